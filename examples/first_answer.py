@@ -1,0 +1,142 @@
+"""From a fresh clone to a first answer: `python3 examples/first_answer.py [REQUEST.json]`.
+
+Installs the service into an environment of its own, starts it on the loopback interface, sends it a reading set over
+HTTP as any client would, prints the answer in words and stops the service. Needs Python 3.11 or later and pip.
+"""
+
+import json
+import socket
+import subprocess
+import sys
+import time
+import urllib.error
+import urllib.request
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+ROOT = Path(__file__).resolve().parent.parent
+sys.path.insert(0, str(ROOT / ".ci"))
+
+import environment  # noqa: E402
+
+REQUEST = ROOT / "examples" / "requests" / "connected_high_impedance.json"
+PATIENCE = 300.0
+
+
+def free_port() -> int:
+    """Port of the loopback interface that is free just now."""
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        port: int = probe.getsockname()[1]
+        return port
+
+
+def wait_until_ready(url: str, server: subprocess.Popen[bytes]) -> None:
+    """Wait until the service says that it is ready, or say why it cannot be."""
+    deadline = time.monotonic() + PATIENCE
+    while time.monotonic() < deadline:
+        if server.poll() is not None:
+            sys.exit(f"The service stopped while starting (exit code {server.returncode}); its messages are above.")
+        try:
+            with urllib.request.urlopen(f"{url}/health/ready", timeout=5):  # noqa: S310
+                return
+        except (urllib.error.URLError, OSError):
+            time.sleep(0.2)
+    sys.exit(f"The service was not ready after {PATIENCE:.0f} s.")
+
+
+def ask(url: str, reading_set: bytes) -> dict[str, Any]:
+    """Send the reading set and give the assessment."""
+    request = urllib.request.Request(  # noqa: S310
+        f"{url}/v1/assessments", data=reading_set, headers={"Content-Type": "application/json"}
+    )
+    try:
+        with urllib.request.urlopen(request, timeout=60) as response:  # noqa: S310
+            assessment: dict[str, Any] = json.load(response)
+            return assessment
+    except urllib.error.HTTPError as refusal:
+        sys.exit(f"{refusal.code} {refusal.reason}\n{refusal.read().decode()}")
+
+
+def estimate(of: dict[str, Any]) -> str:
+    """Estimate with its interval, as a person writes it."""
+    value, low, high, unit = of["value"], of["low"], of["high"], of["unit"]
+    if of["bound"] == "at_least":
+        return f"at least {low:.3g} {unit}"
+    if of["bound"] == "at_most":
+        return f"at most {high:.3g} {unit}"
+    return f"{value:.3g} {unit} (90 % sure between {low:.3g} and {high:.3g} {unit})"
+
+
+def what(reading: dict[str, Any]) -> str:
+    """Conductors that a reading concerns."""
+    return "-".join(reading.get("between") or [reading.get("at") or reading.get("through") or ""])
+
+
+def asked(reading_set: dict[str, Any]) -> Iterator[str]:
+    """Lines that tell what was read."""
+    yield f"READ  {reading_set.get('reference') or 'no reference'}"
+    for reading in reading_set["readings"]:
+        shown = reading.get("value", "signals" if reading.get("detected") else "silent")
+        yield f"  {reading['kind']} {what(reading)}: {shown}, meter {reading['meter']}, {reading['load_state']}"
+    if not reading_set["readings"]:
+        yield "  nothing yet"
+
+
+def answered(assessment: dict[str, Any]) -> Iterator[str]:
+    """Lines that tell what the service answered."""
+    finding = assessment["finding"]
+    place = ", ".join(part for part in (finding["conductor"], finding["location"]) if part)
+    yield f"FINDING  {finding['fault']}{f' ({place})' if place else ''}"
+    yield f"  {assessment['determination']}, probability {finding['probability']:.3f}"
+    for reason in assessment["confidence"]["reasons"]:
+        yield f"  - {reason}"
+    yield f"DO  {assessment['disposition']}"
+    if assessment["neutral_to_ground"]:
+        yield "NEUTRAL TO GROUND"
+    for volts in assessment["neutral_to_ground"]:
+        index = volts["during_reading"]
+        during = "" if index is None else f", while reading {index + 1} is taken"
+        yield f"  {volts['load_state']}{during}: {estimate(volts)}"
+    for title, lines in (
+        ("CHECKS", [check["text"] for check in assessment["checks"]]),
+        ("COULD HIDE FROM THESE READINGS", [limit["meaning"] for limit in assessment["detection_limits"]]),
+        ("READ NEXT", [next_reading(reading) for reading in assessment["next_readings"][:3]]),
+        ("CAUTIONS", [f"{caution['severity'].upper()}: {caution['text']}" for caution in assessment["cautions"]]),
+    ):
+        if lines:
+            yield title
+            yield from (f"  - {line}" for line in lines)
+
+
+def next_reading(reading: dict[str, Any]) -> str:
+    """Reading worth taking next, in one line."""
+    with_meter = reading["meter"] or reading["meter_kind"].replace("_", " ")
+    head = f"{reading['kind']} {what(reading)} with {with_meter}, {reading['load_state']}"
+    return f"{head} ({reading['information']:.2f} bit): {reading['why']}"
+
+
+def main() -> None:
+    """Install, start, ask, print, stop."""
+    path = Path(sys.argv[1]) if sys.argv[1:] else REQUEST
+    reading_set = path.read_bytes()
+    python = environment.provide_service()
+    port = free_port()
+    url = f"http://127.0.0.1:{port}"
+    print(f"Starting the service on {url} (the first start compiles, which takes a minute or less) ...", flush=True)
+    server = subprocess.Popen(
+        [str(python.parent / "feedproof"), "serve", "--port", str(port)], cwd=ROOT, stdin=subprocess.DEVNULL
+    )
+    try:
+        wait_until_ready(url, server)
+        assessment = ask(url, reading_set)
+    finally:
+        server.terminate()
+        server.wait(timeout=60)
+    print(f"POST {url}/v1/assessments\n")
+    print("\n".join([*asked(json.loads(reading_set)), "", *answered(assessment)]))
+
+
+if __name__ == "__main__":
+    main()
