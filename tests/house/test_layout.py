@@ -1,0 +1,68 @@
+"""The top of the project is fixed, and each distribution carries what it needs to stand alone."""
+
+import ast
+import tomllib
+from pathlib import Path
+
+import pytest
+
+TOP = {
+    "CHANGELOG.md": False,
+    "DEVELOPERS.md": True,
+    "LICENSE": True,
+    "README.md": True,
+    "docker": False,
+    "examples": True,
+    "openapi": False,
+    "pyproject.toml": True,
+    "sdk": True,
+    "service": True,
+    "tests": True,
+}
+# Made by tools, never committed.
+MADE = {"build", "dist", "node_modules", "uv.lock"}
+# Lines; a longer file has more than one subject.
+LONGEST = 500
+
+SOURCES = [("service", "feedproof"), ("sdk", "feedproof_sdk")]
+
+
+def test_the_top_level_holds_what_is_decided_and_nothing_else(root: Path) -> None:
+    there = {path.name for path in root.iterdir() if not path.name.startswith(".")} - MADE
+    assert there <= set(TOP)
+    assert {name for name, needed in TOP.items() if needed} <= there
+
+
+@pytest.mark.parametrize(("folder", "package"), SOURCES)
+def test_a_distribution_is_typed_licensed_and_keeps_a_changelog(root: Path, folder: str, package: str) -> None:
+    home = root / folder
+    assert (home / "src" / package / "py.typed").exists()
+    assert (home / "LICENSE").read_bytes() == (root / "LICENSE").read_bytes()
+    assert (home / "README.md").read_text(encoding="utf-8").startswith(f"# {package.replace('_', '-')}\n")
+    version = tomllib.loads((home / "pyproject.toml").read_text(encoding="utf-8"))["project"]["version"]
+    headings = [
+        line for line in (home / "CHANGELOG.md").read_text(encoding="utf-8").splitlines() if line.startswith("## ")
+    ]
+    assert headings[0] == "## Unreleased" or headings[0].startswith(f"## {version} ")
+
+
+def test_both_distributions_have_one_version(root: Path) -> None:
+    versions = {
+        tomllib.loads((root / folder / "pyproject.toml").read_text(encoding="utf-8"))["project"]["version"]
+        for folder, _ in SOURCES
+    }
+    assert len(versions) == 1
+
+
+@pytest.mark.parametrize(("folder", "package"), SOURCES)
+def test_every_module_says_what_it_is_for_and_stays_readable(root: Path, folder: str, package: str) -> None:
+    for path in sorted((root / folder / "src" / package).rglob("*.py")):
+        text = path.read_text(encoding="utf-8")
+        assert ast.get_docstring(ast.parse(text)), f"{path} has no docstring"
+        assert len(text.splitlines()) <= LONGEST, f"{path} is longer than {LONGEST} lines"
+
+
+def test_test_files_of_the_service_mirror_its_packages(root: Path) -> None:
+    packages = {path.name for path in (root / "service" / "src" / "feedproof").iterdir() if path.is_dir()}
+    tested = {path.name for path in (root / "tests" / "service").iterdir() if path.is_dir()} - {"__pycache__"}
+    assert tested <= packages

@@ -1,0 +1,62 @@
+"""What is installed is locked: every package with its hash, one version of each in all files."""
+
+import re
+import tomllib
+from pathlib import Path
+
+import pytest
+
+EVERYTHING = "tests/requirements.lock"
+LOCKS = [EVERYTHING, "service/requirements.lock", ".ci/build.lock"]
+
+
+def normal(name: str) -> str:
+    """Name of a distribution as indexes compare it (packaging specification, name normalization)."""
+    return re.sub(r"[-_.]+", "-", name).lower()
+
+
+def entries(root: Path, lock: str) -> dict[str, tuple[str, int]]:
+    """Version and number of hashes of each locked package."""
+    text = (root / lock).read_text(encoding="utf-8")
+    found: dict[str, tuple[str, int]] = {}
+    for entry in re.split(r"\n(?=[\w#])", text):
+        if match := re.match(r"([\w.-]+)==([^\s;\\]+)", entry):
+            assert normal(match[1]) not in found, f"{match[1]} has more than one version"
+            found[normal(match[1])] = (match[2], entry.count("--hash=sha256:"))
+        else:
+            assert entry.startswith("#"), entry
+    return found
+
+
+@pytest.mark.parametrize("lock", LOCKS)
+def test_every_package_has_hashes(root: Path, lock: str) -> None:
+    found = entries(root, lock)
+    assert found
+    assert all(hashes for _, hashes in found.values())
+
+
+@pytest.mark.parametrize("lock", LOCKS[1:])
+def test_narrow_locks_hold_the_versions_that_are_tested(root: Path, lock: str) -> None:
+    everything = entries(root, EVERYTHING)
+    assert entries(root, lock).items() <= everything.items()
+
+
+@pytest.mark.parametrize(
+    ("described", "lock"),
+    [("service", "service/requirements.lock"), ("service", EVERYTHING), ("sdk", EVERYTHING)],
+)
+def test_every_dependency_is_locked(root: Path, described: str, lock: str) -> None:
+    project = tomllib.loads((root / described / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+    wanted = {normal(re.split(r"[\s\[<>=!~;]", requirement)[0]) for requirement in project["dependencies"]}
+    assert wanted <= set(entries(root, lock))
+
+
+def test_the_development_group_is_locked(root: Path) -> None:
+    groups = tomllib.loads((root / "pyproject.toml").read_text(encoding="utf-8"))["dependency-groups"]
+    wanted = {
+        normal(re.split(r"[\s\[<>=!~;]", requirement)[0])
+        for group in groups.values()
+        for requirement in group
+        if isinstance(requirement, str)
+    }
+    assert wanted <= set(entries(root, EVERYTHING))
