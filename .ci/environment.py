@@ -1,5 +1,7 @@
 """Isolated Python environments under `.environments/`, made with nothing but the standard library and pip."""
 
+from __future__ import annotations
+
 import hashlib
 import importlib.util
 import os

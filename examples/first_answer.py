@@ -4,6 +4,8 @@ Installs the service into an environment of its own, starts it on the loopback i
 HTTP as any client would, prints the answer in words and stops the service. Needs Python 3.11 or later and pip.
 """
 
+from __future__ import annotations
+
 import json
 import socket
 import subprocess
