@@ -1,0 +1,199 @@
+"""The published units, and the bounds of every physical input.
+
+A quantity is a JSON number in the unit that its schema states, or a string: a number, at most one space,
+and one unit of the list below. Nothing else is read: no expressions, no unit products, no locale. The same
+list makes the patterns in the OpenAPI document and the conversion table in `feedproof.units`.
+
+References
+----------
+BIPM, The International System of Units (SI Brochure), 9th edition: symbols and prefixes.
+IEC 60038: 1000 V is the upper limit of low voltage for a.c. systems, hence of a reading here.
+"""
+
+from collections.abc import Mapping
+from types import MappingProxyType
+
+from msgspec import Meta, Struct
+
+MAX_LENGTH = 40
+"""Longest quantity string that is looked at [characters]."""
+
+SMALLEST = 1e-9
+"""Smallest magnitude other than zero that is taken, in the unit of the field. No instrument resolves less."""
+
+SCHEMA_KEY = "x-quantity"
+"""Where a field's schema carries its unit and bounds until the document is built."""
+
+_NUMBER = r"[+\-]?(?:[0-9]{1,12}(?:\.[0-9]{1,12})?|\.[0-9]{1,12})(?:[eE][+\-]?[0-9]{1,2})?"
+_GAP = "[ \u00a0\u202f]?"
+
+_MICRO = ("u", "\N{MICRO SIGN}", "\N{GREEK SMALL LETTER MU}")
+_OHM = ("ohm", "\N{GREEK CAPITAL LETTER OMEGA}", "\N{OHM SIGN}")
+
+
+def _with_prefixes(symbols: tuple[str, ...], unit: str, prefixes: Mapping[str, str]) -> dict[str, str]:
+    """Spelling -> name of the unit in the unit library, for every prefix and symbol."""
+    table: dict[str, str] = {}
+    for prefix, name in prefixes.items():
+        for written in _MICRO if prefix == "u" else (prefix,):
+            for symbol in symbols:
+                table[written + symbol] = name + unit
+    return table
+
+
+class Dimension(Struct, frozen=True, kw_only=True):
+    """A physical dimension and the spellings of its units that are accepted."""
+
+    name: str
+    article: str
+    """"a voltage", "a current": for sentences."""
+    unit: str
+    """The unit of a bare number, as it is written in answers."""
+    library_unit: str
+    """The same in the unit library's spelling."""
+    units: Mapping[str, str]
+    """Accepted spelling -> the unit library's spelling."""
+    shown: tuple[str, ...]
+    """The spellings worth naming in a message."""
+
+    @property
+    def pattern(self) -> str:
+        """Regular expression of every accepted string, in the common subset of ECMA-262 and Python."""
+        spelled = "|".join(sorted(self.units, key=lambda text: (-len(text), text)))
+        return f"^{_NUMBER}{_GAP}(?:{spelled})$"
+
+
+def _dimension(name: str, article: str, unit: str, library_unit: str, shown: str, units: dict[str, str]) -> Dimension:
+    return Dimension(
+        name=name,
+        article=article,
+        unit=unit,
+        library_unit=library_unit,
+        units=MappingProxyType(units),
+        shown=tuple(shown.split()),
+    )
+
+
+VOLTAGE = _dimension(
+    "voltage", "a voltage", "V", "volt", "V mV kV",
+    _with_prefixes(("V",), "volt", {"": "", "k": "kilo", "m": "milli", "u": "micro"})
+    | {"volt": "volt", "volts": "volt"},
+)  # fmt: skip
+CURRENT = _dimension(
+    "current", "a current", "A", "ampere", "A mA",
+    _with_prefixes(("A",), "ampere", {"": "", "k": "kilo", "m": "milli", "u": "micro"})
+    | {"amp": "ampere", "amps": "ampere"},
+)  # fmt: skip
+RESISTANCE = _dimension(
+    "resistance", "a resistance", "ohm", "ohm", "ohm mohm kohm Mohm Gohm",
+    _with_prefixes(
+        _OHM, "ohm", {"": "", "G": "giga", "M": "mega", "k": "kilo", "m": "milli", "u": "micro"}
+    )
+    | {"ohms": "ohm"},
+)  # fmt: skip
+CAPACITANCE = _dimension(
+    "capacitance", "a capacitance", "F", "farad", "pF nF F",
+    _with_prefixes(("F",), "farad", {"": "", "p": "pico", "n": "nano", "u": "micro"}),
+)  # fmt: skip
+FREQUENCY = _dimension(
+    "frequency", "a frequency", "Hz", "hertz", "Hz kHz",
+    _with_prefixes(("Hz",), "hertz", {"": "", "k": "kilo"}),
+)  # fmt: skip
+LENGTH = _dimension(
+    "length", "a length", "m", "meter", "m cm km ft in yd",
+    _with_prefixes(("m",), "meter", {"": "", "k": "kilo", "c": "centi", "m": "milli"})
+    | {"ft": "foot", "feet": "foot", "foot": "foot", "in": "inch", "yd": "yard"},
+)  # fmt: skip
+POWER = _dimension(
+    "power", "a power", "W", "watt", "W kW",
+    _with_prefixes(("W",), "watt", {"": "", "k": "kilo", "m": "milli"})
+    | {"watt": "watt", "watts": "watt"},
+)  # fmt: skip
+TEMPERATURE = _dimension(
+    "temperature", "a temperature", "degC", "degC", "degC degF K",
+    {
+        "degC": "degC", "\N{DEGREE SIGN}C": "degC",
+        "degF": "degF", "\N{DEGREE SIGN}F": "degF",
+        "K": "kelvin",
+    },
+)  # fmt: skip
+
+DIMENSIONS: tuple[Dimension, ...] = (
+    VOLTAGE, CURRENT, RESISTANCE, CAPACITANCE, FREQUENCY, LENGTH, POWER, TEMPERATURE,
+)  # fmt: skip
+
+
+class Quantity(Struct, frozen=True, kw_only=True):
+    """One physical input: its dimension and the bounds outside which it is refused."""
+
+    dimension: Dimension
+    low: float
+    high: float
+    why: str
+    """Where the bounds come from."""
+
+    @property
+    def span(self) -> str:
+        """The accepted span in words: "0 to 1000 V"."""
+        return f"{self.low:g} to {self.high:g} {self.dimension.unit}"
+
+
+READ_VOLTAGE = Quantity(
+    dimension=VOLTAGE, low=0.0, high=1000.0, why="a magnitude; low voltage ends at 1000 V (IEC 60038)"
+)
+READ_CURRENT = Quantity(dimension=CURRENT, low=0.0, high=1000.0, why="a magnitude; far above any branch circuit")
+READ_RESISTANCE = Quantity(dimension=RESISTANCE, low=0.0, high=1e11, why="up to an insulation tester's range")
+LINE_FREQUENCY = Quantity(dimension=FREQUENCY, low=45.0, high=65.0, why="50 Hz and 60 Hz supplies")
+RUN_LENGTH = Quantity(dimension=LENGTH, low=0.1, high=1000.0, why="one-way length of a branch circuit")
+RUN_TEMPERATURE = Quantity(
+    dimension=TEMPERATURE, low=-50.0, high=150.0, why="winter outdoors to above any conductor rating in use"
+)
+INPUT_IMPEDANCE = Quantity(
+    dimension=RESISTANCE, low=100.0, high=1e11, why="solenoid testers to electrometer-like inputs"
+)
+INPUT_CAPACITANCE = Quantity(dimension=CAPACITANCE, low=0.0, high=1e-6, why="leads and input stage")
+VOLTAGE_RESOLUTION = Quantity(dimension=VOLTAGE, low=1e-6, high=50.0, why="one count of the display")
+CURRENT_RESOLUTION = Quantity(dimension=CURRENT, low=1e-6, high=10.0, why="one count of the display")
+RESISTANCE_RESOLUTION = Quantity(dimension=RESISTANCE, low=1e-6, high=1e6, why="one count of the display")
+THRESHOLD = Quantity(dimension=VOLTAGE, low=5.0, high=1000.0, why="sold detectors lie well within")
+LOAD_POWER = Quantity(dimension=POWER, low=0.1, high=1e5, why="one appliance on one branch circuit")
+LOAD_RESISTANCE = Quantity(dimension=RESISTANCE, low=0.01, high=1e7, why="one appliance on one branch circuit")
+LOAD_REACTANCE = Quantity(dimension=RESISTANCE, low=-1e6, high=1e6, why="inductive positive, capacitive negative")
+
+QUANTITIES: Mapping[str, Quantity] = MappingProxyType(
+    {name.lower(): value for name, value in globals().copy().items() if isinstance(value, Quantity)}
+)
+"""Every quantity by name."""
+
+
+def quantity(kind: Quantity, description: str, *examples: float | str) -> Meta:
+    """Describe a field that holds a quantity.
+
+    Parameters
+    ----------
+    kind : Quantity
+        Dimension and bounds of the field.
+    description : str
+        What the field holds; the unit and the bounds are added to it.
+    *examples : float or str
+        At least one value that is accepted.
+
+    Returns
+    -------
+    msgspec.Meta
+        For `typing.Annotated`; the document builder turns it into unit, bounds and pattern.
+    """
+    unit = kind.dimension.unit
+    return Meta(
+        description=f"{description} A number in {unit}, or a string with a unit. From {kind.span}.",
+        examples=list(examples),
+        extra_json_schema={
+            SCHEMA_KEY: {
+                "unit": unit,
+                "minimum": kind.low,
+                "maximum": kind.high,
+                "maxLength": MAX_LENGTH,
+                "pattern": kind.dimension.pattern,
+            }
+        },
+    )

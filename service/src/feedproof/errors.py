@@ -1,0 +1,64 @@
+"""Everything that the package raises on purpose. Knows nothing of HTTP.
+
+::
+
+    FeedproofError
+    ├── RequestError            the caller's doing
+    │   ├── MalformedRequest    no JSON document in UTF-8
+    │   └── RefusedRequest      a JSON document, but no valid request; lists all its faults
+    └── ServiceError            ours
+        ├── Overloaded          more work than the service takes on; worth trying again
+        └── BrokenAnswer        an answer that must not leave the service (a number that is not finite, say)
+"""
+
+from collections.abc import Sequence
+
+from feedproof.contract.problem import RequestFault
+
+__all__ = [
+    "BrokenAnswer",
+    "FeedproofError",
+    "MalformedRequest",
+    "Overloaded",
+    "RefusedRequest",
+    "RequestError",
+    "ServiceError",
+]
+
+
+class FeedproofError(Exception):
+    """Base of every error of this package."""
+
+
+class RequestError(FeedproofError):
+    """The request is at fault."""
+
+
+class MalformedRequest(RequestError):
+    """The body is no JSON document in UTF-8."""
+
+
+class RefusedRequest(RequestError):
+    """The body is a JSON document, but no valid request."""
+
+    def __init__(self, faults: Sequence[RequestFault]) -> None:
+        self.faults = list(faults)
+        count = len(self.faults)
+        super().__init__(f"{count} fault{'' if count == 1 else 's'} in the request")
+
+
+class ServiceError(FeedproofError):
+    """The service is at fault."""
+
+
+class Overloaded(ServiceError):
+    """The service has as much work as it takes on."""
+
+    def __init__(self, retry_after: int = 1) -> None:
+        self.retry_after = retry_after
+        """When to try again [s]."""
+        super().__init__("the service has as much work as it takes on")
+
+
+class BrokenAnswer(ServiceError):
+    """An answer was computed that must not leave the service."""

@@ -1,0 +1,348 @@
+"""The door: what passes comes out in SI units with its assumptions, and what does not comes back with all faults."""
+
+import json
+from copy import deepcopy
+from typing import Any
+
+import pytest
+
+from feedproof.contract.problem import RequestFault
+from feedproof.door import Admitted, read_request
+from feedproof.errors import MalformedRequest, RefusedRequest
+from feedproof.readings import ClampAmmeter, Ohmmeter, ProximityDetector, VoltageReading, Voltmeter
+
+READING = {
+    "kind": "voltage",
+    "between": ["L1", "N"],
+    "value": "120 V",
+    "meter": "dmm",
+    "load_state": "disconnected",
+    "point": "receptacle",
+}
+DMM = {
+    "kind": "voltmeter",
+    "input_impedance": "10 Mohm",
+    "input_capacitance": "100 pF",
+    "accuracy_percent": 0.8,
+    "accuracy_counts": 3,
+    "resolution": "0.1 V",
+}
+REQUEST: dict[str, Any] = {
+    "reference": "INVENTED lakeside campground, cabin 12",
+    "supply": {
+        "system": "split_phase_120_240",
+        "frequency": 60,
+        "equipment_ground": "present",
+        "frame_bonded_to_neutral": False,
+        "run": {"size": "6 AWG", "material": "copper", "length": "18 m"},
+    },
+    "meters": {"dmm": DMM, "pen": {"kind": "proximity_detector", "threshold": "50 V"}},
+    "load_states": {
+        "heating": {
+            "kind": "running",
+            "loads": [{"between": ["L1", "L2"], "power": "4.8 kW", "tolerance_percent": 10}],
+        }
+    },
+    "readings": [READING],
+}
+
+
+def admit(document: object) -> Admitted:
+    return read_request(json.dumps(document).encode())
+
+
+def faults(document: object) -> list[RequestFault]:
+    with pytest.raises(RefusedRequest) as refused:
+        admit(document)
+    return refused.value.faults
+
+
+def changed(**changes: object) -> dict[str, Any]:
+    """Give the request with values replaced; `a__0__b` is the path a, 0, b."""
+    document = deepcopy(REQUEST)
+    for path, value in changes.items():
+        *way, last = path.split("__")
+        place: Any = document
+        for step in way:
+            place = place[int(step) if step.isdigit() else step]
+        place[last] = value
+    return document
+
+
+def test_a_complete_request_leaves_nothing_to_assume() -> None:
+    reading_set, assumptions = admit(REQUEST)
+    assert assumptions == ()
+    assert reading_set.supply.run.length == 18.0
+    assert reading_set.meters["dmm"] == Voltmeter(
+        name="dmm",
+        input_impedance=10e6,
+        input_capacitance=1e-10,
+        accuracy_percent=0.8,
+        accuracy_counts=3.0,
+        resolution=0.1,
+    )
+    assert reading_set.readings == (
+        VoltageReading(between=("L1", "N"), value=120.0, meter="dmm", load_state="disconnected"),
+    )
+
+
+def test_a_label_that_is_a_kind_needs_no_entry() -> None:
+    reading_set, _ = admit(REQUEST)
+    assert reading_set.load_states["disconnected"].kind == "disconnected"
+    assert set(reading_set.load_states) == {"heating", "disconnected"}
+
+
+def test_every_default_is_an_assumption_with_its_place_and_basis() -> None:
+    meters = {"v": "voltmeter", "p": "proximity_detector", "c": "clamp_ammeter", "o": "ohmmeter"}
+    _, assumptions = admit({"meters": {name: {"kind": kind} for name, kind in meters.items()}, "readings": []})
+    pointers = [assumption.pointer for assumption in assumptions]
+    assert pointers == [
+        "/supply/system",
+        "/supply/frequency",
+        "/supply/equipment_ground",
+        "/supply/frame_bonded_to_neutral",
+        "/supply/run/size",
+        "/supply/run/material",
+        "/supply/run/length",
+        "/meters/v/input_impedance",
+        "/meters/v/input_capacitance",
+        "/meters/v/accuracy_percent",
+        "/meters/v/accuracy_counts",
+        "/meters/v/resolution",
+        "/meters/p/threshold",
+        "/meters/c/accuracy_percent",
+        "/meters/c/accuracy_counts",
+        "/meters/c/resolution",
+        "/meters/o/accuracy_percent",
+        "/meters/o/accuracy_counts",
+        "/meters/o/resolution",
+    ]
+    assert all(assumption.basis for assumption in assumptions)
+
+
+def test_left_out_figures_take_the_typical_ones_of_the_kind() -> None:
+    kinds: dict[str, dict[str, object]] = {
+        "v": {"kind": "voltmeter"},
+        "z": {"kind": "voltmeter", "input_impedance": 3000},
+        "p": {"kind": "proximity_detector"},
+        "c": {"kind": "clamp_ammeter"},
+        "o": {"kind": "ohmmeter"},
+    }
+    meters = admit({"meters": kinds, "readings": []}).reading_set.meters
+    figures = {"input_capacitance": 1e-10, "accuracy_counts": 3.0}
+    assert meters == {
+        "v": Voltmeter(name="v", input_impedance=10e6, accuracy_percent=0.8, resolution=0.1, **figures),
+        "z": Voltmeter(name="z", input_impedance=3e3, accuracy_percent=1.5, resolution=1.0, **figures),
+        "p": ProximityDetector(name="p", threshold=50.0),
+        "c": ClampAmmeter(name="c", accuracy_percent=2.0, accuracy_counts=5.0, resolution=0.01),
+        "o": Ohmmeter(name="o", accuracy_percent=1.0, accuracy_counts=2.0, resolution=0.1),
+    }
+
+
+# Ohm's law: R = V²/P at the nominal voltage between the two conductors.
+@pytest.mark.parametrize(
+    ("system", "between", "resistance"),
+    [
+        ("split_phase_120_240", ["L1", "L2"], 240.0**2 / 4800.0),
+        ("split_phase_120_240", ["N", "L2"], 120.0**2 / 4800.0),
+        ("wye_120_208", ["L1", "L2"], 208.0**2 / 4800.0),
+        ("single_phase_120", ["L1", "N"], 120.0**2 / 4800.0),
+        ("high_leg_delta_120_240", ["L2", "L1"], 240.0**2 / 4800.0),
+    ],
+)
+def test_power_becomes_a_resistance_at_nominal_voltage(system: str, between: list[str], resistance: float) -> None:
+    document = changed(supply__system=system, load_states__heating__loads__0__between=between)
+    (load,) = admit(document).reading_set.load_states["heating"].loads
+    assert load.resistance == pytest.approx(resistance, rel=1e-12)
+    assert load.tolerance_percent == 10.0
+
+
+@pytest.mark.parametrize(("load", "percent"), [({"power": 4800}, 5.0), ({"resistance": 12, "reactance": "3 ohm"}, 1.0)])
+def test_a_load_has_a_tolerance_even_if_none_is_stated(load: dict[str, object], percent: float) -> None:
+    given = [{"between": ["L1", "L2"], **load}]
+    reading_set, assumptions = admit(changed(load_states__heating__loads=given))
+    assert reading_set.load_states["heating"].loads[0].tolerance_percent == percent
+    assert [a.pointer for a in assumptions] == ["/load_states/heating/loads/0/tolerance_percent"]
+
+
+def test_null_is_the_same_as_left_out() -> None:
+    document = changed(reference=None, supply=None, load_states=None, base_rates=None)
+    del document["readings"][0]["point"]
+    other = deepcopy(document)
+    for name in ("reference", "supply", "load_states", "base_rates"):
+        del other[name]
+    other["readings"][0]["point"] = None
+    assert admit(document) == admit(other)
+
+
+@pytest.mark.parametrize(
+    ("changes", "pointer", "code"),
+    [
+        ({"colour": "red"}, "/colour", "unknown_field"),
+        ({"readings__0__colour": "red"}, "/readings/0/colour", "unknown_field"),
+        ({"supply__frequency": "60 V"}, "/supply/frequency", "wrong_dimension"),
+        ({"supply__frequency": 400}, "/supply/frequency", "out_of_bounds"),
+        ({"supply__system": "delta"}, "/supply/system", "not_accepted"),
+        ({"supply__run__size": "9 horses"}, "/supply/run/size", "not_accepted"),
+        ({"supply__run__length": -5}, "/supply/run/length", "out_of_bounds"),
+        ({"supply__frame_bonded_to_neutral": "no"}, "/supply/frame_bonded_to_neutral", "wrong_type"),
+        ({"meters__dmm__input_impedance": -10e6}, "/meters/dmm/input_impedance", "out_of_bounds"),
+        ({"meters__dmm__input_impedance": "-10 Mohm"}, "/meters/dmm/input_impedance", "out_of_bounds"),
+        ({"meters__dmm__accuracy_percent": "0.8"}, "/meters/dmm/accuracy_percent", "wrong_type"),
+        ({"meters__dmm__accuracy_percent": 90}, "/meters/dmm/accuracy_percent", "out_of_bounds"),
+        ({"meters__dmm__kind": "oscilloscope"}, "/meters/dmm/kind", "not_accepted"),
+        ({"meters__pen__threshold": "1 Mohm"}, "/meters/pen/threshold", "wrong_dimension"),
+        ({"load_states__heating__kind": "on"}, "/load_states/heating/kind", "not_accepted"),
+        ({"load_states__heating__kind": "disconnected"}, "/load_states/heating/loads", "no_load_connected"),
+        ({"load_states__idle": {"kind": "running"}}, "/load_states/idle/kind", "misleading_label"),
+        ({"load_states__heating__loads__0__resistance": 12}, "/load_states/heating/loads/0", "one_of"),
+        ({"load_states__heating__loads__0__reactance": 1}, "/load_states/heating/loads/0/reactance", "one_of"),
+        ({"load_states__heating__loads__0__power": None}, "/load_states/heating/loads/0", "one_of"),
+        (
+            {"load_states__heating__loads__0__between": ["L1", "G"]},
+            "/load_states/heating/loads/0/between/1",
+            "not_accepted",
+        ),
+        ({"readings__0__between": ["L1", "L1"]}, "/readings/0/between", "same_conductor"),
+        ({"readings__0__between": ["L1"]}, "/readings/0/between", "wrong_length"),
+        ({"readings__0__between": ["L1", "L3"]}, "/readings/0/between/1", "not_accepted"),
+        ({"readings__0__value": "120"}, "/readings/0/value", "unit_missing"),
+        ({"readings__0__value": True}, "/readings/0/value", "wrong_type"),
+        ({"readings__0__value": None}, "/readings/0/value", "wrong_type"),
+        ({"readings__0__meter": "loz"}, "/readings/0/meter", "undefined_meter"),
+        ({"readings__0__meter": "pen"}, "/readings/0/meter", "wrong_kind_of_meter"),
+        ({"readings__0__load_state": "boiling"}, "/readings/0/load_state", "undefined_load_state"),
+        ({"readings__0__point": "attic"}, "/readings/0/point", "not_accepted"),
+        ({"readings__0__kind": "smell"}, "/readings/0/kind", "not_accepted"),
+        ({"readings": [READING] * 201}, "/readings", "wrong_length"),
+        ({"readings": {}}, "/readings", "wrong_type"),
+        ({"reference": "x" * 201}, "/reference", "wrong_length"),
+        ({"reference": "a\nb"}, "/reference", "not_accepted"),
+        ({"reference": "ab\n"}, "/reference", "not_accepted"),
+        ({"reference": "\x00"}, "/reference", "not_accepted"),
+        ({"reference": "\u202etxt"}, "/reference", "not_accepted"),
+        ({"meters": {"dmm": DMM, "": DMM}}, "/meters/", "wrong_length"),
+        ({"meters": {"dmm": DMM, "a/b~c" * 20: DMM}}, "/meters/" + "a~1b~0c" * 20, "wrong_length"),
+        ({"base_rates": {"gremlins": 1}}, "/base_rates/gremlins", "unknown_fault"),
+        ({"base_rates": {"open_neutral": -1}}, "/base_rates/open_neutral", "out_of_bounds"),
+        ({"base_rates": {"open_neutral": 0}}, "/base_rates", "out_of_bounds"),
+        ({"base_rates": {"open_neutral": 5e-324}}, "/base_rates/open_neutral", "out_of_bounds"),
+    ],
+)
+def test_one_fault_is_named_at_its_place(changes: dict[str, object], pointer: str, code: str) -> None:
+    (fault,) = faults(changed(**changes))
+    assert (fault.pointer, fault.code) == (pointer, code)
+    assert fault.detail
+    assert fault.accepted
+
+
+def test_a_conductor_that_the_system_lacks_is_refused() -> None:
+    document = changed(supply__system="single_phase_120", readings__0__between=["L2", "N"])
+    assert [(f.pointer, f.code) for f in faults(document)] == [
+        ("/load_states/heating/loads/0/between/1", "no_such_conductor"),
+        ("/readings/0/between/0", "no_such_conductor"),
+    ]
+
+
+def test_a_resistance_needs_an_isolated_supply_and_an_ohmmeter() -> None:
+    reading = READING | {"kind": "resistance", "between": ["N", "G"], "value": "0.3 ohm"}
+    assert {(f.pointer, f.code) for f in faults(changed(readings=[reading]))} == {
+        ("/readings/0/supply", "missing"),
+        ("/readings/0/meter", "wrong_kind_of_meter"),
+    }
+    sound = changed(readings=[reading | {"supply": "isolated", "meter": "ohms", "over_range": True}])
+    sound["meters"]["ohms"] = {"kind": "ohmmeter"}
+    (made,) = admit(sound).reading_set.readings
+    assert made.__class__.__name__ == "ResistanceReading"
+    assert getattr(made, "over_range")  # noqa: B009
+
+
+def test_all_faults_of_a_request_come_at_once() -> None:
+    document = changed(
+        colour="red",
+        supply__frequency="60 V",
+        meters__dmm__input_impedance=-5,
+        meters__x={"kind": "thermometer"},
+        readings=[
+            READING
+            | {"between": ["L1", "L1"], "value": "5 kV\u00b7A", "meter": "nope", "load_state": "boiling", "hue": 1},
+            READING | {"meter": "x"},
+            7,
+            READING | {"value": "0,3 V", "between": ["L1", "L9"]},
+            {"kind": "voltage"},
+        ],
+        base_rates={"gremlins": 1},
+    )
+    assert [fault.pointer for fault in faults(document)] == [
+        "/supply/frequency",
+        "/meters/dmm/input_impedance",
+        "/meters/x/kind",
+        "/readings/0/between",
+        "/readings/0/hue",
+        "/readings/0/load_state",
+        "/readings/0/meter",
+        "/readings/0/value",
+        "/readings/2",
+        "/readings/3/between/1",
+        "/readings/3/value",
+        "/readings/4/between",
+        "/readings/4/load_state",
+        "/readings/4/meter",
+        "/readings/4/value",
+        "/base_rates/gremlins",
+        "/colour",
+    ]
+
+
+def test_the_number_of_faults_told_is_bounded() -> None:
+    told = faults(changed(readings=[READING | {"hue": 1, "value": "x"}] * 10_000))
+    assert len(told) == 100
+    assert told[0].pointer == "/readings"
+    assert "10000 items" in told[0].detail
+
+
+@pytest.mark.parametrize(
+    "raw",
+    [
+        b"",
+        b"\xff\xfe",
+        "{}".encode("utf-16"),
+        b'{"reference": "caf\xe9", "readings": []}',
+        b'{"readings": []',
+        b'{"readings": [], }',
+        b'{"readings": NaN}',
+        b'{"readings": -Infinity}',
+        b'{"readings": [], "x": ' + b"[" * 200_000,
+        b"[" * 200_000 + b"]" * 200_000,
+        b'{"a":' * 100_000,
+    ],
+    ids=range(11),
+)
+def test_what_is_no_json_document_is_malformed(raw: bytes) -> None:
+    with pytest.raises(MalformedRequest) as malformed:
+        read_request(raw)
+    assert len(str(malformed.value)) < 100
+
+
+@pytest.mark.parametrize("number", [b"1e400", b"-1e400", b"9" * 5000, b"1" * 400])
+def test_a_number_beyond_all_bounds_is_a_fault_and_no_failure(number: bytes) -> None:
+    with pytest.raises(RefusedRequest) as refused:
+        read_request(b'{"supply": {"frequency": ' + number + b'}, "readings": []}')
+    assert [fault.pointer for fault in refused.value.faults] == ["/supply/frequency"]
+
+
+def test_half_a_surrogate_pair_is_a_fault_and_no_failure() -> None:
+    with pytest.raises(RefusedRequest) as refused:
+        read_request(b'{"reference": "\\ud800", "readings": []}')
+    assert [fault.pointer for fault in refused.value.faults] == ["/reference"]
+
+
+@pytest.mark.parametrize("document", [None, True, 7, "x", []])
+def test_a_document_that_is_no_object_is_one_fault(document: object) -> None:
+    assert [(f.pointer, f.code) for f in faults(document)] == [("", "wrong_type")]
+
+
+def test_the_shipped_examples_pass(example_requests: dict[str, bytes]) -> None:
+    assert example_requests
+    for raw in example_requests.values():
+        read_request(raw)
