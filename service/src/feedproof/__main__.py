@@ -1,0 +1,7 @@
+"""`python -m feedproof` is the command `feedproof`."""
+
+import sys
+
+from feedproof.cli import main
+
+sys.exit(main())

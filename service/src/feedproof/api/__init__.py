@@ -1,0 +1,1 @@
+"""HTTP: routes, content negotiation, problem details and the published document."""

@@ -1,0 +1,155 @@
+"""The main job over HTTP: one reading set at a time, or a stream of them."""
+
+from collections.abc import AsyncIterator
+from functools import partial
+
+from litestar import Response, post
+from litestar.exceptions import HTTPException
+from litestar.response.streaming import ASGIStreamingResponse
+from litestar.types import Receive, Send
+
+from feedproof.api import problems
+from feedproof.api.bodies import AnyRequest, require_content
+from feedproof.api.desk import Desk
+from feedproof.api.ndjson import MEDIA_TYPE as NDJSON
+from feedproof.api.ndjson import Line, split_lines
+from feedproof.api.negotiation import best_media_type
+from feedproof.api.representations import JSON, REPRESENTATIONS, Representation, encode_json
+from feedproof.assess import assess
+from feedproof.contract.assessment import Assessment
+from feedproof.door import read_request
+from feedproof.errors import FeedproofError
+from feedproof.settings import Settings
+from feedproof.telemetry.logging import logger
+from feedproof.telemetry.metrics import Metrics
+from feedproof.telemetry.middleware import note, trace_of
+
+LINES_AT_ONCE = 16
+"""Lines of a batch that are computed before anything is sent: enough to spare the hand-over between threads."""
+
+
+def choose(request: AnyRequest) -> Representation:
+    """Pick the form of the answer, before any work is done for it.
+
+    Raises
+    ------
+    HTTPException
+        406, naming the media types on offer.
+    """
+    offered = tuple(REPRESENTATIONS)
+    media_type = best_media_type(request.headers.get("accept"), offered)
+    if media_type is None:
+        raise HTTPException(status_code=406, detail=f"on offer are {', '.join(offered)}")
+    return REPRESENTATIONS[media_type]
+
+
+def _assess_bytes(raw: bytes) -> Assessment:
+    return assess(*read_request(raw))
+
+
+def _count(metrics: Metrics, assessment: Assessment) -> None:
+    metrics.findings.labels(assessment.finding.fault, assessment.determination).inc()
+
+
+@post(
+    "/v1/assessments",
+    name="assess",
+    status_code=200,
+    summary="Assess one reading set",
+)
+async def assess_reading_set(request: AnyRequest, desk: Desk, metrics: Metrics) -> Response[bytes]:
+    """Tell from one visit's readings whether the electrical supply is at fault.
+
+    The request is a pure function of its body: nothing is stored, it is safe to send again, and the same body to
+    the same model version gives the same bytes. An empty list of readings is answered with what to read first.
+    """
+    require_content(request, JSON)
+    form = choose(request)
+    raw = await request.body()
+    assessment = await desk.run(partial(_assess_bytes, raw))
+    _count(metrics, assessment)
+    note(request.scope, fault=assessment.finding.fault, model=assessment.model.version)
+    return Response(
+        form.render(assessment),
+        media_type=form.content_type,
+        headers={"Vary": "Accept", "Cache-Control": "no-store", "Content-Language": "en"},
+    )
+
+
+class _DuplexASGI(ASGIStreamingResponse):
+    """A response that may be written while the request is still being read.
+
+    The framework's own listens for a disconnect on the channel that the request's body comes through, and so
+    would swallow lines.
+    """
+
+    __slots__ = ()
+
+    async def send_body(self, send: Send, receive: Receive) -> None:  # noqa: ARG002
+        await self._stream(send)
+
+
+class _Duplex(Response[bytes]):
+    """Streams an iterator without listening for a disconnect."""
+
+    def __init__(self, iterator: AsyncIterator[bytes], media_type: str, headers: dict[str, str]) -> None:
+        super().__init__(b"", media_type=media_type, headers=headers)
+        self.iterator = iterator
+
+    def to_asgi_response(self, *_: object, **__: object) -> _DuplexASGI:
+        return _DuplexASGI(
+            iterator=self.iterator, media_type=self.media_type, headers=dict(self.headers), status_code=200
+        )
+
+
+def _answer_line(line: Line, request_id: str, metrics: Metrics) -> bytes:
+    """Answer one line; whatever happens, it gives one line."""
+    if line.content is None:
+        problem = problems.make_problem(413, "the line is longer than the service takes", request_id)
+        return problems.encode(problems.on_line(problem, line.number))
+    try:
+        assessment = _assess_bytes(line.content)
+        answer = encode_json(assessment)
+    except FeedproofError as error:
+        problem, _ = problems.describe(error, request_id)
+    except Exception:  # noqa: BLE001 - one bad line must not end the stream
+        logger().exception("failure", request_id=request_id, line=line.number)
+        problem = problems.make_problem(500, "the service failed on this line", request_id)
+    else:
+        _count(metrics, assessment)
+        return answer
+    return problems.encode(problems.on_line(problem, line.number))
+
+
+def _answer_group(group: list[Line], request_id: str, metrics: Metrics) -> bytes:
+    return b"".join(_answer_line(line, request_id, metrics) + b"\n" for line in group)
+
+
+@post(
+    "/v1/assessments/batch",
+    name="assess_batch",
+    status_code=200,
+    request_max_body_size=None,
+    summary="Assess a stream of reading sets",
+)
+async def assess_batch(request: AnyRequest, desk: Desk, metrics: Metrics, settings: Settings) -> _Duplex:
+    """Assess many reading sets: one per line in, one answer per line out, in the same order.
+
+    Answers are sent while the request is still being read, so memory is bounded whatever the length of the
+    stream; a client that sends everything before it reads must send pieces of some hundred lines. A line that
+    cannot be answered gives a problem object on its own line, with the line's number, and the rest goes on. Blank
+    lines are skipped and not counted. Fewer lines out than in means that the connection was cut.
+    """
+    require_content(request, NDJSON)
+    if best_media_type(request.headers.get("accept"), (NDJSON,)) is None:
+        raise HTTPException(status_code=406, detail=f"on offer is {NDJSON}")
+    request_id = trace_of(request.scope).request_id
+
+    async def answers() -> AsyncIterator[bytes]:
+        count = 0
+        async for group in split_lines(request.stream(), settings.max_line_bytes, LINES_AT_ONCE):
+            yield await desk.run(partial(_answer_group, group, request_id, metrics), patient=True)
+            count += len(group)
+            note(request.scope, lines=count)
+
+    return _Duplex(answers(), NDJSON, {"Cache-Control": "no-store", "Vary": "Accept"})

@@ -1,0 +1,46 @@
+"""Routes for whoever operates the service."""
+
+import time
+
+from litestar import Response, get
+from msgspec import Struct
+
+from feedproof.errors import Overloaded
+from feedproof.telemetry.metrics import Metrics
+
+
+class Readiness:
+    """Whether requests are taken yet."""
+
+    def __init__(self) -> None:
+        self.ready = False
+        self.since = time.monotonic()
+
+
+class Health(Struct, frozen=True, kw_only=True):
+    """State of the service."""
+
+    status: str
+
+
+_NO_STORE = {"Cache-Control": "no-store"}
+
+
+@get("/health/live", name="live", summary="Whether the process runs")
+async def live() -> Response[Health]:
+    """Answer as long as the process can answer at all; depends on nothing else."""
+    return Response(Health(status="live"), headers=_NO_STORE)
+
+
+@get("/health/ready", name="ready", summary="Whether requests are taken")
+async def ready(readiness: Readiness) -> Response[Health]:
+    """Answer 200 once a self-test set has been assessed, and 503 before."""
+    if not readiness.ready:
+        raise Overloaded(retry_after=2)
+    return Response(Health(status="ready"), headers=_NO_STORE)
+
+
+@get("/metrics", name="metrics", summary="Metrics in the Prometheus text format", media_type="text/plain")
+async def show_metrics(metrics: Metrics) -> Response[bytes]:
+    """Counts, durations and findings; no readings."""
+    return Response(metrics.text(), media_type=metrics.content_type.removesuffix("; charset=utf-8"), headers=_NO_STORE)

@@ -1,0 +1,76 @@
+"""Lines out of a stream of chunks, with a bound on each.
+
+References
+----------
+NDJSON (github.com/ndjson/ndjson-spec): one JSON document per line, lines end in LF, CR before it is ignored.
+"""
+
+from collections.abc import AsyncIterator
+from typing import NamedTuple
+
+MEDIA_TYPE = "application/x-ndjson"
+
+
+class Line(NamedTuple):
+    """One line of the stream."""
+
+    number: int
+    """From 0, blank lines not counted."""
+    content: bytes | None
+    """None: longer than the bound, and skipped."""
+
+
+async def split_lines(chunks: AsyncIterator[bytes], longest: int, most: int) -> AsyncIterator[list[Line]]:
+    """Split a stream into lines, in groups no larger than asked for.
+
+    Parameters
+    ----------
+    chunks : async iterator of bytes
+        As they arrive.
+    longest : int
+        Longest line that is kept [byte].
+    most : int
+        Most lines in one group.
+
+    Yields
+    ------
+    list of Line
+        What is complete so far, without waiting for more; never more than one chunk and one line in memory.
+    """
+    number = 0
+    rest = bytearray()
+    too_long = False
+    group: list[Line] = []
+
+    def take(content: bytes) -> None:
+        nonlocal number, too_long
+        stripped = content.strip(b" \t\r")
+        if too_long or len(stripped) > longest:
+            group.append(Line(number, None))
+        elif stripped:
+            group.append(Line(number, bytes(stripped)))
+        else:
+            return
+        number += 1
+        too_long = False
+
+    async for chunk in chunks:
+        begin = 0
+        while (end := chunk.find(b"\n", begin)) >= 0:
+            rest += chunk[begin:end]
+            take(bytes(rest))
+            rest.clear()
+            begin = end + 1
+            if len(group) >= most:
+                yield group
+                group = []
+        rest += chunk[begin:]
+        if len(rest) > longest:
+            too_long = True
+            rest.clear()
+        if group:
+            yield group
+            group = []
+    take(bytes(rest))
+    if group:
+        yield group

@@ -1,0 +1,228 @@
+"""Every refusal, as problem details, and the page that each problem type resolves to.
+
+References
+----------
+RFC 9457, Problem Details for HTTP APIs: `title` is the type's own, `detail` the occurrence's.
+RFC 9110, HTTP Semantics: 401 carries WWW-Authenticate, 405 Allow, 429 and 503 Retry-After.
+"""
+
+import html
+from collections.abc import Mapping
+
+import msgspec
+from litestar import Response, get
+from litestar.exceptions import HTTPException
+from msgspec import Struct
+
+from feedproof.api.bodies import AnyRequest
+from feedproof.contract.problem import MEDIA_TYPE, Problem, RequestFault
+from feedproof.errors import FeedproofError, MalformedRequest, Overloaded, RefusedRequest
+from feedproof.telemetry.logging import logger
+from feedproof.telemetry.middleware import note, trace_of
+
+_ENCODER = msgspec.json.Encoder()
+
+
+class ProblemType(Struct, frozen=True, kw_only=True):
+    """One kind of problem."""
+
+    name: str
+    title: str
+    status: int
+    meaning: str
+    remedy: str
+
+    @property
+    def uri(self) -> str:
+        """What `type` holds: a path of this service."""
+        return f"/problems/{self.name}"
+
+
+PROBLEM_TYPES: tuple[ProblemType, ...] = (
+    ProblemType(
+        name="malformed-request",
+        title="Malformed request",
+        status=400,
+        meaning="The body is no JSON document in UTF-8, or a query parameter is not known.",
+        remedy="Send one JSON document in UTF-8, and no query parameters but the published ones.",
+    ),
+    ProblemType(
+        name="not-found",
+        title="Not found",
+        status=404,
+        meaning="There is nothing at this path.",
+        remedy="See the routes in /docs or /openapi.json.",
+    ),
+    ProblemType(
+        name="method-not-allowed",
+        title="Method not allowed",
+        status=405,
+        meaning="The path exists, but not for this method.",
+        remedy="Use a method from the answer's Allow header.",
+    ),
+    ProblemType(
+        name="not-acceptable",
+        title="Not acceptable",
+        status=406,
+        meaning="None of the media types in the request's Accept header can be given.",
+        remedy="Ask for one of the media types that `detail` lists.",
+    ),
+    ProblemType(
+        name="content-too-large",
+        title="Content too large",
+        status=413,
+        meaning="The body, or one line of a batch, is larger than the service takes.",
+        remedy="Send less at once: one visit's readings, or the batch route for many visits.",
+    ),
+    ProblemType(
+        name="unsupported-media-type",
+        title="Unsupported media type",
+        status=415,
+        meaning="The Content-Type is not the one that the route takes, or the body has a Content-Encoding.",
+        remedy="Send the media type in the answer's Accept-Post header, without Content-Encoding.",
+    ),
+    ProblemType(
+        name="invalid-reading-set",
+        title="Invalid reading set",
+        status=422,
+        meaning="The body is a JSON document, but not a valid request. Nothing was computed.",
+        remedy="Mend every entry of `errors`: each has a JSON pointer, what is wrong, and what is accepted there.",
+    ),
+    ProblemType(
+        name="too-many-requests",
+        title="Too many requests",
+        status=429,
+        meaning="This caller has sent more requests than it may.",
+        remedy="Wait as long as the Retry-After header says. Every request here is safe to send again.",
+    ),
+    ProblemType(
+        name="internal-error",
+        title="Internal error",
+        status=500,
+        meaning="The service failed. The request is not at fault, and nothing may be concluded about the supply.",
+        remedy="Report the request id in `instance` to whoever runs the service.",
+    ),
+    ProblemType(
+        name="overloaded",
+        title="Overloaded",
+        status=503,
+        meaning="The service has as much work as it takes on, or is still starting.",
+        remedy="Wait as long as the Retry-After header says. Every request here is safe to send again.",
+    ),
+)
+BY_STATUS: Mapping[int, ProblemType] = {kind.status: kind for kind in PROBLEM_TYPES}
+BY_NAME: Mapping[str, ProblemType] = {kind.name: kind for kind in PROBLEM_TYPES}
+
+_DETAILS = {
+    404: "nothing is found at this path",
+    405: "this method is not allowed here; see the Allow header",
+    413: "the body is larger than the service takes",
+    500: "the service failed; the request id is in instance",
+}
+
+
+def make_problem(status: int, detail: str, request_id: str, errors: list[RequestFault] | None = None) -> Problem:
+    """Make the problem details of one occurrence."""
+    kind = BY_STATUS.get(status) or BY_STATUS[400 if status < 500 else 500]  # noqa: PLR2004
+    return Problem(
+        type=kind.uri,
+        title=kind.title,
+        status=kind.status,
+        detail=detail,
+        instance=f"urn:uuid:{request_id}",
+        errors=errors or [],
+    )
+
+
+def describe(error: FeedproofError, request_id: str) -> tuple[Problem, dict[str, str]]:
+    """Map an error of the package to problem details and headers."""
+    match error:
+        case RefusedRequest():
+            return make_problem(422, f"{error}; see errors", request_id, error.faults), {}
+        case MalformedRequest():
+            return make_problem(400, str(error), request_id), {}
+        case Overloaded():
+            return make_problem(503, str(error), request_id), {"Retry-After": str(error.retry_after)}
+    return make_problem(500, _DETAILS[500], request_id), {}
+
+
+def on_line(problem: Problem, number: int) -> Problem:
+    """Name the line of a batch that a problem is about."""
+    return msgspec.structs.replace(problem, line=number)
+
+
+def encode(problem: Problem) -> bytes:
+    """Encode for the wire."""
+    return _ENCODER.encode(problem)
+
+
+def _respond(problem: Problem, headers: Mapping[str, str]) -> Response[bytes]:
+    return Response(
+        encode(problem),
+        status_code=problem.status,
+        media_type=MEDIA_TYPE,
+        headers={**headers, "Cache-Control": "no-store"},
+    )
+
+
+def answer_error(request: AnyRequest, error: Exception) -> Response[bytes]:
+    """Answer any error with problem details; the only exception handler of the application."""
+    trace = trace_of(request.scope)
+    if isinstance(error, FeedproofError):
+        problem, headers = describe(error, trace.request_id)
+    elif isinstance(error, HTTPException):
+        status = error.status_code
+        detail = _DETAILS.get(status) or error.detail
+        problem = make_problem(status, detail, trace.request_id)
+        headers = dict(error.headers or {})
+    else:
+        problem, headers = make_problem(500, _DETAILS[500], trace.request_id), {}
+    note(request.scope, problem=problem.type)
+    if problem.errors:
+        note(request.scope, faults=len(problem.errors))
+    if problem.status == 500:  # noqa: PLR2004
+        logger().error("failure", request_id=trace.request_id, exc_info=error)
+    return _respond(problem, headers)
+
+
+_PAGE = """<!doctype html>
+<html lang="en">
+<head>
+<meta charset="utf-8">
+<meta name="viewport" content="width=device-width, initial-scale=1">
+<title>{title}</title>
+<link rel="stylesheet" href="/docs/docs.css">
+</head>
+<body>
+<main>
+<h1>{title}</h1>
+<p>Problem type <code>{uri}</code>, HTTP status {status}.</p>
+<h2>What it means</h2>
+<p>{meaning}</p>
+<h2>What to do</h2>
+<p>{remedy}</p>
+<p><a href="/docs">Documentation</a></p>
+</main>
+</body>
+</html>
+"""
+
+
+@get(
+    "/problems/{name:str}",
+    name="describe_problem",
+    summary="What a problem type means",
+)
+async def describe_problem(name: str) -> Response[bytes]:
+    """Give the page that a problem's `type` resolves to."""
+    kind = BY_NAME.get(name)
+    if kind is None:
+        raise HTTPException(status_code=404)
+    fields = {
+        field: html.escape(str(getattr(kind, field))) for field in ("title", "uri", "status", "meaning", "remedy")
+    }
+    return Response(
+        _PAGE.format(**fields).encode(),
+        media_type="text/html",
+        headers={"Cache-Control": "public, max-age=3600"},
+    )

@@ -1,0 +1,53 @@
+"""Lines out of chunks, however the chunks fall."""
+
+import asyncio
+from collections.abc import AsyncIterator
+from itertools import pairwise
+
+from hypothesis import given
+from hypothesis import strategies as st
+
+from feedproof.api.ndjson import Line, split_lines
+
+
+def split(chunks: list[bytes], longest: int = 1000, most: int = 4) -> list[list[Line]]:
+    async def stream() -> AsyncIterator[bytes]:
+        for chunk in chunks:
+            yield chunk
+
+    async def collect() -> list[list[Line]]:
+        return [group async for group in split_lines(stream(), longest, most)]
+
+    return asyncio.run(collect())
+
+
+@given(
+    lines=st.lists(st.binary(min_size=1, max_size=20).map(lambda b: b.hex().encode()), max_size=20),
+    cuts=st.lists(st.integers(0, 900), max_size=10),
+    ending=st.sampled_from([b"\n", b"\r\n"]),
+    last=st.booleans(),
+)
+def test_where_the_chunks_are_cut_changes_nothing(
+    lines: list[bytes], cuts: list[int], ending: bytes, last: bool
+) -> None:
+    whole = ending.join(lines) + (ending if last and lines else b"")
+    places = [0, *sorted(min(cut, len(whole)) for cut in cuts), len(whole)]
+    chunks = [whole[a:b] for a, b in pairwise(places)]
+    groups = split(chunks)
+    assert [line for group in groups for line in group] == [Line(i, text) for i, text in enumerate(lines)]
+    assert all(0 < len(group) <= 4 for group in groups)
+
+
+def test_blank_lines_are_skipped_and_not_counted() -> None:
+    (group,) = split([b"\n\n{}\n \t\r\n[]\n\n"])
+    assert group == [Line(0, b"{}"), Line(1, b"[]")]
+
+
+def test_a_line_that_is_too_long_takes_its_place_and_no_memory() -> None:
+    chunks = [b"a\n", *[b"x" * 64] * 50, b"\nb\n", b"y" * 101, b"\nc"]
+    lines = [line for group in split(chunks, longest=100) for line in group]
+    assert lines == [Line(0, b"a"), Line(1, None), Line(2, b"b"), Line(3, None), Line(4, b"c")]
+
+
+def test_a_line_that_never_ends_is_told_at_the_end() -> None:
+    assert split([b"x" * 64] * 50, longest=100) == [[Line(0, None)]]
