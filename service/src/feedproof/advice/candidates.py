@@ -1,0 +1,127 @@
+"""Faults as people name them: one entry for each, whatever places the inference kept apart."""
+
+import math
+from collections.abc import Iterable
+
+from msgspec import structs
+
+from feedproof.contract import assessment as wire
+from feedproof.inference.outcome import Candidate
+
+#: A candidate below this probability is left out of the answer: the contract's 0.1 %.
+LEAST_PROBABILITY = 0.001
+
+#: Share of a fault's probability that must lie on one place before the place is named: that of `probable`.
+LOCATION_SHARE = 0.75
+
+#: Names that are no fault of the supply: nothing was found, or the readings speak of themselves.
+NOT_A_FAULT = frozenset({"none_found", "readings_inconsistent"})
+
+#: Names of a bad neutral between panel and appliance, and between transformer and panel.
+NEUTRAL_FAULTS = frozenset({"open_neutral", "high_resistance_neutral"})
+SERVICE_NEUTRAL_FAULTS = frozenset({"open_service_neutral", "high_resistance_service_neutral"})
+
+Part = tuple[str, str | None]
+
+
+def parts(candidate: Candidate) -> frozenset[Part]:
+    """Every (fault, conductor) that is present under the candidate."""
+    return frozenset({(candidate.fault, candidate.conductor), *candidate.also})
+
+
+def merged(candidates: Iterable[Candidate]) -> tuple[Candidate, ...]:
+    """One candidate for each set of faults, most probable first.
+
+    Candidates that differ only in place are one fault to the reader. Their probabilities add up; with prior
+    p/Z ∝ P·exp(-lnZ) the evidence of the whole is lnZ = ln ΣP - ln Σ P·exp(-lnZ). The place is kept where it
+    holds `LOCATION_SHARE` of the sum.
+
+    Parameters
+    ----------
+    candidates : iterable of Candidate
+        As the inference gives them.
+
+    Returns
+    -------
+    tuple of Candidate
+        At equal probability in the order they came in.
+    """
+    groups: dict[tuple[Part, frozenset[Part]], list[Candidate]] = {}
+    for candidate in candidates:
+        key = ((candidate.fault, candidate.conductor), frozenset(candidate.also))
+        groups.setdefault(key, []).append(candidate)
+    whole = [_whole(group) for group in groups.values()]
+    return tuple(sorted(whole, key=lambda candidate: -candidate.probability))
+
+
+def _whole(group: list[Candidate]) -> Candidate:
+    first = max(group, key=lambda candidate: candidate.probability)
+    present = [candidate for candidate in group if candidate.probability > 0.0]
+    if len(group) == 1 or not present:
+        return first
+    total = sum(candidate.probability for candidate in present)
+    # In logarithms: an improbable place may lie hundreds of nats below, where exp() would overflow.
+    log_priors = [math.log(candidate.probability) - candidate.log_evidence for candidate in present]
+    greatest = max(log_priors)
+    log_prior = greatest + math.log(sum(math.exp(value - greatest) for value in log_priors))
+    return structs.replace(
+        first,
+        probability=min(total, 1.0),
+        log_evidence=math.log(total) - log_prior,
+        location=first.location if first.probability >= LOCATION_SHARE * total else None,
+    )
+
+
+def support(candidate: Candidate, candidates: Iterable[Candidate]) -> float:
+    """Probability that the candidate's faults are present, alone or beside further ones [1].
+
+    An open neutral with an open ground beside it is still an open neutral: it supports the finding of one.
+    """
+    wanted = parts(candidate)
+    return min(sum(other.probability for other in candidates if wanted <= parts(other)), 1.0)
+
+
+def rivals(candidate: Candidate, candidates: Iterable[Candidate]) -> tuple[Candidate, ...]:
+    """The candidates under which the candidate's faults are not all present, most probable first."""
+    wanted = parts(candidate)
+    return tuple(other for other in candidates if not wanted <= parts(other))
+
+
+def probability_of(names: frozenset[str], candidates: Iterable[Candidate]) -> float:
+    """Probability that at least one of the named faults is present [1]."""
+    return min(sum(c.probability for c in candidates if any(fault in names for fault, _ in parts(c))), 1.0)
+
+
+def fault_probability(candidates: Iterable[Candidate]) -> float:
+    """Probability that the supply has any fault at all [1]."""
+    return min(sum(c.probability for c in candidates if c.fault not in NOT_A_FAULT), 1.0)
+
+
+def to_wire(candidates: Iterable[Candidate]) -> list[wire.Candidate]:
+    """The candidates of the answer: those of at least 0.1 %."""
+    return [
+        wire.Candidate(
+            fault=candidate.fault,
+            conductor=candidate.conductor,
+            probability=candidate.probability,
+            log_evidence=candidate.log_evidence,
+            also=_also(candidate),
+        )
+        for candidate in candidates
+        if candidate.probability >= LEAST_PROBABILITY
+    ]
+
+
+def to_finding(candidate: Candidate) -> wire.Finding:
+    """The finding of the answer."""
+    return wire.Finding(
+        fault=candidate.fault,
+        conductor=candidate.conductor,
+        location=candidate.location,
+        probability=candidate.probability,
+        also=_also(candidate),
+    )
+
+
+def _also(candidate: Candidate) -> list[wire.FaultPart]:
+    return [wire.FaultPart(fault=fault, conductor=conductor) for fault, conductor in candidate.also]

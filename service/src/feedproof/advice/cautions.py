@@ -1,0 +1,167 @@
+"""Which cautions a job needs. They err toward more: a hazard of 1 % is enough.
+
+Texts, severities and sources are data (`data/cautions.toml`); here are the rules that the data names. A rule
+gives the words of what set the caution off, or None.
+"""
+
+from collections.abc import Callable, Sequence
+
+from msgspec import Struct
+
+from feedproof.advice.candidates import NEUTRAL_FAULTS, SERVICE_NEUTRAL_FAULTS, probability_of
+from feedproof.advice.determination import OPEN_RESISTANCE, beyond
+from feedproof.advice.texts import CautionText, basis_words, caution_texts, in_language
+from feedproof.advice.wording import percent
+from feedproof.contract.assessment import Caution
+from feedproof.inference.outcome import Candidate, Outcome
+from feedproof.readings import Ohmmeter, ProximityDetector, ProximityReading, ReadingSet, ResistanceReading
+
+#: A caution is given from this probability of its hazard on: one job in a hundred [1].
+HAZARD_PROBABILITY = 0.01
+
+#: Rounding and summing may leave a probability that is 1 % by definition a hair below it [1].
+_HAIR = 1e-9
+
+_SEVERITY_ORDER = {"danger": 0, "warning": 1, "notice": 2}
+
+_DEAD = frozenset({"no_supply", "open_leg", "legs_from_same_pole"})
+
+
+class Circumstances(Struct, frozen=True, kw_only=True):
+    """What the rules look at."""
+
+    reading_set: ReadingSet
+    outcome: Outcome
+    candidates: Sequence[Candidate]
+    language: str = "en"
+
+    @property
+    def neutral_proven(self) -> bool:
+        """Whether an open neutral would have shown, and a bad one is under 1 % probable."""
+        would_show = not beyond(self.outcome.limits, ("N",), OPEN_RESISTANCE)
+        return would_show and not _enough(self.outcome.hazards.neutral_fault)
+
+
+_Rule = Callable[[CautionText, Circumstances], str | None]
+
+
+def find(reading_set: ReadingSet, outcome: Outcome, candidates: Sequence[Candidate], language: str) -> list[Caution]:
+    """All cautions of the answer, the most severe first.
+
+    Parameters
+    ----------
+    reading_set : ReadingSet
+        The job: what was read, with which meters, on which supply.
+    outcome : Outcome
+        With the hazards' probabilities.
+    candidates : sequence of Candidate
+        One for each fault.
+    language : str
+        BCP 47 tag of the texts; English where one is missing.
+
+    Returns
+    -------
+    list of Caution
+        Never empty: some cautions belong to every job.
+    """
+    circumstances = Circumstances(reading_set=reading_set, outcome=outcome, candidates=candidates, language=language)
+    reasons = {text.code: RULES[text.trigger](text, circumstances) for text in caution_texts()}
+    given = [
+        Caution(
+            code=text.code,
+            severity=text.severity,
+            text=in_language(text.text, language),
+            basis=basis_words(text),
+            because=because,
+        )
+        for text in caution_texts()
+        if (because := reasons[text.code]) is not None
+        and (text.superseded_by is None or reasons[text.superseded_by] is None)
+    ]
+    return sorted(given, key=lambda caution: _SEVERITY_ORDER[caution.severity])
+
+
+def _enough(probability: float) -> bool:
+    return probability >= HAZARD_PROBABILITY - _HAIR
+
+
+def _always(text: CautionText, at: Circumstances) -> str | None:
+    return in_language(text.because, at.language)
+
+
+def _figure(text: CautionText, at: Circumstances, probability: float) -> str | None:
+    if not _enough(probability):
+        return None
+    return in_language(text.because, at.language).format(probability=percent(probability))
+
+
+def _leg_live(text: CautionText, at: Circumstances) -> str | None:
+    return _figure(text, at, at.outcome.hazards.leg_live)
+
+
+def _neutral_as_live(text: CautionText, at: Circumstances) -> str | None:
+    given = _figure(text, at, at.outcome.hazards.neutral_above_30_volts)
+    if given is not None or at.neutral_proven:
+        return given
+    return in_language(text.because_unproven, at.language)
+
+
+def _cabinet_as_live(text: CautionText, at: Circumstances) -> str | None:
+    given = _figure(text, at, at.outcome.hazards.frame_live)
+    bonded = at.reading_set.supply.frame_bonded_to_neutral
+    if given is not None or at.neutral_proven or bonded is False:
+        return given
+    return in_language(text.because_bonded if bonded else text.because_unknown, at.language)
+
+
+def _service_neutral(text: CautionText, at: Circumstances) -> str | None:
+    named = probability_of(SERVICE_NEUTRAL_FAULTS, at.candidates)
+    return _figure(text, at, max(at.outcome.hazards.service_neutral_fault, named))
+
+
+def _heat_above_5_watts(text: CautionText, at: Circumstances) -> str | None:
+    return _figure(text, at, at.outcome.hazards.heat_above_5_watts)
+
+
+def _heat_above_30_watts(text: CautionText, at: Circumstances) -> str | None:
+    return _figure(text, at, at.outcome.hazards.heat_above_30_watts)
+
+
+def _neutral_missing(text: CautionText, at: Circumstances) -> str | None:
+    hazards = at.outcome.hazards
+    named = probability_of(NEUTRAL_FAULTS | SERVICE_NEUTRAL_FAULTS, at.candidates)
+    return _figure(text, at, max(hazards.neutral_fault, hazards.service_neutral_fault, named))
+
+
+def _dead_conductor(text: CautionText, at: Circumstances) -> str | None:
+    return _figure(text, at, probability_of(_DEAD, at.candidates))
+
+
+def _proximity_detector(text: CautionText, at: Circumstances) -> str | None:
+    used = any(isinstance(reading, ProximityReading) for reading in at.reading_set.readings)
+    listed = any(isinstance(meter, ProximityDetector) for meter in at.reading_set.meters.values())
+    ahead = any(prospect.kind == "proximity" for prospect in at.outcome.prospects)
+    return in_language(text.because, at.language) if used or listed or ahead else None
+
+
+def _ohmmeter(text: CautionText, at: Circumstances) -> str | None:
+    used = any(isinstance(reading, ResistanceReading) for reading in at.reading_set.readings)
+    listed = any(isinstance(meter, Ohmmeter) for meter in at.reading_set.meters.values())
+    ahead = any(prospect.kind == "resistance" for prospect in at.outcome.prospects)
+    return in_language(text.because, at.language) if used or listed or ahead else None
+
+
+#: The rules by the name that the data file calls them.
+RULES: dict[str, _Rule] = {
+    "always": _always,
+    "leg_live": _leg_live,
+    "neutral_as_live": _neutral_as_live,
+    "cabinet_as_live": _cabinet_as_live,
+    "service_neutral_fault": _service_neutral,
+    "heat_above_5_watts": _heat_above_5_watts,
+    "heat_above_30_watts": _heat_above_30_watts,
+    "dead_conductor_suspected": _dead_conductor,
+    "neutral_missing": _neutral_missing,
+    "proximity_detector": _proximity_detector,
+    "ohmmeter": _ohmmeter,
+}

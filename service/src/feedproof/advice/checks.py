@@ -1,0 +1,296 @@
+"""Readings that no single circuit can give together, found without the model.
+
+A check accuses no one: it says which readings to take again. Readings are taken one after another with one
+meter at a time, so a soft node (a floating neutral, say) can move between two of them; each text names that way
+out beside the plain mistake. The order of the readings does not matter.
+"""
+
+from collections import defaultdict
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from itertools import combinations
+
+from feedproof.advice.identity import conductors_of, kind_of
+from feedproof.advice.uncertainty import NumberReading, is_number, of_sum
+from feedproof.advice.wording import joined, pair_name, point_name, quantity, sentence, short_conductor, state_name
+from feedproof.contract.assessment import Check
+from feedproof.readings import (
+    CONDUCTORS,
+    Conductor,
+    CurrentReading,
+    LoadState,
+    Meter,
+    ProximityReading,
+    Reading,
+    ReadingSet,
+    ResistanceReading,
+    VoltageReading,
+    Voltmeter,
+)
+
+#: Two voltmeters load a circuit alike when their impedances differ by less than this factor; a floating
+#: conductor may truly read 119 V on one and 7 V on another.
+ALIKE_IMPEDANCE = 3.0
+
+#: Current that leakage and strays may carry with nothing connected [A]. 100 ft of cable couples 0.1 mA, so this
+#: is generous; common practice, no source.
+STRAY_CURRENT = 0.05
+
+#: From here on a conductor counts as energized for the ohmmeter check [V]: above what an idle neutral shows.
+ENERGIZED = 30.0
+
+#: The smallest number of readings in which a disagreement can show.
+_PAIR = 2
+
+_Indexed = tuple[int, Reading]
+_UNITS = {"voltage": "V", "current": "A", "resistance": "ohm"}
+
+
+def find(reading_set: ReadingSet) -> list[Check]:
+    """All checks that the readings fail.
+
+    Parameters
+    ----------
+    reading_set : ReadingSet
+        The readings with their meters and load states.
+
+    Returns
+    -------
+    list of Check
+        By code and readings; empty where nothing contradicts.
+    """
+    groups: dict[tuple[str, str], list[_Indexed]] = defaultdict(list)
+    for index, reading in enumerate(reading_set.readings):
+        groups[reading.point, reading.load_state].append((index, reading))
+    found: list[Check] = []
+    for (point, label), members in groups.items():
+        where = f"{point_name(point)}, {_state(reading_set.load_states, label)}"
+        for rule in _RULES:
+            found += rule(members, where, reading_set)
+    return sorted(found, key=lambda check: (check.code, check.readings))
+
+
+def _state(states: dict[str, LoadState], label: str) -> str:
+    return state_name(label, states[label].kind)
+
+
+def _voltages(members: Iterable[_Indexed]) -> dict[frozenset[Conductor], list[tuple[int, VoltageReading]]]:
+    pairs: dict[frozenset[Conductor], list[tuple[int, VoltageReading]]] = defaultdict(list)
+    for index, reading in members:
+        if isinstance(reading, VoltageReading):
+            pairs[frozenset(reading.between)].append((index, reading))
+    return pairs
+
+
+def _triangles(
+    members: Sequence[_Indexed],
+) -> Iterator[tuple[list[tuple[int, VoltageReading]], list[list[tuple[int, VoltageReading]]]]]:
+    """Readings of three conductors against each other: those of each side with those of the two other sides.
+
+    By each meter that read all three sides; together where no one meter did.
+    """
+    names = sorted({reading.meter for _, reading in members if isinstance(reading, VoltageReading)})
+    for conductors in combinations(CONDUCTORS, 3):
+        edges = [frozenset(edge) for edge in combinations(conductors, 2)]
+        by_meter = [_voltages((i, r) for i, r in members if r.meter == name) for name in names]
+        whole = [pairs for pairs in by_meter if all(edge in pairs for edge in edges)]
+        for pairs in whole or [_voltages(members)]:
+            if all(edge in pairs for edge in edges):
+                for edge in edges:
+                    yield pairs[edge], [pairs[other] for other in edges if other != edge]
+
+
+def _triangle(members: Sequence[_Indexed], where: str, reading_set: ReadingSet) -> Iterator[Check]:
+    """|V(a,b)| ≤ |V(a,c)| + |V(b,c)| at one instant, for any three conductors of any circuit.
+
+    Where a pair was read more than once, the readings that hurt the inequality least stand for it.
+    """
+    for sides, others in _triangles(members):
+        index, longest = min(sides, key=lambda entry: entry[1].value)
+        rest = [max(other, key=lambda entry: entry[1].value) for other in others]
+        shortfall = longest.value - sum(reading.value for _, reading in rest)
+        allowed = of_sum([(1.0, longest), *((-1.0, reading) for _, reading in rest)], reading_set.meters)
+        if shortfall <= allowed:
+            continue
+        sums = joined([f"{quantity(r.value, 'V')} ({pair_name(r.between)})" for _, r in rest], "and")
+        yield Check(
+            code="sum_below_whole",
+            readings=sorted([index, *(i for i, _ in rest)]),
+            text=f"{sentence(where)}: {sums} together fall {quantity(shortfall, 'V')} short of the "
+            f"{quantity(longest.value, 'V')} {pair_name(longest.between)}; the meters' errors explain at most "
+            f"{quantity(allowed, 'V')}. Either a reading is wrong, or each time the meter itself moved a "
+            "conductor that has no firm source behind it. Read them again with a low-impedance meter.",
+        )
+
+
+def _repeat(members: Sequence[_Indexed], where: str, reading_set: ReadingSet) -> Iterator[Check]:
+    """The same thing read twice under the same conditions must agree within the meters' errors."""
+    groups: dict[tuple[str, frozenset[Conductor]], list[tuple[int, NumberReading]]] = defaultdict(list)
+    for index, reading in members:
+        if is_number(reading) and not isinstance(reading, ProximityReading):
+            groups[kind_of(reading), frozenset(conductors_of(reading))].append((index, reading))
+    for (kind, _), entries in groups.items():
+        for set_of_alike in _alike(entries, reading_set.meters):
+            if len(set_of_alike) < _PAIR:
+                continue
+            low_index, low = min(set_of_alike, key=lambda entry: entry[1].value)
+            high_index, high = max(set_of_alike, key=lambda entry: entry[1].value)
+            allowed = of_sum([(1.0, high), (-1.0, low)], reading_set.meters)
+            if high.value - low.value <= allowed:
+                continue
+            unit = _UNITS[kind]
+            yield Check(
+                code="repeat_disagrees",
+                readings=sorted([low_index, high_index]),
+                text=f"{sentence(where)}: {kind} {pair_name(conductors_of(low))} was read as "
+                f"{quantity(low.value, unit)} and as {quantity(high.value, unit)}; the meters' errors explain at most "
+                f"{quantity(allowed, unit)} of difference. Something changed in between (a loose joint, a load that "
+                "switched), or one reading is wrong. Read it again.",
+            )
+
+
+def _alike(
+    entries: Sequence[tuple[int, NumberReading]], meters: dict[str, Meter]
+) -> Iterator[list[tuple[int, NumberReading]]]:
+    """The entries in groups of meters that load the circuit alike."""
+    group: list[tuple[int, NumberReading]] = []
+    first = 0.0
+    for index, reading in sorted(entries, key=lambda entry: (_impedance(meters[entry[1].meter]), entry[0])):
+        impedance = _impedance(meters[reading.meter])
+        if group and impedance > ALIKE_IMPEDANCE * first:
+            yield group
+            group = []
+        if not group:
+            first = impedance
+        group.append((index, reading))
+    yield group
+
+
+def _impedance(meter: Meter) -> float:
+    return meter.input_impedance if isinstance(meter, Voltmeter) else 1.0
+
+
+def _proximity_repeat(members: Sequence[_Indexed], where: str, _: ReadingSet) -> Iterator[Check]:
+    """A detector that signalled once and once did not."""
+    seen: dict[Conductor, list[tuple[int, bool]]] = defaultdict(list)
+    for index, reading in members:
+        if isinstance(reading, ProximityReading):
+            seen[reading.at].append((index, reading.detected))
+    for conductor, entries in seen.items():
+        if len({detected for _, detected in entries}) > 1:
+            yield Check(
+                code="proximity_disagrees",
+                readings=[index for index, _ in entries],
+                text=f"{sentence(where)}: a proximity detector at {short_conductor(conductor)} signalled once and "
+                "stayed silent once. Neither counts for much; measure the voltage by contact.",
+            )
+
+
+def _off_line(members: Sequence[_Indexed], where: str, reading_set: ReadingSet) -> Iterator[Check]:
+    """On a split phase the three conductors lie on one line: the largest of three voltages is the others' sum.
+
+    Only with the appliance disconnected: a load may shift a bad neutral's phase.
+    """
+    if reading_set.supply.system != "split_phase_120_240":
+        return
+    if any(reading_set.load_states[reading.load_state].kind != "disconnected" for _, reading in members):
+        return
+    for sides, others in _triangles(members):
+        ends = {*sides[0][1].between}
+        if ends != {"L1", "L2"} or any("N" not in other[0][1].between for other in others):
+            continue
+        taken = [max(sides, key=lambda entry: entry[1].value)]
+        taken += [min(other, key=lambda entry: entry[1].value) for other in others]
+        (_, largest), *smaller = sorted(taken, key=lambda entry: -entry[1].value)
+        excess = sum(reading.value for _, reading in smaller) - largest.value
+        allowed = of_sum([(-1.0, largest), *((1.0, reading) for _, reading in smaller)], reading_set.meters)
+        if excess <= allowed:
+            continue
+        figures = joined([f"{quantity(r.value, 'V')} ({pair_name(r.between)})" for _, r in taken])
+        yield Check(
+            code="off_the_line",
+            readings=sorted(index for index, _ in taken),
+            text=f"{sentence(where)}: of {figures} on a split phase the largest should be the sum of the other two; "
+            f"it is {quantity(excess, 'V')} less, and the meters' errors explain at most {quantity(allowed, 'V')}. "
+            "Legs of a three-phase supply read like this, and so may a conductor with no firm source; else a "
+            "reading is wrong.",
+        )
+
+
+def _currents(members: Sequence[_Indexed], where: str, reading_set: ReadingSet) -> Iterator[Check]:
+    """Currents into the appliance sum to zero, so none exceeds the sum of the others."""
+    by_conductor: dict[Conductor, list[tuple[int, CurrentReading]]] = defaultdict(list)
+    for index, reading in members:
+        if isinstance(reading, CurrentReading):
+            by_conductor[reading.through].append((index, reading))
+    if any(conductor not in by_conductor for conductor in ("L1", "L2", "N")):
+        return
+    for conductor, entries in sorted(by_conductor.items()):
+        index, most = min(entries, key=lambda entry: entry[1].value)
+        rest = [
+            max(others, key=lambda entry: entry[1].value)
+            for other, others in sorted(by_conductor.items())
+            if other != conductor
+        ]
+        excess = most.value - sum(reading.value for _, reading in rest)
+        allowed = of_sum([(1.0, most), *((-1.0, reading) for _, reading in rest)], reading_set.meters)
+        if excess > allowed + STRAY_CURRENT:
+            yield Check(
+                code="currents_do_not_close",
+                readings=sorted([index, *(i for i, _ in rest)]),
+                text=f"{sentence(where)}: {quantity(most.value, 'A')} through {short_conductor(conductor)} is "
+                f"{quantity(excess, 'A')} more than the other conductors bring together. Either a reading is wrong, or "
+                "current returns another way, through the ground or the building's metal.",
+            )
+
+
+def _current_of_nothing(members: Sequence[_Indexed], where: str, reading_set: ReadingSet) -> Iterator[Check]:
+    """No current flows in the branch with the appliance disconnected."""
+    for index, reading in members:
+        if not isinstance(reading, CurrentReading) or reading.point == "service_panel":
+            continue
+        if reading_set.load_states[reading.load_state].kind != "disconnected":
+            continue
+        allowed = of_sum([(1.0, reading)], reading_set.meters)
+        if reading.value > allowed + STRAY_CURRENT:
+            yield Check(
+                code="current_with_nothing_connected",
+                readings=[index],
+                text=f"{sentence(where)}: {quantity(reading.value, 'A')} through {short_conductor(reading.through)} "
+                "with the appliance disconnected. Either something else is connected to this circuit, or the "
+                "reading belongs to another load state or conductor.",
+            )
+
+
+def _ohmmeter_on_live(members: Sequence[_Indexed], where: str, _: ReadingSet) -> Iterator[Check]:
+    """The panel's supply side stays live when the branch breaker is open: no place for an ohmmeter."""
+    for index, reading in members:
+        if not isinstance(reading, ResistanceReading) or reading.point != "service_panel":
+            continue
+        live = [
+            (i, other)
+            for i, other in members
+            if isinstance(other, VoltageReading)
+            and other.value >= ENERGIZED
+            and {"L1", "L2"} & {*other.between} & {*reading.between}
+        ]
+        if live:
+            figures = joined([f"{quantity(other.value, 'V')} {pair_name(other.between)}" for _, other in live])
+            yield Check(
+                code="resistance_on_live_conductor",
+                readings=sorted([index, *(i for i, _ in live)]),
+                text=f"{sentence(where)}: resistance {pair_name(reading.between)} was read where {figures} "
+                "stood. A panel stays live when the branch breaker is open; on a live conductor an ohmmeter is "
+                "dangerous and shows nothing.",
+            )
+
+
+_Rule = Callable[[Sequence[_Indexed], str, ReadingSet], Iterator[Check]]
+_RULES: tuple[_Rule, ...] = (
+    _triangle,
+    _repeat,
+    _proximity_repeat,
+    _off_line,
+    _currents,
+    _current_of_nothing,
+    _ohmmeter_on_live,
+)

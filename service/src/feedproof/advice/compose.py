@@ -1,0 +1,126 @@
+"""Puts the answer together: the only way from an `Outcome` to an `Assessment`."""
+
+from collections.abc import Sequence
+
+from feedproof.advice import candidates as faults
+from feedproof.advice import cautions, checks, confidence, limits, next_steps
+from feedproof.advice.determination import rule
+from feedproof.advice.disposition import decide
+from feedproof.advice.identity import identity_of
+from feedproof.advice.numbers import finished
+from feedproof.advice.supply import assessed_supply, neutral_angle
+from feedproof.advice.texts import FALLBACK_LANGUAGE
+from feedproof.contract import assessment as wire
+from feedproof.inference.outcome import Interval, NeutralVoltage, Outcome, PathResistance, ReadingEvidence
+from feedproof.readings import ReadingSet
+
+
+def compose(
+    reading_set: ReadingSet,
+    outcome: Outcome,
+    assumptions: Sequence[wire.Assumption],
+    model: wire.ModelIdentity,
+    language: str = FALLBACK_LANGUAGE,
+) -> wire.Assessment:
+    """The assessment of one reading set.
+
+    Parameters
+    ----------
+    reading_set : ReadingSet
+        What was read.
+    outcome : Outcome
+        What was inferred from it.
+    assumptions : sequence of Assumption
+        Every value that the request left out.
+    model : ModelIdentity
+        Which model inferred it.
+    language : str
+        BCP 47 tag of the safety texts; English where a text lacks it.
+
+    Returns
+    -------
+    Assessment
+        Every number finite and at six significant digits.
+
+    Raises
+    ------
+    NonFiniteNumberError
+        If the inference gave a number that is infinite or not a number.
+    """
+    readings = reading_set.readings
+    named = faults.merged(outcome.candidates)
+    ruling = rule(outcome, named, readings, reading_set.supply.system)
+    contradictions = checks.find(reading_set)
+    supply = assessed_supply(reading_set)
+    return finished(
+        wire.Assessment(
+            reference=reading_set.reference,
+            finding=faults.to_finding(named[0]),
+            determination=ruling.determination,
+            confidence=confidence.judge(ruling, outcome, named, contradictions, reading_set),
+            candidates=faults.to_wire(named),
+            neutral_to_ground=[
+                _neutral(entry, neutral_angle(entry, readings, supply)) for entry in outcome.neutral_voltages
+            ],
+            resistances=[_resistance(entry) for entry in outcome.resistances],
+            detection_limits=[limits.to_wire(limit, outcome.evidence, readings) for limit in outcome.limits],
+            evidence=[_evidence(entry, reading_set) for entry in outcome.evidence],
+            checks=contradictions,
+            next_readings=next_steps.to_wire(outcome, language),
+            disposition=decide(ruling, outcome, named),
+            cautions=cautions.find(reading_set, outcome, named, language),
+            assumptions=list(assumptions),
+            model=model,
+            supply=supply,
+        )
+    )
+
+
+def _bound(interval: Interval) -> wire.Bound:
+    bounds: dict[str, wire.Bound] = {"two_sided": "two_sided", "at_least": "at_least", "at_most": "at_most"}
+    return bounds[interval.bound]
+
+
+def _estimate(interval: Interval, unit: str) -> wire.Estimate:
+    return wire.Estimate(value=interval.value, low=interval.low, high=interval.high, unit=unit, bound=_bound(interval))
+
+
+def _neutral(entry: NeutralVoltage, angle: float | None) -> wire.NeutralToGround:
+    return wire.NeutralToGround(
+        value=entry.interval.value,
+        low=entry.interval.low,
+        high=entry.interval.high,
+        unit="V",
+        bound=_bound(entry.interval),
+        load_state=entry.load_state,
+        point=entry.point,
+        during_reading=entry.during_reading,
+        angle=angle,
+    )
+
+
+def _resistance(entry: PathResistance) -> wire.ConductorResistance:
+    return wire.ConductorResistance(
+        value=entry.interval.value,
+        low=entry.interval.low,
+        high=entry.interval.high,
+        unit="ohm",
+        bound=_bound(entry.interval),
+        conductor=entry.conductor,
+        point=entry.point,
+        heat=None if entry.heat is None else _estimate(entry.heat, "W"),
+        sound=None if entry.sound is None else wire.Expected(low=entry.sound[0], high=entry.sound[1]),
+    )
+
+
+def _evidence(entry: ReadingEvidence, reading_set: ReadingSet) -> wire.Evidence:
+    reading = reading_set.readings[entry.reading]
+    return wire.Evidence(
+        reading=entry.reading,
+        observed=wire.Observed(value=entry.observed, unit=entry.unit),
+        expected_if_sound=wire.Expected(low=entry.sound[0], high=entry.sound[1]),
+        expected_under_finding=wire.Expected(low=entry.finding[0], high=entry.finding[1]),
+        bits=entry.bits,
+        identity=identity_of(reading, reading_set.load_states),
+        test_current=entry.test_current,
+    )

@@ -1,0 +1,161 @@
+"""Established, probable or undetermined: the rules in the open.
+
+A finding is *established* when
+
+1. its faults are present with a probability of at least 0.95, and
+2. at least one contact reading (voltage, current, resistance) speaks for it, and
+3. where the finding is that no fault was found: a series resistance of 5 Ω in any conductor of the branch
+   circuit, both legs and the neutral, would have shown.
+
+It is *probable* at 0.75 under rule 2, and for `none_found` where an open conductor would have shown anywhere.
+It is *undetermined* otherwise, and always where
+
+4. another finding of 5 % or more explains the readings nearly as well: then only the base rates separate the
+   two, and base rates are no reading; or
+5. the finding is that the readings contradict one another: that says nothing of the supply.
+"""
+
+import math
+from collections.abc import Sequence
+
+from msgspec import Struct
+
+from feedproof.advice.candidates import NOT_A_FAULT, rivals, support
+from feedproof.contract.assessment import Determination
+from feedproof.inference.outcome import Candidate, Limit, Outcome, ReadingEvidence
+from feedproof.readings import Conductor, ProximityReading, Reading, SystemName
+
+#: One finding in twenty may be wrong where it is called established, as in a 95 % interval.
+ESTABLISHED = 0.95
+
+#: Three to one on the finding: enough to act on as a suspicion.
+PROBABLE = 0.75
+
+#: A reading speaks for a finding from a Bayes factor of 3, "positive" evidence in Kass and Raftery, Bayes
+#: Factors, JASA 90 (1995), read in a secondary copy [bit].
+SPEAKS_BITS = math.log2(3.0)
+
+#: Two findings explain the readings alike below the same factor, "not worth more than a bare mention" [nat].
+ALIKE_NATS = math.log(3.0)
+
+#: A finding below this probability is no rival: that of being wrong when established [1].
+RIVAL_PROBABILITY = 1.0 - ESTABLISHED
+
+#: The smallest series resistance that must have shown before no fault can be *established* [ohm]. A test at 3 kΩ
+#: draws 40 mA and cannot show it. Glowing joints lie below and above: 7.8 Ω at 0.8 A and 0.16 Ω at 15 A
+#: (NBSIR 76-1011, abstract), so a smaller joint may remain; at 1 A, an appliance about to start, 5 Ω take 5 V
+#: and 5 W. The limit reached is stated with every answer. This service's own choice.
+SMALL_RESISTANCE = 5.0
+
+#: The same before no fault is even *probable*: an open conductor begins here, by the contract [ohm].
+OPEN_RESISTANCE = 1.0e3
+
+_BRANCH: dict[SystemName, tuple[Conductor, ...]] = {"single_phase_120": ("L1", "N")}
+_THREE_WIRES: tuple[Conductor, ...] = ("L1", "L2", "N")
+
+
+class Ruling(Struct, frozen=True, kw_only=True):
+    """The determination, and what it rests on."""
+
+    determination: Determination
+    finding: Candidate
+    support: float
+    """Probability that the finding's faults are present, alone or with others [1]."""
+    speaking: tuple[ReadingEvidence, ...]
+    """Contact readings that speak for the finding, the strongest first."""
+    proximity_speaks: bool
+    """Whether a proximity reading speaks for it."""
+    alike: tuple[Candidate, ...]
+    """Rivals that explain the readings nearly as well."""
+    hidden: tuple[Conductor, ...]
+    """Branch conductors in which an open conductor (1 kΩ) would not have shown."""
+    coarse: tuple[Conductor, ...]
+    """Branch conductors in which 5 Ω would not have shown; `hidden` among them."""
+
+
+def branch_conductors(system: SystemName) -> tuple[Conductor, ...]:
+    """Conductors that carry the appliance's current: both legs and the neutral, as far as the system has them."""
+    return _BRANCH.get(system, _THREE_WIRES)
+
+
+def beyond(limits: Sequence[Limit], conductors: Sequence[Conductor], resistance: float) -> tuple[Conductor, ...]:
+    """Conductors in which a series resistance would not have shown.
+
+    Parameters
+    ----------
+    limits : sequence of Limit
+        Detection limits; a conductor without one counts as unread.
+    conductors : sequence of Conductor
+        The conductors to judge.
+    resistance : float
+        The resistance that should have shown [ohm].
+
+    Returns
+    -------
+    tuple of Conductor
+        Those whose limit lies above it or that have none.
+    """
+    shown = {limit.conductor for limit in limits if limit.resistance is not None and limit.resistance <= resistance}
+    return tuple(conductor for conductor in conductors if conductor not in shown)
+
+
+def rule(outcome: Outcome, candidates: Sequence[Candidate], readings: Sequence[Reading], system: SystemName) -> Ruling:
+    """Judge the finding, the first of the candidates.
+
+    Parameters
+    ----------
+    outcome : Outcome
+        What was inferred; its evidence and detection limits count here.
+    candidates : sequence of Candidate
+        One for each fault, most probable first.
+    readings : sequence of Reading
+        The readings, in the order that the evidence refers to.
+    system : SystemName
+        Supply system of the request.
+
+    Returns
+    -------
+    Ruling
+        The determination with its grounds.
+    """
+    finding = candidates[0]
+    conductors = branch_conductors(system)
+    present = support(finding, candidates)
+    for_it = [entry for entry in outcome.evidence if entry.bits >= SPEAKS_BITS]
+    speaking = [entry for entry in for_it if not isinstance(readings[entry.reading], ProximityReading)]
+    alike = tuple(
+        other
+        for other in rivals(finding, candidates)
+        if other.probability >= RIVAL_PROBABILITY and finding.log_evidence - other.log_evidence < ALIKE_NATS
+    )
+    hidden = beyond(outcome.limits, conductors, OPEN_RESISTANCE)
+    coarse = beyond(outcome.limits, conductors, SMALL_RESISTANCE)
+    return Ruling(
+        determination=_determination(finding, present, bool(speaking), alike, hidden, coarse),
+        finding=finding,
+        support=present,
+        speaking=tuple(sorted(speaking, key=lambda entry: -entry.bits)),
+        proximity_speaks=len(for_it) > len(speaking),
+        alike=alike,
+        hidden=hidden,
+        coarse=coarse,
+    )
+
+
+def _determination(
+    finding: Candidate,
+    present: float,
+    contact: bool,  # noqa: FBT001
+    alike: Sequence[Candidate],
+    hidden: Sequence[Conductor],
+    coarse: Sequence[Conductor],
+) -> Determination:
+    if finding.fault == "readings_inconsistent" or alike:
+        return "undetermined"
+    if finding.fault in NOT_A_FAULT:
+        certain, likely = not coarse, not hidden
+    else:
+        certain = likely = contact
+    if present >= ESTABLISHED and certain:
+        return "established"
+    return "probable" if present >= PROBABLE and likely else "undetermined"

@@ -1,0 +1,194 @@
+"""The answer in words, from the `Assessment` alone: what the text and the note share."""
+
+from collections.abc import Sequence
+
+from feedproof.advice.identity import reading_words, what_words
+from feedproof.advice.wording import (
+    faults_name,
+    location_name,
+    meter_kind_name,
+    pair_name,
+    percent,
+    point_name,
+    quantity,
+    sentence,
+    short_conductor,
+    span,
+    state_name,
+)
+from feedproof.contract.assessment import (
+    Assessment,
+    Assumption,
+    Candidate,
+    ConductorResistance,
+    Estimate,
+    Evidence,
+    Finding,
+    NeutralToGround,
+    NextReading,
+)
+
+_HEADINGS = {
+    "stop_and_refer": "Stop, and refer the supply",
+    "take_more_readings": "Take more readings",
+    "no_supply_fault_found": "No supply fault found in these readings",
+}
+_DETERMINATIONS = {"established": "established", "probable": "probable", "undetermined": "not determined"}
+_CONFIDENCE = {
+    "high": "high confidence",
+    "moderate": "moderate confidence",
+    "low": "low confidence",
+    "none": "no confidence",
+}
+
+#: Faults on the utility's side of the panel, or at least the utility's to look at first.
+_UTILITY = frozenset(
+    {
+        "open_service_neutral",
+        "high_resistance_service_neutral",
+        "voltage_low",
+        "voltage_high",
+    }
+)
+_NOT_CLEARED = (
+    "This clears the readings, not the supply: what they could not have shown stands under the detection limits, "
+    "and every conductor still counts as live."
+)
+_MEASURE = {
+    "voltage": "Voltage ",
+    "current": "Current through ",
+    "resistance": "Resistance ",
+    "proximity": "Proximity at ",
+}
+
+
+def heading(assessment: Assessment) -> str:
+    """What to do, in a few words."""
+    return _HEADINGS.get(assessment.disposition, assessment.disposition.replace("_", " "))
+
+
+def steps(assessment: Assessment) -> list[str]:
+    """What to do first, as sentences."""
+    dangers = sum(caution.severity == "danger" for caution in assessment.cautions)
+    warn = f"Read the {dangers} danger cautions first." if dangers > 1 else "Read the cautions first."
+    if assessment.disposition == "stop_and_refer":
+        who = (
+            "the utility, and a licensed electrician"
+            if assessment.finding.fault in _UTILITY
+            else "a licensed electrician"
+        )
+        return [
+            warn,
+            "Leave the appliance off and condemn no part of it: the supply comes first.",
+            f"Hand this note to {who}.",
+        ]
+    if assessment.disposition == "no_supply_fault_found":
+        return [
+            warn,
+            "Look for the cause in the appliance next.",
+            _NOT_CLEARED,
+        ]
+    ahead = [f"Next: {instruction(assessment.next_readings[0])}."] if assessment.next_readings else []
+    if not assessment.next_readings:
+        ahead = ["No further reading with these meters promises more: bring another kind of meter, or refer the job."]
+    return [warn, "Condemn no part yet: the supply is not decided.", *ahead]
+
+
+def finding_words(finding: Finding | Candidate) -> str:
+    """The finding's name with everything that is present beside it."""
+    return sentence(
+        faults_name(finding.fault, finding.conductor, [(part.fault, part.conductor) for part in finding.also])
+    )
+
+
+def finding_line(assessment: Assessment) -> str:
+    """Finding, place and probability in one line."""
+    place = location_name(assessment.finding.location)
+    where = f", {place}" if place else ""
+    return f"{finding_words(assessment.finding)}{where}: {percent(assessment.finding.probability)}"
+
+
+def sureness(assessment: Assessment) -> str:
+    """How sure: determination and confidence in one sentence."""
+    determination = _DETERMINATIONS.get(assessment.determination, assessment.determination)
+    confidence = _CONFIDENCE.get(assessment.confidence.level, assessment.confidence.level)
+    if assessment.determination == "undetermined":
+        return f"Not determined, {confidence}: this is the most probable of several."
+    return f"{sentence(determination)}, with {confidence}."
+
+
+def instruction(reading: NextReading) -> str:
+    """A next reading as an order: what, where, with which meter, in which load state."""
+    conductors = reading.between or [name for name in (reading.at, reading.through) if name is not None]
+    meter = meter_kind_name(reading.meter_kind)
+    article = "an" if meter[:1] in "aeio" else "a"
+    named = f"{article} {meter}" if reading.meter is None else f"{article} {meter} ({reading.meter})"
+    what = f"{_MEASURE.get(reading.kind, f'{reading.kind} ')}{pair_name(conductors)}"
+    state = state_name(reading.load_state, reading.load_state)
+    return f"{what} at the {point_name(reading.point)}, with {named}, {state}"
+
+
+def estimate_words(estimate: Estimate) -> str:
+    """An estimate with its interval: "116 V (112 V to 119 V)", "at least 2 kΩ"."""
+    if estimate.bound == "at_least":
+        return f"at least {quantity(estimate.low, estimate.unit)}"
+    if estimate.bound == "at_most":
+        return f"at most {quantity(estimate.high, estimate.unit)}"
+    return f"{quantity(estimate.value, estimate.unit)} ({span(estimate.low, estimate.high, estimate.unit)})"
+
+
+def neutral_condition(entry: NeutralToGround, evidence: Sequence[Evidence]) -> str:
+    """When the neutral stands there: the load state, and the meter where one holds it there."""
+    during = next((item for item in evidence if item.reading == entry.during_reading), None)
+    if entry.during_reading is None:
+        return f"{state_words(entry.load_state, evidence)}, no meter connected"
+    if during is None or during.identity is None:
+        return f"{state_words(entry.load_state, evidence)}, while reading {entry.during_reading + 1} is taken"
+    on = what_words(during.identity)
+    return f"{state_words(entry.load_state, evidence)}, while {during.identity.meter} is connected {on}"
+
+
+def state_words(label: str, evidence: Sequence[Evidence]) -> str:
+    """A load state by its label, with its kind where a reading tells it."""
+    kinds = [item.identity.load_state_kind for item in evidence if item.identity and item.identity.load_state == label]
+    return state_name(label, kinds[0] if kinds else label)
+
+
+def resistance_words(entry: ConductorResistance) -> str:
+    """Resistance of a path, with the heat in it where known."""
+    heat = f"; gives off {estimate_words(entry.heat)} at the load current" if entry.heat is not None else ""
+    return f"{estimate_words(entry)}{heat}"
+
+
+def evidence_words(entry: Evidence) -> str:
+    """Which reading it was, and what was seen."""
+    if entry.identity is None:
+        return f"reading {entry.reading + 1}: {quantity(entry.observed.value, entry.observed.unit)}"
+    return reading_words(entry.observed, entry.identity)
+
+
+def expected_words(entry: Evidence, *, sound: bool) -> str:
+    """What the reading should have been, on a sound supply or under the finding."""
+    expected = entry.expected_if_sound if sound else entry.expected_under_finding
+    if entry.identity is not None and entry.identity.kind == "proximity":
+        return (
+            f"signals in {percent(expected.low)}"
+            if expected.low == expected.high
+            else (f"signals in {percent(expected.low)} to {percent(expected.high)}")
+        )
+    return span(expected.low, expected.high, entry.observed.unit)
+
+
+def path_title(entry: ConductorResistance) -> str:
+    """Conductor and how far its path was read."""
+    return f"{sentence(short_conductor(entry.conductor))}, panel to {point_name(entry.point)}"
+
+
+def assumed_words(assumption: Assumption) -> str:
+    """The value that was filled in, with its unit."""
+    value = assumption.value
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, str):
+        return value if assumption.unit is None else f"{value} {assumption.unit}"
+    return quantity(value, assumption.unit or "")

@@ -1,0 +1,126 @@
+"""The assessment as plain text for a terminal, 100 columns wide."""
+
+import textwrap
+from collections.abc import Iterable
+
+from feedproof.advice.inert import visible
+from feedproof.advice.summary import (
+    assumed_words,
+    estimate_words,
+    evidence_words,
+    expected_words,
+    finding_line,
+    finding_words,
+    heading,
+    instruction,
+    neutral_condition,
+    path_title,
+    resistance_words,
+    steps,
+    sureness,
+)
+from feedproof.advice.wording import percent, sentence
+from feedproof.contract.assessment import Assessment
+
+#: Columns of the text.
+WIDTH = 100
+
+_BAR = 40
+_READINGS_AHEAD = 3
+
+
+def render_text(assessment: Assessment) -> str:
+    """The whole answer to read: what to do first, finding, figures, next readings, cautions, grounds.
+
+    Parameters
+    ----------
+    assessment : Assessment
+        The answer.
+
+    Returns
+    -------
+    str
+        Lines of at most `WIDTH` characters, save for words that are longer; ends with a newline. Hidden characters
+        in names that came with the request are written out.
+    """
+    reference = f" for {visible(assessment.reference)}" if assessment.reference else ""
+    lines = [*_wrapped(f"Supply assessment{reference}", ""), ""]
+    lines += _section(f"FIRST: {heading(assessment)}".upper(), steps(assessment))
+    lines += _section("FINDING", [finding_line(assessment), sureness(assessment)], assessment.confidence.reasons)
+    lines += _candidates(assessment)
+    lines += _section(
+        "NEUTRAL TO GROUND AT THE PANEL",
+        (
+            f"{sentence(neutral_condition(entry, assessment.evidence))}: {estimate_words(entry)}"
+            for entry in assessment.neutral_to_ground
+        ),
+    )
+    lines += _section(
+        "RESISTANCE IN SERIES",
+        (f"{path_title(entry)}: {resistance_words(entry)}" for entry in assessment.resistances),
+    )
+    lines += _section("WHAT THESE READINGS COULD NOT SHOW", (limit.meaning for limit in assessment.detection_limits))
+    lines += _next(assessment)
+    lines += _readings(assessment)
+    lines += _section("CHECKS: READINGS THAT DO NOT GO TOGETHER", (check.text for check in assessment.checks))
+    lines += _cautions(assessment)
+    lines += _section(
+        "ASSUMED, BECAUSE THE REQUEST LEFT IT OUT",
+        (f"{item.pointer}: {assumed_words(item)} ({item.basis})" for item in assessment.assumptions),
+    )
+    model = f"Version {assessment.model.version}, priors {assessment.model.priors_digest}"
+    lines += _section("MODEL", [model])
+    return "\n".join(lines).rstrip("\n") + "\n"
+
+
+def _wrapped(text: str, indent: str, first: str | None = None) -> list[str]:
+    return textwrap.wrap(
+        visible(text),
+        WIDTH,
+        initial_indent=indent if first is None else first,
+        subsequent_indent=indent,
+        break_on_hyphens=False,
+        break_long_words=True,
+    )
+
+
+def _section(title: str, paragraphs: Iterable[str], points: Iterable[str] = ()) -> list[str]:
+    lines = [line for paragraph in paragraphs for line in _wrapped(paragraph, "  ")]
+    lines += [line for point in points for line in _wrapped(point, "    ", "  - ")]
+    return [title, *lines, ""] if lines else []
+
+
+def _candidates(assessment: Assessment) -> list[str]:
+    lines = []
+    for candidate in assessment.candidates:
+        name = visible(finding_words(candidate))
+        bar = "#" * max(round(_BAR * candidate.probability), 1)
+        lines.append(f"  {percent(candidate.probability):>12}  {bar:<{_BAR}}  {name}")
+    return ["PROBABILITY OF EACH FAULT", *(line.rstrip() for line in lines), ""] if lines else []
+
+
+def _next(assessment: Assessment) -> list[str]:
+    lines: list[str] = []
+    for rank, reading in enumerate(assessment.next_readings[:_READINGS_AHEAD], start=1):
+        lines += _wrapped(f"{instruction(reading)} ({reading.information:.2g} bit).", "     ", f"  {rank}. ")
+        lines += _wrapped(reading.why, "     ")
+        lines += [line for hazard in reading.hazards for line in _wrapped(hazard, "       ", "     ! ")]
+    return ["NEXT READINGS, THE MOST TELLING FIRST", *lines, ""] if lines else []
+
+
+def _readings(assessment: Assessment) -> list[str]:
+    lines: list[str] = []
+    for entry in assessment.evidence:
+        lines += _wrapped(evidence_words(entry), "     ", f"  {entry.reading + 1}. ")
+        sound, finding = (expected_words(entry, sound=which) for which in (True, False))
+        lines += _wrapped(f"on a sound supply {sound}; under the finding {finding}; {entry.bits:+.1f} bit", "     ")
+    return ["READINGS, OBSERVED AND EXPECTED", *lines, ""] if lines else []
+
+
+def _cautions(assessment: Assessment) -> list[str]:
+    lines: list[str] = []
+    for caution in assessment.cautions:
+        lines += _wrapped(f"{caution.severity.upper()}: {caution.text}", "    ", "  * ")
+        lines += _wrapped(f"Why here: {caution.because}", "    ")
+        lines += _wrapped(f"Basis: {caution.basis}", "    ")
+    return ["CAUTIONS", *lines, ""] if lines else []

@@ -1,0 +1,133 @@
+"""The safety texts: loaded from one data file, checked on loading, looked up by language."""
+
+import tomllib
+from functools import cache
+from importlib.resources import files
+from typing import Literal
+
+import msgspec
+from msgspec import Struct
+
+from feedproof.contract.assessment import Severity
+
+#: Language that every text is written in first, and that stands in where another lacks one.
+FALLBACK_LANGUAGE = "en"
+
+Status = Literal["read", "secondary", "memory", "computed", "practice"]
+Texts = dict[str, str]
+
+_STATUS_WORDS: dict[Status, str] = {
+    "read": "read",
+    "secondary": "read in a secondary copy",
+    "memory": "from memory",
+    "computed": "computed here",
+}
+
+
+class Basis(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """Where a caution comes from."""
+
+    source: str
+    status: Status
+    """How well the source is known; `practice`: there is none, and `source` says so itself."""
+
+
+class CautionText(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """One caution of the catalogue, in every language that it has."""
+
+    code: str
+    severity: Severity
+    trigger: str
+    """Rule that gives it."""
+    basis: tuple[Basis, ...]
+    text: Texts
+    because: Texts
+    because_unproven: Texts = {}
+    because_bonded: Texts = {}
+    because_unknown: Texts = {}
+    superseded_by: str | None = None
+    """A caution that says the same and more: where both apply, only that one is given."""
+
+
+class ReadingHazard(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """One hazard that taking a reading can have."""
+
+    code: str
+    text: Texts
+
+
+class SafetyTexts(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """The whole data file."""
+
+    cautions: tuple[CautionText, ...]
+    reading_hazards: tuple[ReadingHazard, ...]
+
+
+@cache
+def safety_texts() -> SafetyTexts:
+    """All safety texts of the package.
+
+    Raises
+    ------
+    ValueError
+        If the data file lacks a text, a basis or a code, or calls something by the wrong name. A service with
+        broken cautions must not start.
+    """
+    raw = files("feedproof.advice").joinpath("data/cautions.toml").read_text(encoding="utf-8")
+    return checked(msgspec.convert(tomllib.loads(raw), SafetyTexts))
+
+
+def caution_texts() -> tuple[CautionText, ...]:
+    """The catalogue of cautions, in the order in which equals are given."""
+    return safety_texts().cautions
+
+
+def in_language(texts: Texts, language: str) -> str:
+    """The text in the language asked for, in its base language, or in English.
+
+    Parameters
+    ----------
+    texts : dict of str
+        By BCP 47 tag in lower case.
+    language : str
+        A BCP 47 tag, for example "en-US".
+    """
+    tag = language.lower()
+    return texts.get(tag) or texts.get(tag.partition("-")[0]) or texts[FALLBACK_LANGUAGE]
+
+
+def basis_words(caution: CautionText) -> str:
+    """The caution's sources in one line, each with how well it is known."""
+    return "; ".join(
+        entry.source if entry.status == "practice" else f"{entry.source} ({_STATUS_WORDS[entry.status]})"
+        for entry in caution.basis
+    )
+
+
+def languages() -> frozenset[str]:
+    """Languages that have every safety text."""
+    texts = safety_texts()
+    groups = [caution.text for caution in texts.cautions]
+    groups += [hazard.text for hazard in texts.reading_hazards]
+    return frozenset(set.intersection(*(set(group) for group in groups)))
+
+
+def checked(texts: SafetyTexts) -> SafetyTexts:
+    """The texts as they are, or a `ValueError` that says what they lack."""
+    codes = [caution.code for caution in texts.cautions]
+    hazards = [hazard.code for hazard in texts.reading_hazards]
+    for names in (codes, hazards):
+        if len(set(names)) != len(names):
+            raise ValueError(f"a safety text is there twice: {names}")
+    for caution in texts.cautions:
+        if not caution.basis or not all(entry.source.strip() for entry in caution.basis):
+            raise ValueError(f"caution {caution.code} has no basis")
+        if caution.superseded_by is not None and caution.superseded_by not in codes:
+            raise ValueError(f"caution {caution.code} is superseded by none that exists")
+        for group in (caution.text, caution.because):
+            if not group.get(FALLBACK_LANGUAGE, "").strip():
+                raise ValueError(f"caution {caution.code} lacks its {FALLBACK_LANGUAGE} text")
+    for hazard in texts.reading_hazards:
+        if not hazard.text.get(FALLBACK_LANGUAGE, "").strip():
+            raise ValueError(f"reading hazard {hazard.code} lacks its {FALLBACK_LANGUAGE} text")
+    return texts

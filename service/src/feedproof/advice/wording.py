@@ -1,0 +1,198 @@
+"""Names and figures in plain words, the same in every sentence of the answer."""
+
+import math
+from collections.abc import Iterable, Sequence
+
+#: Significant digits of every number in the answer: enough for any meter, few enough that the last bits of a
+#: computation never show.
+OUTPUT_DIGITS = 6
+
+_FAULTS: dict[str, str] = {
+    "none_found": "no supply fault in these readings",
+    "open_neutral": "open neutral",
+    "high_resistance_neutral": "high-resistance neutral",
+    "open_leg": "open leg",
+    "high_resistance_leg": "high-resistance leg",
+    "open_service_neutral": "open service neutral",
+    "high_resistance_service_neutral": "high-resistance service neutral",
+    "no_supply": "no supply",
+    "voltage_low": "low supply voltage",
+    "voltage_high": "high supply voltage",
+    "other_supply_system": "another supply system than the one stated",
+    "legs_from_same_pole": "both legs from the same pole",
+    "leg_neutral_transposed": "a leg and the neutral transposed",
+    "leg_ground_transposed": "a leg and the ground transposed",
+    "open_ground": "open equipment ground",
+    "readings_inconsistent": "readings that contradict one another",
+}
+
+_FAULTS_AT: dict[str, str] = {
+    "open_leg": "open leg {conductor}",
+    "high_resistance_leg": "high-resistance leg {conductor}",
+    "leg_neutral_transposed": "leg {conductor} and the neutral transposed",
+    "leg_ground_transposed": "leg {conductor} and the ground transposed",
+}
+
+_CONDUCTORS = {"L1": "leg L1", "L2": "leg L2", "N": "the neutral", "G": "the ground"}
+_SHORT_CONDUCTORS = {"L1": "L1", "L2": "L2", "N": "neutral", "G": "ground"}
+_POINTS = {
+    "service_panel": "service panel",
+    "receptacle": "receptacle",
+    "appliance_terminals": "appliance terminals",
+}
+_STATES = {
+    "disconnected": "appliance disconnected",
+    "idle": "appliance connected, not started",
+    "running": "appliance running",
+    "test_load": "test load connected",
+}
+_METER_KINDS = {
+    "high_impedance_voltmeter": "high-impedance voltmeter",
+    "low_impedance_voltmeter": "low-impedance voltmeter",
+    "proximity_detector": "proximity detector",
+    "clamp_ammeter": "clamp ammeter",
+    "ohmmeter": "ohmmeter",
+}
+_SYSTEMS = {
+    "split_phase_120_240": "120/240 V split phase",
+    "wye_120_208": "208Y/120 V wye",
+    "single_phase_120": "120 V single phase",
+    "high_leg_delta_120_240": "120/240 V high-leg delta",
+}
+
+_PREFIXES = ((1e9, "G"), (1e6, "M"), (1e3, "k"), (1.0, ""), (1e-3, "m"))
+
+
+def fault_name(fault: str, conductor: str | None = None) -> str:
+    """Name of a fault as it stands inside a sentence."""
+    if conductor is not None and fault in _FAULTS_AT:
+        return _FAULTS_AT[fault].format(conductor=conductor)
+    return _FAULTS.get(fault, fault.replace("_", " "))
+
+
+def faults_name(fault: str, conductor: str | None, also: Iterable[tuple[str, str | None]]) -> str:
+    """Name of a finding together with the faults that are present beside it."""
+    return joined([fault_name(fault, conductor), *(fault_name(name, at) for name, at in also)], "with")
+
+
+def conductor_name(conductor: str) -> str:
+    """Conductor as the subject of a sentence: "leg L1", "the neutral"."""
+    return _CONDUCTORS.get(conductor, conductor)
+
+
+def short_conductor(conductor: str) -> str:
+    """Conductor in a table or a pair: "L1", "neutral"."""
+    return _SHORT_CONDUCTORS.get(conductor, conductor)
+
+
+def pair_name(conductors: Sequence[str]) -> str:
+    """What a meter was put on: "L1 to neutral", "neutral"."""
+    return " to ".join(short_conductor(conductor) for conductor in conductors)
+
+
+def point_name(point: str) -> str:
+    """Where the meter was put, without an article."""
+    return _POINTS.get(point, point.replace("_", " "))
+
+
+def state_name(label: str, kind: str) -> str:
+    """Load state: the kind in words, with the caller's own label where it has one."""
+    words = _STATES.get(kind, kind.replace("_", " "))
+    return words if label == kind else f"{words} ({label})"
+
+
+def meter_kind_name(kind: str) -> str:
+    """Kind of meter, without an article."""
+    return _METER_KINDS.get(kind, kind.replace("_", " "))
+
+
+def system_name(system: str) -> str:
+    """Supply system in the trade's notation."""
+    return _SYSTEMS.get(system, system.replace("_", " "))
+
+
+def location_name(location: str | None) -> str | None:
+    """Place of a fault in words: "between the service panel and the receptacle"."""
+    if location is None:
+        return None
+    if location.startswith("upstream_of_"):
+        return f"upstream of the {point_name(location.removeprefix('upstream_of_'))}"
+    first, _, second = location.removeprefix("between_").partition("_and_")
+    return f"between the {point_name(first)} and the {point_name(second)}"
+
+
+def joined(parts: Sequence[str], last: str = "and") -> str:
+    """Parts as a list in a sentence: "a, b and c"."""
+    if len(parts) <= 1:
+        return "".join(parts)
+    return f"{', '.join(parts[:-1])} {last} {parts[-1]}"
+
+
+def sentence(text: str) -> str:
+    """The text with a capital at its beginning."""
+    return text[:1].upper() + text[1:]
+
+
+def figure(value: float, digits: int = 3) -> str:
+    """A number at `digits` significant digits, without an exponent or trailing zeros."""
+    if value == 0.0:
+        return "0"
+    places = max(digits - 1 - math.floor(math.log10(abs(value))), 0)
+    rounded = f"{float(f'{value:.{digits - 1}e}'):.{places}f}"
+    return rounded.rstrip("0").rstrip(".") if "." in rounded else rounded
+
+
+def quantity(value: float, unit: str) -> str:
+    """A number with its unit, ohms, amperes and watts with the prefix that keeps the number short.
+
+    Parameters
+    ----------
+    value : float
+        In the plain unit [V, A, ohm, W, ...].
+    unit : str
+        As it stands in the answer: `V`, `A`, `ohm`, `W`, `deg`.
+
+    Returns
+    -------
+    str
+        For example "120 V", "40 mA", "2.2 MΩ".
+    """
+    symbol = {"ohm": "Ω", "deg": "°"}.get(unit, unit)
+    if unit == "V" or value == 0.0:
+        return f"{_decimals(value)} {symbol}"
+    if unit not in {"A", "ohm", "W"}:
+        return f"{figure(value)} {symbol}".rstrip()
+    rounded = abs(float(f"{value:.2e}"))
+    scale, prefix = next(((s, p) for s, p in _PREFIXES if rounded >= s), _PREFIXES[-1])
+    return f"{figure(value / scale)} {prefix}{symbol}"
+
+
+def _decimals(value: float) -> str:
+    """Voltages as a meter shows them: one decimal below 100 V where it says anything, two below 1 V."""
+    if abs(value) < 1.0:
+        return figure(round(value, 2), 2)
+    return figure(value, 3 if abs(value) < 100.0 else 4)  # noqa: PLR2004
+
+
+def span(low: float, high: float, unit: str) -> str:
+    """An interval, the unit written once where both ends share it."""
+    first, second = quantity(low, unit), quantity(high, unit)
+    if first == second:
+        return first
+    number, _, symbol = first.rpartition(" ")
+    return f"{number} to {second}" if symbol == second.rpartition(" ")[2] else f"{first} to {second}"
+
+
+def percent(probability: float) -> str:
+    """A probability in percent that never rounds to certainty."""
+    share = 100.0 * probability
+    if share < 0.1:  # noqa: PLR2004
+        return "under 0.1 %"
+    if share > 99.9:  # noqa: PLR2004
+        return "over 99.9 %"
+    return f"{figure(share, 3 if share > 99.0 else 2)} %"  # noqa: PLR2004
+
+
+def rounded(value: float) -> float:
+    """The value at `OUTPUT_DIGITS` significant digits, never a negative zero."""
+    return float(f"{value:.{OUTPUT_DIGITS - 1}e}") + 0.0

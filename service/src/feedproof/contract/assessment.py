@@ -1,0 +1,481 @@
+"""The answer to a reading set, exactly as it goes over the wire.
+
+Numbers are floats with their unit beside them. Lists that may grow in later versions (fault names, caution
+codes, hazards) are plain strings, so that a client built today reads tomorrow's answers.
+"""
+
+from typing import Annotated, Literal
+
+from msgspec import Meta, Struct
+
+
+def _about(description: str, *examples: object) -> Meta:
+    return Meta(description=description, examples=list(examples))
+
+
+Probability = Annotated[float, Meta(ge=0.0, le=1.0, description="A probability, 0 to 1.", examples=[0.97])]
+ReadingIndex = Annotated[int, Meta(ge=0, description="Index into the request's `readings`.", examples=[1])]
+
+Determination = Literal["established", "probable", "undetermined"]
+ConfidenceLevel = Literal["high", "moderate", "low", "none"]
+Bound = Literal["two_sided", "at_least", "at_most"]
+Disposition = Literal["stop_and_refer", "take_more_readings", "no_supply_fault_found"]
+Severity = Literal["danger", "warning", "notice"]
+
+FaultName = Annotated[
+    str, _about("Name of the fault (see `/v1/faults`). The list may grow.", "open_neutral", "none_found")
+]
+FaultConductor = Annotated[
+    str | None, _about("The conductor that it sits on: `L1`, `L2`, `N` or `G`. Null: it sits on none.", "N")
+]
+ConductorName = Annotated[str, _about("The conductor: `L1`, `L2`, `N` or `G`.", "N")]
+PointName = Annotated[
+    str,
+    _about("The point along the run: `service_panel`, `receptacle` or `appliance_terminals`.", "receptacle"),
+]
+StateLabel = Annotated[str, _about("The load state's label in the request, or a kind's own name.", "disconnected")]
+UnitName = Annotated[str, _about("Unit of the numbers beside it.", "V", "ohm", "W")]
+
+
+class FaultPart(Struct, frozen=True, kw_only=True):
+    """A further fault that is present at the same time."""
+
+    fault: FaultName
+    conductor: FaultConductor = None
+
+
+class Finding(Struct, frozen=True, kw_only=True):
+    """The most probable state of the supply, given these readings."""
+
+    fault: FaultName
+    conductor: FaultConductor
+    location: Annotated[
+        str | None,
+        _about(
+            "Where: `upstream_of_<point>`, `between_<point>_and_<point>`. Null: the readings do not tell.",
+            "upstream_of_receptacle",
+        ),
+    ]
+    probability: Annotated[
+        float,
+        Meta(ge=0.0, le=1.0, description="Posterior probability of the finding, 0 to 1 [1].", examples=[0.997]),
+    ]
+    also: Annotated[
+        list[FaultPart],
+        _about("Further faults of the same finding, where two are present at once.", []),
+    ] = []
+
+
+class Confidence(Struct, frozen=True, kw_only=True):
+    """How far the finding can be leaned on, with reasons that a person can act on."""
+
+    level: Annotated[ConfidenceLevel, _about("`high`, `moderate`, `low` or `none`.", "high")]
+    reasons: Annotated[
+        list[str],
+        _about("Why, in words.", ["The neutral was read with a low-impedance meter."]),
+    ]
+
+
+class Candidate(Struct, frozen=True, kw_only=True):
+    """A fault that was considered and has at least 0.1 % of the probability."""
+
+    fault: FaultName
+    conductor: FaultConductor
+    probability: Annotated[
+        float,
+        Meta(
+            ge=0.0,
+            le=1.0,
+            description="Posterior probability, 0 to 1 [1]. Over all faults considered they sum to 1.",
+            examples=[0.997],
+        ),
+    ]
+    log_evidence: Annotated[
+        float,
+        _about("Natural logarithm of the marginal likelihood of all readings under this fault [nat].", -6.2),
+    ]
+    also: Annotated[
+        list[FaultPart],
+        _about("Further faults of the same candidate, where two are present at once.", []),
+    ] = []
+
+
+class Estimate(Struct, frozen=True, kw_only=True):
+    """A quantity with its 90 % credible interval."""
+
+    value: Annotated[float, _about("The posterior median, in `unit`.", 116.4)]
+    low: Annotated[float, _about("Lower end of the 90 % credible interval, in `unit`.", 113.0)]
+    high: Annotated[float, _about("Upper end of the 90 % credible interval, in `unit`.", 119.8)]
+    unit: UnitName
+    bound: Annotated[
+        Bound,
+        _about(
+            "`two_sided`, or `at_least` or `at_most` where the readings bound the quantity on one side only.",
+            "two_sided",
+        ),
+    ]
+
+
+class NeutralToGround(Estimate, frozen=True, kw_only=True):
+    """Voltage of the neutral to the grounded point at the service panel, in one load state."""
+
+    load_state: StateLabel
+    point: PointName
+    during_reading: Annotated[
+        ReadingIndex | None,
+        _about("Index of the low-impedance reading during which it holds. Null: with no meter connected.", None),
+    ] = None
+    angle: Annotated[
+        float | None,
+        _about(
+            "Phase against leg L1 [deg]: 0 is toward L1; on a split phase 180 is toward L2. Null: the readings do not"
+            " tell to which side the neutral has moved.",
+            180.0,
+        ),
+    ] = None
+
+
+class Expected(Struct, frozen=True, kw_only=True):
+    """The span in which nine of ten such readings fall. For proximity: the chance of a signal."""
+
+    low: Annotated[float, _about("Lower end, in the unit of the reading.", 118.2)]
+    high: Annotated[float, _about("Upper end, in the unit of the reading.", 125.9)]
+
+
+class ConductorResistance(Estimate, frozen=True, kw_only=True):
+    """Series resistance of one conductor's path from the service panel to the point."""
+
+    conductor: ConductorName
+    point: PointName
+    heat: Annotated[
+        Estimate | None,
+        _about(
+            "Heat in that resistance at the load current [W]. Null: no load current is known.",
+            {"value": 31.0, "low": 22.0, "high": 44.0, "unit": "W", "bound": "two_sided"},
+        ),
+    ] = None
+    sound: Annotated[
+        Expected | None,
+        _about("What a sound path of this run would have, nine times of ten [ohm].", {"low": 0.02, "high": 0.09}),
+    ] = None
+
+
+class DetectionLimit(Struct, frozen=True, kw_only=True):
+    """The smallest series resistance in a conductor that these readings would have shown."""
+
+    conductor: ConductorName
+    value: Annotated[
+        float | None,
+        _about("[ohm]. Null: no resistance at all, not even an open conductor, would have shown.", 42.0),
+    ]
+    unit: UnitName
+    meaning: Annotated[
+        str,
+        _about("The same in words.", "A neutral joint below 42 ohm could hide from these readings."),
+    ]
+
+
+class Observed(Struct, frozen=True, kw_only=True):
+    """What was read. For a proximity reading, 1 where the detector signalled, else 0."""
+
+    value: Annotated[float, _about("The reading, in `unit`.", 7.0)]
+    unit: UnitName
+
+
+class ReadingIdentity(Struct, frozen=True, kw_only=True):
+    """Which reading it was: the request's own words, repeated so that the answer can be read by itself."""
+
+    kind: Annotated[str, _about("`voltage`, `proximity`, `current` or `resistance`.", "voltage")]
+    conductors: Annotated[
+        list[str], _about("Two for a voltage or a resistance, one for proximity and current.", ["L1", "N"])
+    ]
+    point: PointName
+    meter: Annotated[str, _about("The meter's label in the request.", "loz")]
+    load_state: StateLabel
+    load_state_kind: Annotated[str, _about("`disconnected`, `idle`, `running` or `test_load`.", "disconnected")]
+
+
+class Evidence(Struct, frozen=True, kw_only=True):
+    """What one reading says, beside all the others."""
+
+    reading: ReadingIndex
+    observed: Annotated[Observed, _about("What was read.", {"value": 7.0, "unit": "V"})]
+    expected_if_sound: Annotated[
+        Expected, _about("What a sound supply would have given.", {"low": 118.2, "high": 125.9})
+    ]
+    expected_under_finding: Annotated[Expected, _about("What the finding gives.", {"low": 0.0, "high": 11.0})]
+    bits: Annotated[
+        float,
+        _about(
+            "Weight of this reading for the finding against a sound supply, given all the others [bit]."
+            " Negative: it speaks against.",
+            12.4,
+        ),
+    ]
+    identity: Annotated[
+        ReadingIdentity | None,
+        _about(
+            "Which reading it was.",
+            {
+                "kind": "voltage", "conductors": ["L1", "N"], "point": "receptacle", "meter": "loz",
+                "load_state": "disconnected", "load_state_kind": "disconnected",
+            },
+        ),
+    ] = None  # fmt: skip
+    test_current: Annotated[
+        float | None,
+        _about("Current that a low-impedance voltmeter drew during the reading [A]. Null: no such meter.", 0.0023),
+    ] = None
+
+
+class Check(Struct, frozen=True, kw_only=True):
+    """Readings that no single circuit can give together."""
+
+    code: Annotated[str, _about("What does not fit, as a word. The list may grow.", "triangle_shortfall")]
+    readings: Annotated[list[ReadingIndex], _about("Indexes of the readings concerned.", [0, 1, 2])]
+    text: Annotated[str, _about("The same in words.", "The two leg readings fall 7 V short of leg to leg.")]
+
+
+class NextReading(Struct, frozen=True, kw_only=True):
+    """A reading worth taking next."""
+
+    kind: Annotated[str, _about("`voltage`, `proximity`, `current` or `resistance`.", "voltage")]
+    between: Annotated[
+        list[str] | None, _about("The two conductors, for a voltage or a resistance; else null.", ["L1", "N"])
+    ]
+    at: Annotated[str | None, _about("The conductor, for proximity; else null.", None)]
+    through: Annotated[str | None, _about("The conductor, for a current; else null.", None)]
+    point: PointName
+    meter_kind: Annotated[
+        str,
+        _about(
+            "The kind of meter to use: `high_impedance_voltmeter`, `low_impedance_voltmeter`, `proximity_detector`,"
+            " `clamp_ammeter` or `ohmmeter`.",
+            "low_impedance_voltmeter",
+        ),
+    ]
+    meter: Annotated[str | None, _about("The meter of the request that fits. Null: the request lists none.", "loz")]
+    load_state: StateLabel
+    information: Annotated[
+        float,
+        Meta(ge=0.0, description="Expected information about the fault, at least 0 [bit].", examples=[0.62]),
+    ]
+    why: Annotated[str, _about("Why it is worth taking, in words.", "It tells an open neutral from a sound one.")]
+    hazards: Annotated[
+        list[str], _about("What can hurt somebody while taking it, in words.", ["Live parts are within reach."])
+    ]
+
+
+class Caution(Struct, frozen=True, kw_only=True):
+    """A caution that applies to this job."""
+
+    code: Annotated[str, _about("Name of the caution (see `/v1/cautions`). The list may grow.", "neutral_as_live")]
+    severity: Annotated[
+        Severity,
+        _about(
+            "`danger` (can kill or start a fire), `warning` (can hurt or mislead) or `notice` (always true).",
+            "danger",
+        ),
+    ]
+    text: Annotated[str, _about("What to do.", "Treat the neutral as live.")]
+    basis: Annotated[str, _about("Where it comes from.", "Common practice, no source")]
+    because: Annotated[str, _about("What set it off.", "The neutral may stand 116 V above ground.")]
+
+
+class Assumption(Struct, frozen=True, kw_only=True):
+    """A value that the request left out and the service filled in."""
+
+    pointer: Annotated[
+        str,
+        _about("JSON pointer (RFC 6901) to where the request would state it.", "/meters/dmm/input_impedance"),
+    ]
+    value: Annotated[float | str | bool, _about("What was taken, in `unit`.", 10e6)]
+    unit: Annotated[str | None, _about("Unit of the value. Null: it has none.", "ohm")]
+    basis: Annotated[str, _about("Where the value comes from.", "typical of a high-impedance voltmeter")]
+
+
+class ModelIdentity(Struct, frozen=True, kw_only=True):
+    """Which model answered: the same request to the same model gives the same bytes."""
+
+    version: Annotated[str, _about("Version of the model.", "0.1.0")]
+    priors_digest: Annotated[
+        str,
+        _about(
+            "SHA-256 of the published priors, hexadecimal.",
+            "9f86d081884c7d659a2feaa0c55ad015a3bf4f1b2b0b822cd15d6c15b0f00a08",
+        ),
+    ]
+
+
+class LegVoltage(Struct, frozen=True, kw_only=True):
+    """One leg of the supply against the grounded point at the panel."""
+
+    conductor: ConductorName
+    voltage: Annotated[float, _about("[V]; scaled to the leg-to-leg reading where there is one, else nominal.", 121.5)]
+    angle: Annotated[float, _about("Phase against leg L1 [deg].", 180.0)]
+    unit: UnitName
+
+
+class AssessedSupply(Struct, frozen=True, kw_only=True):
+    """The supply that the readings were taken to come from."""
+
+    system: Annotated[str, _about("Supply system (see `/v1/supply-systems`).", "split_phase_120_240")]
+    frequency: Annotated[float, _about("Line frequency [Hz].", 60.0)]
+    legs: Annotated[
+        list[LegVoltage],
+        _about("The legs.", [{"conductor": "L1", "voltage": 121.5, "angle": 0.0, "unit": "V"}]),
+    ]
+
+
+class Assessment(Struct, frozen=True, kw_only=True):
+    """What the readings say of the supply, and what to do about it."""
+
+    reference: Annotated[str | None, _about("The request's own reference.", "cabin-12/range")]
+    finding: Annotated[
+        Finding,
+        _about(
+            "The most probable state of the supply. `none_found` is a statement about these readings and their"
+            " detection limits, and never that the supply is free of danger.",
+            {
+                "fault": "open_neutral", "conductor": "N", "location": "upstream_of_receptacle",
+                "probability": 0.997, "also": [],
+            },
+        ),
+    ]  # fmt: skip
+    determination: Annotated[
+        Determination,
+        _about(
+            "`established`: the readings leave no other fault; `probable`: others remain; `undetermined`: the"
+            " readings do not tell, see `candidates` and `next_readings`.",
+            "established",
+        ),
+    ]
+    confidence: Annotated[
+        Confidence,
+        _about("How far the finding can be leaned on.", {"level": "high", "reasons": ["Read with a known load."]}),
+    ]
+    candidates: Annotated[
+        list[Candidate],
+        _about(
+            "Every fault considered that has at least 0.1 % of the probability, most probable first.",
+            [{"fault": "open_neutral", "conductor": "N", "probability": 0.997, "log_evidence": -6.2, "also": []}],
+        ),
+    ]
+    neutral_to_ground: Annotated[
+        list[NeutralToGround],
+        _about(
+            "Voltage of the neutral to the grounded point at the panel (not remote earth), per load state, and per"
+            " low-impedance reading while that meter is connected.",
+            [
+                {
+                    "value": 116.4, "low": 113.0, "high": 119.8, "unit": "V", "bound": "two_sided",
+                    "load_state": "idle", "point": "receptacle", "during_reading": None, "angle": 0.0,
+                }
+            ],
+        ),
+    ]  # fmt: skip
+    resistances: Annotated[
+        list[ConductorResistance],
+        _about(
+            "Per conductor, of the path from the panel to the point.",
+            [
+                {
+                    "value": 4100.0, "low": 1900.0, "high": 9900.0, "unit": "ohm", "bound": "at_least",
+                    "conductor": "N", "point": "receptacle", "heat": None, "sound": {"low": 0.02, "high": 0.09},
+                }
+            ],
+        ),
+    ]  # fmt: skip
+    detection_limits: Annotated[
+        list[DetectionLimit],
+        _about(
+            "Per conductor, the smallest series resistance that these readings would have shown.",
+            [{"conductor": "N", "value": 42.0, "unit": "ohm", "meaning": "A joint below 42 ohm could hide."}],
+        ),
+    ]
+    evidence: Annotated[
+        list[Evidence],
+        _about(
+            "Per reading of the request, in its order.",
+            [
+                {
+                    "reading": 1, "observed": {"value": 7.0, "unit": "V"},
+                    "expected_if_sound": {"low": 118.2, "high": 125.9},
+                    "expected_under_finding": {"low": 0.0, "high": 11.0},
+                    "bits": 12.4, "identity": None, "test_current": 0.0023,
+                }
+            ],
+        ),
+    ]  # fmt: skip
+    checks: Annotated[
+        list[Check],
+        _about(
+            "Readings that no circuit can give together; empty where all fit.",
+            [{"code": "triangle_shortfall", "readings": [0, 1, 2], "text": "The leg readings fall 7 V short."}],
+        ),
+    ]
+    next_readings: Annotated[
+        list[NextReading],
+        _about(
+            "What to read next, most worth taking first; the less hazardous first among near equals.",
+            [
+                {
+                    "kind": "voltage", "between": ["L1", "N"], "at": None, "through": None, "point": "receptacle",
+                    "meter_kind": "low_impedance_voltmeter", "meter": "loz", "load_state": "disconnected",
+                    "information": 0.62, "why": "It tells an open neutral from a sound one.", "hazards": [],
+                }
+            ],
+        ),
+    ]  # fmt: skip
+    disposition: Annotated[
+        Disposition,
+        _about(
+            "What to do with the job: `stop_and_refer` (to an electrician or the utility), `take_more_readings`, or"
+            " `no_supply_fault_found`.",
+            "stop_and_refer",
+        ),
+    ]
+    cautions: Annotated[
+        list[Caution],
+        _about(
+            "The cautions that apply, most severe first. Never empty.",
+            [
+                {
+                    "code": "neutral_as_live", "severity": "danger", "text": "Treat the neutral as live.",
+                    "basis": "Common practice, no source", "because": "The neutral may stand 116 V above ground.",
+                }
+            ],
+        ),
+    ]  # fmt: skip
+    assumptions: Annotated[
+        list[Assumption],
+        _about(
+            "Every value that the request left out and the service filled in.",
+            [
+                {
+                    "pointer": "/meters/dmm/input_impedance", "value": 10e6, "unit": "ohm",
+                    "basis": "typical of a high-impedance voltmeter",
+                }
+            ],
+        ),
+    ]  # fmt: skip
+    model: Annotated[
+        ModelIdentity,
+        _about(
+            "Which model answered.",
+            {
+                "version": "0.1.0",
+                "priors_digest": "9f86d081884c7d659a2feaa0c55ad015a3bf4f1b2b0b822cd15d6c15b0f00a08",
+            },
+        ),
+    ]
+    supply: Annotated[
+        AssessedSupply | None,
+        _about(
+            "The supply that the readings were taken to come from.",
+            {
+                "system": "split_phase_120_240", "frequency": 60.0,
+                "legs": [{"conductor": "L1", "voltage": 121.5, "angle": 0.0, "unit": "V"}],
+            },
+        ),
+    ] = None  # fmt: skip

@@ -1,0 +1,175 @@
+from typing import get_args
+
+import msgspec
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from feedproof.advice.cautions import HAZARD_PROBABILITY, RULES, find
+from feedproof.advice.texts import caution_texts
+from feedproof.contract.assessment import Severity
+from feedproof.inference.outcome import Candidate, Hazards, Limit
+from feedproof.readings import ReadingSet, Supply
+from support.outcomes import METERS, NO_HAZARD, candidate, limits, near, ohms, outcome, prospect, readings, volts
+
+PROVEN = limits(1.0, 1.0, 1.0)
+ALWAYS = {"licensed_work", "prove_the_tester"}
+SOUND = [candidate("none_found", 1.0)]
+ISOLATED_FRAME = Supply(frame_bonded_to_neutral=False)
+
+#: Which cautions each hazard sets off; one of them is enough.
+GIVEN_FOR = {
+    "neutral_above_30_volts": {"neutral_as_live"},
+    "neutral_fault": {"never_substitute_neutral"},
+    "service_neutral_fault": {"service_neutral"},
+    "frame_live": {"cabinet_as_live"},
+    "heat_above_5_watts": {"heat_at_joint", "heat_at_joint_urgent"},
+    "heat_above_30_watts": {"heat_at_joint_urgent"},
+    "leg_live": {"live_contacts"},
+}
+
+
+def given_codes(
+    hazards: Hazards = NO_HAZARD,
+    reading_set: ReadingSet | None = None,
+    candidates: list[Candidate] | None = None,
+    detection: tuple[Limit, ...] = PROVEN,
+    **inferred: tuple[object, ...],
+) -> set[str]:
+    job = readings(volts("L1", "N", 120.0), supply=ISOLATED_FRAME) if reading_set is None else reading_set
+    named = SOUND if candidates is None else candidates
+    whole = outcome(named, hazards=hazards, detection=detection, **inferred)  # type: ignore[arg-type]
+    return {caution.code for caution in find(job, whole, named, "en")}
+
+
+def with_hazard(**figures: float) -> Hazards:
+    return msgspec.structs.replace(NO_HAZARD, **figures)
+
+
+def test_every_hazard_has_its_caution_and_no_rule_is_idle() -> None:
+    assert set(GIVEN_FOR) == set(Hazards.__struct_fields__)
+    assert {text.trigger for text in caution_texts()} == set(RULES)
+
+
+def test_licensed_work_and_proving_the_tester_are_always_given() -> None:
+    assert given_codes() == ALWAYS
+
+
+@pytest.mark.parametrize("hazard", Hazards.__struct_fields__)
+@pytest.mark.parametrize(("probability", "expected"), [(0.0099999, False), (0.01, True), (1.0, True)])
+def test_one_percent_is_enough(hazard: str, probability: float, expected: bool) -> None:
+    codes = given_codes(with_hazard(**{hazard: probability}))
+    assert bool(codes & GIVEN_FOR[hazard]) is expected
+
+
+@given(st.fixed_dictionaries({name: st.floats(0.0, 1.0) for name in Hazards.__struct_fields__}))
+def test_a_hazard_of_one_percent_or_more_always_has_its_caution(figures: dict[str, float]) -> None:
+    codes = given_codes(Hazards(**figures))
+    assert codes >= ALWAYS
+    for hazard, probability in figures.items():
+        if probability >= HAZARD_PROBABILITY:
+            assert codes & GIVEN_FOR[hazard], hazard
+
+
+@given(
+    st.sampled_from(
+        [
+            "open_neutral",
+            "high_resistance_neutral",
+            "open_service_neutral",
+            "high_resistance_service_neutral",
+            "no_supply",
+            "open_leg",
+            "legs_from_same_pole",
+        ]
+    ),
+    st.floats(0.01, 1.0),
+)
+def test_a_named_fault_of_one_percent_has_its_caution_whatever_the_hazards_say(fault: str, probability: float) -> None:
+    codes = given_codes(candidates=[candidate("none_found", 1.0 - probability), candidate(fault, probability)])
+    if "neutral" in fault:
+        assert "never_substitute_neutral" in codes
+    if "service" in fault:
+        assert "service_neutral" in codes
+    if "neutral" not in fault:
+        assert "absence_not_proven" in codes
+
+
+def test_two_faults_of_half_a_percent_make_one_hazard() -> None:
+    named = [
+        candidate("none_found", 0.99),
+        candidate("open_neutral", 0.005, "N"),
+        candidate("open_service_neutral", 0.005, "N"),
+    ]
+    assert "never_substitute_neutral" in given_codes(candidates=named)
+
+
+@pytest.mark.parametrize("limit", [None, 1.001e3, 5.0e6])
+def test_an_unproven_neutral_counts_as_live(limit: float | None) -> None:
+    assert "neutral_as_live" in given_codes(detection=limits(1.0, 1.0, limit))
+    assert "neutral_as_live" in given_codes(detection=())
+
+
+def test_a_neutral_that_would_have_shown_but_may_be_bad_counts_as_live() -> None:
+    assert "neutral_as_live" in given_codes(with_hazard(neutral_fault=0.01))
+    assert "neutral_as_live" not in given_codes(with_hazard(neutral_fault=0.009), detection=limits(1.0, 1.0, 1e3))
+
+
+@pytest.mark.parametrize(
+    ("bonded", "neutral_limit", "expected"),
+    [(True, 1.0, False), (True, None, True), (None, None, True), (None, 1.0, False), (False, None, False)],
+)
+def test_a_frame_on_an_unproven_neutral_counts_as_live(
+    bonded: bool | None, neutral_limit: float | None, expected: bool
+) -> None:
+    job = readings(volts("L1", "N", 120.0), supply=Supply(frame_bonded_to_neutral=bonded))
+    assert ("cabinet_as_live" in given_codes(reading_set=job, detection=limits(1, 1, neutral_limit))) is expected
+
+
+def test_the_urgent_heat_caution_stands_for_the_milder_one() -> None:
+    codes = given_codes(with_hazard(heat_above_5_watts=0.5, heat_above_30_watts=0.02))
+    assert "heat_at_joint_urgent" in codes
+    assert "heat_at_joint" not in codes
+
+
+def test_a_proximity_detector_used_listed_or_next_is_cautioned() -> None:
+    assert "silent_proximity_detector" in given_codes(reading_set=readings(near("N", detected=False)))
+    assert "silent_proximity_detector" in given_codes(reading_set=readings(meters={"pen": METERS["pen"]}))
+    ahead = (prospect("proximity", ("N",), meter_kind="proximity_detector"),)
+    assert "silent_proximity_detector" in given_codes(prospects=ahead)
+    assert "silent_proximity_detector" not in given_codes(prospects=(prospect(),))
+
+
+def test_an_ohmmeter_used_listed_or_next_is_cautioned() -> None:
+    assert "resistance_isolated_only" in given_codes(reading_set=readings(ohms("N", "G", 0.3)))
+    assert "resistance_isolated_only" in given_codes(reading_set=readings(meters={"ohms": METERS["ohms"]}))
+    ahead = (prospect("resistance", ("N", "G"), meter_kind="ohmmeter", state="disconnected"),)
+    assert "resistance_isolated_only" in given_codes(prospects=ahead)
+    assert "resistance_isolated_only" not in given_codes(prospects=(prospect(),))
+
+
+def test_what_set_a_caution_off_is_said_with_its_figure() -> None:
+    inferred = outcome(SOUND, hazards=with_hazard(neutral_above_30_volts=0.034), detection=PROVEN)
+    cautions = find(readings(volts("L1", "N", 120.0)), inferred, SOUND, "en")
+    (live,) = [caution for caution in cautions if caution.code == "neutral_as_live"]
+    assert live.because == "The neutral may stand above 30 V to ground with a probability of 3.4 %."
+
+
+def test_the_most_severe_come_first() -> None:
+    hazards = Hazards(**dict.fromkeys(Hazards.__struct_fields__, 0.5))
+    inferred = outcome(SOUND, hazards=hazards)
+    order = {severity: rank for rank, severity in enumerate(get_args(Severity))}
+    ranks = [order[caution.severity] for caution in find(readings(near("N", detected=True)), inferred, SOUND, "en")]
+    assert ranks == sorted(ranks)
+    assert set(ranks) == {0, 1, 2}
+
+
+def test_every_caution_of_the_answer_has_text_basis_and_reason() -> None:
+    hazards = Hazards(**dict.fromkeys(Hazards.__struct_fields__, 0.5))
+    for caution in find(
+        readings(near("N", detected=True), ohms("N", "G", 1.0)), outcome(SOUND, hazards=hazards), SOUND, "en"
+    ):
+        assert caution.text.strip()
+        assert caution.basis.strip()
+        assert caution.because.strip()
+        assert "{" not in caution.because

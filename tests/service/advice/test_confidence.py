@@ -1,0 +1,160 @@
+import pytest
+
+from feedproof.advice.candidates import merged
+from feedproof.advice.confidence import judge
+from feedproof.advice.determination import rule
+from feedproof.contract.assessment import Check, Confidence, ConfidenceLevel
+from feedproof.inference.outcome import Outcome
+from feedproof.readings import ReadingSet, Run, Supply
+from support.outcomes import (
+    candidate,
+    limits,
+    near,
+    open_neutral_case,
+    outcome,
+    readings,
+    speaking,
+    volts,
+)
+
+CONTRADICTION = Check(code="sum_below_whole", readings=[0], text="Short.")
+LEG = volts("L1", "N", 3.7, state="idle")
+OTHER_LEG = volts("L2", "N", 240.0, state="idle")
+
+
+def judged(reading_set: ReadingSet, inferred: Outcome, checks: tuple[Check, ...] = ()) -> Confidence:
+    named = merged(inferred.candidates)
+    ruling = rule(inferred, named, reading_set.readings, reading_set.supply.system)
+    return judge(ruling, inferred, named, checks, reading_set)
+
+
+def fault(probability: float, bits: tuple[float, ...]) -> tuple[ReadingSet, Outcome]:
+    evidence = [speaking(index, value) for index, value in enumerate(bits)]
+    return readings(LEG, OTHER_LEG), outcome(
+        [
+            candidate("open_neutral", probability, "N", log_evidence=0.0),
+            candidate("none_found", 1.0 - probability, log_evidence=-20.0),
+        ],
+        evidence=evidence,
+    )
+
+
+@pytest.mark.parametrize(
+    ("probability", "bits", "checks", "expected"),
+    [
+        (0.96, (5.0, 5.0), (), "high"),
+        (0.96, (5.0, 0.5), (), "moderate"),
+        (0.99, (5.0, 0.5), (), "high"),
+        (0.96, (5.0, 5.0), (CONTRADICTION,), "moderate"),
+        (0.96, (5.0, 0.5), (CONTRADICTION,), "low"),
+        (0.80, (5.0, 5.0), (), "moderate"),
+        (0.80, (5.0, 5.0), (CONTRADICTION,), "low"),
+        (0.60, (5.0, 5.0), (), "low"),
+        (0.99, (0.1, 0.1), (), "low"),
+    ],
+)
+def test_the_level_of_a_fault(
+    probability: float, bits: tuple[float, ...], checks: tuple[Check, ...], expected: ConfidenceLevel
+) -> None:
+    assert judged(*fault(probability, bits), checks).level == expected
+
+
+@pytest.mark.parametrize(
+    ("neutral", "expected"),
+    [
+        (0.9, "high"),
+        (1.0, "high"),
+        (1.1, "moderate"),
+        (5.0, "moderate"),
+        (260.0, "moderate"),
+        (1.1e3, "low"),
+        (None, "low"),
+    ],
+)
+def test_the_level_of_no_fault_found(neutral: float | None, expected: ConfidenceLevel) -> None:
+    inferred = outcome([candidate("none_found", 0.97)], detection=limits(0.5, 0.5, neutral))
+    assert judged(readings(volts("L1", "N", 120.0)), inferred).level == expected
+
+
+def test_no_readings_no_confidence() -> None:
+    inferred = outcome([candidate("none_found", 0.99)], detection=limits(None, None, None))
+    confidence = judged(readings(), inferred)
+    assert confidence.level == "none"
+    assert confidence.reasons == ["There are no readings yet: this is only what is usual."]
+
+
+def test_a_detector_alone_gives_no_confidence_and_says_why() -> None:
+    inferred = outcome([candidate("open_neutral", 0.99, "N")], evidence=[speaking(0, 9.0, 1.0, "1")])
+    confidence = judged(readings(near("N", detected=True)), inferred)
+    assert confidence.level == "none"
+    assert any("Only a proximity detector speaks for it" in reason for reason in confidence.reasons)
+
+
+def test_contradiction_as_the_finding_gives_no_confidence() -> None:
+    inferred = outcome([candidate("readings_inconsistent", 0.99)], evidence=[speaking(0, 9.0)])
+    assert judged(readings(LEG), inferred).level == "none"
+
+
+def test_the_carrying_reading_is_named_with_what_it_should_have_been() -> None:
+    confidence = judged(*open_neutral_case())
+    assert confidence.reasons[0] == (
+        "3.7 V L1 to neutral (appliance connected, not started) speaks for it: on a sound supply it should be "
+        "118 to 126 V."
+    )
+    assert "One reading alone carries the finding: repeat it if you can." in confidence.reasons
+
+
+def test_faults_that_explain_alike_are_both_named() -> None:
+    inferred = outcome(
+        [candidate("open_leg", 0.5, "L1"), candidate("open_leg", 0.5, "L2")], evidence=[speaking(0, 9.0)]
+    )
+    reasons = judged(readings(LEG), inferred).reasons
+    assert "These readings cannot tell apart: open leg L1 (50 %) and open leg L2 (50 %)." in reasons
+
+
+def test_three_unloaded_high_impedance_readings_prove_nothing_of_the_neutral() -> None:
+    # Common practice, no source: such readings look right across an open neutral.
+    reading_set = readings(volts("L1", "L2", 243.0), volts("L1", "N", 121.4), volts("L2", "N", 121.7))
+    inferred = outcome(
+        [candidate("none_found", 0.93, log_evidence=0.0), candidate("open_neutral", 0.07, "N", log_evidence=-0.3)],
+        evidence=[speaking(index, 0.0) for index in range(3)],
+        detection=limits(9.0e4, 9.0e4, 3.0e6),
+    )
+    confidence = judged(reading_set, inferred)
+    assert confidence.level == "low"
+    text = " ".join(confidence.reasons)
+    assert "Leg L1, leg L2 and the neutral could be open and these readings would look the same" in text
+    assert "strays alone can give such readings" in text
+    assert "The equipment ground was not read" in text
+
+
+def test_the_drawn_current_is_said_and_what_it_could_show() -> None:
+    reading_set = readings(volts("L1", "N", 120.0, "loz"), volts("L2", "N", 120.0, "loz"))
+    inferred = outcome(
+        [candidate("none_found", 0.97)],
+        evidence=[speaking(0, 0.0, 120.0, test_current=0.04), speaking(1, 0.0, 120.0, test_current=0.04)],
+        detection=limits(240.0, 240.0, 260.0),
+    )
+    text = " ".join(judged(reading_set, inferred).reasons)
+    assert "The low-impedance meter drew 40 mA: enough to show 260 Ω in the neutral, not less." in text
+    assert "only a reading under load shows 5 Ω" in text
+
+
+def test_an_unstated_run_is_a_reason_where_a_bad_joint_is_found() -> None:
+    inferred = outcome([candidate("high_resistance_neutral", 0.97, "N")], evidence=[speaking(0, 9.0)])
+    assert any("run's size or length is not stated" in reason for reason in judged(readings(LEG), inferred).reasons)
+    known = readings(LEG, supply=Supply(run=Run(size="6 AWG", material="copper", length=18.0)))
+    assert not any("is not stated" in reason for reason in judged(known, inferred).reasons)
+
+
+def test_an_absent_ground_is_not_missed() -> None:
+    inferred = outcome([candidate("open_neutral", 0.97, "N")], evidence=[speaking(0, 9.0)])
+    without = readings(LEG, supply=Supply(equipment_ground="absent"))
+    assert not any("ground" in reason for reason in judged(without, inferred).reasons)
+    with_it = readings(LEG, volts("L1", "G", 120.0))
+    assert not any("ground was not read" in reason for reason in judged(with_it, inferred).reasons)
+
+
+def test_contradictions_are_pointed_to() -> None:
+    reasons = judged(*fault(0.96, (5.0, 5.0)), (CONTRADICTION,)).reasons
+    assert any("do not go together" in reason for reason in reasons)

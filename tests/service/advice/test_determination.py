@@ -1,0 +1,205 @@
+import math
+
+import pytest
+
+from feedproof.advice.candidates import merged
+from feedproof.advice.determination import (
+    ALIKE_NATS,
+    OPEN_RESISTANCE,
+    SMALL_RESISTANCE,
+    SPEAKS_BITS,
+    Ruling,
+    branch_conductors,
+    rule,
+)
+from feedproof.contract.assessment import Determination
+from feedproof.inference.outcome import Candidate, Limit, ReadingEvidence
+from feedproof.readings import Reading, SystemName
+from support.outcomes import candidate, limits, near, outcome, readings, speaking, volts
+
+LEG_TO_NEUTRAL = volts("L1", "N", 3.7, state="idle")
+
+
+def ruled(
+    candidates: list[Candidate],
+    taken: tuple[Reading, ...] = (LEG_TO_NEUTRAL,),
+    evidence: tuple[ReadingEvidence, ...] = (),
+    detection: tuple[Limit, ...] = (),
+    system: SystemName = "split_phase_120_240",
+) -> Ruling:
+    inferred = outcome(candidates, evidence=evidence, detection=detection)
+    return rule(inferred, merged(candidates), readings(*taken).readings, system)
+
+
+def neutral_and_rest(probability: float) -> list[Candidate]:
+    return [
+        candidate("open_neutral", probability, "N", log_evidence=0.0),
+        candidate("none_found", 1.0 - probability, log_evidence=-20.0),
+    ]
+
+
+@pytest.mark.parametrize(
+    ("probability", "bits", "expected"),
+    [
+        (0.95, SPEAKS_BITS, "established"),
+        (0.9499, SPEAKS_BITS, "probable"),
+        (0.95, SPEAKS_BITS - 1e-6, "undetermined"),
+        (0.75, 10.0, "probable"),
+        (0.7499, 10.0, "undetermined"),
+        (1.0, 40.0, "established"),
+    ],
+)
+def test_a_fault_needs_probability_and_a_contact_reading(
+    probability: float, bits: float, expected: Determination
+) -> None:
+    ruling = ruled(neutral_and_rest(probability), evidence=(speaking(0, bits),))
+    assert ruling.determination == expected
+
+
+def test_the_bits_that_speak_are_a_bayes_factor_of_three() -> None:
+    # Kass and Raftery 1995: 3 to 20 is "positive" (read in a secondary copy).
+    assert math.isclose(2.0**SPEAKS_BITS, 3.0)
+    assert math.isclose(math.exp(ALIKE_NATS), 3.0)
+
+
+def test_proximity_alone_establishes_nothing_however_probable() -> None:
+    ruling = ruled(neutral_and_rest(0.9999), (near("N", detected=True),), (speaking(0, 12.0, 1.0, "1"),))
+    assert ruling.determination == "undetermined"
+    assert ruling.proximity_speaks
+
+
+def test_a_contact_reading_beside_the_proximity_detector_may_establish() -> None:
+    ruling = ruled(
+        neutral_and_rest(0.99),
+        (near("N", detected=True), LEG_TO_NEUTRAL),
+        (speaking(0, 4.0, 1.0, "1"), speaking(1, 9.0)),
+    )
+    assert ruling.determination == "established"
+    assert [entry.reading for entry in ruling.speaking] == [1]
+
+
+def test_base_rates_without_any_reading_determine_nothing() -> None:
+    assert ruled(neutral_and_rest(0.999), ()).determination == "undetermined"
+
+
+def test_two_legs_alike_are_undetermined_and_both_named() -> None:
+    ruling = ruled(
+        [
+            candidate("open_leg", 0.80, "L1", log_evidence=-5.0),
+            candidate("open_leg", 0.19, "L2", log_evidence=-5.0),
+            candidate("none_found", 0.01, log_evidence=-20.0),
+        ],
+        evidence=(speaking(0, 12.0),),
+    )
+    assert ruling.determination == "undetermined"
+    assert [(c.fault, c.conductor) for c in (ruling.finding, *ruling.alike)] == [
+        ("open_leg", "L1"),
+        ("open_leg", "L2"),
+    ]
+
+
+@pytest.mark.parametrize(
+    ("apart", "expected"), [(ALIKE_NATS - 1e-9, "undetermined"), (ALIKE_NATS, "probable"), (5.0, "probable")]
+)
+def test_a_rival_counts_as_alike_below_a_bayes_factor_of_three(apart: float, expected: Determination) -> None:
+    ruling = ruled(
+        [
+            candidate("open_neutral", 0.85, "N", log_evidence=0.0),
+            candidate("open_service_neutral", 0.15, "N", log_evidence=-apart),
+        ],
+        evidence=(speaking(0, 12.0),),
+    )
+    assert ruling.determination == expected
+
+
+def test_a_rival_under_five_percent_does_not_unsettle() -> None:
+    ruling = ruled(
+        [
+            candidate("open_neutral", 0.951, "N", log_evidence=0.0),
+            candidate("open_service_neutral", 0.049, "N", log_evidence=0.0),
+        ],
+        evidence=(speaking(0, 12.0),),
+    )
+    assert ruling.determination == "established"
+
+
+def test_the_same_fault_with_a_further_one_supports_the_finding() -> None:
+    ruling = ruled(
+        [
+            candidate("open_neutral", 0.80, "N", log_evidence=0.0),
+            candidate("open_neutral", 0.17, "N", log_evidence=0.0, also=(("open_ground", "G"),)),
+            candidate("none_found", 0.03, log_evidence=-20.0),
+        ],
+        evidence=(speaking(0, 12.0),),
+    )
+    assert ruling.determination == "established"
+    assert math.isclose(ruling.support, 0.97)
+
+
+def test_the_pair_is_not_supported_by_one_of_its_parts() -> None:
+    ruling = ruled(
+        [
+            candidate("open_neutral", 0.80, "N", log_evidence=0.0, also=(("open_ground", "G"),)),
+            candidate("open_neutral", 0.20, "N", log_evidence=-0.5),
+        ],
+        evidence=(speaking(0, 12.0),),
+    )
+    assert ruling.determination == "undetermined"
+    assert ruling.alike
+
+
+def sound(probability: float = 0.97) -> list[Candidate]:
+    return [
+        candidate("none_found", probability, log_evidence=0.0),
+        candidate("open_neutral", 1.0 - probability, "N", log_evidence=-9.0),
+    ]
+
+
+@pytest.mark.parametrize(
+    ("detection", "expected"),
+    [
+        (limits(SMALL_RESISTANCE, SMALL_RESISTANCE, SMALL_RESISTANCE), "established"),
+        (limits(0.4, 0.4, SMALL_RESISTANCE * 1.001), "probable"),
+        (limits(5.1, 0.4, 0.4), "probable"),
+        (limits(0.4, 5.1, 0.4), "probable"),
+        (limits(0.4, 0.4, OPEN_RESISTANCE), "probable"),
+        (limits(0.4, 0.4, OPEN_RESISTANCE * 1.001), "undetermined"),
+        (limits(0.4, 0.4, None), "undetermined"),
+        (limits(0.4, 0.4, 1.0)[:2], "undetermined"),
+        ((), "undetermined"),
+    ],
+)
+def test_no_fault_found_hangs_on_the_worst_detection_limit(
+    detection: tuple[Limit, ...], expected: Determination
+) -> None:
+    assert ruled(sound(), detection=detection).determination == expected
+
+
+@pytest.mark.parametrize(
+    ("probability", "expected"),
+    [(0.95, "established"), (0.94, "probable"), (0.75, "probable"), (0.74, "undetermined")],
+)
+def test_no_fault_found_needs_probability_too(probability: float, expected: Determination) -> None:
+    assert ruled(sound(probability), detection=limits(1.0, 1.0, 1.0)).determination == expected
+
+
+def test_a_low_impedance_pass_at_40_milliamperes_does_not_establish() -> None:
+    # 120 V / 3 kΩ = 40 mA: 5 Ω would take 0.2 V from it, below any such meter's resolution of 1 V.
+    ruling = ruled(
+        sound(), (volts("L1", "N", 120.0, "loz"),), (speaking(0, 0.0, 120.0, test_current=0.04),), limits(240, 240, 260)
+    )
+    assert ruling.determination == "probable"
+    assert ruling.coarse == ("L1", "L2", "N")
+    assert ruling.hidden == ()
+
+
+def test_contradicting_readings_determine_nothing_of_the_supply() -> None:
+    ruling = ruled([candidate("readings_inconsistent", 0.99)], evidence=(speaking(0, 12.0),))
+    assert ruling.determination == "undetermined"
+
+
+def test_a_single_phase_supply_has_no_second_leg_to_prove() -> None:
+    assert branch_conductors("single_phase_120") == ("L1", "N")
+    assert branch_conductors("wye_120_208") == ("L1", "L2", "N")
+    ruling = ruled(sound(), detection=(*limits(1.0, None, 1.0),), system="single_phase_120")
+    assert ruling.determination == "established"

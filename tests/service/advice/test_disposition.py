@@ -1,0 +1,95 @@
+import msgspec
+import pytest
+
+from feedproof.advice.candidates import merged
+from feedproof.advice.determination import rule
+from feedproof.advice.disposition import decide
+from feedproof.contract.assessment import Disposition
+from feedproof.inference.outcome import Outcome
+from support.outcomes import NO_HAZARD, candidate, limits, outcome, prospect, readings, speaking, volts
+
+READINGS = readings(volts("L1", "N", 3.7, state="idle"), volts("L2", "N", 240.0, state="idle"))
+
+
+def decided(inferred: Outcome) -> Disposition:
+    named = merged(inferred.candidates)
+    return decide(rule(inferred, named, READINGS.readings, "split_phase_120_240"), inferred, named)
+
+
+@pytest.mark.parametrize(
+    ("probability", "bits", "expected"),
+    [
+        (0.97, 9.0, "stop_and_refer"),
+        (0.75, 9.0, "stop_and_refer"),
+        (0.74, 9.0, "take_more_readings"),
+        (0.97, 0.5, "take_more_readings"),
+    ],
+)
+def test_a_probable_fault_stops_the_job(probability: float, bits: float, expected: Disposition) -> None:
+    inferred = outcome(
+        [
+            candidate("open_neutral", probability, "N", log_evidence=0.0),
+            candidate("none_found", 1.0 - probability, log_evidence=-9.0),
+        ],
+        evidence=[speaking(0, bits)],
+    )
+    assert decided(inferred) == expected
+
+
+def test_some_fault_for_certain_stops_the_job_though_not_known_which() -> None:
+    inferred = outcome(
+        [
+            candidate("open_leg", 0.5, "L1", log_evidence=0.0),
+            candidate("open_leg", 0.49, "L2", log_evidence=0.0),
+            candidate("none_found", 0.01, log_evidence=-9.0),
+        ],
+        evidence=[speaking(0, 9.0)],
+    )
+    assert decided(inferred) == "stop_and_refer"
+
+
+@pytest.mark.parametrize("hazard", ["frame_live", "heat_above_30_watts"])
+@pytest.mark.parametrize(("probability", "expected"), [(0.5, "stop_and_refer"), (0.49, "take_more_readings")])
+def test_a_hazard_more_likely_than_not_stops_the_job(hazard: str, probability: float, expected: Disposition) -> None:
+    inferred = outcome(
+        [candidate("none_found", 0.5), candidate("open_neutral", 0.5, "N")],
+        evidence=[speaking(0, 0.0)],
+        hazards=msgspec.structs.replace(NO_HAZARD, **{hazard: probability}),
+    )
+    assert decided(inferred) == expected
+
+
+@pytest.mark.parametrize(
+    ("probability", "neutral", "information", "expected"),
+    [
+        (0.97, 1.0, 0.5, "no_supply_fault_found"),
+        (0.97, 260.0, 0.05, "take_more_readings"),
+        (0.97, 260.0, 0.049, "no_supply_fault_found"),
+        (0.97, 2.0e3, 0.0, "take_more_readings"),
+        (0.74, 1.0, 0.0, "take_more_readings"),
+    ],
+)
+def test_no_supply_fault_found_is_hard_to_get(
+    probability: float, neutral: float, information: float, expected: Disposition
+) -> None:
+    inferred = outcome(
+        [
+            candidate("none_found", probability, log_evidence=0.0),
+            candidate("open_neutral", 1.0 - probability, "N", log_evidence=-9.0),
+        ],
+        evidence=[speaking(0, 0.0)],
+        detection=limits(1.0, 1.0, neutral),
+        prospects=[prospect(information=information)],
+    )
+    assert decided(inferred) == expected
+
+
+@pytest.mark.parametrize("fault", ["other_supply_system", "readings_inconsistent"])
+def test_a_wrong_word_or_reading_is_put_right_first(fault: str) -> None:
+    inferred = outcome([candidate(fault, 0.99)], evidence=[speaking(0, 9.0)])
+    assert decided(inferred) == "take_more_readings"
+
+
+def test_a_plan_without_readings_reads_on() -> None:
+    inferred = outcome([candidate("none_found", 1.0)], hazards=msgspec.structs.replace(NO_HAZARD, frame_live=0.9))
+    assert decided(inferred) == "take_more_readings"

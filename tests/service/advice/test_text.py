@@ -1,0 +1,104 @@
+import re
+
+import msgspec
+import pytest
+
+from feedproof.advice.compose import compose
+from feedproof.advice.text import WIDTH, render_text
+from feedproof.contract.assessment import Assessment
+from support.outcomes import ASSUMPTION, MODEL, candidate, limits, open_neutral_case, outcome, prospect, readings, volts
+
+
+def open_neutral() -> Assessment:
+    return compose(*open_neutral_case(), (ASSUMPTION,), MODEL)
+
+
+def nothing_found() -> Assessment:
+    inferred = outcome([candidate("none_found", 0.97)], detection=limits(0.5, 0.5, 0.5))
+    return compose(readings(volts("L1", "N", 120.0)), inferred, (), MODEL)
+
+
+def plan() -> Assessment:
+    inferred = outcome([candidate("none_found", 0.6), candidate("open_neutral", 0.4, "N")], prospects=[prospect()])
+    return compose(readings(), inferred, (), MODEL)
+
+
+CASES = {"open_neutral": open_neutral, "nothing_found": nothing_found, "plan": plan}
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_every_caution_stands_in_the_text(name: str) -> None:
+    answer = CASES[name]()
+    flat = " ".join(render_text(answer).split())
+    for caution in answer.cautions:
+        assert caution.text in flat
+        assert caution.basis in flat
+        assert caution.because in flat
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_lines_fit_and_nothing_is_called_safe(name: str) -> None:
+    text = render_text(CASES[name]())
+    assert max(len(line) for line in text.splitlines()) <= WIDTH
+    assert not re.search(r"\bsafe(ly|ty)?\b", text, re.IGNORECASE)
+    assert text.endswith("\n")
+    assert not text.endswith("\n\n")
+
+
+def test_what_to_do_comes_before_the_finding_and_cautions_are_not_last() -> None:
+    text = render_text(open_neutral())
+    order = [
+        "FIRST: STOP, AND REFER THE SUPPLY",
+        "FINDING",
+        "PROBABILITY OF EACH FAULT",
+        "NEUTRAL TO GROUND AT THE PANEL",
+        "RESISTANCE IN SERIES",
+        "WHAT THESE READINGS COULD NOT SHOW",
+        "NEXT READINGS",
+        "READINGS, OBSERVED AND EXPECTED",
+        "CAUTIONS",
+        "ASSUMED",
+        "MODEL",
+    ]
+    places = [text.index(title) for title in order]
+    assert places == sorted(places)
+
+
+def test_the_finding_reads_as_a_person_would_say_it() -> None:
+    text = render_text(open_neutral())
+    assert "Open neutral, upstream of the receptacle: 98 %" in text
+    assert "Established, with moderate confidence." in text
+    assert "Appliance connected, not started, no meter connected: 119.7 V (117 to 122 V)" in text
+    assert "Neutral, panel to receptacle: at least 9 kΩ" in text
+    assert "L1, panel to receptacle: at most 3.1 kΩ" in text
+    assert "Voltage L1 to neutral at the receptacle, with a low-impedance voltmeter (loz)" in text
+
+
+def test_nothing_found_is_no_clearance() -> None:
+    text = " ".join(render_text(nothing_found()).split())
+    assert "NO SUPPLY FAULT FOUND IN THESE READINGS" in text
+    assert "every conductor still counts as live" in text
+
+
+def test_a_plan_says_what_to_read_first() -> None:
+    text = render_text(plan())
+    assert "FIRST: TAKE MORE READINGS" in text
+    assert "Next: Voltage L1 to neutral" in text
+    assert "READINGS, OBSERVED AND EXPECTED" not in text
+
+
+def test_escape_codes_in_names_do_not_reach_the_terminal() -> None:
+    answer = msgspec.structs.replace(open_neutral(), reference="cabin\x1b[2J\x1b]0;x\x07\n\nFIRST: ALL IS WELL")
+    text = render_text(answer)
+    assert "\x1b" not in text
+    assert "\x07" not in text
+    assert "\nFIRST: ALL" not in text
+    assert "<U+001B>[2J" in text
+
+
+def test_a_state_named_by_the_caller_is_inert_in_every_line() -> None:
+    answer = open_neutral()
+    neutral = [msgspec.structs.replace(answer.neutral_to_ground[0], load_state="a\x1b[1mb\u202e")]
+    text = render_text(msgspec.structs.replace(answer, neutral_to_ground=neutral))
+    assert "\x1b" not in text
+    assert "\u202e" not in text

@@ -1,0 +1,127 @@
+import re
+from string import Formatter
+
+import msgspec
+import pytest
+
+from feedproof.advice import texts
+from feedproof.advice.texts import basis_words, caution_texts, in_language, languages, safety_texts
+
+#: The usual cautions of the trade, by the code that gives each.
+WANTED = {
+    "licensed_work",
+    "prove_the_tester",
+    "live_contacts",
+    "neutral_as_live",
+    "cabinet_as_live",
+    "service_neutral",
+    "heat_at_joint",
+    "heat_at_joint_urgent",
+    "silent_proximity_detector",
+    "resistance_isolated_only",
+    "never_substitute_neutral",
+}
+
+BECAUSE = ("because", "because_unproven", "because_bonded", "because_unknown")
+
+
+def every_text() -> list[tuple[str, str]]:
+    data = safety_texts()
+    found = [(f"{caution.code}.text", text) for caution in data.cautions for text in caution.text.values()]
+    found += [
+        (f"{caution.code}.{name}", text)
+        for caution in data.cautions
+        for name in BECAUSE
+        for text in getattr(caution, name).values()
+    ]
+    found += [(hazard.code, text) for hazard in data.reading_hazards for text in hazard.text.values()]
+    return found
+
+
+def test_all_usual_cautions_are_there() -> None:
+    assert {caution.code for caution in caution_texts()} >= WANTED
+
+
+@pytest.mark.parametrize("caution", caution_texts(), ids=lambda caution: caution.code)
+def test_each_caution_has_its_ground(caution: texts.CautionText) -> None:
+    assert caution.basis
+    for entry in caution.basis:
+        if entry.status == "practice":
+            assert re.search(r"common practice, no source|this service's own", entry.source, re.IGNORECASE)
+        else:
+            assert "common practice" not in entry.source.lower()
+
+
+def test_a_basis_says_how_well_it_is_known() -> None:
+    words = {caution.code: basis_words(caution) for caution in caution_texts()}
+    assert words["licensed_work"] == "Common practice, no source"
+    assert "(read in a secondary copy)" in words["prove_the_tester"]
+    assert "(from memory)" in words["live_contacts"]
+    assert "(computed here)" in words["cabinet_as_live"]
+
+
+def test_proving_the_tester_claims_no_more_than_its_sources() -> None:
+    # 29 CFR 1910.333(b)(2)(iv) makes the check before and after compulsory above 600 V nominal only; NFPA 70E
+    # 120.5 asks for it at all voltages (both read in secondary copies).
+    words = next(basis_words(caution) for caution in caution_texts() if caution.code == "prove_the_tester")
+    assert "above 600 V nominal, so not by this rule at 240 V" in words
+    assert "at every voltage" in words
+
+
+def test_heat_names_no_single_hazardous_wattage() -> None:
+    for code in ("heat_at_joint", "heat_at_joint_urgent"):
+        text = next(caution.text["en"] for caution in caution_texts() if caution.code == code)
+        assert "no source gives one wattage" in text.lower()
+
+
+@pytest.mark.parametrize(("name", "text"), every_text(), ids=lambda value: value[:30])
+def test_no_text_calls_anything_safe(name: str, text: str) -> None:
+    assert not re.search(r"\bsafe(ly|ty)?\b", text, re.IGNORECASE), name
+
+
+@pytest.mark.parametrize(("name", "text"), every_text(), ids=lambda value: value[:30])
+def test_texts_are_plain_whole_sentences(name: str, text: str) -> None:
+    assert text[0].isupper(), name
+    assert text.endswith("."), name
+    assert "  " not in text
+    assert len(text) <= 420
+    assert max(len(part.split()) for part in re.split(r"[.:;] ", text)) <= 40, name
+    assert {field for _, field, _, _ in Formatter().parse(text) if field} <= {"probability"}
+
+
+def test_english_is_whole_and_stands_in_for_what_is_missing() -> None:
+    assert "en" in languages()
+    group = {"en": "Stop.", "xx": "Pots."}
+    assert in_language(group, "xx") == "Pots."
+    assert in_language(group, "xx-YY") == "Pots."
+    assert in_language(group, "EN-us") == "Stop."
+    assert in_language(group, "zz") == "Stop."
+
+
+def broken(**changes: object) -> texts.SafetyTexts:
+    data = safety_texts()
+    first = msgspec.structs.replace(data.cautions[0], **changes)
+    return msgspec.structs.replace(data, cautions=(first, *data.cautions[1:]))
+
+
+@pytest.mark.parametrize(
+    ("changes", "message"),
+    [
+        ({"basis": ()}, "no basis"),
+        ({"basis": (texts.Basis(source=" ", status="read"),)}, "no basis"),
+        ({"text": {}}, "lacks its en text"),
+        ({"because": {"en": " "}}, "lacks its en text"),
+        ({"superseded_by": "nothing"}, "superseded by none"),
+        ({"code": "prove_the_tester"}, "twice"),
+    ],
+)
+def test_a_broken_data_file_stops_the_service(changes: dict[str, object], message: str) -> None:
+    with pytest.raises(ValueError, match=message):
+        texts.checked(broken(**changes))
+
+
+def test_a_reading_hazard_without_text_stops_the_service() -> None:
+    data = safety_texts()
+    empty = msgspec.structs.replace(data, reading_hazards=(texts.ReadingHazard(code="new", text={}),))
+    with pytest.raises(ValueError, match="lacks its en text"):
+        texts.checked(empty)
