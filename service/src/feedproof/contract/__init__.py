@@ -1,0 +1,1 @@
+"""Wire types: what goes over HTTP, and nothing else. Imports no other part of the package."""
