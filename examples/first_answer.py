@@ -23,6 +23,7 @@ sys.path.insert(0, str(ROOT / ".ci"))
 import environment  # noqa: E402
 
 REQUEST = ROOT / "examples" / "requests" / "connected_high_impedance.json"
+LOG = environment.FOLDER / "first_answer.log"
 PATIENCE = 300.0
 
 
@@ -39,13 +40,13 @@ def wait_until_ready(url: str, server: subprocess.Popen[bytes]) -> None:
     deadline = time.monotonic() + PATIENCE
     while time.monotonic() < deadline:
         if server.poll() is not None:
-            sys.exit(f"The service stopped while starting (exit code {server.returncode}); its messages are above.")
+            sys.exit(f"The service stopped while starting (exit code {server.returncode}):\n{LOG.read_text()}")
         try:
             with urllib.request.urlopen(f"{url}/health/ready", timeout=5):  # noqa: S310
                 return
         except (urllib.error.URLError, OSError):
             time.sleep(0.2)
-    sys.exit(f"The service was not ready after {PATIENCE:.0f} s.")
+    sys.exit(f"The service was not ready after {PATIENCE:.0f} s:\n{LOG.read_text()}")
 
 
 def ask(url: str, reading_set: bytes) -> dict[str, Any]:
@@ -127,9 +128,9 @@ def main() -> None:
     port = free_port()
     url = f"http://127.0.0.1:{port}"
     print(f"Starting the service on {url} (the first start compiles, which takes a minute or less) ...", flush=True)
-    server = subprocess.Popen(
-        [str(python.parent / "feedproof"), "serve", "--port", str(port)], cwd=ROOT, stdin=subprocess.DEVNULL
-    )
+    command = [str(python.parent / "feedproof"), "serve", "--port", str(port)]
+    with LOG.open("wb") as log:
+        server = subprocess.Popen(command, cwd=ROOT, stdin=subprocess.DEVNULL, stdout=log, stderr=log)
     try:
         wait_until_ready(url, server)
         assessment = ask(url, reading_set)
