@@ -1,0 +1,189 @@
+"""Every number that the model believes before it sees a reading, each with its reason.
+
+The values are published with the model and enter its digest. Unless a source is named they are the project's
+own judgment, to be replaced per request (`base_rates`) or by fleet data where there is any. A *spread* is the
+standard deviation of the natural logarithm.
+"""
+
+import hashlib
+
+import msgspec
+from msgspec import Struct
+
+#: Changes whenever an answer may change: model structure, priors or the way of computing.
+MODEL_VERSION = "1.0.0"
+
+
+class Priors(Struct, frozen=True, kw_only=True):
+    """The published priors, in SI units."""
+
+    # --- supply voltage, leg to grounded point, as a share of the system's nominal -------------------------
+    supply_center: float = 121.0 / 120.0
+    """Usual service voltage: a little above nominal [1]."""
+    supply_spread: float = 0.022
+    """[1]"""
+    supply_range: tuple[float, float] = (114.0 / 120.0, 126.0 / 120.0)
+    """ANSI C84.1 range A at the service, 114 to 126 V on a 120 V base: what `voltage_low` and `voltage_high`
+    lie outside of (limits read from a state rule that copies them, COMAR 20.50.07.02)."""
+    low_spread: float = 0.12
+    """How far below the range a low supply lies: half-normal in the logarithm [1]."""
+    high_spread: float = 0.06
+    """How far above the range a high supply lies [1]."""
+    low_floor: float = 0.35
+    """Below this share of nominal a leg counts as lost, not low [1]."""
+    high_ceiling: float = 1.6
+    leg_asymmetry: float = 0.004
+    """Sound service: ± on each leg, from 10 A of unbalance in some tens of milliohms [1]."""
+
+    # --- sound series resistance ---------------------------------------------------------------------------
+    branch_resistance: float = 0.06
+    """Run of unknown size and length: median of conductor and its joints [ohm]. 50 ft of 10 AWG copper is
+    0.06 ohm (NEC chapter 9, table 8)."""
+    branch_spread: float = 0.6
+    joint_resistance: float = 0.01
+    """Breaker, terminals and receptacle contacts added to a run of known size [ohm]."""
+    known_run_spread: float = 0.15
+    cord_resistance: float = 0.015
+    """Cord and plug contacts [ohm]."""
+    cord_spread: float = 0.5
+    service_leg_resistance: float = 0.02
+    """Transformer and service drop, each leg [ohm]."""
+    service_neutral_resistance: float = 0.03
+    unexplained_resistance: float = 0.5
+    """Most that a sound path of unknown run can explain; beyond it is `high_resistance` [ohm]."""
+    known_run_margin: float = 2.0
+    """Same for a run of known size and length: this many times its resistance, plus
+    `known_run_allowance` [1]."""
+    known_run_allowance: float = 0.1
+    open_resistance: float = 1.0e3
+    """From here on a path is called open [ohm]."""
+    open_ceiling: float = 1.0e9
+    """Log-uniform up to here; beyond it strays and leakage hide the difference [ohm]."""
+    breaker_open: tuple[float, float] = (1.0e7, 1.0e10)
+    """A supply that is switched off, per leg [ohm]."""
+
+    # --- service side ----------------------------------------------------------------------------------------
+    electrode_resistance: float = 25.0
+    """Grounding electrode and earth back to the transformer: median [ohm] (NEC 250.53(A)(2) figure)."""
+    electrode_spread: float = 0.8
+    house_resistance: float = 15.0
+    """House load on the leg that carries less: median [ohm], 8 A at 120 V."""
+    house_spread: float = 0.8
+    house_excess: float = 0.6
+    """What the heavier leg carries beyond the lighter one: median, as a share of it [1]."""
+    house_excess_spread: float = 1.2
+    changing_asymmetry: float = 0.01
+    """With a service neutral at fault: ± on each leg, from one load state to the next [1]."""
+
+    # --- strays ----------------------------------------------------------------------------------------------
+    stray_capacitance: float = 69.0e-12
+    """Between two conductors of the run [F/m]. Measured on NM 14-2 cable: 5.26 nF in 250 ft (Nuts and Volts,
+    "The capacitance connection")."""
+    run_length: float = 15.0
+    """Where it is not stated [m]."""
+    run_length_spread: float = 0.6
+    stray_spread: float = 0.25
+    """Of all strays of a run of known length together."""
+    pair_spread: float = 0.35
+    """Of each pair by itself: round cable, flat cable, single wires in conduit."""
+    cord_stray_capacitance: float = 150.0e-12
+    """Cord and the appliance's own wiring, per pair [F]."""
+    leakage_resistance: float = 2.0e7
+    """Surface leakage per pair: median [ohm]; from tens of kilohms to gigohms."""
+    leakage_spread: float = 2.3
+
+    # --- appliance -------------------------------------------------------------------------------------------
+    idle_resistance: float = 1.5e4
+    """Connected but not started, per conductor pair: control board, clock, lamp, filter: median [ohm]."""
+    idle_spread: float = 2.2
+    running_resistance: float = 22.0
+    """Heating element leg to leg: 8 to 60 ohm."""
+    running_spread: float = 0.5
+    running_auxiliary_resistance: float = 500.0
+    """Leg to neutral while running: motor, fan, lamp, board [ohm]."""
+    running_auxiliary_spread: float = 2.0
+    load_angle: float = 0.25
+    """Standard deviation of the angle of an unknown leg-to-neutral load [rad]."""
+    frame_bond_resistance: float = 0.05
+    """Strap from frame to neutral [ohm]."""
+
+    # --- readings --------------------------------------------------------------------------------------------
+    supply_drift: float = 0.003
+    """The supply moves between readings taken one after another [1]."""
+    person_rounding_volts: float = 0.3
+    """People call out whole volts: step / sqrt(12) (GUM, rectangular distribution) [V]."""
+    person_rounding_relative: float = 0.003
+    """Currents and resistances are called out to two or three figures [1]."""
+    lead_resistance: float = 0.15
+    """Test leads and probe contact, on an ohmmeter [ohm]."""
+    tail_degrees: float = 4.0
+    """Student t: readings on a job scatter more than a normal law allows [1]."""
+    misread_share: float = 0.005
+    """A reading that has nothing to do with the circuit: wrong range, wrong pair, broken lead [1]."""
+    inconsistent_share: float = 0.5
+    """The same under `readings_inconsistent` [1]."""
+    misread_range_volts: float = 300.0
+    misread_range_amperes: float = 60.0
+    misread_decades_ohms: float = 8.0
+    """A misread resistance is log-uniform over this many decades [1]."""
+    proximity_false_signal: float = 0.05
+    """Signals from a neighbor's field [1]."""
+    proximity_missed_signal: float = 0.1
+    """Stays silent at full voltage: shielding, a user who is insulated from ground [1]."""
+    proximity_steepness: float = 3.0
+    """Exponent of the logistic rise around the threshold [1]."""
+    proximity_floor: float = 0.1
+    """A proximity detector sees no voltage below this [V]."""
+
+
+PRIORS = Priors()
+
+#: Base rates among visits to an appliance that does not start or misbehaves: our own judgment, no source. A
+#: fault that may sit on either leg shares its rate between them. Pairs of faults have rates of their own.
+BASE_RATES: dict[str, float] = {
+    "none_found": 0.620,
+    "open_neutral": 0.060,
+    "high_resistance_neutral": 0.040,
+    "open_leg": 0.050,
+    "high_resistance_leg": 0.040,
+    "open_service_neutral": 0.010,
+    "high_resistance_service_neutral": 0.020,
+    "no_supply": 0.050,
+    "voltage_low": 0.020,
+    "voltage_high": 0.010,
+    "other_supply_system": 0.015,
+    "legs_from_same_pole": 0.010,
+    "leg_neutral_transposed": 0.006,
+    "leg_ground_transposed": 0.004,
+    "open_ground": 0.030,
+    "readings_inconsistent": 0.015,
+}
+
+#: Of a fault's base rate, the share that comes with a second fault at the same time: our own judgment.
+PAIR_SHARE: dict[tuple[str, str], float] = {
+    ("open_neutral", "open_ground"): 0.06,
+    ("high_resistance_leg", "high_resistance_leg"): 0.08,
+    ("open_leg", "open_neutral"): 0.03,
+    ("high_resistance_leg", "high_resistance_neutral"): 0.05,
+}
+
+
+def priors_digest(priors: Priors = PRIORS, base_rates: dict[str, float] | None = None) -> str:
+    """SHA-256 over model version, priors and base rates, hexadecimal.
+
+    Parameters
+    ----------
+    priors : Priors
+        The priors in force.
+    base_rates : dict of str to float, optional
+        Base rates in force [1]; the published ones if left out.
+
+    Returns
+    -------
+    str
+        64 hexadecimal digits.
+    """
+    rates = BASE_RATES if base_rates is None else base_rates
+    pairs = sorted((*names, share) for names, share in PAIR_SHARE.items())
+    published = (MODEL_VERSION, msgspec.structs.asdict(priors), sorted(rates.items()), pairs)
+    return hashlib.sha256(msgspec.json.encode(published, order="deterministic")).hexdigest()

@@ -1,0 +1,137 @@
+"""How probable a reading is, given what the meter would show without random error.
+
+Voltages, currents and resistances scatter by Student's law with few degrees of freedom around the expected
+value; with a small probability a reading has nothing to do with the circuit at all (a misread). A proximity
+detector signals with a probability that rises with the voltage to earth.
+"""
+
+import math
+from typing import NamedTuple
+
+import numpy as np
+
+from feedproof.circuit.kernel import compiled
+from feedproof.inference.forward import PROXIMITY, FloatArray, IntArray
+
+
+class Observations(NamedTuple):
+    """Readings as arrays, in the order of the program; shape (R,) each."""
+
+    kind: IntArray
+    value: FloatArray
+    """[V, A, ohm]; proximity: 1 signalled, 0 silent."""
+    floor: FloatArray
+    """Absolute scatter [V, A, ohm]; proximity: threshold [V]."""
+    relative: FloatArray
+    """Scatter as a share of the expected value [1]; proximity: steepness [1]."""
+    over_range: IntArray
+    """1: the meter showed no end of range, `value` is its highest."""
+    misread: FloatArray
+    """Probability that the reading has nothing to do with the circuit [1]; proximity: of a false signal."""
+    misread_density: FloatArray
+    """Density of such a reading [1/V, 1/A, 1/ohm]; proximity: probability of a missed signal [1]."""
+
+
+# Student's law with four degrees of freedom: density 3/8 (1 + r²/4)^(-5/2).
+_NU = 4.0
+_PEAK = 0.375
+#: Steepness of the share of over-range readings around the end of the range [1].
+_OVER_RANGE_STEEPNESS = 20.0
+
+
+@compiled
+def signal_probability(voltage: float, threshold: float, steepness: float, false: float, missed: float) -> float:
+    """Probability that a proximity detector signals [1].
+
+    Parameters
+    ----------
+    voltage : float
+        To earth [V].
+    threshold : float
+        At which it signals half the time [V].
+    steepness : float
+        Exponent of the logistic rise [1].
+    false, missed : float
+        Probability of a signal without voltage, and of none at full voltage [1].
+    """
+    rise = (max(voltage, 1e-3) / threshold) ** steepness
+    return false + (1.0 - false - missed) * rise / (1.0 + rise)
+
+
+@compiled
+def log_likelihood(o: Observations, r: int, shown: float) -> float:
+    """Logarithm of the likelihood of reading `r` [nat].
+
+    Parameters
+    ----------
+    o : Observations
+        All readings.
+    r : int
+        Which one [1].
+    shown : float
+        Expected magnitude [V, A, ohm].
+    """
+    if o.kind[r] == PROXIMITY:
+        p = signal_probability(shown, o.floor[r], o.relative[r], o.misread[r], o.misread_density[r])
+        return math.log(p) if o.value[r] > 0.5 else math.log(1.0 - p)
+    if o.over_range[r]:
+        rise = (max(shown, 1e-12) / o.value[r]) ** _OVER_RANGE_STEEPNESS if shown < 4.0 * o.value[r] else 1e12
+        return math.log((1.0 - o.misread[r]) * rise / (1.0 + rise) + 0.5 * o.misread[r])
+    scatter = math.sqrt(o.floor[r] ** 2 + (o.relative[r] * shown) ** 2)
+    t = (o.value[r] - shown) / scatter
+    core = (1.0 - o.misread[r]) * _PEAK * (1.0 + t * t / _NU) ** -2.5 / scatter
+    return math.log(core + o.misread[r] * o.misread_density[r])
+
+
+@compiled
+def slope_and_weight(o: Observations, r: int, shown: float) -> tuple[float, float]:
+    """Derivative of `log_likelihood` by `shown`, and the weight of its quadratic majorizer.
+
+    Returns
+    -------
+    slope : float
+        [1/V, 1/A, 1/ohm]
+    weight : float
+        Reweighted least squares: minus the curvature of the matching quadratic, never negative.
+    """
+    if o.kind[r] == PROXIMITY:
+        v = max(shown, 1e-3)
+        rise = (v / o.floor[r]) ** o.relative[r]
+        q = rise / (1.0 + rise)
+        span = 1.0 - o.misread[r] - o.misread_density[r]
+        p = o.misread[r] + span * q
+        dp = span * q * (1.0 - q) * o.relative[r] / v
+        slope = dp / p if o.value[r] > 0.5 else -dp / (1.0 - p)
+        return slope, slope * slope
+    if o.over_range[r]:
+        step = 1e-4 * max(shown, 1e-6)
+        slope = (log_likelihood(o, r, shown + step) - log_likelihood(o, r, shown - step)) / (2.0 * step)
+        return slope, slope * slope
+    scatter = math.sqrt(o.floor[r] ** 2 + (o.relative[r] * shown) ** 2)
+    t = (o.value[r] - shown) / scatter
+    core = (1.0 - o.misread[r]) * _PEAK * (1.0 + t * t / _NU) ** -2.5 / scatter
+    share = core / (core + o.misread[r] * o.misread_density[r])
+    weight = share * (_NU + 1.0) / _NU / (1.0 + t * t / _NU) / scatter**2
+    return weight * (o.value[r] - shown), weight
+
+
+@compiled
+def total_log_likelihood(o: Observations, shown: FloatArray) -> float:
+    """Sum over all readings [nat]; `shown` has shape (R,)."""
+    total = 0.0
+    for r in range(o.kind.size):
+        total += log_likelihood(o, r, shown[r])
+    return total
+
+
+def empty_observations(count: int) -> Observations:
+    """Observations of `count` readings, all zero, to be filled in."""
+    return Observations(
+        np.zeros(count, np.int64),
+        np.zeros(count),
+        np.ones(count),
+        np.zeros(count),
+        np.zeros(count, np.int64),
+        np.zeros(count),
+        np.zeros(count),
+    )

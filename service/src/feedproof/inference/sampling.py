@@ -1,0 +1,333 @@
+"""Evidence and posterior of one hypothesis, compiled: modes first, then adaptive importance sampling.
+
+The proposal is a mixture: Gaussians at the modes found, the prior itself as a safeguard, and, round by round,
+a Gaussian fitted to the weighted draws so far. Every Gaussian has two wider copies, so that the tails are
+covered. All draws of all rounds are weighed against the whole mixture; their mean weight is the evidence.
+
+References
+----------
+.. [1] J.-M. Cornuet, J.-M. Marin, A. Mira, C. P. Robert, "Adaptive multiple importance sampling", Scand. J.
+   Stat. 39 (2012) 798-812.
+.. [2] A. Owen, Y. Zhou, "Safe and effective importance sampling", J. Am. Stat. Assoc. 95 (2000) 135-143:
+   mixtures with the balance heuristic, the prior as one component.
+"""
+
+import math
+
+import numpy as np
+
+from feedproof.circuit.kernel import compiled
+from feedproof.inference.forward import FloatArray, Program, Work, make_work, predict
+from feedproof.inference.laplace import cholesky, climb, log_determinant
+from feedproof.inference.likelihood import Observations, total_log_likelihood
+
+#: Two modes closer than this (mean square per coordinate) are one.
+_SAME_PLACE = 0.02
+#: Copies of each Gaussian: width and share.
+_WIDTHS = np.array([1.0, 1.6, 2.6])
+_SHARES = np.array([0.7, 0.22, 0.08])
+_PRIOR_SHARE = 0.1
+#: A fit needs this many effective draws per coordinate; with fewer the weights are flattened first.
+_DRAWS_PER_COORDINATE = 4.0
+
+
+@compiled
+def find_modes(
+    program: Program,
+    observations: Observations,
+    work: Work,
+    points: FloatArray,
+    scouts: int,
+    modes: FloatArray,
+    factors: FloatArray,
+    log_mass: FloatArray,
+) -> int:
+    """Climb from the best of a few scouted points.
+
+    Parameters
+    ----------
+    program, observations : Program, Observations
+        Hypothesis and readings.
+    work : Work
+        Scratch.
+    points : ndarray, shape (P, ≥D)
+        Standard-normal points [1].
+    scouts : int
+        How many of them to try; the origin is tried as well [1].
+    modes : ndarray, shape (M, D)
+        Filled; M is the number of climbs.
+    factors : ndarray, shape (M, D, D)
+        Filled: Cholesky factors of the precisions.
+    log_mass : ndarray, shape (M,)
+        Filled: Laplace's approximation of each mode's share of the evidence [nat].
+
+    Returns
+    -------
+    int
+        Number of different modes.
+    """
+    size, count = program.location.size, observations.kind.size
+    jacobian = np.zeros((count, size))
+    first = np.zeros((scouts + 1, size))
+    first[1:] = points[:scouts, :size]
+    seen = np.zeros((scouts + 1, count))
+    predict(program, first, work, seen, np.zeros((0, 0)))
+    height = np.zeros(scouts + 1)
+    for i in range(scouts + 1):
+        height[i] = total_log_likelihood(observations, seen[i])
+    shown = np.zeros((1, count))
+    found = 0
+    for _ in range(modes.shape[0]):
+        best = np.argmax(height)
+        height[best] = -math.inf
+        modes[found] = 0.7 * first[best]
+        top = climb(program, observations, work, modes[found], factors[found], shown, jacobian)
+        mass = top - 0.5 * log_determinant(factors[found], size)
+        same = False
+        for m in range(found):
+            if np.mean((modes[m] - modes[found]) ** 2) < _SAME_PLACE:
+                same = True
+                if mass > log_mass[m]:
+                    modes[m] = modes[found]
+                    factors[m] = factors[found]
+                    log_mass[m] = mass
+                break
+        if not same:
+            log_mass[found] = mass
+            found += 1
+    return found
+
+
+@compiled
+def _invert_lower(factor: FloatArray, inverse: FloatArray, size: int) -> None:
+    """Inverse of a lower triangular matrix."""
+    inverse[:, :] = 0.0
+    for j in range(size):
+        inverse[j, j] = 1.0 / factor[j, j]
+        for i in range(j + 1, size):
+            total = 0.0
+            for k in range(j, i):
+                total -= factor[i, k] * inverse[k, j]
+            inverse[i, j] = total / factor[i, i]
+
+
+@compiled
+def _mixture_log_density(squared: float, size: int, log_scale: float) -> float:
+    """Log density of a Gaussian with its wider copies, without (2π)^(-D/2), from the squared distance."""
+    total = 0.0
+    for k in range(_WIDTHS.size):
+        total += _SHARES[k] * math.exp(-0.5 * squared / _WIDTHS[k] ** 2 - size * math.log(_WIDTHS[k]))
+    return log_scale + math.log(max(total, 1e-300))
+
+
+@compiled
+def _add_to_proposal(
+    z: FloatArray, start: int, stop: int, center: FloatArray, whiten: FloatArray, log_share: float, proposal: FloatArray
+) -> None:
+    """Add one component's density to the (logarithmic) proposal of draws start:stop."""
+    size = center.size
+    log_scale = log_share
+    for j in range(size):
+        log_scale += math.log(abs(whiten[j, j]))
+    offset = np.zeros(size)
+    for i in range(start, stop):
+        for j in range(size):
+            offset[j] = z[i, j] - center[j]
+        squared = 0.0
+        for j in range(size):
+            inner = 0.0
+            for k in range(size):
+                inner += whiten[j, k] * offset[k]
+            squared += inner * inner
+        new = _mixture_log_density(squared, size, log_scale)
+        high = max(new, proposal[i])
+        proposal[i] = high + math.log(math.exp(new - high) + math.exp(proposal[i] - high))
+
+
+@compiled
+def _draw_component(
+    points: FloatArray, first: int, z: FloatArray, start: int, stop: int, center: FloatArray, spread: FloatArray
+) -> None:
+    """Fill draws start:stop from one component."""
+    size = center.size
+    for i in range(start, stop):
+        where = ((i - start) + 0.5) / (stop - start)
+        width = _WIDTHS[0]
+        edge = _SHARES[0]
+        k = 0
+        while where > edge and k < _WIDTHS.size - 1:
+            k += 1
+            edge += _SHARES[k]
+            width = _WIDTHS[k]
+        row = (first + i) % points.shape[0]
+        for j in range(size):
+            total = 0.0
+            for m in range(size):
+                total += spread[j, m] * points[row, m]
+            z[i, j] = center[j] + width * total
+
+
+@compiled
+def effective_number(log_weight: FloatArray, power: float) -> float:
+    """Effective number of draws, (Σw)² / Σw², of weights raised to a power [1]."""
+    top = np.max(log_weight)
+    first, second = 0.0, 0.0
+    for value in log_weight:
+        w = math.exp(power * (value - top))
+        first += w
+        second += w * w
+    return first * first / second
+
+
+@compiled
+def _fit(z: FloatArray, log_weight: FloatArray, fallback: FloatArray, center: FloatArray, spread: FloatArray) -> None:
+    """Mean and Cholesky factor of the covariance of the weighted draws, leaning on the best mode's."""
+    count, size = z.shape
+    wanted = _DRAWS_PER_COORDINATE * size
+    power = 1.0
+    if effective_number(log_weight, 1.0) < wanted:
+        low, high = 0.0, 1.0
+        for _ in range(20):
+            power = 0.5 * (low + high)
+            if effective_number(log_weight, power) < wanted:
+                high = power
+            else:
+                low = power
+        power = low
+    top = np.max(log_weight)
+    w = np.exp(power * (log_weight - top))
+    w /= np.sum(w)
+    effective = 1.0 / np.sum(w * w)
+    center[:] = 0.0
+    for i in range(count):
+        for j in range(size):
+            center[j] += w[i] * z[i, j]
+    lean = size / (size + effective)
+    covariance = np.zeros((size, size))
+    offset = np.zeros(size)
+    for i in range(count):
+        if w[i] < 1e-9:
+            continue
+        for j in range(size):
+            offset[j] = z[i, j] - center[j]
+        for j in range(size):
+            for k in range(j + 1):
+                covariance[j, k] += w[i] * offset[j] * offset[k]
+    for j in range(size):
+        for k in range(j + 1):
+            ours = 0.0
+            for m in range(size):
+                ours += fallback[j, m] * fallback[k, m]
+            spread[j, k] = (1.0 - lean) * covariance[j, k] + lean * ours
+    cholesky(spread, size)
+    for j in range(size):
+        for k in range(j + 1, size):
+            spread[j, k] = 0.0
+
+
+@compiled
+def sample(
+    program: Program,
+    observations: Observations,
+    work: Work,
+    points: FloatArray,
+    modes: FloatArray,
+    factors: FloatArray,
+    log_mass: FloatArray,
+    per_round: int,
+    enough: float,
+    z: FloatArray,
+    shown: FloatArray,
+    log_weight: FloatArray,
+) -> int:
+    """Draw in rounds until the weights are even enough.
+
+    Parameters
+    ----------
+    program, observations, work : Program, Observations, Work
+        Hypothesis, readings and scratch.
+    points : ndarray, shape (P, ≥D)
+        Standard-normal points [1].
+    modes, factors, log_mass : ndarray, shape (M, D), (M, D, D), (M,)
+        From `find_modes`.
+    per_round : int
+        Draws in a round [1].
+    enough : float
+        Effective number of draws at which to stop [1].
+    z : ndarray, shape (N, D)
+        Filled: the draws. N bounds their number.
+    shown : ndarray, shape (N, R)
+        Filled: expected readings.
+    log_weight : ndarray, shape (N,)
+        Filled: logarithm of likelihood × prior / proposal [nat]. Its log-mean-exp is the log evidence.
+
+    Returns
+    -------
+    int
+        Number of draws made.
+    """
+    limit, size = z.shape
+    parts = log_mass.size
+    rounds = limit // per_round
+    centers = np.zeros((parts + 1 + rounds, size))
+    spreads = np.zeros((parts + 1 + rounds, size, size))
+    whitens = np.zeros((parts + 1 + rounds, size, size))
+    counts = np.zeros(parts + 1 + rounds)
+    proposal = np.full(limit, -1e300)
+    likelihood = np.zeros(limit)
+    scratch = np.zeros((size, size))
+    share = np.exp(log_mass - np.max(log_mass)) + 0.02
+    share /= np.sum(share)
+    best = 0
+    for m in range(parts):
+        centers[m] = modes[m]
+        _invert_lower(factors[m], scratch, size)
+        for j in range(size):
+            for k in range(size):
+                spreads[m, j, k] = scratch[k, j]
+                whitens[m, j, k] = factors[m, k, j] if k >= j else 0.0
+        if log_mass[m] > log_mass[best]:
+            best = m
+    for j in range(size):
+        spreads[parts, j, j] = 1.0
+        whitens[parts, j, j] = 1.0
+    made, known = 0, 0
+    while made + per_round <= limit:
+        before = made
+        if made == 0:
+            known = parts + 1
+            for m in range(parts):
+                stop = made + max(1, int((1.0 - _PRIOR_SHARE) * per_round * share[m]))
+                stop = min(stop, per_round - 1)
+                _draw_component(points, 0, z, made, stop, centers[m], spreads[m])
+                counts[m] = stop - made
+                made = stop
+            _draw_component(points, 0, z, made, per_round, centers[parts], spreads[parts])
+            counts[parts] = per_round - made
+            made = per_round
+        else:
+            _fit(z[:made], log_weight[:made], spreads[best], centers[known], spreads[known])
+            _invert_lower(spreads[known], whitens[known], size)
+            _draw_component(points, 0, z, made, made + per_round, centers[known], spreads[known])
+            counts[known] = per_round
+            made += per_round
+            _add_to_proposal(z, 0, before, centers[known], whitens[known], math.log(counts[known]), proposal)
+            known += 1
+        for m in range(known):
+            if counts[m] > 0:
+                _add_to_proposal(z, before, made, centers[m], whitens[m], math.log(counts[m]), proposal)
+        predict(program, z[before:made], work, shown[before:made], np.zeros((0, 0)))
+        for i in range(before, made):
+            likelihood[i] = total_log_likelihood(observations, shown[i])
+        for i in range(made):
+            log_weight[i] = likelihood[i] - 0.5 * np.dot(z[i], z[i]) - proposal[i] + math.log(made)
+        if effective_number(log_weight[:made], 1.0) >= enough:
+            break
+    return made
+
+
+@compiled
+def log_mean_exp(values: FloatArray) -> float:
+    """Logarithm of the mean of the exponentials [nat]."""
+    top = np.max(values)
+    return top + math.log(np.mean(np.exp(values - top)))

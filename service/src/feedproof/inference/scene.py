@@ -1,0 +1,206 @@
+"""A reading set in canonical form: sorted, named by number, in one orientation of the legs.
+
+Labels and order in a request carry no meaning, and neither does which leg is called L1. So the readings are
+brought into one form before anything is computed; two requests that say the same give the same bytes.
+"""
+
+from typing import Literal
+
+import msgspec
+from msgspec import Struct
+
+from feedproof.readings import (
+    CONDUCTORS,
+    Conductor,
+    CurrentReading,
+    Load,
+    LoadState,
+    LoadStateKind,
+    Meter,
+    Point,
+    ProximityReading,
+    Reading,
+    ReadingSet,
+    ResistanceReading,
+    Supply,
+)
+
+Kind = Literal["voltage", "current", "resistance", "proximity"]
+
+_MIRROR: dict[Conductor, Conductor] = {"L1": "L2", "L2": "L1", "N": "N", "G": "G"}
+
+
+class SceneReading(Struct, frozen=True, kw_only=True):
+    """One reading, or one quantity asked for (then `value` is None)."""
+
+    kind: Kind
+    conductors: tuple[Conductor, ...]
+    """Two for a voltage or a resistance, one for a current or proximity."""
+    point: Point
+    state: int
+    """Index into the scene's states."""
+    meter: int
+    """Index into the scene's meters; −1: no meter, the undisturbed quantity."""
+    value: float | None = None
+    over_range: bool = False
+
+
+class SceneState(Struct, frozen=True, kw_only=True):
+    """One load state without its label."""
+
+    kind: LoadStateKind
+    loads: tuple[Load, ...] = ()
+
+
+class Scene(Struct, frozen=True, kw_only=True):
+    """Everything that the inference needs of a reading set, and nothing else."""
+
+    supply: Supply
+    meters: tuple[Meter, ...]
+    states: tuple[SceneState, ...]
+    readings: tuple[SceneReading, ...]
+
+
+class Canonical(Struct, frozen=True, kw_only=True):
+    """A scene with the way back to the request."""
+
+    scene: Scene
+    mirrored: bool
+    """The scene's L1 is the request's L2."""
+    order: tuple[int, ...]
+    """Index in the request of each of the scene's readings."""
+    state_names: tuple[str, ...]
+    meter_names: tuple[str, ...]
+
+
+def mirror(conductor: Conductor) -> Conductor:
+    """The same conductor after the legs have been exchanged."""
+    return _MIRROR[conductor]
+
+
+def _ordered(conductors: tuple[Conductor, ...]) -> tuple[Conductor, ...]:
+    return tuple(sorted(conductors, key=CONDUCTORS.index))
+
+
+def mirror_reading(reading: SceneReading) -> SceneReading:
+    """A reading after the legs have been exchanged."""
+    return msgspec.structs.replace(reading, conductors=_ordered(tuple(_MIRROR[c] for c in reading.conductors)))
+
+
+def _mirror_load(load: Load) -> Load:
+    first, second = _ordered((_MIRROR[load.between[0]], _MIRROR[load.between[1]]))
+    return msgspec.structs.replace(load, between=(first, second))
+
+
+def mirror_scene(scene: Scene) -> Scene:
+    """A scene after the legs have been exchanged."""
+    states = tuple(SceneState(kind=s.kind, loads=tuple(_mirror_load(x) for x in s.loads)) for s in scene.states)
+    readings = tuple(mirror_reading(r) for r in scene.readings)
+    return msgspec.structs.replace(scene, states=states, readings=readings)
+
+
+def _places(reading: Reading) -> tuple[Kind, tuple[Conductor, ...], float, bool]:
+    if isinstance(reading, ProximityReading):
+        return "proximity", (reading.at,), 1.0 if reading.detected else 0.0, False
+    if isinstance(reading, CurrentReading):
+        return "current", (reading.through,), reading.value, False
+    if isinstance(reading, ResistanceReading):
+        return "resistance", _ordered(reading.between), reading.value, reading.over_range
+    return "voltage", _ordered(reading.between), reading.value, False
+
+
+def _sort_key(value: object) -> bytes:
+    return msgspec.json.encode(value, order="deterministic")
+
+
+def _oriented(readings: ReadingSet, turned: bool) -> tuple[bytes, Canonical]:
+    """One orientation of the legs in canonical order, and a key to compare it by."""
+
+    def conductor(places: tuple[Conductor, ...]) -> tuple[Conductor, ...]:
+        return _ordered(tuple(_MIRROR[c] for c in places)) if turned else places
+
+    def loads(state: LoadState) -> tuple[Load, ...]:
+        found = [_mirror_load(x) if turned else _mirror_load(_mirror_load(x)) for x in state.loads]
+        return tuple(sorted(found, key=_sort_key))
+
+    nameless = {name: msgspec.structs.replace(meter, name="") for name, meter in readings.meters.items()}
+    used_meters = {r.meter for r in readings.readings}
+    used_states = {r.load_state for r in readings.readings}
+
+    def content(r: Reading) -> tuple[object, ...]:
+        kind, places, value, over = _places(r)
+        return kind, conductor(places), r.point, value, over
+
+    # A state or a meter is known by what it is and by what was read in it or with it, never by its label.
+    state_key = {
+        name: _sort_key(
+            (
+                name not in used_states,
+                state.kind,
+                loads(state),
+                sorted(_sort_key((content(r), nameless[r.meter])) for r in readings.readings if r.load_state == name),
+            )
+        )
+        for name, state in readings.load_states.items()
+    }
+    meter_key = {
+        name: _sort_key(
+            (
+                name not in used_meters,
+                nameless[name],
+                sorted(_sort_key((content(r), state_key[r.load_state])) for r in readings.readings if r.meter == name),
+            )
+        )
+        for name in readings.meters
+    }
+    state_names = sorted(readings.load_states, key=lambda n: state_key[n])
+    meter_names = sorted(readings.meters, key=lambda n: meter_key[n])
+    drafts = []
+    for index, r in enumerate(readings.readings):
+        kind, places, value, over = _places(r)
+        reading = SceneReading(
+            kind=kind,
+            conductors=conductor(places),
+            point=r.point,
+            state=state_names.index(r.load_state),
+            meter=meter_names.index(r.meter),
+            value=value,
+            over_range=over,
+        )
+        drafts.append((_sort_key(reading), index, reading))
+    drafts.sort(key=lambda draft: draft[:2])
+    scene = Scene(
+        supply=readings.supply,
+        meters=tuple(nameless[n] for n in meter_names),
+        states=tuple(
+            SceneState(kind=readings.load_states[n].kind, loads=loads(readings.load_states[n])) for n in state_names
+        ),
+        readings=tuple(d[2] for d in drafts),
+    )
+    canonical = Canonical(
+        scene=scene,
+        mirrored=turned,
+        order=tuple(d[1] for d in drafts),
+        state_names=tuple(state_names),
+        meter_names=tuple(meter_names),
+    )
+    return _sort_key(scene), canonical
+
+
+def canonical_form(readings: ReadingSet) -> Canonical:
+    """Bring a reading set into its canonical form.
+
+    Parameters
+    ----------
+    readings : ReadingSet
+        In SI units.
+
+    Returns
+    -------
+    Canonical
+        The lesser of the two orientations of the legs. A single-phase supply is never turned.
+    """
+    upright = _oriented(readings, turned=False)
+    if readings.supply.system == "single_phase_120":
+        return upright[1]
+    return min(upright, _oriented(readings, turned=True), key=lambda pair: pair[0])[1]

@@ -1,0 +1,175 @@
+"""Reading sets in SI units: what the assessment takes, with every default already filled in.
+
+These records carry no wire format and no unit strings. The door (`feedproof.door`) makes them from a
+request and is the only place that converts units. Everything below it sees plain floats in volts, amperes,
+ohms, farads, watts, metres and hertz.
+"""
+
+from typing import Literal
+
+from msgspec import Struct
+
+Conductor = Literal["L1", "L2", "N", "G"]
+Point = Literal["service_panel", "receptacle", "appliance_terminals"]
+SystemName = Literal["split_phase_120_240", "wye_120_208", "single_phase_120", "high_leg_delta_120_240"]
+Presence = Literal["present", "absent", "unknown"]
+LoadStateKind = Literal["disconnected", "idle", "running", "test_load"]
+Material = Literal["copper", "aluminum"]
+
+CONDUCTORS: tuple[Conductor, ...] = ("L1", "L2", "N", "G")
+POINTS: tuple[Point, ...] = ("service_panel", "receptacle", "appliance_terminals")
+
+#: Kinds of load state that need no entry of their own: a label equal to one of them means that kind.
+SELF_NAMED_STATES: tuple[LoadStateKind, ...] = ("disconnected", "idle", "running", "test_load")
+
+
+class Run(Struct, frozen=True, kw_only=True):
+    """The branch circuit's cable, as far as it is known."""
+
+    size: str | None = None
+    """Conductor size, "6 AWG" or "16 mm2"."""
+    material: Material | None = None
+    length: float | None = None
+    """One-way length from service panel to receptacle [m]."""
+    temperature: float | None = None
+    """Conductor temperature [degC]."""
+
+
+class Supply(Struct, frozen=True, kw_only=True):
+    """What is known of the supply before any reading."""
+
+    system: SystemName = "split_phase_120_240"
+    frequency: float = 60.0
+    """[Hz]"""
+    equipment_ground: Presence = "unknown"
+    frame_bonded_to_neutral: bool | None = None
+    """None: not known."""
+    run: Run = Run()
+
+
+class Voltmeter(Struct, frozen=True, kw_only=True, tag="voltmeter"):
+    """A voltmeter and its loading of the circuit."""
+
+    name: str
+    input_impedance: float
+    """Resistive input impedance [ohm]."""
+    input_capacitance: float = 0.0
+    """In parallel with it [F]."""
+    accuracy_percent: float
+    """Limit of error, share of the reading [%]."""
+    accuracy_counts: float
+    """Limit of error, counts of the resolution [1]."""
+    resolution: float
+    """Smallest step shown [V]."""
+
+
+class ProximityDetector(Struct, frozen=True, kw_only=True, tag="proximity_detector"):
+    """A detector that signals near a conductor with voltage to earth."""
+
+    name: str
+    threshold: float
+    """Voltage to earth at which it signals half the time [V]."""
+
+
+class ClampAmmeter(Struct, frozen=True, kw_only=True, tag="clamp_ammeter"):
+    """A clamp round one conductor."""
+
+    name: str
+    accuracy_percent: float
+    accuracy_counts: float
+    resolution: float
+    """[A]"""
+
+
+class Ohmmeter(Struct, frozen=True, kw_only=True, tag="ohmmeter"):
+    """An ohmmeter, used on an isolated circuit only."""
+
+    name: str
+    accuracy_percent: float
+    accuracy_counts: float
+    resolution: float
+    """[ohm]"""
+
+
+Meter = Voltmeter | ProximityDetector | ClampAmmeter | Ohmmeter
+
+
+class Load(Struct, frozen=True, kw_only=True):
+    """A known load between two conductors at the appliance terminals."""
+
+    between: tuple[Conductor, Conductor]
+    resistance: float
+    """Series-equivalent resistance [ohm]."""
+    reactance: float = 0.0
+    """Series-equivalent reactance, inductive positive [ohm]."""
+    tolerance_percent: float
+    """Limit of error of its impedance [%]."""
+
+
+class LoadState(Struct, frozen=True, kw_only=True):
+    """One condition of the appliance; all readings under it share one circuit."""
+
+    name: str
+    kind: LoadStateKind
+    loads: tuple[Load, ...] = ()
+    """Known loads; empty where they are not known (or where nothing is connected)."""
+
+
+class VoltageReading(Struct, frozen=True, kw_only=True, tag="voltage"):
+    """A voltage between two conductors at one point."""
+
+    between: tuple[Conductor, Conductor]
+    value: float
+    """[V], a magnitude."""
+    meter: str
+    load_state: str
+    point: Point = "receptacle"
+
+
+class ProximityReading(Struct, frozen=True, kw_only=True, tag="proximity"):
+    """Whether a proximity detector signalled at a conductor."""
+
+    at: Conductor
+    detected: bool
+    meter: str
+    load_state: str
+    point: Point = "receptacle"
+
+
+class CurrentReading(Struct, frozen=True, kw_only=True, tag="current"):
+    """A current through a conductor."""
+
+    through: Conductor
+    value: float
+    """[A], a magnitude."""
+    meter: str
+    load_state: str
+    point: Point = "receptacle"
+
+
+class ResistanceReading(Struct, frozen=True, kw_only=True, tag="resistance"):
+    """A resistance between two conductors on the isolated circuit."""
+
+    between: tuple[Conductor, Conductor]
+    value: float
+    """[ohm]; where `over_range`, the highest value that the meter could have shown."""
+    meter: str
+    load_state: str
+    point: Point = "receptacle"
+    over_range: bool = False
+
+
+Reading = VoltageReading | ProximityReading | CurrentReading | ResistanceReading
+
+
+class ReadingSet(Struct, frozen=True, kw_only=True):
+    """One visit's readings with the meters and the circuit conditions they were taken under."""
+
+    reference: str | None = None
+    supply: Supply = Supply()
+    meters: dict[str, Meter] = {}
+    load_states: dict[str, LoadState] = {}
+    """Every label that a reading uses has an entry here, the self-named ones included."""
+    readings: tuple[Reading, ...] = ()
+    base_rates: dict[str, float] | None = None
+    """Base rate by fault, to stand in for the model's own; they are scaled to sum to 1."""
