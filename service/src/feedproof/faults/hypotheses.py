@@ -14,7 +14,8 @@ from feedproof.faults.priors import BASE_RATES, PAIR_SHARE
 from feedproof.readings import Conductor, Point, Presence, SystemName
 
 Section = Literal["service", "branch", "cord"]
-Severity = Literal["high", "open"]
+Severity = Literal["high", "open", "any"]
+"""`any`: anything from a sound joint to an open, to ask what would have shown."""
 Band = Literal["sound", "low", "high", "off"]
 Phasors = tuple[complex, complex]
 

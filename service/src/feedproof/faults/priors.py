@@ -96,6 +96,9 @@ class Priors(Struct, frozen=True, kw_only=True):
     idle_resistance: float = 1.5e4
     """Connected but not started, per conductor pair: control board, clock, lamp, filter: median [ohm]."""
     idle_spread: float = 2.2
+    idle_across_resistance: float = 2.0e3
+    """Leg to leg while not started: motor of a timer, transformer, or an element that stays connected [ohm]."""
+    idle_across_spread: float = 2.8
     running_resistance: float = 22.0
     """Heating element leg to leg: 8 to 60 ohm."""
     running_spread: float = 0.5

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from feedproof.circuit.kernel import compiled, eliminate, inlined, pair_field, source_field
-from feedproof.circuit.topology import EDGE_COUNT, EDGE_ENDS, NODE_COUNT, S1, S2, Elimination
+from feedproof.circuit.topology import EDGE_COUNT, EDGE_ENDS, NODE_COUNT, PN, S1, S2, Elimination
 from feedproof.inference.normal import normal_cdf, normal_pdf, normal_quantile
 
 FloatArray = NDArray[np.float64]
@@ -21,7 +21,7 @@ IntArray = NDArray[np.int64]
 ComplexArray = NDArray[np.complex128]
 
 NORMAL, UNIFORM, TRUNCATED = 0, 1, 2
-VOLTAGE, CURRENT, RESISTANCE, PROXIMITY = 0, 1, 2, 3
+VOLTAGE, CURRENT, RESISTANCE, PROXIMITY, NEUTRAL_DURING = 0, 1, 2, 3, 4
 
 _TAIL, _HEAD = EDGE_ENDS[0].copy(), EDGE_ENDS[1].copy()
 
@@ -79,7 +79,7 @@ class Program(NamedTuple):
     meter_admittance: ComplexArray
     """[S]; shape (R,)."""
     through_edge: IntArray
-    """Edge whose current is read, or −1; shape (R,)."""
+    """Edge whose current is read, or −1; for `NEUTRAL_DURING` the neutral's node; shape (R,)."""
     gain: IntArray
     """Coordinate of the meter's gain, or −1; shape (R,)."""
 
@@ -159,6 +159,19 @@ def unknown(
         inner = normal_quantile(cdf_low + cdf_width * normal_cdf(z))
         value[d] = location + scale * inner
         slope[d] = scale * cdf_width * normal_pdf(z) / normal_pdf(inner)
+
+
+@compiled
+def unknown_column(program: Program, z: FloatArray, d: int) -> FloatArray:
+    """Unknown number `d` of each draw; z of shape (N, D), result of shape (N,) [1]."""
+    value, slope = np.zeros(z.shape[1]), np.zeros(z.shape[1])
+    column = np.zeros(z.shape[0])
+    kind, location, scale = program.coordinate_kind[d], program.location[d], program.scale[d]
+    cdf_low, cdf_width = program.cdf_low[d], program.cdf_width[d]
+    for i in range(z.shape[0]):
+        unknown(kind, location, scale, cdf_low, cdf_width, z[i, d], d, value, slope)
+        column[i] = value[d]
+    return column
 
 
 @compiled
@@ -279,6 +292,10 @@ def predict(program: Program, z: FloatArray, work: Work, shown: FloatArray, jaco
                     # Connecting the meter moves the node: V_th Z_m / (Z_m + Z_th).
                     relief = 1.0 / (1.0 + meter[r] * (x[a] - x[b]))
                     phasor_shown = across * relief
+                    if kind == NEUTRAL_DURING:
+                        # The neutral while the meter is across the pair, not what the meter shows.
+                        pull = meter[r] * phasor_shown
+                        phasor_shown = v[through] - v[PN] - (x[through] - x[PN]) * pull
                 magnitude = abs(phasor_shown)
                 factor = 1.0 if gain < 0 else math.exp(t[gain])
                 if kind != RESISTANCE:

@@ -18,6 +18,7 @@ from feedproof.faults.hypotheses import Hypothesis
 from feedproof.faults.priors import PRIORS, Priors
 from feedproof.inference.forward import (
     CURRENT,
+    NEUTRAL_DURING,
     NORMAL,
     PROXIMITY,
     RESISTANCE,
@@ -35,6 +36,8 @@ from feedproof.readings import ClampAmmeter, Conductor, Ohmmeter, ProximityDetec
 Key = tuple[str | int, ...]
 
 NOMINAL = 120.0
+#: Series resistances that are tried for the detection limits [ohm].
+PROBE_RANGE = (0.02, 1.0e9)
 _KIND = {"voltage": VOLTAGE, "current": CURRENT, "resistance": RESISTANCE, "proximity": PROXIMITY}
 _PAIRS = (("L1", "L2"), ("L1", "N"), ("L1", "G"), ("L2", "N"), ("L2", "G"), ("N", "G"))
 _HEAVY = ("running", "test_load")
@@ -182,7 +185,9 @@ class _Builder:
 
     def _series_fault(self, a: int, b: int, section: str, conductor: str, severity: str, mask: int) -> int:
         p = self.priors
-        if severity == "open":
+        if severity == "any":
+            low, high = PROBE_RANGE
+        elif severity == "open":
             low, high = p.open_resistance, p.open_ceiling
         else:
             sound = p.unexplained_resistance if section != "branch" else explained_resistance(self.scene.supply.run, p)
@@ -230,13 +235,13 @@ class _Builder:
 
     def strays(self) -> None:
         p = self.priors
-        floating = {s.conductor for s in self.hypothesis.series if s.severity == "open" and s.section != "cord"}
+        floating = {s.conductor for s in self.hypothesis.series if s.severity != "high" and s.section != "cord"}
         floating -= (
             {"N"} if any(s.section == "service" and s.conductor == "N" for s in self.hypothesis.series) else set()
         )
         if self.hypothesis.band == "off":
             floating |= {"L1", "L2"}
-        at_cord = {s.conductor for s in self.hypothesis.series if s.severity == "open" and s.section == "cord"}
+        at_cord = {s.conductor for s in self.hypothesis.series if s.severity != "high" and s.section == "cord"}
         run = self.scene.supply.run
         length = p.run_length if run.length is None else run.length
         spread = p.run_length_spread if run.length is None else p.stray_spread
@@ -285,10 +290,12 @@ class _Builder:
     def _unknown_loads(self, state: int, mask: int, *, one_leg: bool, known: bool) -> None:
         p = self.priors
         running = self.scene.states[state].kind in _HEAVY
-        across = (p.running_resistance, p.running_spread) if running else (p.idle_resistance, p.idle_spread)
+        across = (
+            (p.running_resistance, p.running_spread) if running else (p.idle_across_resistance, p.idle_across_spread)
+        )
         side = (
             (p.running_auxiliary_resistance, p.running_auxiliary_spread)
-            if running and not known
+            if running
             else (
                 p.idle_resistance,
                 p.idle_spread,
@@ -317,11 +324,16 @@ class _Builder:
         landed = [c if r.point == "service_panel" else self.landing[c] for c in r.conductors]
         meter = self.scene.meters[r.meter] if r.meter >= 0 else None
         gain = -1
-        if isinstance(meter, Voltmeter | ClampAmmeter | Ohmmeter):
+        if isinstance(meter, Voltmeter | ClampAmmeter | Ohmmeter) and r.kind != "neutral_during":
             gain = self.normal(("gain", r.meter), 0.0, gain_spread(meter))
         load = 0j
         if isinstance(meter, Voltmeter):
             load = meter_admittance(meter, self.scene.supply.frequency)
+        if r.kind == "neutral":
+            return VOLTAGE, nodes[landed[0]], net.PN, 0j, -1, -1
+        if r.kind == "neutral_during":
+            neutral = net.PN if r.point == "service_panel" else nodes[self.landing["N"]]
+            return NEUTRAL_DURING, nodes[landed[0]], nodes[landed[1]], load, neutral, -1
         if r.kind == "proximity":
             return PROXIMITY, nodes[landed[0]], net.X0, 0j, -1, -1
         if r.kind == "current":

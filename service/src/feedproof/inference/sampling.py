@@ -17,7 +17,7 @@ import math
 import numpy as np
 
 from feedproof.circuit.kernel import compiled
-from feedproof.inference.forward import FloatArray, Program, Work, make_work, predict
+from feedproof.inference.forward import FloatArray, Program, Work, predict
 from feedproof.inference.laplace import cholesky, climb, log_determinant
 from feedproof.inference.likelihood import Observations, total_log_likelihood
 

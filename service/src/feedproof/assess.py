@@ -1,0 +1,28 @@
+"""The one use case: a reading set in, an assessment out."""
+
+from collections.abc import Sequence
+
+from feedproof.advice.compose import compose
+from feedproof.contract.assessment import Assessment, Assumption, ModelIdentity
+from feedproof.faults.priors import MODEL_VERSION, priors_digest
+from feedproof.inference.infer import infer
+from feedproof.readings import ReadingSet
+
+
+def assess(reading_set: ReadingSet, assumptions: Sequence[Assumption] = ()) -> Assessment:
+    """Assess a supply from a technician's readings.
+
+    Parameters
+    ----------
+    reading_set : ReadingSet
+        Readings, meters and circuit, in SI units.
+    assumptions : sequence of Assumption
+        Every value that the request left out and the door filled in.
+
+    Returns
+    -------
+    Assessment
+        The same reading set and model give the same answer, to the byte.
+    """
+    model = ModelIdentity(version=MODEL_VERSION, priors_digest=priors_digest(base_rates=reading_set.base_rates))
+    return compose(reading_set, infer(reading_set), assumptions, model)

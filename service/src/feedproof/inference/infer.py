@@ -1,0 +1,150 @@
+"""From a reading set to all that can be inferred of its supply."""
+
+import math
+from collections.abc import Sequence
+
+import numpy as np
+
+from feedproof.faults.hypotheses import Hypothesis, hypotheses
+from feedproof.inference.estimates import hazards, neutral_voltages, path_resistances
+from feedproof.inference.evidence import reading_evidence
+from feedproof.inference.limits import detection_limit
+from feedproof.inference.outcome import Candidate, Limit, Outcome
+from feedproof.inference.prospects import rank
+from feedproof.inference.scene import Canonical, canonical_form, mirror, mirror_scene
+from feedproof.inference.weigh import Fit, Weighed, draw, fit, log_prior, undrawn
+from feedproof.readings import CONDUCTORS, Conductor, ReadingSet
+
+#: A hypothesis this far below the best, by Laplace's approximation, is left at it [nat].
+_NEGLIGIBLE = 11.0
+#: Those that take part are drawn until their evidence is known well; the leading ones, until their quantiles are.
+_FEW, _FEW_LIMIT = 150.0, 1280
+_MANY, _MANY_LIMIT = 500.0, 4096
+_LEADING = 0.05
+
+
+def infer(readings: ReadingSet) -> Outcome:
+    """Weigh all states of the supply against a reading set.
+
+    Parameters
+    ----------
+    readings : ReadingSet
+        In SI units. No readings at all are allowed: the answer is then the priors, and what to read first.
+
+    Returns
+    -------
+    Outcome
+        In the request's own conductors, labels and order.
+    """
+    canonical = canonical_form(readings)
+    scene, mirrored = canonical.scene, mirror_scene(canonical.scene)
+    points = frozenset(r.point for r in scene.readings)
+    states = hypotheses(scene.supply.system, points, scene.supply.equipment_ground, readings.base_rates)
+    fits = [fit(h, mirrored if h.mirrored else scene) for h in states]
+    weighed = _drawn(fits)
+    probability = _probabilities(weighed)
+    groups = _grouped(states)
+    leading = max(groups, key=lambda g: sum(probability[i] for i in g))
+    finding = _best(leading, weighed, probability)
+    sound = _best([i for i, h in enumerate(states) if h.fault == "none_found"], weighed, probability)
+    if not weighed[sound].z.size:
+        weighed[sound] = draw(fits[sound], limit=_FEW_LIMIT, enough=_FEW)
+    of_finding = [(weighed[i], probability[i]) for i in leading if weighed[i].z.size]
+    return Outcome(
+        candidates=_candidates(states, weighed, probability, groups, canonical),
+        neutral_voltages=neutral_voltages(of_finding, canonical),
+        resistances=path_resistances(of_finding, canonical),
+        limits=_limits(weighed[sound], canonical),
+        evidence=reading_evidence(scene, weighed[finding], weighed[sound], canonical.order),
+        prospects=rank(
+            scene, weighed, probability, canonical.meter_names, canonical.state_names, mirrored=canonical.mirrored
+        ),
+        hazards=hazards(weighed, probability, canonical),
+    )
+
+
+def _drawn(fits: Sequence[Fit]) -> list[Weighed]:
+    """Draws from every hypothesis that could matter, more from the leading ones."""
+    rough = [f.log_evidence + log_prior(f.hypothesis) for f in fits]
+    top = max(rough)
+    weighed = [
+        draw(f, limit=_FEW_LIMIT, enough=_FEW) if r > top - _NEGLIGIBLE else undrawn(f)
+        for f, r in zip(fits, rough, strict=True)
+    ]
+    for i, p in enumerate(_probabilities(weighed)):
+        if p >= _LEADING and weighed[i].effective < _MANY:
+            weighed[i] = draw(fits[i], limit=_MANY_LIMIT, enough=_MANY)
+    return weighed
+
+
+def _probabilities(weighed: Sequence[Weighed]) -> list[float]:
+    """Posterior probabilities; they sum to 1."""
+    logs = np.array([w.log_evidence + log_prior(w.hypothesis) for w in weighed])
+    share = np.exp(logs - logs.max())
+    return [float(p) for p in share / share.sum()]
+
+
+def _grouped(states: Sequence[Hypothesis]) -> list[list[int]]:
+    """Hypotheses of one fault, one conductor and one second fault, wherever on the path they sit."""
+    groups: dict[object, list[int]] = {}
+    for i, h in enumerate(states):
+        groups.setdefault((h.fault, h.conductor, h.also), []).append(i)
+    return list(groups.values())
+
+
+def _best(group: Sequence[int], weighed: Sequence[Weighed], probability: Sequence[float]) -> int:
+    return max(group, key=lambda i: (bool(weighed[i].z.size), probability[i]))
+
+
+def _candidates(
+    states: Sequence[Hypothesis],
+    weighed: Sequence[Weighed],
+    probability: Sequence[float],
+    groups: Sequence[Sequence[int]],
+    canonical: Canonical,
+) -> tuple[Candidate, ...]:
+    """One candidate for each fault and place, in the request's conductors, most probable first."""
+
+    def conductor(c: Conductor | None) -> Conductor | None:
+        return mirror(c) if canonical.mirrored and c is not None else c
+
+    found = []
+    for group in groups:
+        places: dict[str | None, list[int]] = {}
+        for i in group:
+            places.setdefault(states[i].location, []).append(i)
+        for location, members in places.items():
+            h = states[members[0]]
+            also = tuple((fault, conductor(c)) for fault, c in h.also)
+            own = conductor(h.conductor)
+            if also and also[0][0] == h.fault and also[0][1] is not None and own is not None:
+                first, second = sorted((own, also[0][1]), key=CONDUCTORS.index)
+                own, also = first, ((h.fault, second),)
+            rate = sum(states[i].base_rate for i in members)
+            log_evidence = float(
+                np.logaddexp.reduce([weighed[i].log_evidence + log_prior(states[i]) for i in members])
+            ) - math.log(rate)
+            found.append(
+                Candidate(
+                    fault=h.fault,
+                    conductor=own,
+                    location=location,
+                    also=also,
+                    probability=sum(probability[i] for i in members),
+                    log_evidence=log_evidence,
+                )
+            )
+    return tuple(sorted(found, key=lambda c: (-c.probability, c.fault, c.conductor or "", c.location or "")))
+
+
+def _limits(sound: Weighed, canonical: Canonical) -> tuple[Limit, ...]:
+    """Detection limits of every branch conductor, in the request's conductors."""
+    supply = canonical.scene.supply
+    conductors: list[Conductor] = ["L1", "N"] if supply.system == "single_phase_120" else ["L1", "L2", "N"]
+    if any("G" in r.conductors for r in canonical.scene.readings) and supply.equipment_ground != "absent":
+        conductors.append("G")
+    found = []
+    for c in conductors:
+        limit = detection_limit(sound, "branch", mirror(c) if canonical.mirrored else c)
+        found.append(Limit(conductor=c, resistance=limit.resistance))
+    return tuple(found)

@@ -1,0 +1,148 @@
+"""One hypothesis weighed against the readings: its evidence, and draws from its posterior."""
+
+import math
+
+import numpy as np
+from msgspec import Struct
+
+from feedproof.faults.hypotheses import Hypothesis
+from feedproof.inference.forward import FloatArray, Work, make_work
+from feedproof.inference.likelihood import Observations
+from feedproof.inference.points import NORMAL_POINTS
+from feedproof.inference.program import Built, build, observe
+from feedproof.inference.sampling import effective_number, find_modes, log_mean_exp, sample
+from feedproof.inference.scene import Scene
+
+_SCOUTS = 40
+_CLIMBS = 3
+_PER_ROUND = 256
+
+
+class Fit(Struct, frozen=True, kw_only=True):
+    """A hypothesis with its modes: the first, cheap answer."""
+
+    hypothesis: Hypothesis
+    scene: Scene
+    """The readings in the hypothesis's orientation."""
+    built: Built
+    observations: Observations
+    work: Work
+    modes: FloatArray
+    factors: FloatArray
+    log_mass: FloatArray
+
+    @property
+    def log_evidence(self) -> float:
+        """Laplace's approximation [nat]."""
+        return float(np.logaddexp.reduce(self.log_mass))
+
+
+class Weighed(Struct, frozen=True, kw_only=True):
+    """A hypothesis with weighted draws from its posterior; none where it was too improbable to draw."""
+
+    fit: Fit
+    log_evidence: float
+    """[nat]"""
+    z: FloatArray
+    """Draws; shape (N, D)."""
+    shown: FloatArray
+    """Expected readings, in the program's order; shape (N, R)."""
+    log_weight: FloatArray
+    """shape (N,)"""
+
+    @property
+    def hypothesis(self) -> Hypothesis:
+        """Which state of the supply it is."""
+        return self.fit.hypothesis
+
+    @property
+    def effective(self) -> float:
+        """Effective number of draws [1]."""
+        return float(effective_number(self.log_weight, 1.0)) if self.log_weight.size else 0.0
+
+    def weights(self) -> FloatArray:
+        """Normalized weights; shape (N,) [1]."""
+        w: FloatArray = np.exp(self.log_weight - self.log_weight.max())
+        return w / w.sum()
+
+
+def fit(hypothesis: Hypothesis, scene: Scene) -> Fit:
+    """Find the modes of a hypothesis.
+
+    Parameters
+    ----------
+    hypothesis : Hypothesis
+        The state of the supply.
+    scene : Scene
+        The readings, in its orientation.
+
+    Returns
+    -------
+    Fit
+        Modes and the Gaussians around them.
+    """
+    built = build(hypothesis, scene, scene.readings)
+    observations = observe(scene, scene.readings, built.order, inconsistent=hypothesis.inconsistent)
+    work = make_work(built.program)
+    size = len(built.keys)
+    modes, factors = np.zeros((_CLIMBS, size)), np.zeros((_CLIMBS, size, size))
+    log_mass = np.zeros(_CLIMBS)
+    found = find_modes(built.program, observations, work, NORMAL_POINTS, _SCOUTS, modes, factors, log_mass)
+    return Fit(
+        hypothesis=hypothesis,
+        scene=scene,
+        built=built,
+        observations=observations,
+        work=work,
+        modes=modes[:found],
+        factors=factors[:found],
+        log_mass=log_mass[:found],
+    )
+
+
+def draw(found: Fit, *, limit: int, enough: float) -> Weighed:
+    """Draw from a hypothesis's posterior.
+
+    Parameters
+    ----------
+    found : Fit
+        Its modes.
+    limit : int
+        Most draws to make [1].
+    enough : float
+        Effective number of draws at which to stop [1].
+
+    Returns
+    -------
+    Weighed
+        Evidence and draws.
+    """
+    size, count = len(found.built.keys), len(found.scene.readings)
+    z, shown, log_weight = np.zeros((limit, size)), np.zeros((limit, count)), np.zeros(limit)
+    made = sample(
+        found.built.program,
+        found.observations,
+        found.work,
+        NORMAL_POINTS,
+        found.modes,
+        found.factors,
+        found.log_mass,
+        _PER_ROUND,
+        enough,
+        z,
+        shown,
+        log_weight,
+    )
+    evidence = float(log_mean_exp(log_weight[:made]))
+    return Weighed(fit=found, log_evidence=evidence, z=z[:made], shown=shown[:made], log_weight=log_weight[:made])
+
+
+def undrawn(found: Fit) -> Weighed:
+    """A hypothesis left at Laplace's approximation."""
+    empty = np.zeros((0, 0))
+    return Weighed(fit=found, log_evidence=found.log_evidence, z=empty, shown=empty, log_weight=np.zeros(0))
+
+
+def log_prior(hypothesis: Hypothesis) -> float:
+    """Logarithm of the base rate [nat]."""
+    return math.log(hypothesis.base_rate)
