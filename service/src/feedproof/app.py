@@ -5,15 +5,20 @@ from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 from typing import cast
 
-from litestar import Litestar
+from litestar import Litestar, Router
 from litestar.di import Provide
+from litestar.types import ASGIApp
 
 from feedproof.api import problems
-from feedproof.api.assessments import assess_batch, assess_reading_set
+from feedproof.api.access import Gate
 from feedproof.api.bodies import refuse_query
 from feedproof.api.desk import Desk
+from feedproof.api.docs import Published
 from feedproof.api.edge import Edge
-from feedproof.api.health import Readiness, live, ready, show_metrics
+from feedproof.api.health import Readiness
+from feedproof.api.openapi import document, document_bytes
+from feedproof.api.page import render_page
+from feedproof.api.routes import OPEN, UNPUBLISHED, VERSIONED
 from feedproof.assess import assess
 from feedproof.door import read_request
 from feedproof.settings import Settings
@@ -34,7 +39,7 @@ def self_test() -> None:
     assess(*read_request(SELF_TEST))
 
 
-def create_app(settings: Settings | None = None) -> App:
+def create_app(settings: Settings | None = None) -> ASGIApp:
     """Put the application together.
 
     Parameters
@@ -72,12 +77,14 @@ def create_app(settings: Settings | None = None) -> App:
     def give(value: object) -> Provide:
         return Provide(lambda: value, use_cache=True, sync_to_thread=False)
 
+    gate = Gate(settings.api_keys, settings.rate_per_second, settings.rate_burst)
+    versioned = Router(path="/", route_handlers=VERSIONED, guards=[gate])
+    published = Published(document=document_bytes(), page=render_page(document()))
     routes = Litestar(
-        route_handlers=[
-            assess_reading_set, assess_batch, problems.describe_problem, live, ready, show_metrics,
-        ],
+        route_handlers=[versioned, *OPEN, *UNPUBLISHED],
         dependencies={
             "desk": give(desk), "metrics": give(metrics), "readiness": give(readiness), "settings": give(settings),
+            "published": give(published),
         },
         exception_handlers={Exception: problems.answer_error},
         before_request=refuse_query,
@@ -86,4 +93,4 @@ def create_app(settings: Settings | None = None) -> App:
         openapi_config=None,
         logging_config=None,
     )  # fmt: skip
-    return Telemetry(Edge(cast("App", routes), settings.cors_origins), metrics)
+    return cast("ASGIApp", Telemetry(Edge(cast("App", routes), settings.cors_origins), metrics))

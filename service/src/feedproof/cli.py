@@ -1,6 +1,7 @@
 """The command `feedproof`."""
 
 import argparse
+import socket
 import sys
 from collections.abc import Sequence
 from pathlib import Path
@@ -12,6 +13,8 @@ from feedproof.errors import RefusedRequest, RequestError
 
 REFUSED = 2
 """Exit status where the request is at fault."""
+GRACE = 20
+"""How long requests in flight may take once the service is told to stop [s]."""
 DIFFERS = 1
 """Exit status where the committed document is not the one that the code gives."""
 
@@ -51,19 +54,27 @@ def _serve(arguments: argparse.Namespace) -> int:
 
     from feedproof.app import create_app  # noqa: PLC0415
     from feedproof.settings import from_environment  # noqa: PLC0415
+    from feedproof.telemetry.logging import logger  # noqa: PLC0415
 
-    settings = from_environment()
+    try:
+        settings = from_environment()
+    except ValueError as error:
+        _complain(f"feedproof: {error}")
+        return REFUSED
     given = {name: getattr(arguments, name) for name in ("host", "port") if getattr(arguments, name) is not None}
     settings = msgspec.structs.replace(settings, **given)
-    uvicorn.run(
-        create_app(settings),
-        host=settings.host,
-        port=settings.port,
-        log_config=None,
-        access_log=False,
-        server_header=False,
-        timeout_graceful_shutdown=20,
+    app = create_app(settings)
+    try:
+        listener = socket.create_server((settings.host, settings.port), reuse_port=False)
+    except OSError as error:
+        _complain(f"feedproof: {settings.host} port {settings.port}: {error.strerror}")
+        return REFUSED
+    host, port = listener.getsockname()[:2]
+    logger().info("listening", url=f"http://{host}:{port}")
+    config = uvicorn.Config(
+        app, log_config=None, access_log=False, server_header=False, timeout_graceful_shutdown=GRACE
     )
+    uvicorn.Server(config).run(sockets=[listener])
     return 0
 
 

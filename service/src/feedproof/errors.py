@@ -7,8 +7,7 @@
     │   ├── MalformedRequest    no JSON document in UTF-8
     │   └── RefusedRequest      a JSON document, but no valid request; lists all its faults
     └── ServiceError            ours
-        ├── Overloaded          more work than the service takes on; worth trying again
-        └── BrokenAnswer        an answer that must not leave the service (a number that is not finite, say)
+        └── Overloaded          more work than the service takes on; worth trying again
 """
 
 from collections.abc import Sequence
@@ -16,7 +15,6 @@ from collections.abc import Sequence
 from feedproof.contract.problem import RequestFault
 
 __all__ = [
-    "BrokenAnswer",
     "FeedproofError",
     "MalformedRequest",
     "Overloaded",
@@ -58,7 +56,3 @@ class Overloaded(ServiceError):
         self.retry_after = retry_after
         """When to try again [s]."""
         super().__init__("the service has as much work as it takes on")
-
-
-class BrokenAnswer(ServiceError):
-    """An answer was computed that must not leave the service."""

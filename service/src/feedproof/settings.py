@@ -8,6 +8,8 @@ import msgspec
 from msgspec import Meta, Struct
 
 PREFIX = "FEEDPROOF_"
+LISTS = frozenset({"api_keys", "cors_origins"})
+"""Settings that take several values, with commas between them."""
 
 Positive = Annotated[int, Meta(ge=1)]
 
@@ -27,6 +29,12 @@ class Settings(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """Threads that compute."""
     queue: Annotated[int, Meta(ge=0)] = 64
     """Requests that may wait for a thread; beyond it the answer is 503."""
+    api_keys: tuple[Annotated[str, Meta(pattern="^[0-9a-fA-F]{64}$")], ...] = ()
+    """SHA-256 of each key that may call, hexadecimal; none: anybody may."""
+    rate_per_second: Annotated[float, Meta(ge=0.0)] = 0.0
+    """Requests that one caller may send in the long run [1/s]; 0: any number."""
+    rate_burst: Positive = 20
+    """Requests that one caller may send at once."""
     cors_origins: tuple[str, ...] = ()
     """Origins whose pages may call the service from a browser; `*` for any."""
     log_format: str = "json"
@@ -61,7 +69,7 @@ def from_environment(environment: Mapping[str, str] | None = None) -> Settings:
         if not name.startswith(PREFIX):
             continue
         field = name.removeprefix(PREFIX).lower()
-        given[field] = tuple(filter(None, text.split(","))) if field == "cors_origins" else text
+        given[field] = tuple(filter(None, text.split(","))) if field in LISTS else text
     try:
         return msgspec.convert(given, Settings, strict=False)
     except msgspec.ValidationError as error:

@@ -4,6 +4,7 @@ from collections.abc import AsyncIterator
 from functools import partial
 
 from litestar import Response, post
+from litestar.di import NamedDependency
 from litestar.exceptions import HTTPException
 from litestar.response.streaming import ASGIStreamingResponse
 from litestar.types import Receive, Send
@@ -57,7 +58,9 @@ def _count(metrics: Metrics, assessment: Assessment) -> None:
     status_code=200,
     summary="Assess one reading set",
 )
-async def assess_reading_set(request: AnyRequest, desk: Desk, metrics: Metrics) -> Response[bytes]:
+async def assess_reading_set(
+    request: AnyRequest, desk: NamedDependency[Desk], metrics: NamedDependency[Metrics]
+) -> Response[bytes]:
     """Tell from one visit's readings whether the electrical supply is at fault.
 
     The request is a pure function of its body: nothing is stored, it is safe to send again, and the same body to
@@ -132,7 +135,12 @@ def _answer_group(group: list[Line], request_id: str, metrics: Metrics) -> bytes
     request_max_body_size=None,
     summary="Assess a stream of reading sets",
 )
-async def assess_batch(request: AnyRequest, desk: Desk, metrics: Metrics, settings: Settings) -> _Duplex:
+async def assess_batch(
+    request: AnyRequest,
+    desk: NamedDependency[Desk],
+    metrics: NamedDependency[Metrics],
+    settings: NamedDependency[Settings],
+) -> _Duplex:
     """Assess many reading sets: one per line in, one answer per line out, in the same order.
 
     Answers are sent while the request is still being read, so memory is bounded whatever the length of the

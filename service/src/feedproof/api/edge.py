@@ -10,6 +10,7 @@ from collections.abc import Callable, Sequence
 
 import brotli  # type: ignore[import-untyped]
 
+from feedproof.api.lifecycle import lifecycle_of
 from feedproof.api.negotiation import best_coding
 from feedproof.telemetry.middleware import App, Message, Receive, Scope, Send
 
@@ -60,7 +61,7 @@ class Edge:
         head = scope["method"] == "HEAD"
         if head:
             scope["method"] = "GET"
-        outgoing = _Outgoing(send, head, _get(scope["headers"], b"accept-encoding"), allowed, bool(self.origins))
+        outgoing = _Outgoing(send, scope, head, allowed, bool(self.origins))
         await self.app(scope, receive, outgoing)
 
     async def _preflight(self, origin: str, send: Send) -> None:
@@ -78,10 +79,10 @@ class Edge:
 class _Outgoing:
     """Changes one answer on its way out."""
 
-    def __init__(self, send: Send, head: bool, accepted: str | None, origin: str | None, cors: bool) -> None:  # noqa: FBT001
+    def __init__(self, send: Send, scope: Scope, head: bool, origin: str | None, cors: bool) -> None:  # noqa: FBT001
         self.send = send
         self.head = head
-        self.accepted = accepted
+        self.scope = scope
         self.origin = origin
         self.cors = cors
         self.start: Message | None = None
@@ -100,11 +101,18 @@ class _Outgoing:
         if start is not None:
             headers = [(k, _with_head(v) if k.lower() == b"allow" else v) for k, v in start.get("headers", ())]
             headers += SAFE
+            lifecycle = lifecycle_of(self.scope)
+            if lifecycle is not None:
+                headers += [(name.lower().encode(), text.encode()) for name, text in lifecycle.headers().items()]
             kind = _get(headers, b"content-type") or ""
             vary = [_get(headers, b"vary")] if _get(headers, b"vary") else []
             if not more and kind.startswith(COMPRESSIBLE) and _get(headers, b"content-encoding") is None:
                 vary.append("Accept-Encoding")
-                coding = best_coding(self.accepted, tuple(CODINGS)) if len(body) >= SMALLEST else None
+                coding = (
+                    best_coding(_get(self.scope["headers"], b"accept-encoding"), tuple(CODINGS))
+                    if len(body) >= SMALLEST
+                    else None
+                )
                 if coding:
                     body = CODINGS[coding](body)
                     headers = [(k, v) for k, v in headers if k.lower() != b"content-length"]

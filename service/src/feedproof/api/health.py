@@ -1,9 +1,11 @@
 """Routes for whoever operates the service."""
 
 import time
+from typing import Annotated
 
 from litestar import Response, get
-from msgspec import Struct
+from litestar.di import NamedDependency
+from msgspec import Meta, Struct
 
 from feedproof.errors import Overloaded
 from feedproof.telemetry.metrics import Metrics
@@ -20,7 +22,7 @@ class Readiness:
 class Health(Struct, frozen=True, kw_only=True):
     """State of the service."""
 
-    status: str
+    status: Annotated[str, Meta(description="`live` or `ready`.", examples=["ready"])]
 
 
 _NO_STORE = {"Cache-Control": "no-store"}
@@ -33,7 +35,7 @@ async def live() -> Response[Health]:
 
 
 @get("/health/ready", name="ready", summary="Whether requests are taken")
-async def ready(readiness: Readiness) -> Response[Health]:
+async def ready(readiness: NamedDependency[Readiness]) -> Response[Health]:
     """Answer 200 once a self-test set has been assessed, and 503 before."""
     if not readiness.ready:
         raise Overloaded(retry_after=2)
@@ -41,6 +43,6 @@ async def ready(readiness: Readiness) -> Response[Health]:
 
 
 @get("/metrics", name="metrics", summary="Metrics in the Prometheus text format", media_type="text/plain")
-async def show_metrics(metrics: Metrics) -> Response[bytes]:
+async def show_metrics(metrics: NamedDependency[Metrics]) -> Response[bytes]:
     """Counts, durations and findings; no readings."""
     return Response(metrics.text(), media_type=metrics.content_type.removesuffix("; charset=utf-8"), headers=_NO_STORE)

@@ -12,6 +12,7 @@ from collections.abc import Mapping
 import msgspec
 from litestar import Response, get
 from litestar.exceptions import HTTPException
+from litestar.params import FromPath
 from msgspec import Struct
 
 from feedproof.api.bodies import AnyRequest
@@ -45,6 +46,13 @@ PROBLEM_TYPES: tuple[ProblemType, ...] = (
         status=400,
         meaning="The body is no JSON document in UTF-8, or a query parameter is not known.",
         remedy="Send one JSON document in UTF-8, and no query parameters but the published ones.",
+    ),
+    ProblemType(
+        name="unauthorized",
+        title="Unauthorized",
+        status=401,
+        meaning="This installation asks for a key, and none that it knows was sent.",
+        remedy="Send the key as `Authorization: Bearer <key>` or as `Api-Key: <key>`.",
     ),
     ProblemType(
         name="not-found",
@@ -213,7 +221,7 @@ _PAGE = """<!doctype html>
     name="describe_problem",
     summary="What a problem type means",
 )
-async def describe_problem(name: str) -> Response[bytes]:
+async def describe_problem(name: FromPath[str]) -> Response[bytes]:
     """Give the page that a problem's `type` resolves to."""
     kind = BY_NAME.get(name)
     if kind is None:

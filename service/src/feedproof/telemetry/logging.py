@@ -2,11 +2,21 @@
 
 import logging
 import sys
-from typing import Any
+from typing import Any, TextIO, cast
 
 import structlog
 
 LEVELS = {"debug": logging.DEBUG, "info": logging.INFO, "warning": logging.WARNING, "error": logging.ERROR}
+
+
+class _StandardError:
+    """Whatever standard error is at the time of writing."""
+
+    def write(self, text: str) -> None:
+        sys.stderr.write(text)
+
+    def flush(self) -> None:
+        sys.stderr.flush()
 
 
 def configure(log_format: str, log_level: str) -> None:
@@ -32,7 +42,7 @@ def configure(log_format: str, log_level: str) -> None:
     structlog.configure(
         processors=processors,
         wrapper_class=structlog.make_filtering_bound_logger(LEVELS[log_level]),
-        logger_factory=structlog.PrintLoggerFactory(file=sys.stderr),
+        logger_factory=structlog.WriteLoggerFactory(file=cast("TextIO", _StandardError())),
         cache_logger_on_first_use=True,
     )
 

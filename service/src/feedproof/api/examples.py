@@ -1,0 +1,110 @@
+"""Examples in the published document. The scenario, a lakeside campground, is invented."""
+
+from typing import Any
+
+import msgspec
+
+from feedproof.door import read_request
+from feedproof.errors import RefusedRequest
+
+_SUPPLY: dict[str, Any] = {
+    "system": "split_phase_120_240",
+    "frequency": 60,
+    "equipment_ground": "present",
+    "frame_bonded_to_neutral": False,
+    "run": {"size": "6 AWG", "material": "copper", "length": "18 m"},
+}
+_DMM = {
+    "kind": "voltmeter",
+    "input_impedance": "10 Mohm",
+    "accuracy_percent": 0.8,
+    "accuracy_counts": 3,
+    "resolution": "0.1 V",
+}
+_LOZ = {
+    "kind": "voltmeter",
+    "input_impedance": "3 kohm",
+    "accuracy_percent": 1.5,
+    "accuracy_counts": 3,
+    "resolution": "1 V",
+}
+
+
+def _volts(between: str, value: str, meter: str, load_state: str) -> dict[str, Any]:
+    return {
+        "kind": "voltage",
+        "between": between.split("-"),
+        "value": value,
+        "meter": meter,
+        "load_state": load_state,
+    }
+
+
+REQUEST_EXAMPLES: dict[str, tuple[str, dict[str, Any]]] = {
+    "low_impedance": (
+        "Unplugged range, low-impedance voltmeter",
+        {
+            "reference": "INVENTED campground, cabin 4, range",
+            "supply": _SUPPLY,
+            "meters": {"loz": _LOZ},
+            "readings": [
+                _volts("L1-L2", "247 V", "loz", "disconnected"),
+                _volts("L1-N", "7 V", "loz", "disconnected"),
+                _volts("L2-N", "7 V", "loz", "disconnected"),
+            ],
+        },
+    ),
+    "looks_right": (
+        "Unplugged range, high-impedance voltmeter: looks right and proves nothing of the neutral",
+        {
+            "reference": "INVENTED campground, cabin 4, range",
+            "supply": _SUPPLY,
+            "meters": {"dmm": _DMM},
+            "readings": [
+                _volts("L1-L2", "247 V", "dmm", "disconnected"),
+                _volts("L1-N", "120 V", "dmm", "disconnected"),
+                _volts("L2-N", "120 V", "dmm", "disconnected"),
+            ],
+        },
+    ),
+    "every_kind": (
+        "Every kind of meter and reading",
+        {
+            "reference": "INVENTED campground, cabin 12, range",
+            "supply": _SUPPLY,
+            "meters": {
+                "dmm": _DMM,
+                "pen": {"kind": "proximity_detector", "threshold": "50 V"},
+                "clamp": {"kind": "clamp_ammeter", "accuracy_percent": 2.0, "resolution": "0.01 A"},
+                "ohms": {"kind": "ohmmeter", "accuracy_percent": 1.0, "resolution": "0.1 ohm"},
+            },
+            "load_states": {
+                "heating": {"kind": "running", "loads": [{"between": ["L1", "L2"], "power": "4.8 kW"}]},
+            },
+            "readings": [
+                _volts("L1-L2", "243 V", "dmm", "disconnected"),
+                {"kind": "proximity", "at": "N", "detected": True, "meter": "pen", "load_state": "idle"},
+                {"kind": "current", "through": "N", "value": 4.2, "meter": "clamp", "load_state": "heating"},
+                {
+                    "kind": "resistance",
+                    "between": ["N", "G"],
+                    "value": "0.3 ohm",
+                    "meter": "ohms",
+                    "load_state": "disconnected",
+                    "supply": "isolated",
+                },
+            ],
+        },
+    ),
+    "plan": ("Nothing read yet: what to read first", {"supply": _SUPPLY, "readings": []}),
+}
+
+
+def refused_example() -> list[dict[str, Any]]:
+    """What the door says of a request with two faults."""
+    reading = _volts("L1-L2", "5 kV\u00b7A", "dmn", "disconnected")
+    try:
+        read_request(msgspec.json.encode({"meters": {"dmm": _DMM}, "readings": [reading]}))
+    except RefusedRequest as refused:
+        return [msgspec.to_builtins(fault) for fault in refused.faults]
+    raise AssertionError

@@ -1,0 +1,232 @@
+"""The published document: paths from the routes, schemas from the types, and nothing said twice.
+
+References
+----------
+OpenAPI Specification 3.1.1. JSON Schema 2020-12.
+"""
+
+import inspect
+import json
+from functools import cache
+from importlib.resources import files
+from typing import Any
+
+from litestar.handlers import HTTPRouteHandler
+
+from feedproof.api.examples import REQUEST_EXAMPLES, refused_example
+from feedproof.api.operations import (
+    HEADERS,
+    ON_EVERY_ANSWER,
+    OPERATIONS,
+    PARAMETERS,
+    PROBLEM_HEADERS,
+    TAGS,
+    Body,
+    Operation,
+)
+from feedproof.api.problems import BY_STATUS, ProblemType
+from feedproof.api.representations import JSON, REPRESENTATIONS
+from feedproof.api.routes import ROUTES
+from feedproof.api.schemas import Schema, component_schemas, example_of, reference
+from feedproof.contract.problem import MEDIA_TYPE as PROBLEM
+
+API_VERSION = "1.0.0"
+"""Of the contract, not of the package: raised by the versioning policy in openapi/README.md."""
+
+_INSTANCE = "urn:uuid:6f3c2c1e-6f0d-4b8e-9a55-0d9d6a1a2f11"
+
+_ABOUT = """\
+Tells from the readings that a technician took whether a 240 V appliance's electrical supply is at fault.
+
+Nothing is stored. Every request is safe to send again. The same body to the same model version gives the same bytes.
+
+**Quantities** in requests are JSON numbers in the unit that the field states, or strings with a unit of the closed
+list in `/v1/units`, such as `"247 V"` or `"3 kohm"`. Quantities in answers are numbers with their unit beside them.
+
+**Requests are closed**: an unknown field is refused. **Answers are open**: a client must ignore fields that it does not
+know, and must expect new values where a list is said to grow.
+
+**Errors** are problem details (RFC 9457). `errors` lists every fault of a request at once.
+
+**Versions**: within `/v1` nothing is renamed, repurposed or taken away. What is going to be is announced by the
+`Deprecation` and `Sunset` headers at least a year before.
+
+An answer is a statement about readings and never that a supply is free of danger. Licensed work and local codes come
+first.
+"""
+
+
+def _text_schema(body: Body) -> Schema:
+    schema: Schema = {"type": "string", "description": body.about}
+    if body.line is not None:
+        schema["x-line-schema"] = reference(body.line)
+    return schema
+
+
+def _media(body: Body, schemas: dict[str, Schema], examples: dict[str, Any]) -> Schema:
+    if body.schema is None:
+        schema = {"type": "object", "description": body.about} if body.media_type == JSON else _text_schema(body)
+        return {"schema": schema, **({"examples": examples} if examples else {})}
+    if not examples:
+        examples = {"example": {"summary": "An answer", "value": example_of(schemas, reference(body.schema))}}
+    return {"schema": reference(body.schema), "examples": examples}
+
+
+def _recorded() -> Any:  # noqa: ANN401
+    """An answer that the engine has given to the first example request."""
+    return json.loads(files("feedproof.api").joinpath("data/assessment.json").read_bytes())
+
+
+def _request_examples(body: Body) -> dict[str, Any]:
+    if body.line is not None:
+        lines = "\n".join(json.dumps(request, ensure_ascii=False) for _, request in REQUEST_EXAMPLES.values())
+        return {"two_visits": {"summary": "Several visits", "value": lines + "\n"}}
+    return {name: {"summary": summary, "value": request} for name, (summary, request) in REQUEST_EXAMPLES.items()}
+
+
+def _answer_examples(name: str) -> dict[str, Any]:
+    if name == "assess":
+        return {"assessment": {"summary": "An open neutral, established", "value": _recorded()}}
+    if name == "assess_batch":
+        return {"one_line": {"summary": "One visit", "value": json.dumps(_recorded(), ensure_ascii=False) + "\n"}}
+    return {}
+
+
+def _bodies(name: str, operation: Operation) -> tuple[Body, ...]:
+    if name != "assess":
+        return operation.bodies
+    other = [form for form in REPRESENTATIONS.values() if form.media_type != JSON]
+    return (*operation.bodies, *(Body(media_type=form.media_type, about=form.meaning) for form in other))
+
+
+def _headers(*names: str) -> Schema:
+    return {name: {"$ref": f"#/components/headers/{name}"} for name in (*ON_EVERY_ANSWER, *names)}
+
+
+def _operation(handler: HTTPRouteHandler, schemas: dict[str, Schema]) -> Schema:
+    name = str(handler.name)
+    operation = OPERATIONS[name]
+    answers: Schema = {
+        "200": {
+            "description": operation.answer,
+            "headers": _headers(*operation.headers),
+            "content": {
+                body.media_type: _media(body, schemas, _answer_examples(name) if body.media_type != "text/html" else {})
+                for body in _bodies(name, operation)
+            },
+        }
+    }
+    if "IfNoneMatch" in operation.parameters:
+        answers["304"] = {"$ref": "#/components/responses/NotModified"}
+    for status in sorted(operation.problems):
+        answers[str(status)] = {"$ref": f"#/components/responses/{_response_name(BY_STATUS[status])}"}
+    made: Schema = {
+        "operationId": name,
+        "tags": [operation.tag],
+        "summary": handler.summary,
+        "description": inspect.cleandoc(handler.fn.__doc__ or ""),
+        "parameters": [{"$ref": f"#/components/parameters/{p}"} for p in ("Traceparent", *operation.parameters)],
+        "responses": answers,
+        "security": [{}, {"bearer": []}, {"api_key": []}] if operation.keyed else [],
+    }
+    if operation.request is not None:
+        media = _media(operation.request, schemas, _request_examples(operation.request))
+        made["requestBody"] = {
+            "required": True,
+            "description": operation.request.about or "One visit's readings.",
+            "content": {operation.request.media_type: media},
+        }
+    if "lifecycle" in handler.opt:
+        made["deprecated"] = True
+    return made
+
+
+def _response_name(kind: ProblemType) -> str:
+    return "".join(part.capitalize() for part in kind.name.split("-"))
+
+
+def _problem_response(kind: ProblemType) -> Schema:
+    detail = {422: "2 faults in the request; see errors"}.get(kind.status, kind.meaning)
+    value: Schema = {
+        "type": kind.uri, "title": kind.title, "status": kind.status, "detail": detail, "instance": _INSTANCE,
+    }  # fmt: skip
+    if kind.status == 422:  # noqa: PLR2004
+        value["errors"] = refused_example()
+    return {
+        "description": f"{kind.meaning} {kind.remedy} Problem type `{kind.uri}`.",
+        "headers": _headers(*PROBLEM_HEADERS.get(kind.status, ())),
+        "content": {
+            PROBLEM: {
+                "schema": reference("Problem"),
+                "examples": {kind.name.replace("-", "_"): {"summary": kind.title, "value": value}},
+            }
+        },
+    }
+
+
+@cache
+def document() -> Schema:
+    """Build the published document."""
+    schemas = component_schemas()
+    paths: Schema = {}
+    for handler in ROUTES:
+        for path in sorted(handler.paths):
+            shown = path.replace(":str", "")
+            for method in sorted(handler.http_methods):
+                paths.setdefault(shown, {})[method.lower()] = _operation(handler, schemas)
+    return {
+        "openapi": "3.1.0",
+        "info": {
+            "title": "feedproof",
+            "version": API_VERSION,
+            "summary": "Is the supply at fault, or the appliance?",
+            "description": _ABOUT,
+            "contact": {"name": "The feedproof authors"},
+            "license": {"name": "Apache 2.0", "identifier": "Apache-2.0"},
+        },
+        "servers": [{"url": "http://127.0.0.1:8240", "description": "A service started on this machine."}],
+        "tags": [{"name": name, "description": about} for name, about in TAGS.items()],
+        "paths": paths,
+        "components": {
+            "schemas": schemas,
+            "parameters": PARAMETERS,
+            "headers": {
+                name: {
+                    "description": about,
+                    "required": name in ON_EVERY_ANSWER,
+                    "schema": {"type": "string"},
+                    "example": example,
+                }
+                for name, (about, example) in HEADERS.items()
+            },
+            "responses": {
+                "NotModified": {
+                    "description": "The caller has this version.",
+                    "headers": _headers("ETag", "Cache-Control", "Vary"),
+                },
+                **{_response_name(kind): _problem_response(kind) for kind in BY_STATUS.values()},
+            },
+            "securitySchemes": {
+                "bearer": {
+                    "type": "http",
+                    "scheme": "bearer",
+                    "description": "A key, where the installation asks for one.",
+                },
+                "api_key": {
+                    "type": "apiKey",
+                    "in": "header",
+                    "name": "Api-Key",
+                    "description": "The same key in a header of its own.",
+                },
+            },
+        },
+    }
+
+
+@cache
+def document_bytes() -> bytes:
+    """Encode the published document as it is served and committed: UTF-8, indented, LF at the end."""
+    return (json.dumps(document(), indent=2, ensure_ascii=False) + "\n").encode()
+
+
+__all__ = ["API_VERSION", "document", "document_bytes"]

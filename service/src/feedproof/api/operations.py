@@ -1,0 +1,194 @@
+"""What the published document says of each operation, beside what its handler says itself."""
+
+from msgspec import Struct
+
+JSON = "application/json"
+NDJSON = "application/x-ndjson"
+
+ALWAYS_ON_READ = (400, 405, 406, 500)
+ON_BODY = (400, 405, 406, 413, 415, 422, 500, 503)
+ON_STREAM = (400, 405, 406, 415, 500)
+WITH_KEYS = (401, 429)
+
+
+class Body(Struct, frozen=True, kw_only=True):
+    """A body, of a request or an answer, in one media type."""
+
+    media_type: str
+    schema: str | None = None
+    """Component; None: text."""
+    line: str | None = None
+    """Component of each line, for a stream of lines."""
+    about: str = ""
+
+
+class Operation(Struct, frozen=True, kw_only=True):
+    """What the handler cannot say."""
+
+    tag: str
+    answer: str
+    """What a 200 holds."""
+    bodies: tuple[Body, ...]
+    request: Body | None = None
+    parameters: tuple[str, ...] = ()
+    """Component parameters."""
+    headers: tuple[str, ...] = ()
+    """Component headers of a 200, beside those of every answer."""
+    problems: tuple[int, ...] = ALWAYS_ON_READ
+    keyed: bool = False
+    """Whether a key may be asked for."""
+
+
+_KEPT = ("ETag", "Cache-Control", "Vary")
+
+
+def _catalogue(schema: str, answer: str, *, translated: bool = False) -> Operation:
+    return Operation(
+        tag="Catalogues",
+        answer=answer,
+        bodies=(Body(media_type=JSON, schema=schema),),
+        parameters=("IfNoneMatch", "AcceptLanguage") if translated else ("IfNoneMatch",),
+        headers=(*_KEPT, "Content-Language") if translated else _KEPT,
+        problems=(*ALWAYS_ON_READ, *WITH_KEYS),
+        keyed=True,
+    )
+
+
+OPERATIONS: dict[str, Operation] = {
+    "assess": Operation(
+        tag="Assessments",
+        answer="The assessment, in the form that Accept asks for.",
+        request=Body(media_type=JSON, schema="AssessmentRequest"),
+        bodies=(Body(media_type=JSON, schema="Assessment"),),
+        parameters=("AcceptLanguage",),
+        headers=("Cache-Control", "Vary", "Content-Language"),
+        problems=(*ON_BODY, *WITH_KEYS),
+        keyed=True,
+    ),
+    "assess_batch": Operation(
+        tag="Assessments",
+        answer="One line per line of the request, in the same order: an assessment, or a problem with its `line`.",
+        request=Body(
+            media_type=NDJSON, line="AssessmentRequest", about="One reading set per line, each at most 256 KiB."
+        ),
+        bodies=(Body(media_type=NDJSON, line="Assessment", about="One assessment or problem per line."),),
+        headers=("Cache-Control", "Vary"),
+        problems=(*ON_STREAM, *WITH_KEYS),
+        keyed=True,
+    ),
+    "list_faults": _catalogue("FaultCatalogue", "All faults."),
+    "list_cautions": _catalogue("CautionCatalogue", "All cautions.", translated=True),
+    "list_supply_systems": _catalogue("SupplySystemCatalogue", "All supply systems."),
+    "list_meters": _catalogue("MeterCatalogue", "All kinds of meter."),
+    "list_conductors": _catalogue("ConductorCatalogue", "All listed conductor sizes."),
+    "list_units": _catalogue("UnitCatalogue", "All units and bounds."),
+    "describe_problem": Operation(
+        tag="Documentation",
+        answer="The page of the problem type.",
+        bodies=(Body(media_type="text/html", about="A page for a person."),),
+        parameters=("ProblemName",),
+        headers=("Cache-Control",),
+        problems=(400, 404, 405, 500),
+    ),
+    "show_docs": Operation(
+        tag="Documentation",
+        answer="The documentation, with a form to try the service.",
+        bodies=(Body(media_type="text/html", about="A page for a person; needs nothing from elsewhere."),),
+        headers=("Cache-Control",),
+        problems=(400, 405, 500),
+    ),
+    "show_document": Operation(
+        tag="Documentation",
+        answer="This document.",
+        bodies=(Body(media_type=JSON, about="OpenAPI 3.1."),),
+        parameters=("IfNoneMatch",),
+        headers=_KEPT,
+        problems=ALWAYS_ON_READ,
+    ),
+    "live": Operation(
+        tag="Operation",
+        answer="The process runs.",
+        bodies=(Body(media_type=JSON, schema="Health"),),
+        headers=("Cache-Control",),
+        problems=(400, 405, 500),
+    ),
+    "ready": Operation(
+        tag="Operation",
+        answer="Requests are taken.",
+        bodies=(Body(media_type=JSON, schema="Health"),),
+        headers=("Cache-Control",),
+        problems=(400, 405, 500, 503),
+    ),
+    "metrics": Operation(
+        tag="Operation",
+        answer="Counts, durations and findings; no readings.",
+        bodies=(Body(media_type="text/plain", about="The Prometheus text format."),),
+        headers=("Cache-Control",),
+        problems=(400, 405, 500),
+    ),
+}
+
+TAGS = {
+    "Assessments": "The main job: readings in, an assessment out.",
+    "Catalogues": "What every name means, its limits, and its source.",
+    "Documentation": "This contract, for people and for programs.",
+    "Operation": "For whoever runs the service.",
+}
+
+_TEXT = {"type": "string"}
+
+PARAMETERS: dict[str, dict[str, object]] = {
+    "AcceptLanguage": {
+        "name": "Accept-Language",
+        "in": "header",
+        "description": "Languages that the caller reads (RFC 9110, 12.5.4). English where none of them is there.",
+        "schema": _TEXT,
+        "example": "en-US, en;q=0.8",
+    },
+    "IfNoneMatch": {
+        "name": "If-None-Match",
+        "in": "header",
+        "description": "ETag of the version that the caller has: 304 where it is still the one.",
+        "schema": _TEXT,
+        "example": 'W/"0123456789abcdef0123456789abcdef"',
+    },
+    "Traceparent": {
+        "name": "traceparent",
+        "in": "header",
+        "description": "Trace of the caller (W3C Trace Context), passed on. One that is not valid is not used.",
+        "schema": _TEXT,
+        "example": "00-4bf92f3577b34da6a3ce929d0e0e4736-00f067aa0ba902b7-01",
+    },
+    "ProblemName": {
+        "name": "name",
+        "in": "path",
+        "required": True,
+        "description": "Last part of a problem's `type`.",
+        "schema": _TEXT,
+        "example": "invalid-reading-set",
+    },
+}
+
+HEADERS: dict[str, tuple[str, str]] = {
+    "Request-Id": ("Id of this request, also in the log.", "6f3c2c1e-6f0d-4b8e-9a55-0d9d6a1a2f11"),
+    "traceparent": (
+        "Trace of the request (W3C Trace Context).",
+        "00-4bf92f3577b34da6a3ce929d0e0e4736-00f067aa0ba902b7-01",
+    ),
+    "Cache-Control": ("How long the answer may be kept.", "no-store"),
+    "Vary": ("Request headers that the answer depends on.", "Accept, Accept-Encoding"),
+    "ETag": ("Version of the answer, weak.", 'W/"0123456789abcdef0123456789abcdef"'),
+    "Content-Language": ("Language of the texts.", "en"),
+    "Retry-After": ("When to try again [s].", "1"),
+    "Allow": ("Methods that the path takes.", "GET, HEAD, OPTIONS"),
+    "Accept-Post": ("Media type that the route takes.", "application/json"),
+    "WWW-Authenticate": ("How to send a key.", 'Bearer realm="feedproof"'),
+}
+ON_EVERY_ANSWER = ("Request-Id", "traceparent")
+PROBLEM_HEADERS = {
+    401: ("WWW-Authenticate",),
+    405: ("Allow",),
+    415: ("Accept-Post",),
+    429: ("Retry-After",),
+    503: ("Retry-After",),
+}

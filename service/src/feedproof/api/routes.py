@@ -1,0 +1,20 @@
+"""Every route, in the order of the published document."""
+
+from litestar.handlers import HTTPRouteHandler
+
+from feedproof.api import catalogues
+from feedproof.api.assessments import assess_batch, assess_reading_set
+from feedproof.api.docs import show_asset, show_docs, show_document
+from feedproof.api.health import live, ready, show_metrics
+from feedproof.api.problems import describe_problem
+
+VERSIONED: tuple[HTTPRouteHandler, ...] = (assess_reading_set, assess_batch, *catalogues.HANDLERS)
+"""Under the version's path; a key may be asked for."""
+
+OPEN: tuple[HTTPRouteHandler, ...] = (describe_problem, show_docs, show_document, live, ready, show_metrics)
+"""Always open."""
+
+UNPUBLISHED: tuple[HTTPRouteHandler, ...] = (show_asset,)
+"""Parts of a page."""
+
+ROUTES = (*VERSIONED, *OPEN)

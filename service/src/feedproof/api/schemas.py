@@ -1,0 +1,149 @@
+"""Component schemas, from the same types that decode and encode: closed where requests are, open where answers are."""
+
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+import msgspec
+
+from feedproof.api.health import Health
+from feedproof.contract import catalogue
+from feedproof.contract.assessment import Assessment
+from feedproof.contract.problem import Problem
+from feedproof.contract.quantities import SCHEMA_KEY
+from feedproof.contract.request import AssessmentRequest
+
+Schema = dict[str, Any]
+
+REFERENCE = "#/components/schemas/{name}"
+REQUESTS: tuple[type[msgspec.Struct], ...] = (AssessmentRequest,)
+ANSWERS: tuple[type[msgspec.Struct], ...] = (
+    Assessment,
+    Problem,
+    Health,
+    catalogue.FaultCatalogue,
+    catalogue.CautionCatalogue,
+    catalogue.SupplySystemCatalogue,
+    catalogue.MeterCatalogue,
+    catalogue.ConductorCatalogue,
+    catalogue.UnitCatalogue,
+)
+
+
+def reference(name: str) -> Schema:
+    """Refer to a component schema."""
+    return {"$ref": REFERENCE.format(name=name)}
+
+
+def name_of(schema: Schema) -> str:
+    """Name of the component that a reference points to."""
+    return str(schema["$ref"]).rpartition("/")[2]
+
+
+def _nodes(node: object) -> Iterator[Schema]:
+    """Every schema object in a schema, itself first."""
+    if isinstance(node, dict):
+        yield node
+        for key, value in node.items():
+            if key not in {"examples", "default", "discriminator"}:
+                yield from _nodes(value)
+    elif isinstance(node, list):
+        for value in node:
+            yield from _nodes(value)
+
+
+def _state_quantity(node: Schema) -> None:
+    """Write a quantity's unit, bounds and pattern into the branches of its schema."""
+    stated = node.pop(SCHEMA_KEY, None)
+    if stated is None:
+        return
+    node["x-unit"] = stated["unit"]
+    for branch in node["anyOf"]:
+        if branch.get("type") == "number":
+            branch |= {"minimum": stated["minimum"], "maximum": stated["maximum"]}
+        elif branch.get("type") == "string":
+            branch |= {"maxLength": stated["maxLength"], "pattern": stated["pattern"]}
+
+
+def _state_tag(name: str, schema: Schema) -> None:
+    """Describe the field that tells the members of a union apart."""
+    for field, node in schema.get("properties", {}).items():
+        if set(node) == {"enum"} and len(node["enum"]) == 1:
+            (tag,) = node["enum"]
+            node.clear()
+            node |= {
+                "type": "string",
+                "const": tag,
+                "description": f"Always `{tag}`: tells a {name} from the others by its {field}.",
+                "examples": [tag],
+            }
+
+
+def _state_enum(node: Schema, *, closed: bool) -> None:
+    """Give an enumeration its type; in an answer leave it open, since later versions may add to it."""
+    if "enum" not in node:
+        return
+    node["type"] = "string"
+    if not closed:
+        node["examples"] = node.get("examples") or node["enum"]
+        node["x-known-values"] = node.pop("enum")
+
+
+def _flatten_single(node: Schema) -> None:
+    """Write `anyOf` of one type and null as one schema with both types, which generators read better."""
+    branches = node.get("anyOf", [])
+    if len(branches) != 2 or {"type": "null"} not in branches:  # noqa: PLR2004
+        return
+    (other,) = (branch for branch in branches if branch != {"type": "null"})
+    if "$ref" in other or "enum" in other or not isinstance(other.get("type"), str):
+        return
+    node.pop("anyOf")
+    node |= {key: value for key, value in other.items() if key not in node}
+    node["type"] = [other["type"], "null"]
+
+
+def reachable(schemas: Mapping[str, Schema], roots: Iterator[str]) -> set[str]:
+    """Names of the components that the roots refer to, the roots included."""
+    found: set[str] = set()
+    waiting = list(roots)
+    while waiting:
+        name = waiting.pop()
+        if name not in found:
+            found.add(name)
+            waiting += [name_of(node) for node in _nodes(schemas[name]) if "$ref" in node]
+    return found
+
+
+def example_of(schemas: Mapping[str, Schema], schema: Schema) -> object:
+    """Put an example together from the examples of the fields."""
+    if "$ref" in schema and not schema.get("examples"):
+        schema = schemas[name_of(schema)]
+    examples = schema.get("examples")
+    if examples and examples != [[]]:
+        return examples[0]
+    if schema.get("type") == "array":
+        return [example_of(schemas, schema["items"])]
+    return {name: example_of(schemas, node) for name, node in schema.get("properties", {}).items()}
+
+
+def component_schemas() -> dict[str, Schema]:
+    """All component schemas of the published document, by name.
+
+    Returns
+    -------
+    dict
+        JSON Schema 2020-12. Objects of requests are closed, objects of answers open.
+    """
+    _, made = msgspec.json.schema_components([*REQUESTS, *ANSWERS], ref_template=REFERENCE)
+    schemas: dict[str, Schema] = dict(sorted(made.items()))
+    asked = reachable(schemas, (kind.__name__ for kind in REQUESTS))
+    for name, schema in schemas.items():
+        _state_tag(name, schema)
+        for node in _nodes(schema):
+            _state_quantity(node)
+            _state_enum(node, closed=name in asked)
+            _flatten_single(node)
+    for schema in schemas.values():
+        for node in schema.get("properties", {}).values():
+            if node.get("examples") == [[]] and "$ref" in node.get("items", {}):
+                node["examples"] = [[example_of(schemas, node["items"])]]
+    return schemas

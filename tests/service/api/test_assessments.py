@@ -1,0 +1,188 @@
+"""The main route: the answer, and everything that is refused before and instead of it."""
+
+import json
+from typing import Any
+
+import msgspec
+import pytest
+from litestar.testing import TestClient
+
+from feedproof.contract.assessment import Assessment
+from feedproof.contract.problem import Problem
+from feedproof.faults.catalogue import FAULT_NAMES
+
+JSON = {"content-type": "application/json"}
+Client = TestClient[Any]
+
+
+def test_an_example_is_assessed(client: Client, example_requests: dict[str, bytes]) -> None:
+    answer = client.post("/v1/assessments", content=example_requests["low_impedance"], headers=JSON)
+    assert answer.status_code == 200
+    assert answer.headers["content-type"] == "application/json"
+    assert answer.headers["cache-control"] == "no-store"
+    assert "Accept" in answer.headers["vary"].split(", ")
+    assessment = msgspec.json.decode(answer.content, type=Assessment)
+    assert assessment.finding.fault == "open_neutral"
+    assert assessment.reference == json.loads(example_requests["low_impedance"])["reference"]
+
+
+def test_every_example_gives_a_whole_answer(client: Client, example_requests: dict[str, bytes]) -> None:
+    for name, raw in example_requests.items():
+        answer = client.post("/v1/assessments", content=raw, headers=JSON)
+        assert answer.status_code == 200, name
+        assessment = msgspec.json.decode(answer.content, type=Assessment)
+        assert assessment.finding.fault in FAULT_NAMES
+        assert assessment.cautions, name
+        assert len(assessment.evidence) == len(json.loads(raw)["readings"])
+
+
+def test_no_readings_give_a_plan(client: Client) -> None:
+    answer = client.post("/v1/assessments", content=b'{"readings": []}', headers=JSON)
+    assessment = msgspec.json.decode(answer.content, type=Assessment)
+    assert assessment.next_readings
+    assert assessment.determination == "undetermined"
+    assert {"/supply/system", "/supply/frequency"} <= {a.pointer for a in assessment.assumptions}
+
+
+def test_the_same_request_gives_the_same_bytes(client: Client, example_requests: dict[str, bytes]) -> None:
+    raw = example_requests["every_kind_of_reading"]
+    respaced = json.dumps(json.loads(raw), indent=7).encode()
+    answers = {client.post("/v1/assessments", content=body, headers=JSON).content for body in (raw, raw, respaced)}
+    assert len(answers) == 1
+
+
+def test_all_faults_are_told_at_once_as_problem_details(client: Client) -> None:
+    reading = {
+        "kind": "voltage",
+        "between": ["L1", "L1"],
+        "value": "5 kV\u00b7A",
+        "meter": "nope",
+        "load_state": "idle",
+        "hue": 1,
+    }
+    answer = client.post("/v1/assessments", json={"colour": "red", "readings": [reading]})
+    assert answer.status_code == 422
+    assert answer.headers["content-type"] == "application/problem+json"
+    problem = msgspec.json.decode(answer.content, type=Problem)
+    assert (problem.type, problem.status) == ("/problems/invalid-reading-set", 422)
+    assert problem.detail == "5 faults in the request; see errors"
+    assert problem.instance == f"urn:uuid:{answer.headers['request-id']}"
+    assert [fault.pointer for fault in problem.errors] == [
+        "/readings/0/between",
+        "/readings/0/hue",
+        "/readings/0/meter",
+        "/readings/0/value",
+        "/colour",
+    ]
+    (value,) = (fault for fault in problem.errors if fault.pointer.endswith("value"))
+    assert value.detail == "unit 'kV\u00b7A' is not a voltage; give V, mV or kV"
+    assert value.value == "5 kV\u00b7A"
+    assert value.accepted == ["V", "mV", "kV"]
+
+
+@pytest.mark.parametrize(
+    ("body", "status"),
+    [
+        (b"", 400),
+        (b"{", 400),
+        (b"\xff\xfe", 400),
+        (b'{"reference": "caf\xe9", "readings": []}', 400),
+        (b'{"readings": [NaN]}', 400),
+        (b'{"a":' * 50_000, 400),
+        (b"[" * 100_000, 400),
+        (b"null", 422),
+        (b'"readings"', 422),
+        (b'{"readings": "2"}', 422),
+        (b'{"readings": [], "supply": {"frequency": "60"}}', 422),
+        (b'{"readings": [], "meters": {"a": {"kind": "voltmeter", "accuracy_counts": "3"}}}', 422),
+        (b'{"readings": [], "supply": {"frequency": 1e400}}', 422),
+        (b'{"readings": [], "supply": {"frequency": 1e-320}}', 422),
+    ],
+)
+def test_what_cannot_be_read_is_refused_and_never_a_failure(client: Client, body: bytes, status: int) -> None:
+    answer = client.post("/v1/assessments", content=body, headers=JSON)
+    assert answer.status_code == status
+    assert answer.headers["content-type"] == "application/problem+json"
+    assert answer.json()["status"] == status
+
+
+def test_ten_thousand_readings_are_refused_at_once(client: Client) -> None:
+    small = {"kind": "voltage"}
+    answer = client.post("/v1/assessments", json={"readings": [small] * 10_000})
+    assert answer.status_code == 422
+    assert answer.json()["errors"][0]["pointer"] == "/readings"
+    assert len(answer.json()["errors"]) == 100
+    large = {"readings": [small | {"x": "x" * 100}] * 10_000}
+    assert client.post("/v1/assessments", json=large).status_code == 413
+
+
+@pytest.mark.parametrize(
+    "headers",
+    [
+        {},
+        {"content-type": "text/plain"},
+        {"content-type": "application/x-www-form-urlencoded"},
+        {"content-type": "application/json; charset=latin-1"},
+        {"content-type": "application/jsonp"},
+        JSON | {"content-encoding": "gzip"},
+    ],
+)
+def test_another_media_type_is_refused(client: Client, headers: dict[str, str]) -> None:
+    answer = client.post("/v1/assessments", content=b'{"readings": []}', headers=headers)
+    assert answer.status_code == 415
+    assert answer.headers["accept-post"] == "application/json"
+    assert answer.json()["type"] == "/problems/unsupported-media-type"
+
+
+@pytest.mark.parametrize("media_type", ["application/json; charset=UTF-8", 'application/json;charset="utf-8"'])
+def test_utf_8_may_be_said(client: Client, media_type: str) -> None:
+    answer = client.post("/v1/assessments", content=b'{"readings": []}', headers={"content-type": media_type})
+    assert answer.status_code == 200
+
+
+def test_a_form_that_is_not_on_offer_is_not_acceptable(client: Client) -> None:
+    answer = client.post("/v1/assessments", content=b'{"readings": []}', headers=JSON | {"accept": "video/mp4"})
+    assert answer.status_code == 406
+    assert "application/json" in answer.json()["detail"]
+
+
+def test_a_query_parameter_is_refused(client: Client) -> None:
+    answer = client.post("/v1/assessments?language=en", content=b'{"readings": []}', headers=JSON)
+    assert answer.status_code == 400
+    assert answer.json()["type"] == "/problems/malformed-request"
+
+
+NDJSON = {"content-type": "application/x-ndjson"}
+
+
+def test_a_batch_answers_line_by_line_in_order(client: Client, example_requests: dict[str, bytes]) -> None:
+    good = [json.dumps(json.loads(raw)).encode() for raw in example_requests.values()]
+    lines = [good[0], b"{}", b"", b"not json", *good[1:], b'{"readings": [], "x": "' + b"x" * 300_000 + b'"}', good[0]]
+    answer = client.post("/v1/assessments/batch", content=b"\n".join(lines), headers=NDJSON)
+    assert answer.status_code == 200
+    assert answer.headers["content-type"] == "application/x-ndjson"
+    told = [json.loads(line) for line in answer.text.splitlines()]
+    assert len(told) == len(lines) - 1
+    assert [(row["status"], row["line"]) for row in told if "status" in row] == [
+        (422, 1),
+        (400, 2),
+        (413, len(told) - 2),
+    ]
+    references = [row["reference"] for row in told if "finding" in row]
+    assert references == [json.loads(raw)["reference"] for raw in (*good, good[0])]
+
+
+def test_a_line_of_a_batch_is_the_same_as_the_single_answer(client: Client, example_requests: dict[str, bytes]) -> None:
+    raw = json.dumps(json.loads(example_requests["legs_apart"])).encode()
+    batch = client.post("/v1/assessments/batch", content=raw, headers=NDJSON)
+    assert batch.content == client.post("/v1/assessments", content=raw, headers=JSON).content + b"\n"
+
+
+def test_an_empty_batch_is_an_empty_answer(client: Client) -> None:
+    answer = client.post("/v1/assessments/batch", content=b"\n\n", headers=NDJSON)
+    assert (answer.status_code, answer.content) == (200, b"")
+
+
+@pytest.mark.parametrize(("headers", "status"), [(JSON, 415), (NDJSON | {"accept": "application/json"}, 406)])
+def test_a_batch_of_another_form_is_refused(client: Client, headers: dict[str, str], status: int) -> None:
+    assert client.post("/v1/assessments/batch", content=b"{}", headers=headers).status_code == status

@@ -1,0 +1,57 @@
+"""The desk: computing in threads, a bounded queue, an event loop that stays free."""
+
+import asyncio
+import threading
+import time
+
+import pytest
+
+from feedproof.api.desk import Desk
+from feedproof.errors import Overloaded
+
+
+def test_work_beyond_the_queue_is_refused_and_patient_work_waits() -> None:
+    gate = threading.Event()
+
+    async def scene() -> tuple[list[object], int]:
+        desk = Desk(workers=1, queue=2)
+        accepted = [asyncio.create_task(desk.run(gate.wait)) for _ in range(3)]
+        await asyncio.sleep(0.05)
+        with pytest.raises(Overloaded):
+            await desk.run(gate.wait)
+        waiting = asyncio.create_task(desk.run(gate.wait, patient=True))
+        await asyncio.sleep(0.05)
+        load = desk.load
+        gate.set()
+        return await asyncio.gather(*accepted, waiting), load
+
+    done, load = asyncio.run(scene())
+    assert done == [True] * 4
+    assert load == 4
+
+
+def test_the_event_loop_runs_on_while_work_is_done() -> None:
+    async def scene() -> int:
+        desk = Desk(workers=1, queue=1)
+        work = asyncio.create_task(desk.run(lambda: time.sleep(0.2)))
+        turns = 0
+        while not work.done():
+            await asyncio.sleep(0.005)
+            turns += 1
+        return turns
+
+    assert asyncio.run(scene()) > 5
+
+
+def test_a_failure_of_the_work_is_the_callers_and_frees_its_place() -> None:
+    def fail() -> None:
+        raise ZeroDivisionError
+
+    async def scene() -> None:
+        desk = Desk(workers=1, queue=0)
+        for _ in range(3):
+            with pytest.raises(ZeroDivisionError):
+                await desk.run(fail)
+        assert desk.load == 0
+
+    asyncio.run(scene())

@@ -1,0 +1,70 @@
+"""One log line per request, with nothing in it that the caller said."""
+
+import json
+from collections.abc import Iterator
+from typing import Any
+
+import pytest
+from litestar.testing import TestClient
+
+from feedproof.app import create_app
+from feedproof.settings import Settings
+
+REQUEST = {
+    "reference": "SECRET-REFERENCE",
+    "meters": {"secret-meter": {"kind": "voltmeter"}},
+    "readings": [
+        {
+            "kind": "voltage",
+            "between": ["L1", "L2"],
+            "value": "241.37 V",
+            "meter": "secret-meter",
+            "load_state": "disconnected",
+        }
+    ],
+}
+
+
+@pytest.fixture
+def client(capsys: pytest.CaptureFixture[str]) -> Iterator[TestClient[Any]]:  # noqa: ARG001 - the log goes where it goes at the start
+    with TestClient(create_app(Settings(warm_up=False))) as client:
+        yield client
+
+
+def test_a_line_says_what_happened_and_nothing_of_what_was_read(
+    client: TestClient[Any], capsys: pytest.CaptureFixture[str]
+) -> None:
+    answer = client.post("/v1/assessments", json=REQUEST)
+    refused = client.post("/v1/assessments", json=REQUEST | {"colour": "SECRET-COLOUR"})
+    written = capsys.readouterr().err
+    lines = [json.loads(line) for line in written.splitlines()]
+    assert [line["status"] for line in lines] == [200, 422]
+    assert lines[0]["route"] == "/v1/assessments"
+    assert lines[0]["request_id"] == answer.headers["request-id"]
+    assert lines[0]["trace_id"] == answer.headers["traceparent"].split("-")[1]
+    assert lines[0]["fault"] == answer.json()["finding"]["fault"]
+    assert lines[1]["request_id"] == refused.headers["request-id"]
+    assert lines[1]["problem"] == "/problems/invalid-reading-set"
+    for secret in ("SECRET", "secret", "241.37"):
+        assert secret not in written
+
+
+def test_health_and_metrics_are_not_logged(client: TestClient[Any], capsys: pytest.CaptureFixture[str]) -> None:
+    for path in ("/health/live", "/health/ready", "/metrics"):
+        client.get(path)
+    assert capsys.readouterr().err == ""
+
+
+def test_metrics_count_by_route_and_never_by_path(client: TestClient[Any]) -> None:
+    client.post("/v1/assessments", json=REQUEST)
+    for path in ("/made-up-1", "/made-up-2", "/problems/not-found", "/problems/overloaded"):
+        client.get(path)
+    client.request("BREW", "/v1/faults")
+    text = client.get("/metrics").text
+    assert 'feedproof_requests_total{method="POST",route="/v1/assessments",status="200"} 1.0' in text
+    assert 'feedproof_requests_total{method="GET",route="unmatched",status="404"} 2.0' in text
+    assert 'feedproof_requests_total{method="GET",route="/problems/{name}",status="200"} 2.0' in text
+    assert 'method="other"' in text
+    assert "made-up" not in text
+    assert 'feedproof_findings_total{determination="' in text
+    assert "feedproof_build_info" in text
