@@ -1,7 +1,10 @@
 """What is installed is locked: every package with its hash, one version of each in all files."""
 
+import ast
 import re
+import sys
 import tomllib
+from importlib.metadata import packages_distributions
 from pathlib import Path
 
 import pytest
@@ -13,6 +16,24 @@ LOCKS = [EVERYTHING, "service/requirements.lock", ".ci/build.lock"]
 def normal(name: str) -> str:
     """Name of a distribution as indexes compare it (packaging specification, name normalization)."""
     return re.sub(r"[-_.]+", "-", name).lower()
+
+
+def declared(root: Path, folder: str) -> set[str]:
+    """Distributions that a distribution says it needs."""
+    project = tomllib.loads((root / folder / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+    return {normal(re.split(r"[\s\[<>=!~;]", requirement)[0]) for requirement in project["dependencies"]}
+
+
+def imported(folder: Path) -> set[str]:
+    """Top names of all modules that the Python files of a folder import."""
+    found: set[str] = set()
+    for path in folder.rglob("*.py"):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.Import):
+                found |= {alias.name.split(".")[0] for alias in node.names}
+            elif isinstance(node, ast.ImportFrom) and node.module:
+                found.add(node.module.split(".")[0])
+    return found
 
 
 def entries(root: Path, lock: str) -> dict[str, tuple[str, int]]:
@@ -46,9 +67,17 @@ def test_narrow_locks_hold_the_versions_that_are_tested(root: Path, lock: str) -
     [("service", "service/requirements.lock"), ("service", EVERYTHING), ("sdk", EVERYTHING)],
 )
 def test_every_dependency_is_locked(root: Path, described: str, lock: str) -> None:
-    project = tomllib.loads((root / described / "pyproject.toml").read_text(encoding="utf-8"))["project"]
-    wanted = {normal(re.split(r"[\s\[<>=!~;]", requirement)[0]) for requirement in project["dependencies"]}
-    assert wanted <= set(entries(root, lock))
+    assert declared(root, described) <= set(entries(root, lock))
+
+
+@pytest.mark.parametrize(("folder", "package"), [("service", "feedproof"), ("sdk", "feedproof_sdk")])
+def test_every_import_is_declared(root: Path, folder: str, package: str) -> None:
+    homes = packages_distributions()
+    found = imported(root / folder / "src")
+    assert found
+    foreign = found - set(sys.stdlib_module_names) - {package}
+    needed = {normal(homes[name][0]) if name in homes else name for name in foreign}
+    assert needed <= declared(root, folder)
 
 
 def test_the_development_group_is_locked(root: Path) -> None:
