@@ -25,6 +25,7 @@ def test_seven_volts_short_are_noted_with_a_typical_meter() -> None:
     assert check.code == "sum_below_whole"
     assert check.readings == [0, 1, 2]
     assert "7 V short" in check.text
+    assert "Read them again with a low-impedance meter." in check.text
 
 
 def test_low_impedance_readings_with_nothing_behind_the_neutral_are_noted() -> None:
@@ -32,6 +33,7 @@ def test_low_impedance_readings_with_nothing_behind_the_neutral_are_noted() -> N
     check = one(volts("L1", "L2", 247.0, "loz"), volts("L1", "N", 7.0, "loz"), volts("L2", "N", 7.0, "loz"))
     assert check.code == "sum_below_whole"
     assert "233 V short" in check.text
+    assert "how a conductor reads that has nothing behind it" in check.text
 
 
 @pytest.mark.parametrize(

@@ -17,7 +17,10 @@ from support.outcomes import (
     volts,
 )
 
-CONTRADICTION = Check(code="sum_below_whole", readings=[0], text="Short.")
+#: The finding gives no such reading.
+CONTRADICTION = Check(code="sum_below_whole", readings=[0, 9], text="Short.")
+#: The finding gives 1 to 40 V here, and 3.7 V were read.
+EXPLAINED = Check(code="sum_below_whole", readings=[0], text="Short.")
 LEG = volts("L1", "N", 3.7, state="idle")
 OTHER_LEG = volts("L2", "N", 240.0, state="idle")
 
@@ -47,6 +50,8 @@ def fault(probability: float, bits: tuple[float, ...]) -> tuple[ReadingSet, Outc
         (0.99, (5.0, 0.5), (), "high"),
         (0.96, (5.0, 5.0), (CONTRADICTION,), "moderate"),
         (0.96, (5.0, 0.5), (CONTRADICTION,), "low"),
+        (0.96, (5.0, 5.0), (EXPLAINED,), "high"),
+        (0.96, (5.0, 5.0), (EXPLAINED, CONTRADICTION), "moderate"),
         (0.80, (5.0, 5.0), (), "moderate"),
         (0.80, (5.0, 5.0), (CONTRADICTION,), "low"),
         (0.60, (5.0, 5.0), (), "low"),
@@ -157,4 +162,16 @@ def test_an_absent_ground_is_not_missed() -> None:
 
 def test_contradictions_are_pointed_to() -> None:
     reasons = judged(*fault(0.96, (5.0, 5.0)), (CONTRADICTION,)).reasons
-    assert any("do not go together" in reason for reason in reasons)
+    assert any("Settle those first" in reason for reason in reasons)
+
+
+def test_contradictions_that_the_finding_explains_unsettle_nothing() -> None:
+    reasons = judged(*fault(0.96, (5.0, 5.0)), (EXPLAINED,)).reasons
+    assert any("under the finding they do" in reason for reason in reasons)
+    assert not any("Settle those first" in reason for reason in reasons)
+
+
+def test_where_readings_contradict_the_one_that_stands_out_is_named() -> None:
+    inferred = outcome([candidate("readings_inconsistent", 0.9)], evidence=[speaking(0, 6.0)])
+    reasons = judged(readings(LEG), inferred).reasons
+    assert "3.7 V L1 to neutral (appliance connected, not started) stands out: expected was 118 to 126 V." in reasons

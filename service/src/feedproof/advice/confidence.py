@@ -6,9 +6,10 @@ against it:
 =============  ========  ====================================================================================
 determination  starts    one step down for
 =============  ========  ====================================================================================
-established    high      readings that contradict; one reading alone carrying a finding under 99 %; for
-                         `none_found`, a conductor in which 1 Ω would not have shown
-probable       moderate  readings that contradict
+established    high      readings that contradict and that the finding does not explain; one reading alone
+                         carrying a finding under 99 %; for `none_found`, a conductor in which 1 Ω would not have
+                         shown
+probable       moderate  the same contradiction
 undetermined   low       no contact reading at all, or readings that contradict one another as the finding
 =============  ========  ====================================================================================
 """
@@ -16,6 +17,7 @@ undetermined   low       no contact reading at all, or readings that contradict 
 from collections.abc import Sequence
 
 from feedproof.advice.candidates import NOT_A_FAULT, rivals
+from feedproof.advice.checks import LOW_IMPEDANCE
 from feedproof.advice.determination import OPEN_RESISTANCE, SMALL_RESISTANCE, Ruling, beyond, branch_conductors
 from feedproof.advice.identity import conductors_of, identity_of, reading_words
 from feedproof.advice.limits import test_current
@@ -39,10 +41,6 @@ FINE_RESISTANCE = 1.0
 
 #: From here on one reading may carry a finding alone [1].
 ALONE = 0.99
-
-#: A voltmeter that draws less than this tests nothing [ohm]: the boundary between low and high impedance, from
-#: 100 kΩ as in IEC 61243-3 (from memory).
-LOW_IMPEDANCE = 1.0e5
 
 #: As many readings are named as a person can take in.
 _NAMED = 3
@@ -91,7 +89,7 @@ def _level(ruling: Ruling, outcome: Outcome, checks: Sequence[Check], reading_se
     if ruling.determination == "undetermined":
         contact = any(not isinstance(reading, ProximityReading) for reading in reading_set.readings)
         return _LEVELS[level if contact and ruling.finding.fault != "readings_inconsistent" else 0]
-    if checks:
+    if not all(_explained(check, outcome) for check in checks):
         level -= 1
     if ruling.determination == "established" and _weak_point(ruling, outcome, reading_set):
         level -= 1
@@ -115,10 +113,28 @@ def _reasons(
     reasons += _alike(ruling, candidates)
     reasons += _untested(ruling, outcome, reading_set)
     reasons += _currents(ruling, outcome, reading_set.readings)
-    if checks:
-        reasons.append("Some readings do not go together (see checks). Settle those first: the finding rests on them.")
+    reasons += _contradictions(outcome, checks)
     reasons += _priors(ruling, reading_set)
     return reasons or [f"It is the most probable of all that was considered, at {percent(ruling.support)}."]
+
+
+def _explained(check: Check, outcome: Outcome) -> bool:
+    """Whether the finding gives readings such as these, one after another.
+
+    What cannot go together at one instant may do so with a soft conductor that each meter moved in turn.
+    """
+    spans = {entry.reading: (entry.finding, entry.observed) for entry in outcome.evidence}
+    return all(
+        index in spans and spans[index][0][0] <= spans[index][1] <= spans[index][0][1] for index in check.readings
+    )
+
+
+def _contradictions(outcome: Outcome, checks: Sequence[Check]) -> list[str]:
+    if not checks:
+        return []
+    if all(_explained(check, outcome) for check in checks):
+        return ["Some readings do not go together on a sound supply (see checks); under the finding they do."]
+    return ["Some readings do not go together (see checks). Settle those first: the finding rests on them."]
 
 
 def _describe(entry: ReadingEvidence, reading_set: ReadingSet) -> str:
@@ -130,7 +146,11 @@ def _carrying(ruling: Ruling, reading_set: ReadingSet) -> list[str]:
     """The readings that carry the finding, or that none does."""
     if ruling.finding.fault in NOT_A_FAULT:
         if ruling.finding.fault == "readings_inconsistent":
-            return ["No circuit gives these readings together: at least one is wrong or belongs elsewhere."]
+            reasons = ["No circuit gives these readings together: at least one is wrong or belongs elsewhere."]
+            for entry in ruling.speaking[:_NAMED]:
+                usual = span(*entry.sound, entry.unit)
+                reasons.append(f"{sentence(_describe(entry, reading_set))} stands out: expected was {usual}.")
+            return reasons
         return []
     reasons = [
         f"{sentence(_describe(entry, reading_set))} speaks for it: on a sound supply it should be "
@@ -159,7 +179,7 @@ def _alike(ruling: Ruling, candidates: Sequence[Candidate]) -> list[str]:
     if not others:
         return []
     name = faults_name(others[0].fault, others[0].conductor, others[0].also)
-    return [f"Next to it comes {name}, at {percent(others[0].probability)}."]
+    return [f"Next most probable: {name}, {percent(others[0].probability)}."]
 
 
 def _untested(ruling: Ruling, outcome: Outcome, reading_set: ReadingSet) -> list[str]:

@@ -57,7 +57,9 @@ def why(prospect: Prospect) -> str:
 
 
 def _in_contrast(fault: str, conductor: str | None) -> str:
-    return "a sound supply" if fault == "none_found" else fault_name(fault, conductor)
+    return {"none_found": "a sound supply", "readings_inconsistent": "wrong readings"}.get(
+        fault, fault_name(fault, conductor)
+    )
 
 
 def _because(prospect: Prospect) -> str | None:

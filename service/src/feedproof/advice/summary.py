@@ -50,6 +50,9 @@ _UTILITY = frozenset(
         "voltage_high",
     }
 )
+#: Heat below this along a path is not worth a word [W].
+WORTH_WATTS = 1.0
+
 _NOT_CLEARED = (
     "This clears the readings, not the supply: what they could not have shown stands under the detection limits, "
     "and every conductor still counts as live."
@@ -69,40 +72,49 @@ def heading(assessment: Assessment) -> str:
 
 def steps(assessment: Assessment) -> list[str]:
     """What to do first, as sentences."""
-    dangers = sum(caution.severity == "danger" for caution in assessment.cautions)
-    warn = f"Read the {dangers} danger cautions first." if dangers > 1 else "Read the cautions first."
     if assessment.disposition == "stop_and_refer":
         who = (
-            "the utility, and a licensed electrician"
+            "the utility and to a licensed electrician"
             if assessment.finding.fault in _UTILITY
             else "a licensed electrician"
         )
         return [
-            warn,
             "Leave the appliance off and condemn no part of it: the supply comes first.",
-            f"Hand this note to {who}.",
+            f"Hand this assessment to {who}.",
         ]
     if assessment.disposition == "no_supply_fault_found":
         return [
-            warn,
             "Look for the cause in the appliance next.",
             _NOT_CLEARED,
         ]
-    ahead = [f"Next: {instruction(assessment.next_readings[0])}."] if assessment.next_readings else []
-    if not assessment.next_readings:
-        ahead = ["No further reading with these meters promises more: bring another kind of meter, or refer the job."]
-    return [warn, "Condemn no part yet: the supply is not decided.", *ahead]
+    told = ["Condemn no part yet: the supply is not decided."]
+    if assessment.finding.fault == "readings_inconsistent":
+        told.append("Take the readings that stand out again, one by one (see what was found).")
+    if assessment.next_readings:
+        return [*told, f"Next: {instruction(assessment.next_readings[0], assessment.evidence)}."]
+    return [*told, "No further reading with these meters promises more: bring another kind of meter, or refer the job."]
+
+
+def dangers(assessment: Assessment) -> list[str]:
+    """The first sentence of each danger caution, for the top; the whole of each stands under the cautions."""
+    texts = [caution.text for caution in assessment.cautions if caution.severity == "danger"]
+    return [f"{text.partition('. ')[0].rstrip('.')}." for text in texts]
 
 
 def finding_words(finding: Finding | Candidate) -> str:
     """The finding's name with everything that is present beside it."""
-    return sentence(
-        faults_name(finding.fault, finding.conductor, [(part.fault, part.conductor) for part in finding.also])
-    )
+    return sentence(_name(finding))
+
+
+def _name(finding: Finding | Candidate) -> str:
+    return faults_name(finding.fault, finding.conductor, [(part.fault, part.conductor) for part in finding.also])
 
 
 def finding_line(assessment: Assessment) -> str:
     """Finding, place and probability in one line."""
+    if not assessment.evidence:
+        usual = f"{_name(assessment.finding)}, {percent(assessment.finding.probability)}"
+        return f"Nothing read yet. Before any reading, the most usual: {usual}"
     place = location_name(assessment.finding.location)
     where = f", {place}" if place else ""
     return f"{finding_words(assessment.finding)}{where}: {percent(assessment.finding.probability)}"
@@ -112,19 +124,26 @@ def sureness(assessment: Assessment) -> str:
     """How sure: determination and confidence in one sentence."""
     determination = _DETERMINATIONS.get(assessment.determination, assessment.determination)
     confidence = _CONFIDENCE.get(assessment.confidence.level, assessment.confidence.level)
+    if not assessment.evidence:
+        return f"Not determined, {confidence}: nothing has been read."
     if assessment.determination == "undetermined":
         return f"Not determined, {confidence}: this is the most probable of several."
     return f"{sentence(determination)}, with {confidence}."
 
 
-def instruction(reading: NextReading) -> str:
+def if_it_holds(assessment: Assessment) -> str:
+    """What to add to the title of estimates, which are made under the finding: nothing where it is established."""
+    return "" if assessment.determination == "established" else ", if the finding holds"
+
+
+def instruction(reading: NextReading, evidence: Sequence[Evidence]) -> str:
     """A next reading as an order: what, where, with which meter, in which load state."""
     conductors = reading.between or [name for name in (reading.at, reading.through) if name is not None]
     meter = meter_kind_name(reading.meter_kind)
     article = "an" if meter[:1] in "aeio" else "a"
     named = f"{article} {meter}" if reading.meter is None else f"{article} {meter} ({reading.meter})"
     what = f"{_MEASURE.get(reading.kind, f'{reading.kind} ')}{pair_name(conductors)}"
-    state = state_name(reading.load_state, reading.load_state)
+    state = state_words(reading.load_state, evidence)
     return f"{what} at the {point_name(reading.point)}, with {named}, {state}"
 
 
@@ -134,7 +153,8 @@ def estimate_words(estimate: Estimate) -> str:
         return f"at least {quantity(estimate.low, estimate.unit)}"
     if estimate.bound == "at_most":
         return f"at most {quantity(estimate.high, estimate.unit)}"
-    return f"{quantity(estimate.value, estimate.unit)} ({span(estimate.low, estimate.high, estimate.unit)})"
+    value, ends = quantity(estimate.value, estimate.unit), span(estimate.low, estimate.high, estimate.unit)
+    return value if ends == value else f"{value} ({ends})"
 
 
 def neutral_condition(entry: NeutralToGround, evidence: Sequence[Evidence]) -> str:
@@ -155,9 +175,10 @@ def state_words(label: str, evidence: Sequence[Evidence]) -> str:
 
 
 def resistance_words(entry: ConductorResistance) -> str:
-    """Resistance of a path, with the heat in it where known."""
-    heat = f"; gives off {estimate_words(entry.heat)} at the load current" if entry.heat is not None else ""
-    return f"{estimate_words(entry)}{heat}"
+    """Resistance of a path, with the heat along it where that is known and worth a word."""
+    if entry.heat is None or entry.heat.high < WORTH_WATTS:
+        return estimate_words(entry)
+    return f"{estimate_words(entry)}; {estimate_words(entry.heat)} of heat along it at the load current"
 
 
 def evidence_words(entry: Evidence) -> str:
@@ -182,6 +203,25 @@ def expected_words(entry: Evidence, *, sound: bool) -> str:
 def path_title(entry: ConductorResistance) -> str:
     """Conductor and how far its path was read."""
     return f"{sentence(short_conductor(entry.conductor))}, panel to {point_name(entry.point)}"
+
+
+def assumed_lines(assessment: Assessment) -> list[str]:
+    """What was filled in, everything alike in one line: "/meters/dmm/input_capacitance: 100 pF. Typical of ..."."""
+    alike: dict[tuple[str, str], list[str]] = {}
+    for item in assessment.assumptions:
+        alike.setdefault((assumed_words(item), item.basis), []).append(item.pointer)
+    return [
+        f"{', '.join(pointers)}: {value}. {sentence(basis.rstrip('.'))}." for (value, basis), pointers in alike.items()
+    ]
+
+
+def hazards_words(readings: Sequence[NextReading], index: int) -> list[str]:
+    """Hazards of one next reading; a pointer to an earlier one that has the very same."""
+    hazards = readings[index].hazards
+    for earlier in range(index):
+        if hazards and readings[earlier].hazards == hazards:
+            return [f"Hazards as for {earlier + 1}."]
+    return hazards
 
 
 def assumed_words(assumption: Assumption) -> str:

@@ -5,13 +5,16 @@ from collections.abc import Iterable
 
 from feedproof.advice.inert import visible
 from feedproof.advice.summary import (
-    assumed_words,
+    assumed_lines,
+    dangers,
     estimate_words,
     evidence_words,
     expected_words,
     finding_line,
     finding_words,
+    hazards_words,
     heading,
+    if_it_holds,
     instruction,
     neutral_condition,
     path_title,
@@ -45,29 +48,27 @@ def render_text(assessment: Assessment) -> str:
     """
     reference = f" for {visible(assessment.reference)}" if assessment.reference else ""
     lines = [*_wrapped(f"Supply assessment{reference}", ""), ""]
-    lines += _section(f"FIRST: {heading(assessment)}".upper(), steps(assessment))
+    lines += _section(f"FIRST: {heading(assessment)}".upper(), steps(assessment), _danger_lines(assessment))
     lines += _section("FINDING", [finding_line(assessment), sureness(assessment)], assessment.confidence.reasons)
     lines += _candidates(assessment)
+    holds = if_it_holds(assessment).upper()
     lines += _section(
-        "NEUTRAL TO GROUND AT THE PANEL",
+        f"NEUTRAL TO GROUND AT THE PANEL{holds}",
         (
             f"{sentence(neutral_condition(entry, assessment.evidence))}: {estimate_words(entry)}"
             for entry in assessment.neutral_to_ground
         ),
     )
     lines += _section(
-        "RESISTANCE IN SERIES",
-        (f"{path_title(entry)}: {resistance_words(entry)}" for entry in assessment.resistances),
+        f"RESISTANCE IN SERIES{holds}",
+        _resistances(assessment),
     )
     lines += _section("WHAT THESE READINGS COULD NOT SHOW", (limit.meaning for limit in assessment.detection_limits))
     lines += _next(assessment)
     lines += _readings(assessment)
     lines += _section("CHECKS: READINGS THAT DO NOT GO TOGETHER", (check.text for check in assessment.checks))
     lines += _cautions(assessment)
-    lines += _section(
-        "ASSUMED, BECAUSE THE REQUEST LEFT IT OUT",
-        (f"{item.pointer}: {assumed_words(item)} ({item.basis})" for item in assessment.assumptions),
-    )
+    lines += _section("ASSUMED, BECAUSE THE REQUEST LEFT IT OUT", assumed_lines(assessment))
     model = f"Version {assessment.model.version}, priors {assessment.model.priors_digest}"
     lines += _section("MODEL", [model])
     return "\n".join(lines).rstrip("\n") + "\n"
@@ -90,6 +91,16 @@ def _section(title: str, paragraphs: Iterable[str], points: Iterable[str] = ()) 
     return [title, *lines, ""] if lines else []
 
 
+def _resistances(assessment: Assessment) -> list[str]:
+    # Before any reading they would only be what is usual.
+    shown = assessment.resistances if assessment.evidence else []
+    return [f"{path_title(entry)}: {resistance_words(entry)}" for entry in shown]
+
+
+def _danger_lines(assessment: Assessment) -> list[str]:
+    return [f"DANGER: {line}" for line in dangers(assessment)]
+
+
 def _candidates(assessment: Assessment) -> list[str]:
     lines = []
     for candidate in assessment.candidates:
@@ -101,10 +112,11 @@ def _candidates(assessment: Assessment) -> list[str]:
 
 def _next(assessment: Assessment) -> list[str]:
     lines: list[str] = []
-    for rank, reading in enumerate(assessment.next_readings[:_READINGS_AHEAD], start=1):
-        lines += _wrapped(f"{instruction(reading)} ({reading.information:.2g} bit).", "     ", f"  {rank}. ")
-        lines += _wrapped(reading.why, "     ")
-        lines += [line for hazard in reading.hazards for line in _wrapped(hazard, "       ", "     ! ")]
+    for index, reading in enumerate(assessment.next_readings[:_READINGS_AHEAD]):
+        told = f"{instruction(reading, assessment.evidence)} ({reading.information:.2g} bit)."
+        lines += [*_wrapped(told, "     ", f"  {index + 1}. "), *_wrapped(reading.why, "     ")]
+        for hazard in hazards_words(assessment.next_readings, index):
+            lines += _wrapped(hazard, "       ", "     ! ")
     return ["NEXT READINGS, THE MOST TELLING FIRST", *lines, ""] if lines else []
 
 

@@ -60,7 +60,7 @@ _SYSTEMS = {
     "high_leg_delta_120_240": "120/240 V high-leg delta",
 }
 
-_PREFIXES = ((1e9, "G"), (1e6, "M"), (1e3, "k"), (1.0, ""), (1e-3, "m"))
+_PREFIXES = ((1e9, "G"), (1e6, "M"), (1e3, "k"), (1.0, ""), (1e-3, "m"), (1e-6, "µ"), (1e-9, "n"), (1e-12, "p"))
 
 
 def fault_name(fault: str, conductor: str | None = None) -> str:
@@ -143,12 +143,12 @@ def figure(value: float, digits: int = 3) -> str:
 
 
 def quantity(value: float, unit: str) -> str:
-    """A number with its unit, ohms, amperes and watts with the prefix that keeps the number short.
+    """A number with its unit, ohms, amperes, watts and farads with the prefix that keeps the number short.
 
     Parameters
     ----------
     value : float
-        In the plain unit [V, A, ohm, W, ...].
+        In the plain unit [V, A, ohm, W, F, ...].
     unit : str
         As it stands in the answer: `V`, `A`, `ohm`, `W`, `deg`.
 
@@ -160,7 +160,7 @@ def quantity(value: float, unit: str) -> str:
     symbol = {"ohm": "Ω", "deg": "°"}.get(unit, unit)
     if unit == "V" or value == 0.0:
         return f"{_decimals(value)} {symbol}"
-    if unit not in {"A", "ohm", "W"}:
+    if unit not in {"A", "ohm", "W", "F"}:
         return f"{figure(value)} {symbol}".rstrip()
     rounded = abs(float(f"{value:.2e}"))
     scale, prefix = next(((s, p) for s, p in _PREFIXES if rounded >= s), _PREFIXES[-1])

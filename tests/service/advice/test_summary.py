@@ -1,0 +1,134 @@
+import msgspec
+import pytest
+
+from feedproof.advice import summary
+from feedproof.contract.assessment import Assumption, Estimate, NextReading
+from support.assessments import everything, nothing_found, open_neutral, plan, wye
+
+
+def estimate(value: float, low: float, high: float, bound: str = "two_sided", unit: str = "ohm") -> Estimate:
+    return Estimate(value=value, low=low, high=high, unit=unit, bound=bound)  # type: ignore[arg-type]
+
+
+def test_what_to_do_first_by_disposition() -> None:
+    assert summary.heading(open_neutral()) == "Stop, and refer the supply"
+    assert summary.steps(open_neutral())[-1] == "Hand this assessment to a licensed electrician."
+    assert summary.heading(plan()) == "Take more readings"
+    assert summary.steps(plan())[-1].startswith(
+        "Next: Voltage L1 to L2 at the receptacle, with a low-impedance voltmeter"
+    )
+    assert summary.heading(nothing_found()) == "No supply fault found in these readings"
+    assert "every conductor still counts as live" in summary.steps(nothing_found())[-1]
+
+
+@pytest.mark.parametrize(
+    "fault", ["open_service_neutral", "high_resistance_service_neutral", "voltage_low", "voltage_high"]
+)
+def test_the_utility_is_called_for_what_is_its_own(fault: str) -> None:
+    answer = open_neutral()
+    answer = msgspec.structs.replace(answer, finding=msgspec.structs.replace(answer.finding, fault=fault))
+    assert "the utility and to a licensed electrician" in summary.steps(answer)[-1]
+
+
+def test_nothing_left_to_read_is_said() -> None:
+    answer = msgspec.structs.replace(plan(), next_readings=[])
+    assert "bring another kind of meter, or refer the job" in summary.steps(answer)[-1]
+
+
+def test_contradicting_readings_are_taken_again() -> None:
+    answer = plan()
+    answer = msgspec.structs.replace(
+        answer, finding=msgspec.structs.replace(answer.finding, fault="readings_inconsistent")
+    )
+    assert any("again, one by one" in step for step in summary.steps(answer))
+
+
+def test_a_plan_reads_as_a_plan() -> None:
+    assert summary.finding_line(plan()) == (
+        "Nothing read yet. Before any reading, the most usual: no supply fault in these readings, 62 %"
+    )
+    assert summary.sureness(plan()) == "Not determined, no confidence: nothing has been read."
+
+
+def test_dangers_are_the_first_sentences_of_the_cautions() -> None:
+    answer = everything()
+    lines = summary.dangers(answer)
+    texts = [caution.text for caution in answer.cautions if caution.severity == "danger"]
+    assert len(lines) == len(texts)
+    assert all(text.startswith(line) for line, text in zip(lines, texts, strict=True))
+    assert "Treat the neutral as live." in lines
+
+
+def test_estimates_say_which_side_they_bound() -> None:
+    assert summary.estimate_words(estimate(62.0, 41.0, 160.0)) == "62 Ω (41 to 160 Ω)"
+    assert summary.estimate_words(estimate(2e6, 9e3, 9e8, "at_least")) == "at least 9 kΩ"
+    assert summary.estimate_words(estimate(0.07, 0.02, 3.1, "at_most")) == "at most 3.1 Ω"
+    assert summary.estimate_words(estimate(0.0, 0.0, 0.001, unit="V")) == "0 V"
+
+
+def test_heat_is_told_where_it_is_worth_a_word() -> None:
+    answer = everything()
+    assert summary.resistance_words(answer.resistances[0]) == (
+        "70 mΩ (30 to 200 mΩ); 27 W (11 to 77 W) of heat along it at the load current"
+    )
+    faint = msgspec.structs.replace(answer.resistances[0], heat=estimate(1e-5, 1e-6, 0.9, unit="W"))
+    assert "heat" not in summary.resistance_words(faint)
+
+
+def test_estimates_under_an_unproven_finding_say_so() -> None:
+    assert summary.if_it_holds(open_neutral()) == ""
+    assert summary.if_it_holds(wye()) == ", if the finding holds"
+
+
+def test_neutral_conditions_name_meter_and_pair() -> None:
+    answer = everything()
+    words = [summary.neutral_condition(entry, answer.evidence) for entry in answer.neutral_to_ground]
+    assert words[0] == "appliance connected, not started, no meter connected"
+    assert words[2] == "appliance running (heating), while loz is connected L1 to neutral"
+    unknown = summary.neutral_condition(answer.neutral_to_ground[2], [])
+    assert unknown == "heating, while reading 4 is taken"
+
+
+def test_instructions_use_the_kind_of_the_state_where_a_reading_tells_it() -> None:
+    answer = everything()
+    reading = answer.next_readings[2]
+    assert summary.instruction(reading, answer.evidence) == (
+        "Current through neutral at the receptacle, with a clamp ammeter (clamp), appliance running (heating)"
+    )
+    ohms = msgspec.structs.replace(reading, kind="resistance", meter_kind="ohmmeter", meter=None, through=None)
+    ohms = msgspec.structs.replace(ohms, between=["N", "G"], load_state="disconnected")
+    assert summary.instruction(ohms, []) == (
+        "Resistance neutral to ground at the receptacle, with an ohmmeter, appliance disconnected"
+    )
+
+
+def test_a_signal_has_a_chance_not_a_span() -> None:
+    entry = everything().evidence[4]
+    assert summary.evidence_words(entry) == "signal at neutral (appliance connected, not started)"
+    assert summary.expected_words(entry, sound=True) == "signals in 3 %"
+
+
+def test_equal_assumptions_share_a_line() -> None:
+    def assumed(pointer: str, value: float | str) -> Assumption:
+        unit = None if isinstance(value, str) else "F"
+        return Assumption(pointer=pointer, value=value, unit=unit, basis="typical")
+
+    answer = msgspec.structs.replace(
+        plan(), assumptions=[assumed("/a", "receptacle"), assumed("/b", 1e-10), assumed("/c", "receptacle")]
+    )
+    assert summary.assumed_lines(answer) == ["/a, /c: receptacle. Typical.", "/b: 100 pF. Typical."]
+    assert summary.assumed_words(assumed("/d", "x")) == "x"
+    assert summary.assumed_words(Assumption(pointer="/e", value=True, unit=None, basis="b")) == "yes"
+
+
+def test_hazards_said_once_are_pointed_back_to() -> None:
+    def reading(*hazards: str) -> NextReading:
+        first = plan().next_readings[0]
+        return msgspec.structs.replace(first, hazards=list(hazards))
+
+    ahead = [reading("a", "b"), reading("c"), reading("a", "b")]
+    assert [summary.hazards_words(ahead, index) for index in range(3)] == [
+        ["a", "b"],
+        ["c"],
+        ["Hazards as for 1."],
+    ]
