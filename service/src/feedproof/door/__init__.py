@@ -1,0 +1,17 @@
+"""The door: a request comes in as bytes and leaves as a reading set in SI units, or with all its faults.
+
+Units are converted here and nowhere else. Every default that is filled in is noted as an assumption, so that
+an answer says on what it rests.
+"""
+
+from feedproof.door.admission import Admitted, admit, read_request
+from feedproof.door.circuit import NOMINAL_BETWEEN_LEGS, NOMINAL_TO_NEUTRAL, SYSTEM_CONDUCTORS
+
+__all__ = [
+    "NOMINAL_BETWEEN_LEGS",
+    "NOMINAL_TO_NEUTRAL",
+    "SYSTEM_CONDUCTORS",
+    "Admitted",
+    "admit",
+    "read_request",
+]

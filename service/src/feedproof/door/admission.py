@@ -1,0 +1,129 @@
+"""The way through the door, from bytes to a reading set."""
+
+from typing import NamedTuple
+
+import msgspec
+
+from feedproof.contract import quantities as q
+from feedproof.contract import request as wire
+from feedproof.contract.assessment import Assumption
+from feedproof.contract.problem import RequestFault
+from feedproof.contract.structure import MAX_FAULTS, Examined, escape
+from feedproof.door.circuit import read_load_state, read_supply
+from feedproof.door.documents import decode
+from feedproof.door.ledger import Ledger
+from feedproof.door.meters import read_meter
+from feedproof.door.visit import Visit, read_reading
+from feedproof.errors import RefusedRequest
+from feedproof.faults.catalogue import FAULT_NAMES
+from feedproof.readings import ReadingSet
+
+_DECODER = msgspec.json.Decoder(wire.AssessmentRequest, strict=True)
+
+
+class Admitted(NamedTuple):
+    """A request that passed the door."""
+
+    reading_set: ReadingSet
+    assumptions: tuple[Assumption, ...]
+
+
+def _base_rates(given: dict[str, float] | None, ledger: Ledger) -> dict[str, float] | None:
+    if given is None:
+        return None
+    for name in given.keys() - FAULT_NAMES:
+        ledger.fault(f"/base_rates/{escape(name)}", "unknown_fault", "no such fault", sorted(FAULT_NAMES), name)
+    for name, rate in given.items():
+        if 0.0 < rate < q.SMALLEST:
+            detail = f"below {q.SMALLEST:g}; give 0"
+            ledger.fault(
+                f"/base_rates/{escape(name)}", "out_of_bounds", detail, [f"0, or {q.SMALLEST:g} to 1e+09"], rate
+            )
+    if not sum(given.values()) > 0.0:
+        ledger.fault(
+            "/base_rates", "out_of_bounds", "at least one base rate must be above 0", ["a number above 0"], None
+        )
+    return given
+
+
+def admit(request: wire.AssessmentRequest, examined: Examined | None = None) -> Admitted:
+    """Make the reading set of a typed request.
+
+    Parameters
+    ----------
+    request : AssessmentRequest
+        Structurally sound, or mended.
+    examined : Examined, optional
+        What was found on mending; its faults are told with the door's own.
+
+    Returns
+    -------
+    Admitted
+        The reading set in SI units, and the assumptions made for it.
+
+    Raises
+    ------
+    RefusedRequest
+        With every fault of the request.
+    """
+    ledger = Ledger() if examined is None else Ledger(examined.faults, examined.broken)
+    ledger.plain_text(request.reference, "/reference")
+    supply = read_supply(request.supply, ledger)
+    meters = request.meters or {}
+    for group, names in (("meters", meters), ("load_states", request.load_states or {})):
+        for name in names:
+            ledger.plain_text(name, f"/{group}/{escape(name)}")
+    made_meters = {name: read_meter(name, meter, ledger) for name, meter in meters.items()}
+    states = {
+        name: read_load_state(name, state, supply.system, ledger) for name, state in (request.load_states or {}).items()
+    }
+    visit = Visit(supply.system, meters, states)
+    readings = tuple(
+        read_reading(reading, visit, f"/readings/{index}", ledger) for index, reading in enumerate(request.readings)
+    )
+    base_rates = _base_rates(request.base_rates, ledger)
+    if ledger.faults:
+        raise RefusedRequest(sorted(ledger.faults, key=_document_order)[:MAX_FAULTS])
+    return Admitted(
+        ReadingSet(
+            reference=request.reference,
+            supply=supply,
+            meters=made_meters,
+            load_states=states,
+            readings=readings,
+            base_rates=base_rates,
+        ),
+        tuple(ledger.assumptions),
+    )
+
+
+_SECTIONS = {name: rank for rank, name in enumerate(wire.AssessmentRequest.__struct_fields__)}
+
+
+def _document_order(fault: RequestFault) -> tuple[int, str, int, str]:
+    _, section, item, *_rest = [*fault.pointer.split("/"), "", ""]
+    return (_SECTIONS.get(section, len(_SECTIONS)), section, int(item) if item.isdigit() else 0, fault.pointer)
+
+
+def read_request(raw: bytes) -> Admitted:
+    """Read a reading set from the bytes of a request.
+
+    Parameters
+    ----------
+    raw : bytes
+        A JSON document in UTF-8.
+
+    Returns
+    -------
+    Admitted
+        The reading set in SI units, and the assumptions made for it.
+
+    Raises
+    ------
+    MalformedRequest
+        If it is no JSON document in UTF-8.
+    RefusedRequest
+        If it is no valid request; with every fault.
+    """
+    request, examined = decode(raw, _DECODER)
+    return admit(request, examined)

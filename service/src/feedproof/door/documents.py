@@ -1,0 +1,58 @@
+"""From bytes to a typed request, or to every structural fault of it."""
+
+import json
+import math
+from typing import NoReturn, TypeVar
+
+import msgspec
+
+from feedproof.contract.structure import Examined, convert, examine
+from feedproof.errors import MalformedRequest
+
+T = TypeVar("T")
+
+
+def _refuse_constant(_name: str) -> NoReturn:
+    raise ValueError
+
+
+def _integer(digits: str) -> float:
+    # No quantity has so many digits, and converting them takes time that grows with their square.
+    return int(digits) if len(digits) <= 64 else math.inf  # noqa: PLR2004
+
+
+def parse_document(raw: bytes) -> object:
+    """Decode JSON into plain values, numbers out of range included.
+
+    Raises
+    ------
+    MalformedRequest
+        If it is no JSON document in UTF-8, or nested too deep.
+    """
+    try:
+        return json.loads(raw.decode(), parse_constant=_refuse_constant, parse_int=_integer)
+    except RecursionError:
+        raise MalformedRequest("the document is nested too deep") from None
+    except UnicodeDecodeError:
+        raise MalformedRequest("the body is not UTF-8") from None
+    except ValueError as error:
+        where = f" at byte {error.pos}" if isinstance(error, json.JSONDecodeError) else ""
+        raise MalformedRequest(f"the body is not a JSON document{where}") from None
+
+
+def decode(raw: bytes, decoder: msgspec.json.Decoder[T]) -> tuple[T, Examined | None]:
+    """Decode a request; where the typed decoder refuses, list every structural fault and mend a copy.
+
+    Raises
+    ------
+    MalformedRequest
+        If it is no JSON document in UTF-8.
+    """
+    try:
+        return decoder.decode(raw), None
+    except (msgspec.DecodeError, UnicodeDecodeError, RecursionError):
+        document = parse_document(raw)
+    examined = examine(document, decoder.type)
+    if not examined.faults:
+        raise MalformedRequest("the body is not a JSON document of the published form")
+    return convert(examined, decoder.type), examined

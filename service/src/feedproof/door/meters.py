@@ -1,0 +1,53 @@
+"""Meters of a request, in SI units, with typical figures for what it leaves out."""
+
+from feedproof.contract import quantities as q
+from feedproof.contract import request as wire
+from feedproof.contract.structure import escape
+from feedproof.door.ledger import Ledger
+from feedproof.instruments import typical
+from feedproof.readings import ClampAmmeter, Meter, Ohmmeter, ProximityDetector, Voltmeter
+
+
+def _voltmeter(name: str, given: wire.Voltmeter, at: str, ledger: Ledger) -> Voltmeter:
+    impedance = ledger.optional(given.input_impedance, q.INPUT_IMPEDANCE, f"{at}/input_impedance")
+    kind = typical.typical_voltmeter(impedance)
+    words = "a " + kind.name.replace("_", "-", 1).replace("_", " ")
+
+    def take(field: str, value: float | str | None, quantity: q.Quantity | None) -> float:
+        return ledger.figure(value, quantity, f"{at}/{field}", kind.figure(field), words)
+
+    return Voltmeter(
+        name=name,
+        input_impedance=take("input_impedance", impedance, None),
+        input_capacitance=take("input_capacitance", given.input_capacitance, q.INPUT_CAPACITANCE),
+        accuracy_percent=take("accuracy_percent", given.accuracy_percent, None),
+        accuracy_counts=take("accuracy_counts", given.accuracy_counts, None),
+        resolution=take("resolution", given.resolution, q.VOLTAGE_RESOLUTION),
+    )
+
+
+def read_meter(name: str, given: wire.Meter, ledger: Ledger) -> Meter:
+    """Make a meter; every typical figure that is taken is noted."""
+    at = f"/meters/{escape(name)}"
+    match given:
+        case wire.Voltmeter():
+            return _voltmeter(name, given, at, ledger)
+        case wire.ProximityDetector():
+            figure = typical.PROXIMITY_DETECTOR.figure("threshold")
+            threshold = ledger.figure(given.threshold, q.THRESHOLD, f"{at}/threshold", figure, "a proximity detector")
+            return ProximityDetector(name=name, threshold=threshold)
+    kind, step, words = (
+        (typical.CLAMP_AMMETER, q.CURRENT_RESOLUTION, "a clamp ammeter")
+        if isinstance(given, wire.ClampAmmeter)
+        else (typical.OHMMETER, q.RESISTANCE_RESOLUTION, "an ohmmeter")
+    )
+    percent, counts, resolution = (
+        ledger.figure(value, quantity, f"{at}/{field}", kind.figure(field), words)
+        for field, value, quantity in (
+            ("accuracy_percent", given.accuracy_percent, None),
+            ("accuracy_counts", given.accuracy_counts, None),
+            ("resolution", given.resolution, step),
+        )
+    )
+    made = ClampAmmeter if isinstance(given, wire.ClampAmmeter) else Ohmmeter
+    return made(name=name, accuracy_percent=percent, accuracy_counts=counts, resolution=resolution)

@@ -1,0 +1,114 @@
+"""Readings of a request, in SI units, held against the meters, states and conductors that they name."""
+
+from typing import NamedTuple
+
+from feedproof.contract import quantities as q
+from feedproof.contract import request as wire
+from feedproof.contract.structure import escape
+from feedproof.door.circuit import check_exist, read_pair
+from feedproof.door.ledger import UNKNOWN, Ledger
+from feedproof.readings import (
+    SELF_NAMED_STATES,
+    CurrentReading,
+    LoadState,
+    Point,
+    ProximityReading,
+    Reading,
+    ResistanceReading,
+    SystemName,
+    VoltageReading,
+)
+
+_METER_FOR: dict[type[wire.Reading], tuple[str, str]] = {
+    wire.VoltageReading: ("voltmeter", "a voltage"),
+    wire.ProximityReading: ("proximity_detector", "a proximity reading"),
+    wire.CurrentReading: ("clamp_ammeter", "a current"),
+    wire.ResistanceReading: ("ohmmeter", "a resistance"),
+}
+_KIND_OF_METER: dict[type[wire.Meter], str] = {
+    wire.Voltmeter: "voltmeter",
+    wire.ProximityDetector: "proximity_detector",
+    wire.ClampAmmeter: "clamp_ammeter",
+    wire.Ohmmeter: "ohmmeter",
+}
+
+
+class Visit(NamedTuple):
+    """What readings refer to."""
+
+    system: SystemName
+    meters: dict[str, wire.Meter]
+    states: dict[str, LoadState]
+
+
+def _check_meter(given: wire.Reading, visit: Visit, at: str, ledger: Ledger) -> None:
+    pointer = f"{at}/meter"
+    wanted, words = _METER_FOR[type(given)]
+    fitting = [name for name, meter in visit.meters.items() if _KIND_OF_METER[type(meter)] == wanted]
+    meter = visit.meters.get(given.meter)
+    if meter is None:
+        if not ledger.is_broken(f"/meters/{escape(given.meter)}"):
+            ledger.fault(pointer, "undefined_meter", "not in meters; define it there", fitting, given.meter)
+    elif _KIND_OF_METER[type(meter)] != wanted:
+        detail = f"a {_KIND_OF_METER[type(meter)]} cannot take {words}; name a {wanted}"
+        ledger.fault(pointer, "wrong_kind_of_meter", detail, fitting, given.meter)
+
+
+def _check_state(given: wire.Reading, visit: Visit, at: str, ledger: Ledger) -> None:
+    label = given.load_state
+    if label in visit.states:
+        return
+    match label:
+        case "disconnected" | "idle" | "running" | "test_load":
+            visit.states[label] = LoadState(name=label, kind=label)
+            if label == "test_load":
+                ledger.assume("/load_states/test_load/loads", "unknown", None, f"loads {UNKNOWN}")
+        case _:
+            if not ledger.is_broken(f"/load_states/{escape(label)}"):
+                ledger.fault(
+                    f"{at}/load_state",
+                    "undefined_load_state",
+                    "not in load_states and not a kind's own name; define it there",
+                    [*visit.states, *(s for s in SELF_NAMED_STATES if s not in visit.states)],
+                    label,
+                )
+
+
+def read_reading(given: wire.Reading, visit: Visit, at: str, ledger: Ledger) -> Reading:
+    """Make a reading; a load state that it names by its kind is added to the visit."""
+    _check_meter(given, visit, at, ledger)
+    _check_state(given, visit, at, ledger)
+    point: Point = given.point or "receptacle"
+    if given.point is None:
+        ledger.assume(f"{at}/point", point, None, "the usual point of reading; common practice, no source")
+    match given:
+        case wire.VoltageReading():
+            return VoltageReading(
+                between=read_pair(list(given.between), visit.system, f"{at}/between", ledger),
+                value=ledger.quantity(given.value, q.READ_VOLTAGE, f"{at}/value"),
+                meter=given.meter,
+                load_state=given.load_state,
+                point=point,
+            )
+        case wire.ProximityReading():
+            check_exist([given.at], visit.system, f"{at}/at", ledger)
+            return ProximityReading(
+                at=given.at, detected=given.detected, meter=given.meter, load_state=given.load_state, point=point
+            )
+        case wire.CurrentReading():
+            check_exist([given.through], visit.system, f"{at}/through", ledger)
+            return CurrentReading(
+                through=given.through,
+                value=ledger.quantity(given.value, q.READ_CURRENT, f"{at}/value"),
+                meter=given.meter,
+                load_state=given.load_state,
+                point=point,
+            )
+    return ResistanceReading(
+        between=read_pair(list(given.between), visit.system, f"{at}/between", ledger),
+        value=ledger.quantity(given.value, q.READ_RESISTANCE, f"{at}/value"),
+        meter=given.meter,
+        load_state=given.load_state,
+        point=point,
+        over_range=bool(given.over_range),
+    )
