@@ -24,8 +24,8 @@ def fields(
     share = np.zeros(steps.neighbour.size, np.complex128)
     inverse = np.zeros(steps.node.size, np.complex128)
     eliminate(steps.node, steps.start, steps.edge, steps.pair_start, steps.pair_edge, admittance, share, inverse)
-    source_field(steps.node, steps.start, steps.neighbour, share, voltage)
-    pair_field(steps.node, steps.start, steps.neighbour, share, inverse, a, b, field)
+    source_field(steps.node, steps.start, steps.neighbour, share, 0, voltage)
+    pair_field(steps.node, steps.start, steps.neighbour, share, inverse, a, b, 0, field)
 
 
 def random_admittances(seed: int, arrangement: int) -> dict[tuple[int, int], complex]:

@@ -75,7 +75,12 @@ def eliminate(
 
 @inlined
 def source_field(
-    node: IntArray, start: IntArray, neighbour: IntArray, share: ComplexArray, voltage: ComplexArray
+    node: IntArray,
+    start: IntArray,
+    neighbour: IntArray,
+    share: ComplexArray,
+    first: int,
+    voltage: ComplexArray,
 ) -> None:
     """Voltages of all nodes from those of the fixed ones.
 
@@ -85,10 +90,12 @@ def source_field(
         The steps, as in `Elimination` [1].
     share : ndarray of complex
         From `eliminate` [1].
+    first : int
+        Nodes eliminated before this step are not wanted and left as they are [1].
     voltage : ndarray of complex, shape (nodes,)
         The fixed nodes' entries are given, the others are filled [V].
     """
-    for s in range(node.size - 1, -1, -1):
+    for s in range(node.size - 1, first - 1, -1):
         value = 0.0 + 0.0j
         for j in range(start[s], start[s + 1]):
             value += share[j] * voltage[neighbour[j]]
@@ -104,6 +111,7 @@ def pair_field(
     inverse: ComplexArray,
     a: int,
     b: int,
+    first: int,
     field: ComplexArray,
 ) -> None:
     """Voltages that one ampere driven in at `a` and out at `b` makes in the dead network.
@@ -119,6 +127,8 @@ def pair_field(
         From `eliminate` [1], [ohm].
     a, b : int
         Nodes [1].
+    first : int
+        Nodes eliminated before this step are neither driven nor wanted [1].
     field : ndarray of complex, shape (nodes,)
         Filled [V/A].
 
@@ -131,14 +141,14 @@ def pair_field(
         field[n] = 0.0
     field[a] += 1.0
     field[b] -= 1.0
-    for s in range(node.size):
+    for s in range(first, node.size):
         k = node[s]
         if field[k] != 0.0:
             for j in range(start[s], start[s + 1]):
                 field[neighbour[j]] += share[j] * field[k]
     for n in range(_FIXED_COUNT):
         field[n] = 0.0
-    for s in range(node.size - 1, -1, -1):
+    for s in range(node.size - 1, first - 1, -1):
         k = node[s]
         value = field[k] * inverse[s]
         for j in range(start[s], start[s + 1]):

@@ -8,7 +8,7 @@ import cmath
 import math
 from typing import Literal
 
-from msgspec import Struct
+from msgspec import Struct, structs
 
 from feedproof.faults.priors import BASE_RATES, PAIR_SHARE
 from feedproof.readings import Conductor, Point, Presence, SystemName
@@ -35,7 +35,7 @@ class SeriesFault(Struct, frozen=True):
     severity: Severity
 
 
-class Hypothesis(Struct, frozen=True, kw_only=True):
+class Hypothesis(Struct, frozen=True, kw_only=True, cache_hash=True):
     """One state of the supply."""
 
     fault: str
@@ -88,27 +88,57 @@ def spans(points: frozenset[Point]) -> tuple[Span, ...]:
     return tuple(found)
 
 
-def _sound_phasors(system: SystemName) -> tuple[tuple[Phasors, bool, float], ...]:
-    """Leg phasors of a sound supply: (phasors, mirrored, share)."""
+class Variant(Struct, frozen=True):
+    """One way in which a supply system reaches the two legs."""
+
+    phasors: Phasors
+    turned: bool = False
+    """The legs' phasors exchanged."""
+    share: float = 1.0
+
+
+_HIGH_LEG_EITHER = (Variant(_HIGH_LEG, share=0.1), Variant(_HIGH_LEG, turned=True, share=0.1))
+
+
+def _sound_phasors(system: SystemName) -> tuple[Variant, ...]:
+    """Leg phasors of a sound supply."""
     if system == "wye_120_208":
-        return ((_WYE, False, 1.0),)
+        return (Variant(_WYE),)
     if system == "single_phase_120":
-        return ((_ONE_LEG, False, 1.0),)
+        return (Variant(_ONE_LEG),)
     if system == "high_leg_delta_120_240":
         # Mostly between the two 120 V legs; the high leg feeds loads that take no neutral.
-        return ((_SPLIT, False, 0.8), (_HIGH_LEG, False, 0.1), (_HIGH_LEG, True, 0.1))
-    return ((_SPLIT, False, 1.0),)
+        return (Variant(_SPLIT, share=0.8), *_HIGH_LEG_EITHER)
+    return (Variant(_SPLIT),)
 
 
-def _other_systems(system: SystemName) -> tuple[tuple[Phasors, bool, float], ...]:
+def _other_systems(system: SystemName) -> tuple[Variant, ...]:
     """Leg phasors of the systems that may be found in place of the stated one."""
     if system == "wye_120_208":
-        return ((_SPLIT, False, 0.8), (_HIGH_LEG, False, 0.1), (_HIGH_LEG, True, 0.1))
-    if system == "single_phase_120":
-        return ()
+        return (Variant(_SPLIT, share=0.8), *_HIGH_LEG_EITHER)
     if system == "high_leg_delta_120_240":
-        return ((_WYE, False, 1.0),)
-    return ((_WYE, False, 0.8), (_HIGH_LEG, False, 0.1), (_HIGH_LEG, True, 0.1))
+        return (Variant(_WYE),)
+    return (Variant(_WYE, share=0.8), *_HIGH_LEG_EITHER)
+
+
+class _Draft(Struct, frozen=True, kw_only=True):
+    """A hypothesis before its base rate and the variants of its supply system are known."""
+
+    fault: str
+    share: float = 1.0
+    """Of the fault's base rate [1]."""
+    conductor: Conductor | None = None
+    """`L1` stands for the faulted leg, whichever that is."""
+    location: str | None = None
+    also: tuple[tuple[str, Conductor | None], ...] = ()
+    either_leg: bool = False
+    """Stands for two: as stated, and mirrored, at half the share each."""
+    series: tuple[SeriesFault, ...] = ()
+    band: Band = "sound"
+    variants: tuple[Variant, ...] = ()
+    """Leg phasors in place of the stated system's."""
+    landing: tuple[tuple[Conductor, Conductor], ...] = ()
+    inconsistent: bool = False
 
 
 def hypotheses(
@@ -132,146 +162,154 @@ def hypotheses(
     tuple of Hypothesis
         Their base rates sum to 1.
     """
-    rates = dict(BASE_RATES if base_rates is None else base_rates)
-    one_leg = system == "single_phase_120"
-    legs = (False,) if one_leg else (False, True)
-    found: list[Hypothesis] = []
-
-    def add(fault: str, share: float, *, mirrored: bool = False, leg: bool = False, **fields: object) -> None:
-        conductor = fields.pop("conductor", None)
-        if leg:
-            conductor = "L2" if mirrored else "L1"
-        rate = rates.get(fault, 0.0) * share
-        if rate <= 0.0:
-            return
-        for phasors, turned, weight in _sound_phasors(system):
-            found.append(
-                Hypothesis(
-                    fault=fault,
-                    conductor=conductor,  # type: ignore[arg-type]
-                    mirrored=mirrored,
-                    base_rate=rate * weight,
-                    **{"phasors": _turned(phasors, turned != mirrored), **fields},  # type: ignore[arg-type]
-                )
-            )
-
-    add("none_found", 1.0)
+    rates = BASE_RATES if base_rates is None else base_rates
+    one_leg, grounded = system == "single_phase_120", ground != "absent"
     stretches = spans(points)
-    downstream = [s for s in stretches if s.section != "service"]
-    _add_series(add, stretches, downstream, legs, ground, one_leg)
-    first = downstream[0]
-    for severity, fault in (("open", "open_service_neutral"), ("high", "high_resistance_service_neutral")):
-        series = (SeriesFault("service", "N", severity),)  # type: ignore[arg-type]
-        # Either leg of the building may carry more.
-        for mirrored in legs:
-            place = "upstream_of_service_panel"
-            add(fault, 1.0 / len(legs), mirrored=mirrored, conductor="N", location=place, series=series)
-    add("no_supply", 1.0, band="off")
-    add("voltage_low", 1.0, band="low")
-    add("voltage_high", 1.0, band="high")
-    for phasors, mirrored, share in _other_systems(system):
-        # The sound variants' loop would multiply these: state the phasors and share them out once.
-        rate = rates.get("other_supply_system", 0.0) * share
-        if rate > 0.0:
-            found.append(Hypothesis(fault="other_supply_system", mirrored=mirrored, base_rate=rate, phasors=phasors))
-    if not one_leg:
-        add("legs_from_same_pole", 1.0, phasors=_ONE_POLE)
-    for mirrored in legs:
-        half = 1.0 / len(legs)
-        swap: tuple[tuple[Conductor, Conductor], ...] = (("L1", "N"), ("N", "L1"))
-        add("leg_neutral_transposed", half, mirrored=mirrored, leg=True, location=first.location, landing=swap)
-        if ground != "absent":
-            swap = (("L1", "G"), ("G", "L1"))
-            add("leg_ground_transposed", half, mirrored=mirrored, leg=True, location=first.location, landing=swap)
-    add("readings_inconsistent", 1.0, inconsistent=True)
+    drafts = [
+        _Draft(fault="none_found"),
+        *_series_faults(stretches, one_leg=one_leg, grounded=grounded),
+        *_service_neutral_faults(),
+        _Draft(fault="no_supply", band="off"),
+        _Draft(fault="voltage_low", band="low"),
+        _Draft(fault="voltage_high", band="high"),
+        *_wiring_faults(system, stretches, one_leg=one_leg, grounded=grounded),
+        _Draft(fault="readings_inconsistent", inconsistent=True),
+    ]
+    found = [h for d in drafts for h in _made(d, rates.get(d.fault, 0.0), _sound_phasors(system), one_leg=one_leg)]
     total = sum(h.base_rate for h in found)
-    return tuple(_scaled(h, total) for h in found)
+    return tuple(structs.replace(h, base_rate=h.base_rate / total) for h in found)
 
 
-def _add_series(
-    add: object,
-    stretches: tuple[Span, ...],
-    downstream: list[Span],
-    legs: tuple[bool, ...],
-    ground: Presence,
-    one_leg: bool,
-) -> None:
-    """Opens and bad joints in series, single and in pairs."""
-    call = add  # typed loosely: a closure with keyword fields
-    grounded = ground != "absent"
-    for severity, prefix in (("open", "open"), ("high", "high_resistance")):
-        for span in downstream:
-            fault = f"{prefix}_neutral"
-            single = 1.0 - sum(s for (a, b), s in PAIR_SHARE.items() if a == fault and (b != "open_ground" or grounded))
-            series = (SeriesFault(span.section, "N", severity),)  # type: ignore[arg-type]
-            call(  # type: ignore[operator]
-                fault, single / len(downstream), conductor="N", location=span.location, series=series
-            )
-        for span in stretches:
-            fault = f"{prefix}_leg"
-            single = 1.0 - sum(s for (a, _), s in PAIR_SHARE.items() if a == fault)
-            if one_leg:
-                single = 1.0
-            for mirrored in legs:
-                series = (SeriesFault(span.section, "L1", severity),)  # type: ignore[arg-type]
-                call(  # type: ignore[operator]
-                    fault,
-                    single / len(stretches) / len(legs),
-                    mirrored=mirrored,
-                    leg=True,
-                    location=span.location,
-                    series=series,
-                )
-    first = downstream[0]
-    if grounded:
-        for span in downstream:
-            series = (SeriesFault(span.section, "G", "open"),)
-            call(  # type: ignore[operator]
-                "open_ground", 1.0 / len(downstream), conductor="G", location=span.location, series=series
-            )
-        call(  # type: ignore[operator]
-            "open_neutral",
-            PAIR_SHARE["open_neutral", "open_ground"],
-            conductor="N",
-            location=first.location,
-            also=(("open_ground", "G"),),
-            series=(SeriesFault(first.section, "N", "open"), SeriesFault(first.section, "G", "open")),
+def _made(draft: _Draft, rate: float, stated: tuple[Variant, ...], *, one_leg: bool) -> list[Hypothesis]:
+    """Hypotheses that a draft stands for; none where its base rate is zero."""
+    if rate * draft.share <= 0.0:
+        return []
+    turns = (False, True) if draft.either_leg and not one_leg else (False,)
+    return [
+        Hypothesis(
+            fault=draft.fault,
+            conductor="L2" if mirrored and draft.conductor == "L1" else draft.conductor,
+            location=draft.location,
+            also=draft.also,
+            mirrored=mirrored,
+            base_rate=rate * draft.share * variant.share / len(turns),
+            series=draft.series,
+            band=draft.band,
+            phasors=_turned(variant.phasors, variant.turned != mirrored),
+            landing=draft.landing,
+            inconsistent=draft.inconsistent,
         )
-    if one_leg:
-        return
-    call(  # type: ignore[operator]
-        "high_resistance_leg",
-        PAIR_SHARE["high_resistance_leg", "high_resistance_leg"],
-        conductor="L1",
-        location=first.location,
-        also=(("high_resistance_leg", "L2"),),
-        series=(SeriesFault(first.section, "L1", "high"), SeriesFault(first.section, "L2", "high")),
-    )
-    for mirrored in legs:
-        for fault, other, severity in (
-            ("open_leg", "open_neutral", "open"),
-            ("high_resistance_leg", "high_resistance_neutral", "high"),
-        ):
-            call(  # type: ignore[operator]
-                fault,
-                PAIR_SHARE[fault, other] / len(legs),
-                mirrored=mirrored,
-                leg=True,
-                location=first.location,
-                also=((other, "N"),),
-                series=(
-                    SeriesFault(first.section, "L1", severity),  # type: ignore[arg-type]
-                    SeriesFault(first.section, "N", severity),  # type: ignore[arg-type]
-                ),
+        for mirrored in turns
+        for variant in draft.variants or stated
+    ]
+
+
+def _alone(fault: str, *, without: str | None = None) -> float:
+    """Share of a fault's base rate that comes without a second fault [1]."""
+    return 1.0 - sum(share for (first, second), share in PAIR_SHARE.items() if first == fault and second != without)
+
+
+def _series_faults(stretches: tuple[Span, ...], *, one_leg: bool, grounded: bool) -> list[_Draft]:
+    """Opens and bad joints, single and in pairs."""
+    downstream = [s for s in stretches if s.section != "service"]
+    severities: tuple[tuple[Severity, str], ...] = (("open", "open"), ("high", "high_resistance"))
+    found = []
+    for severity, prefix in severities:
+        neutral, leg = f"{prefix}_neutral", f"{prefix}_leg"
+        alone = _alone(neutral, without=None if grounded else "open_ground") / len(downstream)
+        found += [
+            _Draft(
+                fault=neutral,
+                share=alone,
+                conductor="N",
+                location=span.location,
+                series=(SeriesFault(span.section, "N", severity),),
             )
+            for span in downstream
+        ]
+        found += [
+            _Draft(
+                fault=leg,
+                share=(1.0 if one_leg else _alone(leg)) / len(stretches),
+                conductor="L1",
+                location=span.location,
+                either_leg=True,
+                series=(SeriesFault(span.section, "L1", severity),),
+            )
+            for span in stretches
+        ]
+    if grounded:
+        found += [
+            _Draft(
+                fault="open_ground",
+                share=1.0 / len(downstream),
+                conductor="G",
+                location=span.location,
+                series=(SeriesFault(span.section, "G", "open"),),
+            )
+            for span in downstream
+        ]
+    return found + _pairs(downstream[0], one_leg=one_leg, grounded=grounded)
+
+
+def _pairs(span: Span, *, one_leg: bool, grounded: bool) -> list[_Draft]:
+    """Two faults at once, in the stretch nearest the source."""
+
+    def pair(first: str, second: str, a: Conductor, b: Conductor, severity: Severity) -> _Draft:
+        return _Draft(
+            fault=first,
+            share=PAIR_SHARE[first, second],
+            conductor=a,
+            location=span.location,
+            also=((second, b),),
+            either_leg=a == "L1" and b != "L2",
+            series=(SeriesFault(span.section, a, severity), SeriesFault(span.section, b, severity)),
+        )
+
+    found = [pair("open_neutral", "open_ground", "N", "G", "open")] if grounded else []
+    if not one_leg:
+        found += [
+            pair("high_resistance_leg", "high_resistance_leg", "L1", "L2", "high"),
+            pair("open_leg", "open_neutral", "L1", "N", "open"),
+            pair("high_resistance_leg", "high_resistance_neutral", "L1", "N", "high"),
+        ]
+    return found
+
+
+def _service_neutral_faults() -> list[_Draft]:
+    """The service neutral; either leg of the building may carry the heavier load."""
+    severities: tuple[tuple[Severity, str], ...] = (
+        ("open", "open_service_neutral"),
+        ("high", "high_resistance_service_neutral"),
+    )
+    return [
+        _Draft(
+            fault=fault,
+            conductor="N",
+            location="upstream_of_service_panel",
+            either_leg=True,
+            series=(SeriesFault("service", "N", severity),),
+        )
+        for severity, fault in severities
+    ]
+
+
+def _wiring_faults(system: SystemName, stretches: tuple[Span, ...], *, one_leg: bool, grounded: bool) -> list[_Draft]:
+    """Other connections of the same nodes."""
+    place = next(s.location for s in stretches if s.section != "service")
+    crossed: list[tuple[str, Conductor]] = [("leg_neutral_transposed", "N")]
+    if grounded:
+        crossed.append(("leg_ground_transposed", "G"))
+    found = [
+        _Draft(fault=fault, conductor="L1", location=place, either_leg=True, landing=(("L1", other), (other, "L1")))
+        for fault, other in crossed
+    ]
+    if not one_leg:
+        found.append(_Draft(fault="legs_from_same_pole", variants=(Variant(_ONE_POLE),)))
+        found.append(_Draft(fault="other_supply_system", variants=_other_systems(system)))
+    return found
 
 
 def _turned(phasors: Phasors, turned: bool) -> Phasors:
     """Exchange the legs of a system whose legs differ in magnitude."""
     return (phasors[1], phasors[0]) if turned and phasors is _HIGH_LEG else phasors
-
-
-def _scaled(hypothesis: Hypothesis, total: float) -> Hypothesis:
-    fields = {name: getattr(hypothesis, name) for name in hypothesis.__struct_fields__}
-    fields["base_rate"] = hypothesis.base_rate / total
-    return Hypothesis(**fields)

@@ -14,7 +14,7 @@ from msgspec import Struct
 MODEL_VERSION = "1.0.0"
 
 
-class Priors(Struct, frozen=True, kw_only=True):
+class Priors(Struct, frozen=True, kw_only=True, cache_hash=True):
     """The published priors, in SI units."""
 
     # --- supply voltage, leg to grounded point, as a share of the system's nominal -------------------------
@@ -105,6 +105,9 @@ class Priors(Struct, frozen=True, kw_only=True):
     running_auxiliary_resistance: float = 500.0
     """Leg to neutral while running: motor, fan, lamp, board [ohm]."""
     running_auxiliary_spread: float = 2.0
+    running_beside_resistance: float = 3.0e3
+    """The same, where the loads that run are stated and this is what else is there [ohm]."""
+    running_beside_spread: float = 2.5
     load_angle: float = 0.25
     """Standard deviation of the angle of an unknown leg-to-neutral load [rad]."""
     frame_bond_resistance: float = 0.05
@@ -144,7 +147,7 @@ PRIORS = Priors()
 #: Base rates among visits to an appliance that does not start or misbehaves: our own judgment, no source. A
 #: fault that may sit on either leg shares its rate between them. Pairs of faults have rates of their own.
 BASE_RATES: dict[str, float] = {
-    "none_found": 0.620,
+    "none_found": 0.625,
     "open_neutral": 0.060,
     "high_resistance_neutral": 0.040,
     "open_leg": 0.050,
@@ -155,7 +158,7 @@ BASE_RATES: dict[str, float] = {
     "voltage_low": 0.020,
     "voltage_high": 0.010,
     "other_supply_system": 0.015,
-    "legs_from_same_pole": 0.010,
+    "legs_from_same_pole": 0.005,
     "leg_neutral_transposed": 0.006,
     "leg_ground_transposed": 0.004,
     "open_ground": 0.030,

@@ -17,8 +17,8 @@ from feedproof.readings import Conductor, Point, Voltmeter
 
 Members = Sequence[tuple[Weighed, float]]
 
-_DRAWS = 600
-_HAZARD_DRAWS = 60
+_DRAWS = 400
+_HAZARD_DRAWS = 32
 _LIVE_NEUTRAL = 30.0
 """[V] IEC 61010-031 takes 30 V r.m.s. as hazardous; Kuphaldt, Lessons in Electric Circuits, gives the same."""
 _WARM, _HOT = 5.0, 30.0

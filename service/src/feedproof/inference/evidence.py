@@ -7,7 +7,7 @@ import numpy as np
 
 from feedproof.inference.forward import FloatArray
 from feedproof.inference.laplace import climb, log_determinant
-from feedproof.inference.likelihood import log_likelihood, signal_probability
+from feedproof.inference.likelihood import reading_column, signal_column
 from feedproof.inference.outcome import ReadingEvidence
 from feedproof.inference.points import NORMAL_POINTS, POINT_COUNT
 from feedproof.inference.queries import quantile
@@ -67,15 +67,14 @@ def expected_span(weighed: Weighed, row: int) -> tuple[float, float]:
     """
     observations = weighed.fit.observations
     shown = weighed.shown[:, row]
-    own = np.array([log_likelihood(observations, row, value) for value in shown])
+    own = reading_column(observations, row, shown)
     # Take the reading's own weight out again: what the others would have led one to expect.
     log_weight = weighed.log_weight - own
     weights: FloatArray = np.exp(log_weight - log_weight.max())
     weights /= weights.sum()
     floor, relative = float(observations.floor[row]), float(observations.relative[row])
     if observations.kind[row] == 3:
-        false, missed = float(observations.misread[row]), float(observations.misread_density[row])
-        chance = np.array([signal_probability(v, floor, relative, false, missed) for v in shown])
+        chance = signal_column(observations, row, shown)
         return quantile(chance, weights, 0.05), quantile(chance, weights, 0.95)
     rows = np.arange(shown.size) % POINT_COUNT
     scatter = np.hypot(floor, relative * shown)

@@ -58,6 +58,8 @@ class Program(NamedTuple):
     """1 where the sources are on; shape (C,)."""
     asymmetry: IntArray
     """Coordinate of the legs' asymmetry, or −1; shape (C,)."""
+    first_wanted: IntArray
+    """Step of the elimination before which no node is read; shape (C,)."""
     base: ComplexArray
     """Admittance of the elements that do not vary; shape (C, edges) [S]."""
     element_edge: IntArray
@@ -163,7 +165,22 @@ def unknown(
 
 @compiled
 def unknown_column(program: Program, z: FloatArray, d: int) -> FloatArray:
-    """Unknown number `d` of each draw; z of shape (N, D), result of shape (N,) [1]."""
+    """Unknown number `d` of each draw.
+
+    Parameters
+    ----------
+    program : Program
+        The hypothesis.
+    z : ndarray, shape (N, D)
+        Draws [1].
+    d : int
+        Which unknown [1].
+
+    Returns
+    -------
+    ndarray, shape (N,)
+        The unknown, mostly a logarithm [1].
+    """
     value, slope = np.zeros(z.shape[1]), np.zeros(z.shape[1])
     column = np.zeros(z.shape[0])
     kind, location, scale = program.coordinate_kind[d], program.location[d], program.scale[d]
@@ -189,13 +206,13 @@ def predict(program: Program, z: FloatArray, work: Work, shown: FloatArray, jaco
     shown : ndarray, shape (N, R)
         Filled: magnitudes [V, A or ohm].
     jacobian : ndarray, shape (R, D)
-        Filled with ∂ shown / ∂ z of the last draw, if it has any elements.
+        Filled with ∂ shown / ∂ z of the last draw, if it has any elements [V, A or ohm].
     """
     # Each array is taken out of its tuple once: in compiled code every such access counts references.
     coordinate_kind, location, scale = program.coordinate_kind, program.location, program.scale
     cdf_low, cdf_width = program.cdf_low, program.cdf_width
     base, phasor, connected, energized = program.base, program.phasor, program.connected, program.energized
-    asymmetry = program.asymmetry
+    asymmetry, first_wanted = program.asymmetry, program.first_wanted
     element_edge, element_mask, element_log = program.element_edge, program.element_mask, program.element_log
     term_start, term_coordinate, term_factor = program.term_start, program.term_coordinate, program.term_factor
     reading_start, reading_kind = program.reading_start, program.reading_kind
@@ -260,14 +277,15 @@ def predict(program: Program, z: FloatArray, work: Work, shown: FloatArray, jaco
             if energized[c]:
                 field_1[S1] = phasor[0]
                 field_2[S2] = phasor[1]
+            first = 0 if with_jacobian else first_wanted[c]
             if connected[c]:
                 eliminate(full_node, full_start, full_edge, full_pair_start, full_pair_edge, y, share, inverse)
-                source_field(full_node, full_start, full_neighbour, share, field_1)
-                source_field(full_node, full_start, full_neighbour, share, field_2)
+                source_field(full_node, full_start, full_neighbour, share, first, field_1)
+                source_field(full_node, full_start, full_neighbour, share, first, field_2)
             else:
                 eliminate(open_node, open_start, open_edge, open_pair_start, open_pair_edge, y, share, inverse)
-                source_field(open_node, open_start, open_neighbour, share, field_1)
-                source_field(open_node, open_start, open_neighbour, share, field_2)
+                source_field(open_node, open_start, open_neighbour, share, first, field_1)
+                source_field(open_node, open_start, open_neighbour, share, first, field_2)
             for n in range(NODE_COUNT):
                 v[n] = (1.0 + lean) * field_1[n] + (1.0 - lean) * field_2[n]
             last_a, last_b = -1, -1
@@ -275,9 +293,9 @@ def predict(program: Program, z: FloatArray, work: Work, shown: FloatArray, jaco
                 a, b = node_a[r], node_b[r]
                 if a != last_a or b != last_b:
                     if connected[c]:
-                        pair_field(full_node, full_start, full_neighbour, share, inverse, a, b, x)
+                        pair_field(full_node, full_start, full_neighbour, share, inverse, a, b, first, x)
                     else:
-                        pair_field(open_node, open_start, open_neighbour, share, inverse, a, b, x)
+                        pair_field(open_node, open_start, open_neighbour, share, inverse, a, b, first, x)
                     last_a, last_b = a, b
                 kind, through, gain = reading_kind[r], through_edge[r], gain_of[r]
                 across = v[a] - v[b]

@@ -11,16 +11,15 @@ from feedproof.inference.evidence import reading_evidence
 from feedproof.inference.limits import detection_limit
 from feedproof.inference.outcome import Candidate, Limit, Outcome
 from feedproof.inference.prospects import rank
-from feedproof.inference.scene import Canonical, canonical_form, mirror, mirror_scene
+from feedproof.inference.scene import Canonical, canonical_form, mirror, mirror_scene, without_values
 from feedproof.inference.weigh import Fit, Weighed, draw, fit, log_prior, undrawn
 from feedproof.readings import CONDUCTORS, Conductor, ReadingSet
 
 #: A hypothesis this far below the best, by Laplace's approximation, is left at it [nat].
 _NEGLIGIBLE = 11.0
-#: Those that take part are drawn until their evidence is known well; the leading ones, until their quantiles are.
-_FEW, _FEW_LIMIT = 150.0, 1280
-_MANY, _MANY_LIMIT = 500.0, 4096
-_LEADING = 0.05
+#: Probability from which on so many effective draws are wanted, and most draws made for them [1]: of the
+#: leading hypotheses the quantiles are wanted, of those that are listed the evidence, of the rest a rough size.
+_EFFORT = ((0.03, 300.0, 4096), (5e-4, 90.0, 1536), (0.0, 25.0, 256))
 
 
 def infer(readings: ReadingSet) -> Outcome:
@@ -38,9 +37,10 @@ def infer(readings: ReadingSet) -> Outcome:
     """
     canonical = canonical_form(readings)
     scene, mirrored = canonical.scene, mirror_scene(canonical.scene)
+    bare, bare_mirrored = without_values(scene), without_values(mirrored)
     points = frozenset(r.point for r in scene.readings)
     states = hypotheses(scene.supply.system, points, scene.supply.equipment_ground, readings.base_rates)
-    fits = [fit(h, mirrored if h.mirrored else scene) for h in states]
+    fits = [fit(h, bare_mirrored, mirrored.readings) if h.mirrored else fit(h, bare, scene.readings) for h in states]
     weighed = _drawn(fits)
     probability = _probabilities(weighed)
     groups = _grouped(states)
@@ -48,7 +48,7 @@ def infer(readings: ReadingSet) -> Outcome:
     finding = _best(leading, weighed, probability)
     sound = _best([i for i, h in enumerate(states) if h.fault == "none_found"], weighed, probability)
     if not weighed[sound].z.size:
-        weighed[sound] = draw(fits[sound], limit=_FEW_LIMIT, enough=_FEW)
+        weighed[sound] = draw(fits[sound], limit=_EFFORT[-1][2], enough=_EFFORT[-1][1])
     of_finding = [(weighed[i], probability[i]) for i in leading if weighed[i].z.size]
     return Outcome(
         candidates=_candidates(states, weighed, probability, groups, canonical),
@@ -57,24 +57,32 @@ def infer(readings: ReadingSet) -> Outcome:
         limits=_limits(weighed[sound], canonical),
         evidence=reading_evidence(scene, weighed[finding], weighed[sound], canonical.order),
         prospects=rank(
-            scene, weighed, probability, canonical.meter_names, canonical.state_names, mirrored=canonical.mirrored
+            bare, weighed, probability, canonical.meter_names, canonical.state_names, mirrored=canonical.mirrored
         ),
         hazards=hazards(weighed, probability, canonical),
     )
 
 
 def _drawn(fits: Sequence[Fit]) -> list[Weighed]:
-    """Draws from every hypothesis that could matter, more from the leading ones."""
-    rough = [f.log_evidence + log_prior(f.hypothesis) for f in fits]
+    """Draws from every hypothesis that could matter, more from those that matter more."""
+    weighed = [undrawn(f) for f in fits]
+    rough = [w.log_evidence + log_prior(w.hypothesis) for w in weighed]
     top = max(rough)
-    weighed = [
-        draw(f, limit=_FEW_LIMIT, enough=_FEW) if r > top - _NEGLIGIBLE else undrawn(f)
-        for f, r in zip(fits, rough, strict=True)
-    ]
+    for i, f in enumerate(fits):
+        if rough[i] > top - _NEGLIGIBLE:
+            enough, limit = _effort(math.exp(min(rough[i] - top, 0.0)))
+            weighed[i] = draw(f, limit=limit, enough=enough)
+    # Laplace's approximation may have been low: those that turn out to matter are drawn again, further.
     for i, p in enumerate(_probabilities(weighed)):
-        if p >= _LEADING and weighed[i].effective < _MANY:
-            weighed[i] = draw(fits[i], limit=_MANY_LIMIT, enough=_MANY)
+        enough, limit = _effort(p)
+        if weighed[i].z.size and weighed[i].effective < enough and weighed[i].z.shape[0] < limit // 2:
+            weighed[i] = draw(fits[i], limit=limit, enough=enough)
     return weighed
+
+
+def _effort(probability: float) -> tuple[float, int]:
+    """Effective draws wanted and most draws made, by probability [1]."""
+    return next((enough, limit) for least, enough, limit in _EFFORT if probability >= least)
 
 
 def _probabilities(weighed: Sequence[Weighed]) -> list[float]:

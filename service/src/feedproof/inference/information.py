@@ -34,7 +34,7 @@ def bin_shares(shown: FloatArray, group: IntArray, share: FloatArray, o: Observa
     Parameters
     ----------
     shown : ndarray, shape (N, Q)
-        Expected reading of every draw, for every reading in question.
+        Expected reading of every draw, for every reading in question [V, A, ohm].
     group : ndarray, shape (N,)
         Fault that a draw belongs to [1].
     share : ndarray, shape (N,)
@@ -75,7 +75,7 @@ def information(shares: FloatArray, probability: FloatArray) -> float:
     Parameters
     ----------
     shares : ndarray, shape (faults, bins)
-        Probability of each bin under each fault.
+        Probability of each bin under each fault [1].
     probability : ndarray, shape (faults,)
         Of the faults [1].
     """
@@ -100,12 +100,12 @@ def bin_edges(shown: FloatArray, floor: FloatArray, kind: IntArray) -> FloatArra
     floor : ndarray, shape (Q,)
         Scatter near zero [V, A, ohm].
     kind : ndarray of int, shape (Q,)
-        Kinds of the readings.
+        Kinds of the readings [1].
 
     Returns
     -------
     ndarray, shape (Q, bins + 1)
-        From zero to beyond the largest.
+        From zero to beyond the largest [V, A, ohm].
     """
     edges = np.zeros((shown.shape[1], _BINS + 1))
     for q in range(shown.shape[1]):

@@ -20,7 +20,15 @@ _CLOSE = 1e-3
 
 @compiled
 def cholesky(matrix: FloatArray, size: int) -> None:
-    """Replace the lower triangle of a positive definite matrix by its Cholesky factor, in place."""
+    """Replace the lower triangle of a positive definite matrix by its Cholesky factor, in place.
+
+    Parameters
+    ----------
+    matrix : ndarray, shape (≥size, ≥size)
+        Its lower triangle is read and written [1].
+    size : int
+        Rows and columns to take [1].
+    """
     for i in range(size):
         for j in range(i + 1):
             total = matrix[i, j]
@@ -34,7 +42,17 @@ def cholesky(matrix: FloatArray, size: int) -> None:
 
 @compiled
 def solve_cholesky(factor: FloatArray, size: int, vector: FloatArray) -> None:
-    """Solve L Lᵀ x = vector in place."""
+    """Solve L Lᵀ x = vector in place.
+
+    Parameters
+    ----------
+    factor : ndarray, shape (≥size, ≥size)
+        L, lower triangle [1].
+    size : int
+        Rows and columns to take [1].
+    vector : ndarray, shape (size,)
+        Right-hand side on entry, x on return [1].
+    """
     for i in range(size):
         total = vector[i]
         for k in range(i):
@@ -45,7 +63,17 @@ def solve_cholesky(factor: FloatArray, size: int, vector: FloatArray) -> None:
 
 @compiled
 def solve_transposed(factor: FloatArray, size: int, vector: FloatArray) -> None:
-    """Solve Lᵀ x = vector in place."""
+    """Solve Lᵀ x = vector in place.
+
+    Parameters
+    ----------
+    factor : ndarray, shape (≥size, ≥size)
+        L, lower triangle [1].
+    size : int
+        Rows and columns to take [1].
+    vector : ndarray, shape (size,)
+        Right-hand side on entry, x on return [1].
+    """
     for i in range(size - 1, -1, -1):
         total = vector[i]
         for k in range(i + 1, size):
@@ -74,11 +102,11 @@ def climb(
     z : ndarray, shape (D,)
         Start on entry, mode on return [1].
     factor : ndarray, shape (D, D)
-        Filled: Cholesky factor of the precision at the mode (lower triangle).
+        Filled: Cholesky factor of the precision at the mode, lower triangle [1].
     shown : ndarray, shape (1, R)
-        Scratch; the readings expected at the mode on return.
+        Scratch; the readings expected at the mode on return [V, A, ohm].
     jacobian : ndarray, shape (R, D)
-        Scratch.
+        Scratch [V, A, ohm].
 
     Returns
     -------
@@ -134,7 +162,20 @@ def climb(
 
 @compiled
 def log_determinant(factor: FloatArray, size: int) -> float:
-    """Logarithm of the determinant of the precision, from its Cholesky factor [nat]."""
+    """Logarithm of the determinant of a precision.
+
+    Parameters
+    ----------
+    factor : ndarray, shape (≥size, ≥size)
+        Its Cholesky factor, lower triangle [1].
+    size : int
+        Rows and columns to take [1].
+
+    Returns
+    -------
+    float
+        [nat]
+    """
     total = 0.0
     for i in range(size):
         total += math.log(factor[i, i])

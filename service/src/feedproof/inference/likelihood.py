@@ -87,12 +87,20 @@ def log_likelihood(o: Observations, r: int, shown: float) -> float:
 def slope_and_weight(o: Observations, r: int, shown: float) -> tuple[float, float]:
     """Derivative of `log_likelihood` by `shown`, and the weight of its quadratic majorizer.
 
+    Parameters
+    ----------
+    o : Observations
+        All readings.
+    r : int
+        Which one [1].
+    shown : float
+        Expected magnitude [V, A, ohm].
+
     Returns
     -------
-    slope : float
-        [1/V, 1/A, 1/ohm]
-    weight : float
-        Reweighted least squares: minus the curvature of the matching quadratic, never negative.
+    tuple of float
+        Slope [1/V, 1/A, 1/ohm], and weight of reweighted least squares: minus the curvature of the matching
+        quadratic, never negative [1/V², 1/A², 1/ohm²].
     """
     if o.kind[r] == PROXIMITY:
         v = max(shown, 1e-3)
@@ -117,11 +125,72 @@ def slope_and_weight(o: Observations, r: int, shown: float) -> tuple[float, floa
 
 @compiled
 def total_log_likelihood(o: Observations, shown: FloatArray) -> float:
-    """Sum over all readings [nat]; `shown` has shape (R,)."""
+    """Sum over all readings.
+
+    Parameters
+    ----------
+    o : Observations
+        All readings.
+    shown : ndarray, shape (R,)
+        Expected magnitudes [V, A, ohm].
+
+    Returns
+    -------
+    float
+        [nat]
+    """
     total = 0.0
     for r in range(o.kind.size):
         total += log_likelihood(o, r, shown[r])
     return total
+
+
+@compiled
+def reading_column(o: Observations, r: int, shown: FloatArray) -> FloatArray:
+    """`log_likelihood` of one reading for each draw.
+
+    Parameters
+    ----------
+    o : Observations
+        All readings.
+    r : int
+        Which one [1].
+    shown : ndarray, shape (N,)
+        Expected magnitude for each draw [V, A, ohm].
+
+    Returns
+    -------
+    ndarray, shape (N,)
+        [nat]
+    """
+    column = np.zeros(shown.size)
+    for i in range(shown.size):
+        column[i] = log_likelihood(o, r, shown[i])
+    return column
+
+
+@compiled
+def signal_column(o: Observations, r: int, shown: FloatArray) -> FloatArray:
+    """Probability of a proximity detector's signal for each draw.
+
+    Parameters
+    ----------
+    o : Observations
+        All readings.
+    r : int
+        Which one [1].
+    shown : ndarray, shape (N,)
+        Voltage to earth for each draw [V].
+
+    Returns
+    -------
+    ndarray, shape (N,)
+        [1]
+    """
+    column = np.zeros(shown.size)
+    for i in range(shown.size):
+        column[i] = signal_probability(shown[i], o.floor[r], o.relative[r], o.misread[r], o.misread_density[r])
+    return column
 
 
 def empty_observations(count: int) -> Observations:

@@ -7,9 +7,8 @@ import numpy as np
 from feedproof.faults.hypotheses import Hypothesis, SeriesFault
 from feedproof.faults.priors import BASE_RATES
 from feedproof.inference.forward import FloatArray, make_work, predict
-from feedproof.inference.normal import normal_quantile
+from feedproof.inference.normal import normal_cdf, normal_quantile
 from feedproof.inference.outcome import Limit
-from feedproof.inference.points import DIMENSIONS, NORMAL_POINTS, POINT_COUNT
 from feedproof.inference.program import PROBE_RANGE, build, observe
 from feedproof.inference.queries import carried_over, resampled
 from feedproof.inference.scene import SceneReading
@@ -17,7 +16,7 @@ from feedproof.inference.weigh import Weighed
 from feedproof.readings import Conductor
 
 _STEPS = 32
-_DRAWS = 24
+_DRAWS = 8
 _POWER = 0.9
 #: Beyond the prior odds, the price of the fault's own freedom to fit [nat].
 _OCCAM = 2.0
@@ -28,8 +27,8 @@ def detection_limit(sound: Weighed, section: str, conductor: Conductor) -> Limit
     """Smallest series resistance from which on a sound verdict would have been refused in 90 % of draws.
 
     The readings of a circuit with that resistance are drawn from the model, everything else as the readings
-    have it for a sound supply. A draw refuses the verdict where its likelihood ratio against the sound
-    supply exceeds the prior odds. Readings scatter around a sound supply as a Gaussian with the covariance
+    have it for a sound supply. Readings refuse the verdict where their likelihood ratio against the sound
+    supply exceeds the prior odds. They scatter around a sound supply as a Gaussian with the covariance
     that its unknowns and the meters give.
 
     Parameters
@@ -55,7 +54,7 @@ def detection_limit(sound: Weighed, section: str, conductor: Conductor) -> Limit
         phasors=hypothesis.phasors,
         band=hypothesis.band,
     )
-    contacts = [r for r in scene.readings if r.kind != "proximity"]
+    contacts = tuple(r for r in scene.readings if r.kind != "proximity")
     if not contacts:
         return Limit(conductor=conductor, resistance=None)
     built = build(probe, scene, contacts)
@@ -69,30 +68,25 @@ def detection_limit(sound: Weighed, section: str, conductor: Conductor) -> Limit
     predict(built.program, many, make_work(built.program), shown, np.zeros((0, 0)))
     center, covariance, noise = _sound_law(sound, built.order, contacts)
     # What the fault alone changes: the same draw with the smallest resistance stands for the sound circuit.
-    moved = shown - np.tile(shown[:_DRAWS], (_STEPS, 1))
+    still = np.tile(shown[:_DRAWS], (_STEPS, 1))
     whiten = np.linalg.inv(np.linalg.cholesky(covariance))
-    read = shown + _scatter(many.shape[0], len(contacts)) * noise
-    apart = (read - center) @ whiten.T
-    left = (read - center - moved) @ whiten.T
-    ratio = 0.5 * (apart**2).sum(axis=1) - 0.5 * (left**2).sum(axis=1)
+    moved = (shown - still) @ whiten.T
+    start = (still - center) @ whiten.T
+    # With read = shown + noise the log likelihood ratio is a Gaussian, of this mean and deviation.
+    mean = 0.5 * (moved**2).sum(axis=1) + (moved * start).sum(axis=1)
+    deviation = np.sqrt((((moved @ whiten) * noise) ** 2).sum(axis=1))
     threshold = math.log(BASE_RATES["none_found"] / BASE_RATES[_FAULT[conductor]]) + _OCCAM
-    refused = (ratio.reshape(_STEPS, _DRAWS) > threshold).mean(axis=1)
+    score = (mean - threshold) / np.maximum(deviation, 1e-9)
+    refused = np.array([normal_cdf(s) for s in score]).reshape(_STEPS, _DRAWS).mean(axis=1)
     passed = np.flatnonzero(refused < _POWER)
-    if passed.size == _STEPS or (passed.size and passed[-1] == _STEPS - 1):
+    if passed.size and passed[-1] == _STEPS - 1:
         return Limit(conductor=conductor, resistance=None)
     first = int(passed[-1]) + 1 if passed.size else 0
     return Limit(conductor=conductor, resistance=float(low * (high / low) ** shares[first]))
 
 
-def _scatter(count: int, readings: int) -> FloatArray:
-    """Standard-normal scatter of every reading of every draw; shape (count, readings)."""
-    rows = np.arange(count) % POINT_COUNT
-    columns = (np.arange(readings) + DIMENSIONS // 2) % DIMENSIONS
-    return NORMAL_POINTS[np.ix_(rows, columns)]
-
-
 def _sound_law(
-    sound: Weighed, order: tuple[int, ...], contacts: list[SceneReading]
+    sound: Weighed, order: tuple[int, ...], contacts: tuple[SceneReading, ...]
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Mean and covariance of the readings of a sound supply, and each reading's own scatter, linearized."""
     found = sound.fit

@@ -3,6 +3,7 @@
 import math
 
 import numpy as np
+from numpy.typing import NDArray
 
 from feedproof.circuit.kernel import compiled
 
@@ -32,7 +33,7 @@ def normal_cdf(z: float) -> float:
 
 
 @compiled
-def _horner(coefficients: np.ndarray, x: float) -> float:  # type: ignore[type-arg]
+def _horner(coefficients: NDArray[np.float64], x: float) -> float:
     value = 0.0
     for c in coefficients:
         value = value * x + c

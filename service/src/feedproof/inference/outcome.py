@@ -93,7 +93,7 @@ class Hazards(Struct, frozen=True, kw_only=True):
     """Posterior probabilities over all faults of what can hurt a person [1]."""
 
     neutral_above_30_volts: float
-    """The neutral stands above 30 V to ground in some load state of the request, or would with the appliance connected."""
+    """The neutral stands above 30 V to ground in some load state, or would with the appliance connected."""
     neutral_fault: float
     """The branch neutral is open or of high resistance."""
     service_neutral_fault: float

@@ -8,6 +8,7 @@ both held) is set to its median instead of being carried along.
 import cmath
 import math
 from collections.abc import Sequence
+from functools import lru_cache
 
 import numpy as np
 from msgspec import Struct
@@ -84,7 +85,9 @@ def sound_run(run: Run, priors: Priors = PRIORS) -> tuple[float, float]:
     """
     if run.size is None or run.length is None:
         return priors.branch_resistance, priors.branch_spread
-    per_metre = resistance_per_metre(run.size, run.material or "copper", run.temperature or 30.0)
+    per_metre = resistance_per_metre(
+        run.size, run.material or "copper", 30.0 if run.temperature is None else run.temperature
+    )
     return per_metre * run.length + priors.joint_resistance, priors.known_run_spread
 
 
@@ -293,14 +296,11 @@ class _Builder:
         across = (
             (p.running_resistance, p.running_spread) if running else (p.idle_across_resistance, p.idle_across_spread)
         )
-        side = (
-            (p.running_auxiliary_resistance, p.running_auxiliary_spread)
-            if running
-            else (
-                p.idle_resistance,
-                p.idle_spread,
-            )
-        )
+        side = (p.idle_resistance, p.idle_spread)
+        if running and known:
+            side = (p.running_beside_resistance, p.running_beside_spread)
+        elif running:
+            side = (p.running_auxiliary_resistance, p.running_auxiliary_spread)
         angle = self.normal(("angle", state), 0.0, p.load_angle)
         pairs = [("L1", "N", side, 1j)] if one_leg else [("L1", "N", side, 1j), ("L2", "N", side, -1j)]
         if not one_leg and not known:
@@ -348,17 +348,30 @@ class _Builder:
         return net.RECEPTACLE[conductor], net.TERMINALS[conductor]
 
 
-def build(hypothesis: Hypothesis, scene: Scene, readings: Sequence[SceneReading], priors: Priors = PRIORS) -> Built:
-    """Arrays of one hypothesis on one scene.
+def _first_wanted(b: _Builder, circuit: int, rows: Sequence[tuple[int, int, int, complex, int, int]]) -> int:
+    """First step of a circuit's elimination that removes a node which is read."""
+    connected = b.scene.states[b.circuits[circuit][0]].kind != "disconnected"
+    order = list(net.elimination(net.CONNECTED if connected else net.DISCONNECTED).node)
+    wanted = {n for row in rows for n in row[1:3]}
+    wanted |= {n for row in rows if row[0] == NEUTRAL_DURING for n in (row[4], net.PN)}
+    return min((order.index(n) for n in wanted if n in order), default=len(order))
+
+
+@lru_cache(maxsize=2048)
+def build(hypothesis: Hypothesis, scene: Scene, readings: tuple[SceneReading, ...], priors: Priors = PRIORS) -> Built:
+    """Arrays of one hypothesis on one arrangement of readings.
+
+    Nothing here depends on what was read, only on what was asked; so callers pass scenes without values, and
+    the arrays of an arrangement that comes again are reused.
 
     Parameters
     ----------
     hypothesis : Hypothesis
         The state of the supply.
     scene : Scene
-        Mirrored already where the hypothesis asks for it.
-    readings : sequence of SceneReading
-        The readings (and quantities asked for) to predict; not necessarily the scene's own.
+        Mirrored already where the hypothesis asks for it; without values.
+    readings : tuple of SceneReading
+        The readings (and quantities asked for) to predict, without values; not necessarily the scene's own.
     priors : Priors, optional
         The priors in force.
 
@@ -400,6 +413,9 @@ def build(hypothesis: Hypothesis, scene: Scene, readings: Sequence[SceneReading]
         connected=np.array([scene.states[s].kind != "disconnected" for s, _ in b.circuits], ints),
         energized=np.array([on for _, on in b.circuits], ints),
         asymmetry=np.array(lean, ints),
+        first_wanted=np.array(
+            [_first_wanted(b, c, [rows[i] for i in order if where[i] == c]) for c in range(len(b.circuits))], ints
+        ),
         base=b.base,
         element_edge=np.array([e[0] for e in b.elements], ints),
         element_mask=np.array([e[1] for e in b.elements], ints),

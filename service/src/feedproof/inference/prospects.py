@@ -5,6 +5,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from feedproof.inference.forward import FloatArray
 from feedproof.inference.information import bin_edges, bin_shares, information
 from feedproof.inference.outcome import Prospect
 from feedproof.inference.program import observe
@@ -17,14 +18,13 @@ from feedproof.readings import (
     Conductor,
     LoadStateKind,
     Meter,
-    Ohmmeter,
     Point,
     ProximityDetector,
     Voltmeter,
 )
 
-_DRAWS = 40
-_LEAST_PROBABILITY = 2e-3
+_DRAWS = 24
+_LEAST_PROBABILITY = 4e-3
 _LEAST_INFORMATION = 1e-3
 _MOST = 8
 #: Readings this near in information count as equal: the less hazardous comes first.
@@ -65,7 +65,7 @@ def extended(scene: Scene) -> Scene:
     states = list(scene.states)
     for kind in ("disconnected", "idle"):
         if not any(s.kind == kind for s in states):
-            states.append(SceneState(kind=kind))  # type: ignore[arg-type]
+            states.append(SceneState(kind=kind))
     return Scene(supply=scene.supply, meters=meters, states=tuple(states), readings=scene.readings)
 
 
@@ -112,7 +112,7 @@ def _with_meter(
         conductors: list[Conductor] = ["N"] if state in {"running", "test_load"} else []
         return [("current", (c,)) for c in conductors]
     # An ohmmeter goes on an isolated circuit, with nothing connected that would stand in for the conductor.
-    if isinstance(meter, Ohmmeter) and state == "disconnected" and point != "service_panel" and ("N", "G") in pairs:
+    if state == "disconnected" and point != "service_panel" and ("N", "G") in pairs:
         return [("resistance", ("N", "G"))]
     return []
 
@@ -219,7 +219,7 @@ def _order(scene: Scene, questions: Sequence[SceneReading], gain: Sequence[float
 
 
 def _separated(
-    bins: np.ndarray, probability: np.ndarray, labels: Sequence[tuple[str, Conductor | None]], *, mirrored: bool
+    bins: FloatArray, probability: FloatArray, labels: Sequence[tuple[str, Conductor | None]], *, mirrored: bool
 ) -> tuple[tuple[str, Conductor | None], tuple[str, Conductor | None]] | None:
     """The two faults that a reading tells apart best, weighed by their probabilities."""
     best, pair = 0.0, None

@@ -19,7 +19,7 @@ logarithm, says that the readings do not bound the quantity on that side."""
 
 
 def resampled(weighed: Weighed, count: int) -> FloatArray:
-    """Draws of equal weight by systematic resampling; shape (count, D).
+    """Draws of equal weight by systematic resampling.
 
     Parameters
     ----------
@@ -27,6 +27,11 @@ def resampled(weighed: Weighed, count: int) -> FloatArray:
         A hypothesis with draws.
     count : int
         How many [1].
+
+    Returns
+    -------
+    ndarray, shape (count, D)
+        Coordinates [1].
     """
     edges = np.cumsum(weighed.weights())
     places = (np.arange(count) + 0.5) / count
@@ -43,7 +48,7 @@ def predicted(
     weighed : Weighed
         The hypothesis that the draws belong to.
     z : ndarray, shape (N, D)
-        Draws.
+        Draws [1].
     questions : sequence of SceneReading
         In the canonical orientation.
     scene : Scene, optional
@@ -59,7 +64,7 @@ def predicted(
         scene = weighed.fit.scene
     elif hypothesis.mirrored:
         scene = mirror_scene(scene)
-    asked = [mirror_reading(q) if hypothesis.mirrored else q for q in questions]
+    asked = tuple(mirror_reading(q) if hypothesis.mirrored else q for q in questions)
     built = build(hypothesis, scene, asked)
     shown = np.zeros((z.shape[0], len(asked)))
     predict(built.program, carried_over(weighed.fit.built, built, z), make_work(built.program), shown, np.zeros((0, 0)))
@@ -76,12 +81,12 @@ def carried_over(known: Built, wanted: Built, z: FloatArray) -> FloatArray:
     known, wanted : Built
         The program that the draws belong to, and the one to use them in.
     z : ndarray, shape (N, D)
-        Draws.
+        Draws [1].
 
     Returns
     -------
     ndarray, shape (N, D')
-        Coordinates of the wanted program.
+        Coordinates of the wanted program [1].
     """
     place = {key: d for d, key in enumerate(known.keys)}
     rows = (np.arange(z.shape[0]) * 7 + 3) % POINT_COUNT
@@ -102,9 +107,14 @@ def quantile(values: FloatArray, weights: FloatArray, share: float) -> float:
     Parameters
     ----------
     values, weights : ndarray, shape (N,)
-        Draws and their weights; the weights sum to 1.
+        Draws of a quantity, and their weights, which sum to 1 [1].
     share : float
         0 to 1 [1].
+
+    Returns
+    -------
+    float
+        In the quantity's unit [as given].
     """
     order = np.argsort(values, kind="stable")
     edges = np.cumsum(weights[order]) - 0.5 * weights[order]
@@ -112,7 +122,20 @@ def quantile(values: FloatArray, weights: FloatArray, share: float) -> float:
 
 
 def interval(values: FloatArray, weights: FloatArray, bound: str = "two_sided") -> Interval:
-    """Median and 90 % interval of weighted draws."""
+    """Median and 90 % interval of weighted draws.
+
+    Parameters
+    ----------
+    values, weights : ndarray, shape (N,)
+        Draws of a quantity, and their weights, which sum to 1 [1].
+    bound : str
+        What the interval bounds.
+
+    Returns
+    -------
+    Interval
+        In the quantity's unit [as given].
+    """
     low, middle, high = (quantile(values, weights, s) for s in (_LOW, 0.5, _HIGH))
     return Interval(value=middle, low=low, high=high, bound=bound)
 

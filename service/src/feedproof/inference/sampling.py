@@ -27,6 +27,8 @@ _SAME_PLACE = 0.02
 _WIDTHS = np.array([1.0, 1.6, 2.6])
 _SHARES = np.array([0.7, 0.22, 0.08])
 _PRIOR_SHARE = 0.1
+#: Draws in the first round; later ones grow with what has been drawn.
+_FIRST_ROUND = 128
 #: A fit needs this many effective draws per coordinate; with fewer the weights are flattened first.
 _DRAWS_PER_COORDINATE = 4.0
 
@@ -55,9 +57,9 @@ def find_modes(
     scouts : int
         How many of them to try; the origin is tried as well [1].
     modes : ndarray, shape (M, D)
-        Filled; M is the number of climbs.
+        Filled; M is the number of climbs [1].
     factors : ndarray, shape (M, D, D)
-        Filled: Cholesky factors of the precisions.
+        Filled: Cholesky factors of the precisions [1].
     log_mass : ndarray, shape (M,)
         Filled: Laplace's approximation of each mode's share of the evidence [nat].
 
@@ -169,7 +171,24 @@ def _draw_component(
 
 @compiled
 def effective_number(log_weight: FloatArray, power: float) -> float:
-    """Effective number of draws, (Σw)² / Σw², of weights raised to a power [1]."""
+    """Effective number of draws, (Σw)² / Σw².
+
+    Parameters
+    ----------
+    log_weight : ndarray, shape (N,)
+        Logarithms of the weights [nat].
+    power : float
+        That the weights are raised to [1].
+
+    Returns
+    -------
+    float
+        Between 1 and N [1].
+
+    References
+    ----------
+    .. [1] L. Kish, "Survey Sampling" (1965): effective sample size (from memory).
+    """
     top = np.max(log_weight)
     first, second = 0.0, 0.0
     for value in log_weight:
@@ -234,7 +253,6 @@ def sample(
     modes: FloatArray,
     factors: FloatArray,
     log_mass: FloatArray,
-    per_round: int,
     enough: float,
     z: FloatArray,
     shown: FloatArray,
@@ -249,15 +267,13 @@ def sample(
     points : ndarray, shape (P, ≥D)
         Standard-normal points [1].
     modes, factors, log_mass : ndarray, shape (M, D), (M, D, D), (M,)
-        From `find_modes`.
-    per_round : int
-        Draws in a round [1].
+        From `find_modes` [1].
     enough : float
         Effective number of draws at which to stop [1].
     z : ndarray, shape (N, D)
-        Filled: the draws. N bounds their number.
+        Filled: the draws. N bounds their number [1].
     shown : ndarray, shape (N, R)
-        Filled: expected readings.
+        Filled: expected readings [V, A, ohm].
     log_weight : ndarray, shape (N,)
         Filled: logarithm of likelihood × prior / proposal [nat]. Its log-mean-exp is the log evidence.
 
@@ -268,7 +284,7 @@ def sample(
     """
     limit, size = z.shape
     parts = log_mass.size
-    rounds = limit // per_round
+    rounds = limit // _FIRST_ROUND
     centers = np.zeros((parts + 1 + rounds, size))
     spreads = np.zeros((parts + 1 + rounds, size, size))
     whitens = np.zeros((parts + 1 + rounds, size, size))
@@ -292,8 +308,9 @@ def sample(
         spreads[parts, j, j] = 1.0
         whitens[parts, j, j] = 1.0
     made, known = 0, 0
-    while made + per_round <= limit:
+    while made < limit:
         before = made
+        per_round = min(max(_FIRST_ROUND, made // 2), limit - made)
         if made == 0:
             known = parts + 1
             for m in range(parts):

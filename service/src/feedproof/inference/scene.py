@@ -32,7 +32,7 @@ voltmeter is across the stated pair."""
 _MIRROR: dict[Conductor, Conductor] = {"L1": "L2", "L2": "L1", "N": "N", "G": "G"}
 
 
-class SceneReading(Struct, frozen=True, kw_only=True):
+class SceneReading(Struct, frozen=True, kw_only=True, cache_hash=True):
     """One reading, or one quantity asked for (then `value` is None)."""
 
     kind: Kind
@@ -47,14 +47,14 @@ class SceneReading(Struct, frozen=True, kw_only=True):
     over_range: bool = False
 
 
-class SceneState(Struct, frozen=True, kw_only=True):
+class SceneState(Struct, frozen=True, kw_only=True, cache_hash=True):
     """One load state without its label."""
 
     kind: LoadStateKind
     loads: tuple[Load, ...] = ()
 
 
-class Scene(Struct, frozen=True, kw_only=True):
+class Scene(Struct, frozen=True, kw_only=True, cache_hash=True):
     """Everything that the inference needs of a reading set, and nothing else."""
 
     supply: Supply
@@ -87,6 +87,12 @@ def _ordered(conductors: tuple[Conductor, ...]) -> tuple[Conductor, ...]:
 def mirror_reading(reading: SceneReading) -> SceneReading:
     """A reading after the legs have been exchanged."""
     return msgspec.structs.replace(reading, conductors=_ordered(tuple(_MIRROR[c] for c in reading.conductors)))
+
+
+def without_values(scene: Scene) -> Scene:
+    """The arrangement alone: what was asked, not what was read."""
+    readings = tuple(msgspec.structs.replace(r, value=None, over_range=False) for r in scene.readings)
+    return msgspec.structs.replace(scene, readings=readings)
 
 
 def _mirror_load(load: Load) -> Load:

@@ -11,11 +11,11 @@ from feedproof.inference.likelihood import Observations
 from feedproof.inference.points import NORMAL_POINTS
 from feedproof.inference.program import Built, build, observe
 from feedproof.inference.sampling import effective_number, find_modes, log_mean_exp, sample
-from feedproof.inference.scene import Scene
+from feedproof.inference.scene import Scene, SceneReading
 
-_SCOUTS = 40
-_CLIMBS = 3
-_PER_ROUND = 256
+#: Scouted points and climbs: an interrupted conductor can settle in several ways, a sound one hardly.
+_SCOUTS, _CLIMBS = 8, 1
+_SCOUTS_OPEN, _CLIMBS_OPEN = 32, 2
 
 
 class Fit(Struct, frozen=True, kw_only=True):
@@ -23,7 +23,7 @@ class Fit(Struct, frozen=True, kw_only=True):
 
     hypothesis: Hypothesis
     scene: Scene
-    """The readings in the hypothesis's orientation."""
+    """The arrangement in the hypothesis's orientation, without values."""
     built: Built
     observations: Observations
     work: Work
@@ -66,31 +66,35 @@ class Weighed(Struct, frozen=True, kw_only=True):
         return w / w.sum()
 
 
-def fit(hypothesis: Hypothesis, scene: Scene) -> Fit:
+def fit(hypothesis: Hypothesis, arrangement: Scene, readings: tuple[SceneReading, ...]) -> Fit:
     """Find the modes of a hypothesis.
 
     Parameters
     ----------
     hypothesis : Hypothesis
         The state of the supply.
-    scene : Scene
-        The readings, in its orientation.
+    arrangement : Scene
+        In the hypothesis's orientation, without values.
+    readings : tuple of SceneReading
+        The same readings with their values.
 
     Returns
     -------
     Fit
         Modes and the Gaussians around them.
     """
-    built = build(hypothesis, scene, scene.readings)
-    observations = observe(scene, scene.readings, built.order, inconsistent=hypothesis.inconsistent)
+    built = build(hypothesis, arrangement, arrangement.readings)
+    observations = observe(arrangement, readings, built.order, inconsistent=hypothesis.inconsistent)
     work = make_work(built.program)
     size = len(built.keys)
-    modes, factors = np.zeros((_CLIMBS, size)), np.zeros((_CLIMBS, size, size))
-    log_mass = np.zeros(_CLIMBS)
-    found = find_modes(built.program, observations, work, NORMAL_POINTS, _SCOUTS, modes, factors, log_mass)
+    floating = bool(hypothesis.series) or hypothesis.band == "off"
+    scouts, climbs = (_SCOUTS_OPEN, _CLIMBS_OPEN) if floating else (_SCOUTS, _CLIMBS)
+    modes, factors = np.zeros((climbs, size)), np.zeros((climbs, size, size))
+    log_mass = np.zeros(climbs)
+    found = find_modes(built.program, observations, work, NORMAL_POINTS, scouts, modes, factors, log_mass)
     return Fit(
         hypothesis=hypothesis,
-        scene=scene,
+        scene=arrangement,
         built=built,
         observations=observations,
         work=work,
@@ -127,7 +131,6 @@ def draw(found: Fit, *, limit: int, enough: float) -> Weighed:
         found.modes,
         found.factors,
         found.log_mass,
-        _PER_ROUND,
         enough,
         z,
         shown,
