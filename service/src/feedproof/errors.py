@@ -5,7 +5,8 @@
     FeedproofError
     ├── RequestError            the caller's doing
     │   ├── MalformedRequest    no JSON document in UTF-8
-    │   └── RefusedRequest      a JSON document, but no valid request; lists all its faults
+    │   ├── RefusedRequest      a JSON document, but no valid request; lists all its faults
+    │   └── SimulationError     a valid request for a circuit that the model does not have
     └── ServiceError            ours
         └── Overloaded          more work than the service takes on; worth trying again
 """
@@ -21,6 +22,7 @@ __all__ = [
     "RefusedRequest",
     "RequestError",
     "ServiceError",
+    "SimulationError",
 ]
 
 
@@ -43,6 +45,17 @@ class RefusedRequest(RequestError):
         self.faults = list(faults)
         count = len(self.faults)
         super().__init__(f"{count} fault{'' if count == 1 else 's'} in the request")
+
+
+class SimulationError(RequestError):
+    """The stated fault or value is not one that the model has on the stated circuit."""
+
+    def __init__(self, field: str, detail: str) -> None:
+        self.field = field
+        """Field of the request."""
+        self.detail = detail
+        """What is had instead."""
+        super().__init__(f"{field}: {detail}")
 
 
 class ServiceError(FeedproofError):

@@ -12,6 +12,7 @@ import numpy as np
 from feedproof.circuit.kernel import compiled
 from feedproof.inference.forward import FloatArray, Program, Work, predict
 from feedproof.inference.likelihood import Observations, slope_and_weight, total_log_likelihood
+from feedproof.inference.normal import half_square
 
 _STEPS = 14
 _HALVINGS = 6
@@ -123,7 +124,7 @@ def climb(
     for turn in range(_STEPS):
         predict(program, here, work, shown, jacobian)
         if turn == 0:
-            height = total_log_likelihood(observations, shown[0]) - 0.5 * np.dot(z, z)
+            height = total_log_likelihood(observations, shown[0]) - half_square(z)
         for i in range(size):
             step[i] = -z[i]
             for j in range(i + 1):
@@ -148,7 +149,7 @@ def climb(
         for _ in range(_HALVINGS):
             trial[:] = z + length * step
             predict(program, there, work, shown, nothing)
-            new = total_log_likelihood(observations, shown[0]) - 0.5 * np.dot(trial, trial)
+            new = total_log_likelihood(observations, shown[0]) - half_square(trial)
             if new > height:
                 gained = new - height
                 height = new

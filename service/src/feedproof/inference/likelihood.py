@@ -99,8 +99,8 @@ def slope_and_weight(o: Observations, r: int, shown: float) -> tuple[float, floa
     Returns
     -------
     tuple of float
-        Slope [1/V, 1/A, 1/ohm], and weight of reweighted least squares: minus the curvature of the matching
-        quadratic, never negative [1/V², 1/A², 1/ohm²].
+        Slope, and weight of reweighted least squares (minus the curvature of the matching quadratic, never
+        negative), per unit shown [1/V, 1/A or 1/ohm, and their squares].
     """
     if o.kind[r] == PROXIMITY:
         v = max(shown, 1e-3)

@@ -20,6 +20,7 @@ from feedproof.circuit.kernel import compiled
 from feedproof.inference.forward import FloatArray, Program, Work, predict
 from feedproof.inference.laplace import cholesky, climb, log_determinant
 from feedproof.inference.likelihood import Observations, total_log_likelihood
+from feedproof.inference.normal import half_square
 
 #: Two modes closer than this (mean square per coordinate) are one.
 _SAME_PLACE = 0.02
@@ -337,7 +338,7 @@ def sample(
         for i in range(before, made):
             likelihood[i] = total_log_likelihood(observations, shown[i])
         for i in range(made):
-            log_weight[i] = likelihood[i] - 0.5 * np.dot(z[i], z[i]) - proposal[i] + math.log(made)
+            log_weight[i] = likelihood[i] - half_square(z[i]) - proposal[i] + math.log(made)
         if effective_number(log_weight[:made], 1.0) >= enough:
             break
     return made
