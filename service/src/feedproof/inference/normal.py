@@ -27,7 +27,7 @@ def normal_pdf(z: float) -> float:
 
 
 @compiled
-def half_square(z: np.ndarray) -> float:  # type: ignore[type-arg]
+def half_square(z: NDArray[np.float64]) -> float:
     """Half the sum of squares: minus the logarithm of independent standard normal densities, but for a constant [1].
 
     A loop, since a compiled dot product would need another linear algebra library at run time.
