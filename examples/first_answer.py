@@ -38,15 +38,20 @@ def free_port() -> int:
 def wait_until_ready(url: str, server: subprocess.Popen[bytes]) -> None:
     """Wait until the service says that it is ready, or say why it cannot be."""
     deadline = time.monotonic() + PATIENCE
-    while time.monotonic() < deadline:
-        if server.poll() is not None:
-            sys.exit(f"The service stopped while starting (exit code {server.returncode}):\n{LOG.read_text()}")
+    trouble = ""
+    while not trouble:
         try:
             with urllib.request.urlopen(f"{url}/health/ready", timeout=5):  # noqa: S310
                 return
         except (urllib.error.URLError, OSError):
             time.sleep(0.2)
-    sys.exit(f"The service was not ready after {PATIENCE:.0f} s:\n{LOG.read_text()}")
+        if server.poll() is not None:
+            trouble = f"stopped while starting, exit code {server.returncode}"
+        elif "self_test_failed" in LOG.read_text(encoding="utf-8"):
+            trouble = "could not answer its own first question"
+        elif time.monotonic() > deadline:
+            trouble = f"was not ready after {PATIENCE:.0f} s"
+    sys.exit(f"The service {trouble}. The end of {LOG.relative_to(ROOT)}:\n{LOG.read_text(encoding='utf-8')[-2000:]}")
 
 
 def ask(url: str, reading_set: bytes) -> dict[str, Any]:
