@@ -94,6 +94,7 @@ def test_lists() -> None:
 def test_states_keep_the_callers_label() -> None:
     assert wording.state_name("idle", "idle") == "appliance connected, not started"
     assert wording.state_name("heating", "running") == "appliance running (heating)"
+    assert wording.state_name("oven_on", "oven_on") == "oven_on"
 
 
 @given(st.floats(1e-12, 1e12), st.integers(2, 5))

@@ -97,8 +97,9 @@ def point_name(point: str) -> str:
 
 def state_name(label: str, kind: str) -> str:
     """Load state: the kind in words, with the caller's own label where it has one."""
-    words = _STATES.get(kind, kind.replace("_", " "))
-    return words if label == kind else f"{words} ({label})"
+    if label == kind:
+        return _STATES.get(kind, label)
+    return f"{_STATES.get(kind, kind)} ({label})"
 
 
 def meter_kind_name(kind: str) -> str:

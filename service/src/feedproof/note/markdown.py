@@ -1,0 +1,144 @@
+"""The hand-off note as Markdown, for tickets and job histories."""
+
+import re
+from collections.abc import Iterable
+
+from feedproof.advice.identity import observed_words, what_words, where_words
+from feedproof.advice.inert import visible
+from feedproof.advice.summary import (
+    assumed_lines,
+    dangers,
+    estimate_words,
+    expected_words,
+    finding_line,
+    finding_words,
+    hazards_words,
+    heading,
+    if_it_holds,
+    instruction,
+    neutral_condition,
+    path_title,
+    resistance_words,
+    steps,
+    sureness,
+)
+from feedproof.advice.wording import percent, quantity, sentence
+from feedproof.contract.assessment import Assessment, Evidence
+
+_AHEAD = 3
+
+#: Every character that can begin a construct of CommonMark or of its table, strike-through and autolink extensions.
+_SPECIAL = re.compile(r"[\\`*_{}\[\]<>|~#&!@$^=]")
+#: A scheme or a host that some renderers turn into a link without being asked.
+_LINK = re.compile(r"(?<=[a-z0-9])(://|:(?=\w))|\b(www)\.", re.IGNORECASE)
+
+
+def render_markdown(assessment: Assessment) -> bytes:
+    """The note as CommonMark with pipe tables.
+
+    Parameters
+    ----------
+    assessment : Assessment
+        The answer.
+
+    Returns
+    -------
+    bytes
+        UTF-8. Text that came with the request is escaped: it makes no heading, link, picture, table cell or HTML.
+    """
+    reference = f": {_t(assessment.reference)}" if assessment.reference else ""
+    blocks = [
+        f"# Supply assessment{reference}",
+        f"## {_t(heading(assessment))}",
+        *(_t(step) for step in steps(assessment)),
+        _points(f"**DANGER** {_t(line)}" for line in dangers(assessment)),
+        "## What was found",
+        f"**{_t(finding_line(assessment))}**",
+        _t(sureness(assessment)),
+        _points(_t(reason) for reason in assessment.confidence.reasons),
+        *_table(
+            ("Fault", "Probability"),
+            ((_t(finding_words(c)), _t(percent(c.probability))) for c in assessment.candidates),
+        ),
+        *_figures(assessment),
+        *_readings(assessment),
+        *_listed("Checks", (_t(check.text) for check in assessment.checks)),
+        *_next(assessment),
+        *_cautions(assessment),
+        *_listed("Assumed, because the request left it out", (_t(line) for line in assumed_lines(assessment))),
+        "## Handed over",
+        "Name: ______________________  Date: ____________  Signature: ______________________".replace("_", r"\_"),
+        f"Model version {_t(assessment.model.version)}, priors `{_t(assessment.model.priors_digest)}`.",
+        "It infers from the readings given; it has not seen the installation.",
+    ]
+    return ("\n\n".join(block for block in blocks if block) + "\n").encode()
+
+
+def _t(text: str) -> str:
+    """The text with every character that Markdown could read otherwise escaped, on one line."""
+    escaped = _SPECIAL.sub(lambda match: f"\\{match.group()}", visible(text))
+    return _LINK.sub(lambda match: f"{match.group(2) or ''}\\{match.group(1) or '.'}", escaped)
+
+
+def _points(items: Iterable[str], indent: str = "") -> str:
+    return "\n".join(f"{indent}- {item}" for item in items)
+
+
+def _listed(title: str, items: Iterable[str]) -> list[str]:
+    points = _points(items)
+    return [f"## {title}", points] if points else []
+
+
+def _table(titles: tuple[str, ...], rows: Iterable[tuple[str, ...]]) -> list[str]:
+    lines = [f"| {' | '.join(row)} |" for row in rows]
+    head = [f"| {' | '.join(titles)} |", f"|{' --- |' * len(titles)}"]
+    return ["\n".join([*head, *lines])] if lines else []
+
+
+def _figures(assessment: Assessment) -> list[str]:
+    rows = [
+        (_t(f"Neutral to ground: {neutral_condition(entry, assessment.evidence)}"), _t(estimate_words(entry)))
+        for entry in assessment.neutral_to_ground
+    ]
+    shown = assessment.resistances if assessment.evidence else []
+    rows += [(_t(f"In series: {path_title(entry)}"), _t(resistance_words(entry))) for entry in shown]
+    table = _table((f"Quantity{if_it_holds(assessment)}", "Estimate (90 % interval)"), rows)
+    limits = _points(_t(limit.meaning) for limit in assessment.detection_limits)
+    hidden = ["### What these readings could not show", limits] if limits else []
+    return ["## In figures", *table, *hidden] if table or hidden else []
+
+
+def _readings(assessment: Assessment) -> list[str]:
+    titles = ("", "Reading", "Observed", "On a sound supply", "Under the finding", "Weight")
+    table = _table(titles, (_reading(entry) for entry in assessment.evidence))
+    return ["## Readings", *table] if table else []
+
+
+def _reading(entry: Evidence) -> tuple[str, ...]:
+    if entry.identity is None:
+        what, seen = f"reading {entry.reading + 1}", quantity(entry.observed.value, entry.observed.unit)
+    else:
+        what = f"{sentence(what_words(entry.identity))}, {where_words(entry.identity)}, {entry.identity.meter}"
+        seen = observed_words(entry.observed, entry.identity)
+    expected = (expected_words(entry, sound=which) for which in (True, False))
+    return (str(entry.reading + 1), *(_t(text) for text in (what, seen, *expected, f"{entry.bits:+.1f} bit")))
+
+
+def _next(assessment: Assessment) -> list[str]:
+    items = []
+    for index, reading in enumerate(assessment.next_readings[:_AHEAD]):
+        # Not in bold: emphasis around text from outside may not close.
+        told = f"{index + 1}. {_t(instruction(reading, assessment.evidence))}. {_t(reading.why)}"
+        hazards = _points((_t(hazard) for hazard in hazards_words(assessment.next_readings, index)), "   ")
+        items.append(f"{told}\n{hazards}" if hazards else told)
+    return ["## What to read next", "\n".join(items)] if items else []
+
+
+def _cautions(assessment: Assessment) -> list[str]:
+    items = [
+        f"- **{_t(caution.severity.upper())}** {_t(caution.text)}\n"
+        f"  - Why here: {_t(caution.because)}\n"
+        f"  - Basis: {_t(caution.basis)}"
+        for caution in assessment.cautions
+    ]
+    return ["## Cautions", "\n".join(items)]

@@ -1,0 +1,71 @@
+"""Every form of the hand-off note by media type, with the HTTP headers that belong to it."""
+
+from collections.abc import Callable
+
+from feedproof.advice.text import render_text
+from feedproof.contract.assessment import Assessment
+from feedproof.note.html import content_security_policy, render_html
+from feedproof.note.markdown import render_markdown
+from feedproof.note.pdf import is_available, render_pdf
+from feedproof.note.pictures import neutral
+from feedproof.note.svg import document, document_policy
+
+Renderer = Callable[[Assessment], bytes]
+
+HTML = "text/html"
+SVG = "image/svg+xml"
+MARKDOWN = "text/markdown"
+TEXT = "text/plain"
+PDF = "application/pdf"
+
+
+def render_svg(assessment: Assessment) -> bytes:
+    """Where the neutral sits between the legs, as an SVG document in UTF-8."""
+    return f"{document(neutral.draw(assessment))}\n".encode()
+
+
+def render_plain(assessment: Assessment) -> bytes:
+    """The text of the command line in UTF-8."""
+    return render_text(assessment).encode()
+
+
+#: Renderers by media type; PDF is among them where its library is installed.
+RENDERERS: dict[str, Renderer] = {
+    HTML: render_html,
+    SVG: render_svg,
+    MARKDOWN: render_markdown,
+    TEXT: render_plain,
+    **({PDF: render_pdf} if is_available() else {}),
+}
+
+#: The whole Content-Type of each form.
+CONTENT_TYPES: dict[str, str] = {
+    HTML: "text/html; charset=utf-8",
+    SVG: "image/svg+xml; charset=utf-8",
+    MARKDOWN: "text/markdown; charset=utf-8; variant=GFM",
+    TEXT: "text/plain; charset=utf-8",
+    PDF: PDF,
+}
+
+
+def headers(media_type: str) -> dict[str, str]:
+    """HTTP headers that keep a form inert in a browser.
+
+    Parameters
+    ----------
+    media_type : str
+        One of `RENDERERS`.
+
+    Returns
+    -------
+    dict of str
+        By header name, the Content-Type left out.
+    """
+    policies = {HTML: content_security_policy(), SVG: document_policy()}
+    nothing = "default-src 'none'; frame-ancestors 'none'"
+    policy = f"{policies[media_type]}; frame-ancestors 'none'" if media_type in policies else nothing
+    return {
+        "Content-Security-Policy": policy,
+        "X-Content-Type-Options": "nosniff",
+        "Referrer-Policy": "no-referrer",
+    }

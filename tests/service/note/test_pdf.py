@@ -1,0 +1,103 @@
+import re
+from importlib.util import find_spec
+from io import BytesIO
+
+import pytest
+from pypdf import PdfReader
+
+from feedproof.note import pdf
+from feedproof.note.pdf import PdfLibraryMissingError, render_pdf
+from feedproof.note.pdf.letters import letters
+from feedproof.note.renderers import PDF, RENDERERS
+from support.assessments import CASES, everything, open_neutral
+from support.hostile import CORPUS, MARK, with_text
+
+#: What makes a PDF do something.
+ACTIVE = ("/JavaScript", "/JS", "/OpenAction", "/AA", "/Launch", "/URI", "/SubmitForm", "/EmbeddedFile", "/RichMedia")
+
+
+def squeezed(text: str) -> str:
+    return re.sub(r"\s+", "", text)
+
+
+def words(document: bytes) -> str:
+    """All text without white space: a line may break anywhere."""
+    pages = [page.extract_text() for page in PdfReader(BytesIO(document)).pages]
+    return squeezed(" ".join(pages))
+
+
+def keys(value: object, seen: set[int] | None = None) -> set[str]:
+    """Every name that is used in the document's objects."""
+    seen = set() if seen is None else seen
+    value = value.get_object() if hasattr(value, "get_object") else value
+    if id(value) in seen:
+        return set()
+    seen.add(id(value))
+    found: set[str] = set()
+    if isinstance(value, dict):
+        for key, item in value.items():
+            found |= {str(key)} | keys(item, seen)
+    elif isinstance(value, list):
+        for item in value:
+            found |= keys(item, seen)
+    elif isinstance(value, str) and value.startswith("/"):
+        found.add(value)
+    return found
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_every_caution_stands_there_with_basis_and_reason(name: str) -> None:
+    answer = CASES[name]()
+    told = words(render_pdf(answer))
+    for caution in answer.cautions:
+        assert squeezed(caution.text) in told
+        assert squeezed(caution.basis) in told
+        assert squeezed(caution.because) in told
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_nothing_is_called_safe(name: str) -> None:
+    pages = [page.extract_text() for page in PdfReader(BytesIO(render_pdf(CASES[name]()))).pages]
+    assert not re.search(r"\bsafe(ly|ty)?\b", " ".join(pages), re.IGNORECASE)
+
+
+@pytest.mark.parametrize("name", ["open_neutral", "wye", "nothing_found", "plan"])
+def test_a_usual_answer_fits_on_two_pages(name: str) -> None:
+    assert len(PdfReader(BytesIO(render_pdf(CASES[name]()))).pages) <= 2
+
+
+def test_the_same_answer_gives_the_same_bytes() -> None:
+    assert render_pdf(everything()) == render_pdf(everything())
+
+
+def test_what_to_do_stands_before_what_was_found_and_the_pictures_are_drawn() -> None:
+    reader = PdfReader(BytesIO(render_pdf(open_neutral())))
+    first = reader.pages[0].extract_text()
+    assert first.index("Stop, and refer the supply") < first.index("What was found") < first.index("Pictures")
+    assert "Where the neutral sits between the legs" in first
+    assert "119.7 V" in first
+    assert reader.metadata is not None
+    assert reader.metadata.title == "Supply assessment: cabin-12/range"
+    assert "Signature" in reader.pages[-1].extract_text()
+
+
+@pytest.mark.parametrize("text", CORPUS)
+def test_hostile_text_stays_text(text: str) -> None:
+    document = render_pdf(with_text(text))
+    assert not keys(PdfReader(BytesIO(document)).trailer) & set(ACTIVE)
+    assert MARK in words(document)
+
+
+def test_letters_that_the_font_lacks_are_written_as_code_points() -> None:
+    assert letters("12 Ω µ ° ≥ ≤ –") == "12 Ω µ ° ≥ ≤ –"
+    assert letters("部🔥\u202e") == "<U+90E8><U+1F525><U+202E>"
+
+
+def test_without_the_library_the_error_says_what_to_install(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(pdf, "find_spec", lambda name: None if name == "reportlab" else find_spec(name))
+    with pytest.raises(PdfLibraryMissingError, match=r"pip install 'feedproof\[pdf\]'"):
+        render_pdf(open_neutral())
+
+
+def test_pdf_is_offered_where_the_library_is_there() -> None:
+    assert RENDERERS[PDF] is render_pdf

@@ -1,0 +1,39 @@
+import pytest
+
+from feedproof.note.html import content_security_policy
+from feedproof.note.renderers import CONTENT_TYPES, HTML, PDF, RENDERERS, SVG, headers
+from support.assessments import CASES, open_neutral
+
+TEXTS = [media_type for media_type in RENDERERS if media_type != PDF]
+
+
+@pytest.mark.parametrize("media_type", RENDERERS)
+@pytest.mark.parametrize("name", CASES)
+def test_each_form_renders_each_answer_to_the_same_bytes(media_type: str, name: str) -> None:
+    first, second = (RENDERERS[media_type](CASES[name]()) for _ in range(2))
+    assert first
+    assert first == second
+
+
+@pytest.mark.parametrize("media_type", TEXTS)
+def test_texts_are_utf8_and_end_with_a_line(media_type: str) -> None:
+    text = RENDERERS[media_type](open_neutral()).decode("utf-8")
+    assert text.endswith("\n")
+    assert "�" not in text
+
+
+@pytest.mark.parametrize("media_type", RENDERERS)
+def test_headers_let_nothing_load_or_run(media_type: str) -> None:
+    given = headers(media_type)
+    assert given["X-Content-Type-Options"] == "nosniff"
+    policy = given["Content-Security-Policy"]
+    assert policy.startswith("default-src 'none'")
+    assert "script" not in policy
+    assert "unsafe" not in policy
+    assert "frame-ancestors 'none'" in policy
+    assert CONTENT_TYPES[media_type].startswith(media_type)
+
+
+def test_the_page_and_its_header_have_one_policy() -> None:
+    assert content_security_policy() in headers(HTML)["Content-Security-Policy"]
+    assert "style-src 'sha256-" in headers(SVG)["Content-Security-Policy"]
