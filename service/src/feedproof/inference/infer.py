@@ -8,7 +8,7 @@ import numpy as np
 from feedproof.faults.hypotheses import Hypothesis, hypotheses
 from feedproof.inference.estimates import hazards, neutral_voltages, path_resistances
 from feedproof.inference.evidence import reading_evidence
-from feedproof.inference.limits import detection_limit
+from feedproof.inference.limits import detection_limits
 from feedproof.inference.outcome import Candidate, Limit, Outcome
 from feedproof.inference.prospects import rank
 from feedproof.inference.scene import Canonical, canonical_form, mirror, mirror_scene, without_values
@@ -16,10 +16,10 @@ from feedproof.inference.weigh import Fit, Weighed, draw, fit, log_prior, undraw
 from feedproof.readings import CONDUCTORS, Conductor, ReadingSet
 
 #: A hypothesis this far below the best, by Laplace's approximation, is left at it [nat].
-_NEGLIGIBLE = 11.0
+_NEGLIGIBLE = 9.5
 #: Probability from which on so many effective draws are wanted, and most draws made for them [1]: of the
 #: leading hypotheses the quantiles are wanted, of those that are listed the evidence, of the rest a rough size.
-_EFFORT = ((0.03, 300.0, 4096), (5e-4, 90.0, 1536), (0.0, 25.0, 256))
+_EFFORT = ((0.1, 300.0, 4096), (7e-4, 90.0, 1536), (0.0, 20.0, 128))
 
 
 def infer(readings: ReadingSet) -> Outcome:
@@ -151,8 +151,5 @@ def _limits(sound: Weighed, canonical: Canonical) -> tuple[Limit, ...]:
     conductors: list[Conductor] = ["L1", "N"] if supply.system == "single_phase_120" else ["L1", "L2", "N"]
     if any("G" in r.conductors for r in canonical.scene.readings) and supply.equipment_ground != "absent":
         conductors.append("G")
-    found = []
-    for c in conductors:
-        limit = detection_limit(sound, "branch", mirror(c) if canonical.mirrored else c)
-        found.append(Limit(conductor=c, resistance=limit.resistance))
-    return tuple(found)
+    limits = detection_limits(sound, "branch", [mirror(c) if canonical.mirrored else c for c in conductors])
+    return tuple(Limit(conductor=c, resistance=x.resistance) for c, x in zip(conductors, limits, strict=True))

@@ -10,7 +10,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from feedproof.circuit.kernel import compiled
+from feedproof.circuit.kernel import compiled, inlined
 from feedproof.inference.forward import PROXIMITY, FloatArray, IntArray
 
 
@@ -35,6 +35,7 @@ class Observations(NamedTuple):
 # Student's law with four degrees of freedom: density 3/8 (1 + r²/4)^(-5/2).
 _NU = 4.0
 _PEAK = 0.375
+_SMALL = 1e-100
 #: Steepness of the share of over-range readings around the end of the range [1].
 _OVER_RANGE_STEEPNESS = 20.0
 
@@ -58,6 +59,15 @@ def signal_probability(voltage: float, threshold: float, steepness: float, false
     return false + (1.0 - false - missed) * rise / (1.0 + rise)
 
 
+@inlined
+def _density(value: float, shown: float, floor: float, relative: float, misread: float, elsewhere: float) -> float:
+    """Density of a contact reading: Student's law around the expected value, or anywhere at all."""
+    variance = floor * floor + relative * relative * shown * shown
+    off = value - shown
+    u = 1.0 + off * off / (_NU * variance)
+    return (1.0 - misread) * _PEAK / (u * u * math.sqrt(u * variance)) + misread * elsewhere
+
+
 @compiled
 def log_likelihood(o: Observations, r: int, shown: float) -> float:
     """Logarithm of the likelihood of reading `r` [nat].
@@ -77,10 +87,7 @@ def log_likelihood(o: Observations, r: int, shown: float) -> float:
     if o.over_range[r]:
         rise = (max(shown, 1e-12) / o.value[r]) ** _OVER_RANGE_STEEPNESS if shown < 4.0 * o.value[r] else 1e12
         return math.log((1.0 - o.misread[r]) * rise / (1.0 + rise) + 0.5 * o.misread[r])
-    scatter = math.sqrt(o.floor[r] ** 2 + (o.relative[r] * shown) ** 2)
-    t = (o.value[r] - shown) / scatter
-    core = (1.0 - o.misread[r]) * _PEAK * (1.0 + t * t / _NU) ** -2.5 / scatter
-    return math.log(core + o.misread[r] * o.misread_density[r])
+    return math.log(_density(o.value[r], shown, o.floor[r], o.relative[r], o.misread[r], o.misread_density[r]))
 
 
 @compiled
@@ -139,10 +146,19 @@ def total_log_likelihood(o: Observations, shown: FloatArray) -> float:
     float
         [nat]
     """
-    total = 0.0
-    for r in range(o.kind.size):
-        total += log_likelihood(o, r, shown[r])
-    return total
+    kind, value, floor, relative, over_range = o.kind, o.value, o.floor, o.relative, o.over_range
+    misread, elsewhere = o.misread, o.misread_density
+    total, product = 0.0, 1.0
+    for r in range(kind.size):
+        if kind[r] == PROXIMITY or over_range[r]:
+            total += log_likelihood(o, r, shown[r])
+            continue
+        # One logarithm for many readings; taken out in time, before the product could underflow.
+        product *= _density(value[r], shown[r], floor[r], relative[r], misread[r], elsewhere[r])
+        if product < _SMALL:
+            total += math.log(max(product, 1e-300))
+            product = 1.0
+    return total + math.log(product)
 
 
 @compiled

@@ -45,6 +45,26 @@ def normal_cdf(z: float) -> float:
 
 
 @compiled
+def cdf_column(z: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Probability below each of the values.
+
+    Parameters
+    ----------
+    z : ndarray, shape (N,)
+        Values [1].
+
+    Returns
+    -------
+    ndarray, shape (N,)
+        [1]
+    """
+    column = np.zeros(z.size)
+    for i in range(z.size):
+        column[i] = normal_cdf(z[i])
+    return column
+
+
+@compiled
 def _horner(coefficients: NDArray[np.float64], x: float) -> float:
     value = 0.0
     for c in coefficients:
