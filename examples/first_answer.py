@@ -10,6 +10,7 @@ import json
 import socket
 import subprocess
 import sys
+import textwrap
 import time
 import urllib.error
 import urllib.request
@@ -69,12 +70,12 @@ def ask(url: str, reading_set: bytes) -> dict[str, Any]:
 
 def estimate(of: dict[str, Any]) -> str:
     """Estimate with its interval, as a person writes it."""
-    value, low, high, unit = of["value"], of["low"], of["high"], of["unit"]
+    value, low, high = (f"{of[name]:.1f} {of['unit']}" for name in ("value", "low", "high"))
     if of["bound"] == "at_least":
-        return f"at least {low:.3g} {unit}"
+        return f"at least {low}"
     if of["bound"] == "at_most":
-        return f"at most {high:.3g} {unit}"
-    return f"{value:.3g} {unit} (90 % sure between {low:.3g} and {high:.3g} {unit})"
+        return f"at most {high}"
+    return f"{value} (90 % sure between {low} and {high})"
 
 
 def what(reading: dict[str, Any]) -> str:
@@ -143,7 +144,8 @@ def main() -> None:
         server.terminate()
         server.wait(timeout=60)
     print(f"POST {url}/v1/assessments\n")
-    print("\n".join([*asked(json.loads(reading_set)), "", *answered(assessment)]))
+    for line in [*asked(json.loads(reading_set)), "", *answered(assessment)]:
+        print(textwrap.fill(line, 100, subsequent_indent="    ", break_on_hyphens=False))
 
 
 if __name__ == "__main__":

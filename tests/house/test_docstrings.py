@@ -17,7 +17,7 @@ PACKAGE = Path(__file__).resolve().parents[2] / "service" / "src" / "feedproof"
 PHYSICS = ("circuit", "instruments", "faults", "inference")
 
 QUANTITY = re.compile(r"float|complex|array", re.IGNORECASE)
-UNIT = re.compile(r"\[(?:1|%|[^\W\d][^\]]*)\]")
+UNIT = re.compile(r"\[(?:1|%|(?:1/)?[^\W\d][^\]]*)\]")
 SECTION = re.compile(r"^(\w[\w ]*)\n-{3,}$", re.MULTILINE)
 FORMULA = re.compile(
     r"\.\. math::"  # typeset
