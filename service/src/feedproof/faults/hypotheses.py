@@ -277,7 +277,7 @@ def _pairs(span: Span, *, one_leg: bool, grounded: bool) -> list[_Draft]:
 
 
 def _service_neutral_faults() -> list[_Draft]:
-    """The service neutral; either leg of the building may carry the heavier load."""
+    """The service neutral."""
     severities: tuple[tuple[Severity, str], ...] = (
         ("open", "open_service_neutral"),
         ("high", "high_resistance_service_neutral"),
@@ -287,7 +287,6 @@ def _service_neutral_faults() -> list[_Draft]:
             fault=fault,
             conductor="N",
             location="upstream_of_service_panel",
-            either_leg=True,
             series=(SeriesFault("service", "N", severity),),
         )
         for severity, fault in severities

@@ -65,13 +65,19 @@ class Priors(Struct, frozen=True, kw_only=True, cache_hash=True):
     # --- service side ----------------------------------------------------------------------------------------
     electrode_resistance: float = 25.0
     """Grounding electrode and earth back to the transformer: median [ohm] (NEC 250.53(A)(2) figure)."""
-    electrode_spread: float = 0.8
     house_resistance: float = 15.0
-    """House load on the leg that carries less: median [ohm], 8 A at 120 V."""
+    """House load on each leg: median [ohm], 8 A at 120 V."""
     house_spread: float = 0.8
-    house_excess: float = 0.6
-    """What the heavier leg carries beyond the lighter one: median, as a share of it [1]."""
-    house_excess_spread: float = 1.2
+    open_shift: float = 0.2
+    """With the service neutral open: how far the legs move apart, ± on each, standard deviation [1]. A third of
+    nominal is 12 ohm against 6 ohm on the two legs."""
+    weak_shift: float = 0.07
+    """The same with a bad joint in it [1]."""
+    open_return: tuple[float, float] = (5.0, 0.8)
+    """What holds the panel's neutral then: house loads and a 25 ohm electrode in parallel; median [ohm] and
+    spread."""
+    weak_return: tuple[float, float] = (1.5, 0.8)
+    """The same with a bad joint of 0.5 ohm or more in parallel [ohm]."""
     changing_asymmetry: float = 0.01
     """With a service neutral at fault: ± on each leg, from one load state to the next [1]."""
 

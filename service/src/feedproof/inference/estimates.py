@@ -9,7 +9,7 @@ from feedproof.faults.priors import PRIORS
 from feedproof.inference.forward import FloatArray
 from feedproof.inference.outcome import Hazards, Interval, NeutralVoltage, PathResistance
 from feedproof.inference.program import explained_resistance
-from feedproof.inference.queries import interval, one_sided, path_resistance, predicted, resampled
+from feedproof.inference.queries import interval, one_sided, only, path_resistance, predicted, resampled
 from feedproof.inference.scene import Canonical, SceneReading, mirror
 from feedproof.inference.weigh import Weighed
 from feedproof.instruments.typical import LOW_IMPEDANCE_BELOW
@@ -17,8 +17,10 @@ from feedproof.readings import Conductor, Point, Voltmeter
 
 Members = Sequence[tuple[Weighed, float]]
 
-_DRAWS = 400
+_DRAWS = 300
 _HAZARD_DRAWS = 32
+_LISTED = 1e-3
+"""Hypotheses below this probability are counted by their names alone [1]."""
 _LIVE_NEUTRAL = 30.0
 """[V] IEC 61010-031 takes 30 V r.m.s. as hazardous; Kuphaldt, Lessons in Electric Circuits, gives the same."""
 _WARM, _HOT = 5.0, 30.0
@@ -104,7 +106,7 @@ def path_resistances(members: Members, canonical: Canonical) -> tuple[PathResist
     found = []
     for named in conductors:
         own = mirror(named) if canonical.mirrored else named
-        ohms, watts, weights = [], [], []
+        ohms, watts, weights, watt_weights = [], [], [], []
         for weighed, p in members:
             local = mirror(own) if weighed.hypothesis.mirrored else own
             resistance = path_resistance(weighed, local, to_terminals=point == "appliance_terminals")
@@ -112,10 +114,14 @@ def path_resistances(members: Members, canonical: Canonical) -> tuple[PathResist
             weights.append(weighed.weights() * p / total)
             if heavy:
                 ask = [SceneReading(kind="current", conductors=(own,), point=point, state=s, meter=-1) for s in heavy]
-                watts.append(resistance * predicted(weighed, weighed.z, ask).max(axis=1) ** 2)
+                some = resampled(weighed, _DRAWS)
+                amperes = predicted(weighed, some, ask).max(axis=1)
+                ohms_there = path_resistance(only(weighed, some), local, to_terminals=point == "appliance_terminals")
+                watts.append(ohms_there * amperes**2)
+                watt_weights.append(np.full(_DRAWS, p / total / _DRAWS))
         together, weight = np.concatenate(ohms), np.concatenate(weights)
         value = _bounded(members, own, together, weight, canonical)
-        heat = interval(np.concatenate(watts), weight) if heavy else None
+        heat = interval(np.concatenate(watts), np.concatenate(watt_weights)) if heavy else None
         found.append(PathResistance(conductor=named, point=point, interval=value, heat=heat))
     return tuple(found)
 
@@ -177,7 +183,7 @@ def hazards(weighed: Sequence[Weighed], probability: Sequence[float], canonical:
         neutral += p * bool(names & {"open_neutral", "high_resistance_neutral", "leg_neutral_transposed"})
         service += p * bool(names & {"open_service_neutral", "high_resistance_service_neutral"})
         leg_live += p * (h.fault != "no_supply")
-        if p < 1e-4 or not w.z.size or not ask:
+        if p < _LISTED or not w.z.size or not ask:
             up = float(bool(names & {"open_neutral", "leg_neutral_transposed", "open_service_neutral"}))
             live_neutral += p * up
             frame += p * float("leg_ground_transposed" in names)
@@ -215,14 +221,13 @@ def _heat(
     weighed: Weighed, z: FloatArray, currents: FloatArray, conductors: Sequence[Conductor], states: int
 ) -> FloatArray:
     """Most heat at a fault in any of the conductors in any loaded state, for each draw; shape (N,) [W]."""
-    only = msgspec.structs.replace(weighed, z=z, log_weight=np.zeros(z.shape[0]))
     faulted = {s.conductor for s in weighed.hypothesis.series if s.section != "service"}
     most = np.zeros(z.shape[0])
     for k, conductor in enumerate(conductors):
         local = mirror(conductor) if weighed.hypothesis.mirrored else conductor
         if local not in faulted:
             continue
-        ohms = path_resistance(only, local, to_terminals=True)
+        ohms = path_resistance(only(weighed, z), local, to_terminals=True)
         for s in range(states):
             most = np.maximum(most, ohms * currents[:, s * len(conductors) + k] ** 2)
     return most

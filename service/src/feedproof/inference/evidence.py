@@ -114,13 +114,14 @@ def reading_evidence(
             current = reading.value / meter.input_impedance
         row, row_sound = rows_finding[index], rows_sound[index]
         same = finding is sound
+        in_sound = expected_span(sound, row_sound)
         found.append(
             ReadingEvidence(
                 reading=order[index],
                 observed=float(reading.value or 0.0),
                 unit=_UNITS[reading.kind],
-                sound=expected_span(sound, row_sound),
-                finding=expected_span(finding, row),
+                sound=in_sound,
+                finding=in_sound if same else expected_span(finding, row),
                 bits=0.0 if same else reading_bits(finding.fit, sound.fit, row, row_sound),
                 test_current=current,
             )

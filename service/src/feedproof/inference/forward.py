@@ -58,6 +58,8 @@ class Program(NamedTuple):
     """1 where the sources are on; shape (C,)."""
     asymmetry: IntArray
     """Coordinate of the legs' asymmetry, or −1; shape (C,)."""
+    shift: int
+    """Coordinate of a shift of the legs that all circuits share, or −1."""
     first_wanted: IntArray
     """Step of the elimination before which no node is read; shape (C,)."""
     base: ComplexArray
@@ -222,7 +224,7 @@ def predict(program: Program, z: FloatArray, work: Work, shown: FloatArray, jaco
         program.meter_admittance,
         program.through_edge,
     )
-    gain_of, supply, nominal = program.gain, program.supply, program.nominal
+    gain_of, supply, shift, nominal = program.gain, program.supply, program.shift, program.nominal
     open_node, open_start, open_neighbour = (
         program.steps_open.node,
         program.steps_open.start,
@@ -271,6 +273,8 @@ def predict(program: Program, z: FloatArray, work: Work, shown: FloatArray, jaco
             for n in range(EDGE_COUNT):
                 branch[n] = y[n]
             lean = 0.0 if asymmetry[c] < 0 else t[asymmetry[c]]
+            if shift >= 0:
+                lean += t[shift]
             for n in range(NODE_COUNT):
                 field_1[n] = 0.0
                 field_2[n] = 0.0
@@ -328,7 +332,10 @@ def predict(program: Program, z: FloatArray, work: Work, shown: FloatArray, jaco
                 direction = np.conj(phasor_shown) / max(magnitude, 1e-9) * factor
                 if kind != RESISTANCE and asymmetry[c] >= 0:
                     spread = field_1[a] - field_1[b] - field_2[a] + field_2[b]
-                    jacobian[r, asymmetry[c]] += (direction * outer * relief * spread).real * dt[asymmetry[c]]
+                    change_by_lean = (direction * outer * relief * spread).real
+                    jacobian[r, asymmetry[c]] += change_by_lean * dt[asymmetry[c]]
+                    if shift >= 0:
+                        jacobian[r, shift] += change_by_lean * dt[shift]
                 drawn = 0.0j
                 if kind == VOLTAGE:
                     drawn = meter[r] * phasor_shown

@@ -16,7 +16,7 @@ from feedproof.inference.scene import SceneReading
 from feedproof.inference.weigh import Weighed
 from feedproof.readings import Conductor
 
-_STEPS = 30
+_STEPS = 26
 _DRAWS = 6
 _SHARES = (np.arange(_STEPS) + 0.5) / _STEPS
 #: Coordinate of the tried resistances: log-uniform, every draw at every step.

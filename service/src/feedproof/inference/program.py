@@ -112,6 +112,7 @@ class _Builder:
         self.series: dict[Conductor, list[SeriesTerm]] = {"L1": [], "L2": [], "N": [], "G": []}
         self.landing = {"L1": "L1", "L2": "L2", "N": "N", "G": "G"} | dict(hypothesis.landing)
         self.omega = 2.0 * math.pi * scene.supply.frequency
+        self.shift = -1
         self.energized = sum(1 << c for c, (_, on) in enumerate(self.circuits) if on)
         self.everywhere = (1 << len(self.circuits)) - 1
         self.connected = sum(1 << c for c, (s, _) in enumerate(self.circuits) if scene.states[s].kind != "disconnected")
@@ -171,20 +172,27 @@ class _Builder:
             else:
                 self.constant(source, panel, 1.0 / p.service_leg_resistance, self.energized)
         if "N" in faults:
-            self._series_fault(net.X0, net.PN, "service", "N", faults["N"], self.everywhere)
+            self._weak_service_neutral(faults["N"])
         else:
             self.constant(net.X0, net.PN, 1.0 / p.service_neutral_resistance, self.everywhere)
-        if not faults:
             self.constant(net.X0, net.PN, 1.0 / p.electrode_resistance, self.everywhere)
-            return
-        electrode = self.normal(("electrode",), math.log(p.electrode_resistance), p.electrode_spread)
-        self.variable(net.X0, net.PN, self.everywhere, 0j, (electrode, -1.0))
-        # L1 is the leg with the heavier load; the mirrored hypothesis stands for the other case.
-        lighter = self.normal(("house",), math.log(p.house_resistance), p.house_spread)
-        excess = self.normal(("excess",), math.log(p.house_resistance / p.house_excess), p.house_excess_spread)
-        self.variable(net.P1, net.PN, self.energized, 0j, (lighter, -1.0))
-        self.variable(net.P2, net.PN, self.energized, 0j, (lighter, -1.0))
-        self.variable(net.P1, net.PN, self.energized, 0j, (excess, -1.0))
+        if {"L1", "L2"} & set(faults):
+            # What the building has on the lost leg pulls it towards the neutral.
+            house = self.normal(("house",), math.log(p.house_resistance), p.house_spread)
+            for panel in (net.P1, net.P2):
+                self.variable(panel, net.PN, self.energized, 0j, (house, -1.0))
+
+    def _weak_service_neutral(self, severity: str) -> None:
+        """The building behind a weak service neutral, reduced to what the panel sees of it (Thevenin).
+
+        The building's own loads shift the panel's neutral by some voltage, and hold it there through the
+        parallel of those loads, the grounding electrode and what is left of the neutral.
+        """
+        p = self.priors
+        median, spread = p.open_return if severity == "open" else p.weak_return
+        remaining = self.normal(("return", severity), math.log(median), spread)
+        self.variable(net.X0, net.PN, self.everywhere, 0j, (remaining, -1.0))
+        self.shift = self.normal(("shift", severity), 0.0, p.open_shift if severity == "open" else p.weak_shift)
 
     def _series_fault(self, a: int, b: int, section: str, conductor: str, severity: str, mask: int) -> int:
         p = self.priors
@@ -239,9 +247,8 @@ class _Builder:
     def strays(self) -> None:
         p = self.priors
         floating = {s.conductor for s in self.hypothesis.series if s.severity != "high" and s.section != "cord"}
-        floating -= (
-            {"N"} if any(s.section == "service" and s.conductor == "N" for s in self.hypothesis.series) else set()
-        )
+        if any(s.section == "service" and s.conductor == "N" for s in self.hypothesis.series):
+            floating.discard("N")
         if self.hypothesis.band == "off":
             floating |= {"L1", "L2"}
         at_cord = {s.conductor for s in self.hypothesis.series if s.severity != "high" and s.section == "cord"}
@@ -271,7 +278,7 @@ class _Builder:
     def appliance(self) -> None:
         p = self.priors
         if self.scene.supply.frame_bonded_to_neutral:
-            self.constant(net.TN, net.TG, 1.0 / p.frame_bond_resistance, self.connected)
+            self._load("N", "G", self.connected, complex(-math.log(p.frame_bond_resistance)))
         one_leg = self.scene.supply.system == "single_phase_120"
         seen: set[int] = set()
         for state, _ in self.circuits:
@@ -413,6 +420,7 @@ def build(hypothesis: Hypothesis, scene: Scene, readings: tuple[SceneReading, ..
         connected=np.array([scene.states[s].kind != "disconnected" for s, _ in b.circuits], ints),
         energized=np.array([on for _, on in b.circuits], ints),
         asymmetry=np.array(lean, ints),
+        shift=b.shift,
         first_wanted=np.array(
             [_first_wanted(b, c, [rows[i] for i in order if where[i] == c]) for c in range(len(b.circuits))], ints
         ),

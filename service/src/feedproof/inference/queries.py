@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 
+import msgspec
 import numpy as np
 
 from feedproof.inference.forward import FloatArray, make_work, predict, unknown_column
@@ -36,6 +37,24 @@ def resampled(weighed: Weighed, count: int) -> FloatArray:
     edges = np.cumsum(weighed.weights())
     places = (np.arange(count) + 0.5) / count
     return weighed.z[np.minimum(np.searchsorted(edges, places), weighed.z.shape[0] - 1)]
+
+
+def only(weighed: Weighed, z: FloatArray) -> Weighed:
+    """The same hypothesis with other draws, of equal weight.
+
+    Parameters
+    ----------
+    weighed : Weighed
+        A hypothesis.
+    z : ndarray, shape (N, D)
+        Draws [1].
+
+    Returns
+    -------
+    Weighed
+        With these draws.
+    """
+    return msgspec.structs.replace(weighed, z=z, log_weight=np.zeros(z.shape[0]))
 
 
 def predicted(

@@ -17,7 +17,7 @@ import math
 import numpy as np
 
 from feedproof.circuit.kernel import compiled
-from feedproof.inference.forward import FloatArray, Program, Work, predict
+from feedproof.inference.forward import UNIFORM, FloatArray, Program, Work, predict
 from feedproof.inference.laplace import cholesky, climb, log_determinant
 from feedproof.inference.likelihood import Observations, total_log_likelihood
 from feedproof.inference.normal import half_square
@@ -112,6 +112,16 @@ def _invert_lower(factor: FloatArray, inverse: FloatArray, size: int) -> None:
             for k in range(j, i):
                 total -= factor[i, k] * inverse[k, j]
             inverse[i, j] = total / factor[i, i]
+
+
+@compiled
+def _take_precision(factor: FloatArray, scratch: FloatArray, spread: FloatArray, whiten: FloatArray, size: int) -> None:
+    """From the Cholesky factor of a precision: what spreads standard-normal points, and what whitens draws."""
+    _invert_lower(factor, scratch, size)
+    for j in range(size):
+        for k in range(size):
+            spread[j, k] = scratch[k, j]
+            whiten[j, k] = factor[k, j] if k >= j else 0.0
 
 
 @compiled
@@ -284,7 +294,11 @@ def sample(
         Number of draws made.
     """
     limit, size = z.shape
-    parts = log_mass.size
+    modes_found = log_mass.size
+    loose = False
+    for j in range(size):
+        loose = loose or program.coordinate_kind[j] == UNIFORM
+    parts = 2 * modes_found if loose else modes_found
     rounds = limit // _FIRST_ROUND
     centers = np.zeros((parts + 1 + rounds, size))
     spreads = np.zeros((parts + 1 + rounds, size, size))
@@ -293,18 +307,34 @@ def sample(
     proposal = np.full(limit, -1e300)
     likelihood = np.zeros(limit)
     scratch = np.zeros((size, size))
-    share = np.exp(log_mass - np.max(log_mass)) + 0.02
-    share /= np.sum(share)
-    best = 0
-    for m in range(parts):
+    share = np.zeros(parts)
+    share[:modes_found] = np.exp(log_mass - np.max(log_mass)) + 0.02
+    best = np.argmax(log_mass)
+    precision = np.zeros((size, size))
+    for m in range(modes_found):
         centers[m] = modes[m]
-        _invert_lower(factors[m], scratch, size)
+        _take_precision(factors[m], scratch, spreads[m], whitens[m], size)
+        if not loose:
+            continue
+        # A resistance that the readings bound on one side only is flat up to a wall, which a Gaussian at the
+        # mode is too narrow for. Each mode gets a twin that leaves those coordinates as they were a priori.
+        twin = modes_found + m
+        share[twin] = share[m]
+        centers[twin] = modes[m]
         for j in range(size):
-            for k in range(size):
-                spreads[m, j, k] = scratch[k, j]
-                whitens[m, j, k] = factors[m, k, j] if k >= j else 0.0
-        if log_mass[m] > log_mass[best]:
-            best = m
+            for k in range(j + 1):
+                precision[j, k] = 0.0
+                for n in range(k + 1):
+                    precision[j, k] += factors[m, j, n] * factors[m, k, n]
+        for j in range(size):
+            if program.coordinate_kind[j] == UNIFORM:
+                for k in range(size):
+                    precision[j, k] = 0.0
+                    precision[k, j] = 0.0
+                precision[j, j] = 1.0
+        cholesky(precision, size)
+        _take_precision(precision, scratch, spreads[twin], whitens[twin], size)
+    share /= np.sum(share)
     for j in range(size):
         spreads[parts, j, j] = 1.0
         whitens[parts, j, j] = 1.0
