@@ -1,152 +1,85 @@
-"""A real browser, driven over the W3C WebDriver protocol: Debian's chromium and chromium-driver, no library between."""
+"""Pages in Debian's chromium without a window, and the accessibility checker that runs in them."""
 
-import base64
-import json
+import html as markup
 import os
+import re
 import shutil
-import socket
 import subprocess
-import time
-import urllib.error
-import urllib.request
-from collections.abc import Iterator
-from contextlib import contextmanager
-from typing import Any
+from pathlib import Path
 
 import pytest
 
-_ELEMENT = "element-6066-11e4-a52e-4f735466cecf"
+TOOLS = Path(__file__).resolve().parents[1] / "service" / "note" / "tools"
 
 
-def _require(program: str, package: str) -> str:
-    found = shutil.which(program)
-    if found:
-        return found
+def _absent(what: str) -> None:
     if os.environ.get("CI"):
-        pytest.fail(f"{program} is not installed, and under CI it has to be: apt-get install {package}")
-    pytest.skip(f"{program} is not installed (apt-get install {package}); under CI this fails instead")
+        pytest.fail(f"{what}, and under CI it has to be there")
+    pytest.skip(f"{what}; under CI this fails instead")
 
 
-class Browser:
-    """One window."""
-
-    def __init__(self, driver: str, capabilities: dict[str, Any]) -> None:
-        self._driver = driver
-        session = self._call("POST", "/session", {"capabilities": {"alwaysMatch": capabilities}})
-        self._session = f"/session/{session['sessionId']}"
-
-    def _call(self, method: str, path: str, body: dict[str, Any] | None = None) -> Any:
-        request = urllib.request.Request(  # noqa: S310
-            self._driver + path,
-            data=None if body is None else json.dumps(body).encode(),
-            headers={"Content-Type": "application/json"},
-            method=method,
-        )
-        try:
-            with urllib.request.urlopen(request, timeout=60) as answer:  # noqa: S310
-                return json.load(answer)["value"]
-        except urllib.error.HTTPError as error:
-            raise AssertionError(error.read().decode()) from None
-
-    def open(self, url: str) -> None:
-        self._call("POST", f"{self._session}/url", {"url": url})
-
-    def resize(self, width: int, height: int) -> None:
-        self._call("POST", f"{self._session}/window/rect", {"width": width, "height": height})
-
-    def run(self, script: str, *arguments: Any) -> Any:
-        """Give what a script returns."""
-        return self._call("POST", f"{self._session}/execute/sync", {"script": script, "args": list(arguments)})
-
-    def _find(self, selector: str) -> str:
-        found = self._call("POST", f"{self._session}/element", {"using": "css selector", "value": selector})
-        return f"{self._session}/element/{found[_ELEMENT]}"
-
-    def text(self, selector: str) -> str:
-        return str(self._call("GET", f"{self._find(selector)}/text"))
-
-    def click(self, selector: str) -> None:
-        self._call("POST", f"{self._find(selector)}/click", {})
-
-    def type(self, selector: str, text: str) -> None:
-        self._call("POST", f"{self._find(selector)}/value", {"text": text})
-
-    def wait(self, script: str, seconds: float = 30.0) -> Any:
-        """Wait until a script returns something true."""
-        deadline = time.monotonic() + seconds
-        while not (value := self.run(script)):
-            assert time.monotonic() < deadline, script
-            time.sleep(0.05)
-        return value
-
-    def complaints(self) -> list[str]:
-        """Errors in the browser's console since the last call."""
-        entries = self._call("POST", f"{self._session}/se/log", {"type": "browser"})
-        return [entry["message"] for entry in entries if entry["level"] == "SEVERE"]
-
-    def picture(self) -> bytes:
-        """Give a picture of the window, PNG."""
-        return base64.b64decode(self._call("GET", f"{self._session}/screenshot"))
-
-    def close(self) -> None:
-        self._call("DELETE", self._session)
-
-
-def _free_port() -> int:
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        return int(probe.getsockname()[1])
-
-
-@contextmanager
-def browser(folder: str) -> Iterator[Browser]:
-    """Start a browser without a window; it can reach nothing but this machine.
+def chromium(folder: Path, *arguments: str) -> str:
+    """Run the browser once and give what it writes.
 
     Parameters
     ----------
-    folder : str
+    folder : Path
         Where it may keep its profile.
+    *arguments : str
+        Options, and the address.
     """
-    chromium, driver = _require("chromium", "chromium"), _require("chromedriver", "chromium-driver")
-    port = _free_port()
-    process = subprocess.Popen([driver, f"--port={port}"], stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
-    try:
-        _wait_for(port)
-        window = Browser(
-            f"http://127.0.0.1:{port}",
-            {
-                "browserName": "chrome",
-                "goog:loggingPrefs": {"browser": "ALL"},
-                "goog:chromeOptions": {
-                    "binary": chromium,
-                    "args": [
-                        "--headless=new",
-                        "--no-sandbox",
-                        "--disable-gpu",
-                        "--disable-dev-shm-usage",
-                        f"--user-data-dir={folder}",
-                        # Whatever is not on this machine cannot be found, as without internet.
-                        "--host-resolver-rules=MAP * ~NOTFOUND, EXCLUDE 127.0.0.1",
-                    ],
-                },
-            },
+    program = shutil.which("chromium")
+    if program is None:
+        _absent("chromium is not installed (apt-get install chromium)")
+    result = subprocess.run(
+        [
+            str(program),
+            "--headless=new",
+            "--no-sandbox",
+            "--disable-gpu",
+            "--disable-dev-shm-usage",
+            f"--user-data-dir={folder / 'profile'}",
+            # Whatever is not on this machine cannot be found, as without internet.
+            "--host-resolver-rules=MAP * ~NOTFOUND",
+            *arguments,
+        ],
+        capture_output=True,
+        text=True,
+        timeout=300,
+        check=False,
+    )
+    assert result.returncode == 0, result.stderr[-2000:]
+    return result.stdout
+
+
+def axe() -> str:
+    """Give the script of the accessibility checker; installs it where npm is there."""
+    script = TOOLS / "node_modules" / "axe-core" / "axe.min.js"
+    if not script.exists():
+        npm = shutil.which("npm")
+        if npm is None:
+            _absent("npm is not installed (apt-get install nodejs npm)")
+        installed = subprocess.run(
+            [str(npm), "ci", "--ignore-scripts", "--no-audit", "--no-fund"],
+            cwd=TOOLS,
+            capture_output=True,
+            text=True,
+            timeout=300,
+            check=False,
         )
-        try:
-            yield window
-        finally:
-            window.close()
-    finally:
-        process.terminate()
-        process.wait(timeout=30)
+        if installed.returncode:
+            _absent(f"npm could not install the checker: {installed.stderr[-500:]}")
+    return script.read_text(encoding="utf-8")
 
 
-def _wait_for(port: int) -> None:
-    deadline = time.monotonic() + 30
-    while True:
-        try:
-            socket.create_connection(("127.0.0.1", port), timeout=1).close()
-        except OSError:
-            assert time.monotonic() < deadline
-            time.sleep(0.05)
-        else:
-            return
+def frame(page: str, width: int, name: str, script: str) -> str:
+    """Give a frame of a width that holds a page and runs a script in it.
+
+    The page's own policy forbids scripts, and a test must look into it: only here the policy is taken out.
+    """
+    opened = re.sub(r'<meta http-equiv="Content-Security-Policy"[^>]*>', "", page)
+    assert opened != page
+    holding = opened.replace("</body>", f"<script>{script}</script></body>")
+    return (
+        f'<iframe name="{name}" title="{name}" width="{width}" height="900" srcdoc="{markup.escape(holding)}"></iframe>'
+    )
