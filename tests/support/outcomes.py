@@ -252,7 +252,7 @@ def open_neutral_case() -> tuple[ReadingSet, Outcome]:
         ],
         resistances=[
             PathResistance(
-                conductor="L1", point="receptacle", interval=interval(0.07, 0.02, 3.1e3, "at_most"), heat=None
+                conductor="L1", point="receptacle", interval=interval(0.07, 0.02, 0.2, "at_most"), heat=None
             ),
             PathResistance(
                 conductor="N", point="receptacle", interval=interval(2.0e6, 9.0e3, 9.0e8, "at_least"), heat=None

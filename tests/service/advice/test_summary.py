@@ -68,11 +68,21 @@ def test_estimates_say_which_side_they_bound() -> None:
 
 def test_heat_is_told_where_it_is_worth_a_word() -> None:
     answer = everything()
-    assert summary.resistance_words(answer.resistances[0]) == (
+    assert summary.resistance_words(answer.resistances[0], answer.detection_limits) == (
         "70 mΩ (30 to 200 mΩ); 27 W (11 to 77 W) of heat along it at the load current"
     )
     faint = msgspec.structs.replace(answer.resistances[0], heat=estimate(1e-5, 1e-6, 0.9, unit="W"))
-    assert "heat" not in summary.resistance_words(faint)
+    assert "heat" not in summary.resistance_words(faint, [])
+
+
+def test_a_resistance_that_only_the_finding_keeps_low_says_so() -> None:
+    answer = everything()
+    assumed = answer.resistances[1]
+    assert summary.resistance_words(assumed, answer.detection_limits) == (
+        "taken as sound, at most 800 mΩ; too little for these readings to show"
+    )
+    fine = [msgspec.structs.replace(limit, value=0.5) for limit in answer.detection_limits]
+    assert summary.resistance_words(assumed, fine) == "at most 800 mΩ"
 
 
 def test_estimates_under_an_unproven_finding_say_so() -> None:

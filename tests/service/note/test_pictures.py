@@ -93,6 +93,21 @@ def test_an_unknown_side_is_drawn_on_both_and_hollow() -> None:
     assert "to which side is not known" in scene.description
 
 
+def test_near_the_middle_an_unknown_side_is_one_mark() -> None:
+    scene = neutral.draw(one_neutral(1.5, 0.1, 20.0, angle=None))
+    (mark,) = filled(scene, "ink")
+    assert math.isclose(center(mark), WIDTH / 2.0)
+    assert not filled(scene, "paper")
+    assert len(filled(scene, "finding")) == 2
+
+
+def test_a_resistance_taken_as_sound_has_no_interval_of_its_own() -> None:
+    answer = everything()
+    scene = resistance.draw(msgspec.structs.replace(answer, resistances=answer.resistances[1:2]))
+    assert "taken as sound" in texts(scene)
+    assert len(filled(scene, "finding")) == 1  # the key
+
+
 def test_the_interval_is_as_wide_as_the_numbers() -> None:
     (bar,) = filled(neutral.draw(one_neutral(60.0, 40.0, 80.0)), "finding")
     (narrow,) = filled(neutral.draw(one_neutral(60.0, 50.0, 70.0)), "finding")

@@ -21,6 +21,7 @@ from feedproof.contract.assessment import (
     Assumption,
     Candidate,
     ConductorResistance,
+    DetectionLimit,
     Estimate,
     Evidence,
     Finding,
@@ -174,8 +175,20 @@ def state_words(label: str, evidence: Sequence[Evidence]) -> str:
     return state_name(label, kinds[0] if kinds else label)
 
 
-def resistance_words(entry: ConductorResistance) -> str:
+def taken_as_sound(entry: ConductorResistance, limits: Sequence[DetectionLimit]) -> bool:
+    """Whether the finding, not a reading, keeps the resistance low: nothing so small would have shown."""
+    limit = next((limit.value for limit in limits if limit.conductor == entry.conductor), None)
+    return entry.bound == "at_most" and (limit is None or limit > entry.high)
+
+
+def resistance_words(entry: ConductorResistance, limits: Sequence[DetectionLimit]) -> str:
     """Resistance of a path, with the heat along it where that is known and worth a word."""
+    if taken_as_sound(entry, limits):
+        return f"taken as sound, {_resistance_and_heat(entry)}; too little for these readings to show"
+    return _resistance_and_heat(entry)
+
+
+def _resistance_and_heat(entry: ConductorResistance) -> str:
     if entry.heat is None or entry.heat.high < WORTH_WATTS:
         return estimate_words(entry)
     return f"{estimate_words(entry)}; {estimate_words(entry.heat)} of heat along it at the load current"

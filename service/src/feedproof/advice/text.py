@@ -94,7 +94,7 @@ def _section(title: str, paragraphs: Iterable[str], points: Iterable[str] = ()) 
 def _resistances(assessment: Assessment) -> list[str]:
     # Before any reading they would only be what is usual.
     shown = assessment.resistances if assessment.evidence else []
-    return [f"{path_title(entry)}: {resistance_words(entry)}" for entry in shown]
+    return [f"{path_title(entry)}: {resistance_words(entry, assessment.detection_limits)}" for entry in shown]
 
 
 def _danger_lines(assessment: Assessment) -> list[str]:

@@ -146,7 +146,10 @@ def _figures(assessment: Assessment) -> str:
         for entry in assessment.neutral_to_ground
     ]
     if assessment.evidence:
-        rows += [(f"In series: {path_title(entry)}", resistance_words(entry)) for entry in assessment.resistances]
+        rows += [
+            (f"In series: {path_title(entry)}", resistance_words(entry, assessment.detection_limits))
+            for entry in assessment.resistances
+        ]
     body = "".join(
         f'<tr role="row"><th role="rowheader" scope="row">{_t(what)}</th>'
         f'<td role="cell" class="n" data-label="Estimate">{_t(value)}</td></tr>'

@@ -101,7 +101,10 @@ def _figures(assessment: Assessment) -> list[str]:
         for entry in assessment.neutral_to_ground
     ]
     shown = assessment.resistances if assessment.evidence else []
-    rows += [(_t(f"In series: {path_title(entry)}"), _t(resistance_words(entry))) for entry in shown]
+    rows += [
+        (_t(f"In series: {path_title(entry)}"), _t(resistance_words(entry, assessment.detection_limits)))
+        for entry in shown
+    ]
     table = _table((f"Quantity{if_it_holds(assessment)}", "Estimate (90 % interval)"), rows)
     limits = _points(_t(limit.meaning) for limit in assessment.detection_limits)
     hidden = ["### What these readings could not show", limits] if limits else []

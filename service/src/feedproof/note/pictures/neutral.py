@@ -37,6 +37,7 @@ _MARGIN = 30.0
 _ROW = 62.0
 _TOP = 58.0
 _MOST_ROWS = 8
+_MARK = 7.0
 _NOMINAL = (LegVoltage(conductor="L1", voltage=120.0, angle=0.0, unit="V"),)
 
 #: A neutral nearer to the middle than this share of a leg has no side worth naming [1].
@@ -181,10 +182,14 @@ def _interval(axis: _Axis, entry: NeutralToGround, y: float) -> Iterator[Shape]:
             yield arrow_head(axis.x(sign * high) - 3.0 * sign, y, 9.0, "finding", right=sign < 0)
     if entry.bound != "two_sided":
         return
+    if entry.angle is None and entry.value * axis.scale < _MARK:
+        # So near the middle that both sides are one place.
+        yield diamond(axis.zero, y, _MARK, "ink", "ink")
+        return
     for sign in _signs(entry):
         # An unknown side: hollow marks on both, so that neither is taken for the answer.
         fill = "paper" if entry.angle is None and entry.value > 0 else "ink"
-        yield diamond(axis.x(sign * entry.value), y, 7.0, fill, "ink")
+        yield diamond(axis.x(sign * entry.value), y, _MARK, fill, "ink")
 
 
 def _on_a_plane(assessment: Assessment, legs: tuple[LegVoltage, ...]) -> Scene:

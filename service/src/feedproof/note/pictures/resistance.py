@@ -3,7 +3,7 @@
 import math
 from collections.abc import Iterator
 
-from feedproof.advice.summary import WORTH_WATTS, resistance_words
+from feedproof.advice.summary import WORTH_WATTS, resistance_words, taken_as_sound
 from feedproof.advice.wording import conductor_name, point_name, quantity, sentence, short_conductor
 from feedproof.contract.assessment import Assessment, ConductorResistance, DetectionLimit
 from feedproof.note.scene import (
@@ -57,7 +57,8 @@ def draw(assessment: Assessment) -> Scene | None:
 def _words(conductor: str, entry: ConductorResistance | None, limit: DetectionLimit | None) -> str:
     parts = []
     if entry is not None:
-        parts.append(f"{sentence(conductor_name(conductor))}: {resistance_words(entry)}.")
+        told = resistance_words(entry, [limit] if limit is not None else [])
+        parts.append(f"{sentence(conductor_name(conductor))}: {told}.")
         if entry.sound is not None:
             sound = f"{quantity(entry.sound.low, 'ohm')} to {quantity(entry.sound.high, 'ohm')}"
             parts.append(f"Sound would be {sound}.")
@@ -104,21 +105,28 @@ def _row(
     name = sentence(short_conductor(conductor))
     label = name if entry is None else f"{name} to {point_name(entry.point)}"
     yield Text(x=6.0, y=top + 10.0, text=elided(label, 170.0), bold=True)
-    yield Text(x=WIDTH - 6.0, y=top + 10.0, text=_value(entry), anchor="end")
+    assumed = entry is not None and taken_as_sound(entry, [limit] if limit is not None else [])
+    told = f"taken as sound{_heat(entry)}" if assumed and entry is not None else _value(entry)
+    yield Text(x=WIDTH - 6.0, y=top + 10.0, text=told, anchor="end")
     y = top + 30.0
     yield Line(x1=_LEFT, y1=y, x2=_RIGHT, y2=y, stroke="rule", width=1.2)
     if entry is not None:
         yield from _sound(entry, y)
-        yield from _interval(entry, y)
+        if not assumed:
+            yield from _interval(entry, y)
     yield from _limit(limit, y)
 
 
 def _value(entry: ConductorResistance | None) -> str:
     if entry is None:
         return "no estimate"
-    told = entry.heat is not None and entry.heat.high >= WORTH_WATTS
-    heat = f", {quantity(entry.heat.value, 'W')} of heat" if entry.heat is not None and told else ""
-    return f"{_resistance(entry)}{heat}"
+    return f"{_resistance(entry)}{_heat(entry)}"
+
+
+def _heat(entry: ConductorResistance) -> str:
+    if entry.heat is None or entry.heat.high < WORTH_WATTS:
+        return ""
+    return f", {quantity(entry.heat.value, 'W')} of heat"
 
 
 def _resistance(entry: ConductorResistance) -> str:
