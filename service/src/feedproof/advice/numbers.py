@@ -1,7 +1,8 @@
 """The last gate for numbers: finite, and rounded so that the same answer is the same bytes everywhere."""
 
 import math
-from typing import TypeVar
+from functools import cache
+from typing import TypeVar, get_args, get_type_hints
 
 import msgspec
 from msgspec import Struct
@@ -40,17 +41,55 @@ def finished(value: StructT, path: str = "assessment") -> StructT:
     NonFiniteNumberError
         If any float in it is infinite or not a number.
     """
-    changes = {name: _finished(getattr(value, name), f"{path}.{name}") for name in value.__struct_fields__}
+    try:
+        return _finished_struct(value)
+    except NonFiniteNumberError as error:
+        raise NonFiniteNumberError(f"{path}{error.path}") from None
+
+
+@cache
+def _number_fields(kind: type[Struct]) -> tuple[str, ...]:
+    """Fields of a type that may hold a float, at any depth: the others need no look."""
+    return tuple(name for name, hint in get_type_hints(kind).items() if _may_hold_float(hint))
+
+
+def _may_hold_float(hint: object) -> bool:
+    if hint is float:
+        return True
+    if isinstance(hint, type) and issubclass(hint, Struct):
+        return bool(_number_fields(hint))
+    return any(_may_hold_float(part) for part in get_args(hint))
+
+
+def _finished_struct(value: StructT) -> StructT:
+    names = _number_fields(type(value))
+    if not names:
+        return value
+    changes: dict[str, object] = {}
+    name = ""
+    try:
+        for name in names:
+            changes[name] = _finished(getattr(value, name))
+    except NonFiniteNumberError as error:
+        raise NonFiniteNumberError(f".{name}{error.path}") from None
     return msgspec.structs.replace(value, **changes)
 
 
-def _finished(value: object, path: str) -> object:
+def _finished(value: object) -> object:
     if isinstance(value, float):
         if not math.isfinite(value):
-            raise NonFiniteNumberError(path)
+            raise NonFiniteNumberError("")
         return rounded(value)
     if isinstance(value, Struct):
-        return finished(value, path)
-    if isinstance(value, list):
-        return [_finished(item, f"{path}[{index}]") for index, item in enumerate(value)]
-    return value
+        return _finished_struct(value)
+    return _finished_list(value) if isinstance(value, list) else value
+
+
+def _finished_list(values: list[object]) -> list[object]:
+    done: list[object] = []
+    try:
+        for value in values:
+            done.append(_finished(value))  # noqa: PERF401
+    except NonFiniteNumberError as error:
+        raise NonFiniteNumberError(f"[{len(done)}]{error.path}") from None
+    return done
