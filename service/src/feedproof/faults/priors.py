@@ -90,8 +90,9 @@ class Priors(Struct, frozen=True, kw_only=True, cache_hash=True):
     run_length_spread: float = 0.6
     stray_spread: float = 0.25
     """Of all strays of a run of known length together."""
-    pair_spread: float = 0.35
-    """Of each pair by itself: round cable, flat cable, single wires in conduit."""
+    pair_spread: float = 0.5
+    """Of each pair by itself, capacitance and leakage alike: round cable, flat cable, wires in conduit, a damp
+    spot nearer to one conductor."""
     cord_stray_capacitance: float = 150.0e-12
     """Cord and the appliance's own wiring, per pair [F]."""
     leakage_resistance: float = 2.0e7

@@ -270,7 +270,7 @@ class _Builder:
                     own = self.normal(("stray", place, first, second), 0.0, p.pair_spread)
                     damp = self.normal(("damp", place), 0.0, p.leakage_spread)
                     self.variable(a, b, alternating, size + 0.5j * math.pi, (common, 1.0), (own, 1.0))
-                    self.variable(a, b, mask, -leakage, (damp, -1.0), (own, 3.0))
+                    self.variable(a, b, mask, -leakage, (damp, -1.0), (own, 1.0))
                 else:
                     self.constant(a, b, 1j * math.exp(size), alternating)
                     self.constant(a, b, math.exp(-leakage), mask)

@@ -17,7 +17,7 @@ import math
 import numpy as np
 
 from feedproof.circuit.kernel import compiled
-from feedproof.inference.forward import UNIFORM, FloatArray, Program, Work, predict
+from feedproof.inference.forward import PROXIMITY, UNIFORM, FloatArray, IntArray, Program, Work, predict
 from feedproof.inference.laplace import cholesky, climb, log_determinant
 from feedproof.inference.likelihood import Observations, total_log_likelihood
 from feedproof.inference.normal import half_square
@@ -28,10 +28,60 @@ _SAME_PLACE = 0.02
 _WIDTHS = np.array([1.0, 1.6, 2.6])
 _SHARES = np.array([0.7, 0.22, 0.08])
 _PRIOR_SHARE = 0.1
+#: Exponents below this add nothing that matters beside the prior.
+_VANISHING = -300.0
+#: Clusters that uneven draws are sorted into, and the share of effective draws below which they are uneven.
+_CLUSTERS = 3
+_UNEVEN = 0.25
+_LLOYD_STEPS = 4
+#: Scatter of blurred readings, as a share of the reading, and the share of misreads among them.
+_BLUR = 0.15
+_HARDLY = 1e-9
 #: Draws in the first round; later ones grow with what has been drawn.
 _FIRST_ROUND = 128
 #: A fit needs this many effective draws per coordinate; with fewer the weights are flattened first.
 _DRAWS_PER_COORDINATE = 4.0
+
+
+@compiled
+def log_mean_exp(values: FloatArray) -> float:
+    """Logarithm of the mean of the exponentials [nat]."""
+    top = np.max(values)
+    return top + math.log(np.mean(np.exp(values - top)))
+
+
+@compiled
+def blurred(observations: Observations) -> Observations:
+    """The same readings, seen less sharply and never taken for misread.
+
+    A misread reading pulls on nothing, so a start far from a mode may feel no pull from any reading. Blurred
+    readings pull from everywhere.
+
+    Parameters
+    ----------
+    observations : Observations
+        The readings.
+
+    Returns
+    -------
+    Observations
+        With a scatter of some tens of percent.
+    """
+    count = observations.kind.size
+    floor, misread = observations.floor.copy(), observations.misread.copy()
+    for r in range(count):
+        if observations.kind[r] != PROXIMITY:
+            floor[r] = math.hypot(floor[r], _BLUR * (observations.value[r] + 100.0 * floor[r]))
+            misread[r] = _HARDLY
+    return Observations(
+        observations.kind,
+        observations.value,
+        floor,
+        observations.relative,
+        observations.over_range,
+        misread,
+        observations.misread_density,
+    )
 
 
 @compiled
@@ -44,8 +94,8 @@ def find_modes(
     modes: FloatArray,
     factors: FloatArray,
     log_mass: FloatArray,
-) -> int:
-    """Climb from the best of a few scouted points.
+) -> tuple[int, float]:
+    """Climb from the origin and from the best of a few scouted points.
 
     Parameters
     ----------
@@ -56,7 +106,7 @@ def find_modes(
     points : ndarray, shape (P, ≥D)
         Standard-normal points [1].
     scouts : int
-        How many of them to try; the origin is tried as well [1].
+        How many of them to try [1].
     modes : ndarray, shape (M, D)
         Filled; M is the number of climbs [1].
     factors : ndarray, shape (M, D, D)
@@ -66,24 +116,37 @@ def find_modes(
 
     Returns
     -------
-    int
-        Number of different modes.
+    tuple of int and float
+        Number of different modes [1], and the evidence as the scouts alone have it [nat].
     """
     size, count = program.location.size, observations.kind.size
+    soft = blurred(observations)
     jacobian = np.zeros((count, size))
     first = np.zeros((scouts + 1, size))
     first[1:] = points[:scouts, :size]
     seen = np.zeros((scouts + 1, count))
     predict(program, first, work, seen, np.zeros((0, 0)))
-    height = np.zeros(scouts + 1)
+    height, soft_height = np.zeros(scouts + 1), np.zeros(scouts + 1)
     for i in range(scouts + 1):
         height[i] = total_log_likelihood(observations, seen[i])
+        soft_height[i] = total_log_likelihood(soft, seen[i])
+    scouted = log_mean_exp(height[1:])
     shown = np.zeros((1, count))
     found = 0
-    for _ in range(modes.shape[0]):
-        best = np.argmax(height)
-        height[best] = -math.inf
-        modes[found] = 0.7 * first[best]
+    for start in range(modes.shape[0]):
+        # The origin first, then by turns the best scout of the blurred readings and of the sharp ones.
+        if start == 0:
+            modes[found] = 0.0
+        elif start % 2 == 1:
+            best = np.argmax(soft_height)
+            soft_height[best] = -math.inf
+            modes[found] = 0.7 * first[best]
+        else:
+            best = np.argmax(height)
+            height[best] = -math.inf
+            modes[found] = 0.7 * first[best]
+        if start == 0 or start % 2 == 1:
+            climb(program, soft, work, modes[found], factors[found], shown, jacobian)
         top = climb(program, observations, work, modes[found], factors[found], shown, jacobian)
         mass = top - 0.5 * log_determinant(factors[found], size)
         same = False
@@ -98,7 +161,7 @@ def find_modes(
         if not same:
             log_mass[found] = mass
             found += 1
-    return found
+    return found, scouted
 
 
 @compiled
@@ -125,23 +188,25 @@ def _take_precision(factor: FloatArray, scratch: FloatArray, spread: FloatArray,
 
 
 @compiled
-def _mixture_log_density(squared: float, size: int, log_scale: float) -> float:
-    """Log density of a Gaussian with its wider copies, without (2π)^(-D/2), from the squared distance."""
-    total = 0.0
-    for k in range(_WIDTHS.size):
-        total += _SHARES[k] * math.exp(-0.5 * squared / _WIDTHS[k] ** 2 - size * math.log(_WIDTHS[k]))
-    return log_scale + math.log(max(total, 1e-300))
-
-
-@compiled
 def _add_to_proposal(
-    z: FloatArray, start: int, stop: int, center: FloatArray, whiten: FloatArray, log_share: float, proposal: FloatArray
+    z: FloatArray, start: int, stop: int, center: FloatArray, whiten: FloatArray, share: float, proposal: FloatArray
 ) -> None:
-    """Add one component's density to the (logarithmic) proposal of draws start:stop."""
+    """Add one component, with its wider copies, to the proposal's density at draws start:stop.
+
+    Densities are without (2π)^(-D/2). The prior is always one of the components, so none vanishes.
+    """
     size = center.size
-    log_scale = log_share
+    # What whitens a fitted component is lower triangular, for a mode it is upper triangular.
+    lower = False
+    scale = share
     for j in range(size):
-        log_scale += math.log(abs(whiten[j, j]))
+        scale *= abs(whiten[j, j])
+        for k in range(j):
+            lower = lower or whiten[j, k] != 0.0
+    factor, exponent = np.zeros(_WIDTHS.size), np.zeros(_WIDTHS.size)
+    for k in range(_WIDTHS.size):
+        factor[k] = scale * _SHARES[k] / _WIDTHS[k] ** size
+        exponent[k] = -0.5 / _WIDTHS[k] ** 2
     offset = np.zeros(size)
     for i in range(start, stop):
         for j in range(size):
@@ -149,12 +214,12 @@ def _add_to_proposal(
         squared = 0.0
         for j in range(size):
             inner = 0.0
-            for k in range(size):
+            for k in range(0 if lower else j, j + 1 if lower else size):
                 inner += whiten[j, k] * offset[k]
             squared += inner * inner
-        new = _mixture_log_density(squared, size, log_scale)
-        high = max(new, proposal[i])
-        proposal[i] = high + math.log(math.exp(new - high) + math.exp(proposal[i] - high))
+        for k in range(_WIDTHS.size):
+            if exponent[k] * squared > _VANISHING:
+                proposal[i] += factor[k] * math.exp(exponent[k] * squared)
 
 
 @compiled
@@ -210,39 +275,97 @@ def effective_number(log_weight: FloatArray, power: float) -> float:
 
 
 @compiled
-def _fit(z: FloatArray, log_weight: FloatArray, fallback: FloatArray, center: FloatArray, spread: FloatArray) -> None:
-    """Mean and Cholesky factor of the covariance of the weighted draws, leaning on the best mode's."""
-    count, size = z.shape
-    wanted = _DRAWS_PER_COORDINATE * size
+def _flattened(log_weight: FloatArray, wanted: float) -> FloatArray:
+    """Weights raised to the highest power, at most one, that keeps the wanted effective number; sum 1."""
     power = 1.0
     if effective_number(log_weight, 1.0) < wanted:
         low, high = 0.0, 1.0
-        for _ in range(20):
+        for _ in range(16):
             power = 0.5 * (low + high)
             if effective_number(log_weight, power) < wanted:
                 high = power
             else:
                 low = power
         power = low
-    top = np.max(log_weight)
-    w = np.exp(power * (log_weight - top))
-    w /= np.sum(w)
-    effective = 1.0 / np.sum(w * w)
+    w = np.exp(power * (log_weight - np.max(log_weight)))
+    return w / np.sum(w)
+
+
+@compiled
+def _cluster(z: FloatArray, w: FloatArray, count: int) -> IntArray:
+    """Sort weighted draws into clusters: far-apart seeds, then a few of Lloyd's steps."""
+    draws, size = z.shape
+    centers = np.zeros((count, size))
+    nearest = np.full(draws, 1e300)
+    member = np.zeros(draws, np.int64)
+    centers[0] = z[np.argmax(w)]
+    for c in range(1, count):
+        for i in range(draws):
+            nearest[i] = min(nearest[i], _squared_distance(z[i], centers[c - 1]))
+        centers[c] = z[np.argmax(w * nearest)]
+    for _ in range(_LLOYD_STEPS):
+        mass = np.zeros(count)
+        total = np.zeros((count, size))
+        for i in range(draws):
+            best = 1e300
+            for c in range(count):
+                distance = _squared_distance(z[i], centers[c])
+                if distance < best:
+                    best = distance
+                    member[i] = c
+            mass[member[i]] += w[i]
+            total[member[i]] += w[i] * z[i]
+        for c in range(count):
+            if mass[c] > 0.0:
+                centers[c] = total[c] / mass[c]
+    return member
+
+
+@compiled
+def _squared_distance(a: FloatArray, b: FloatArray) -> float:
+    total = 0.0
+    for j in range(a.size):
+        total += (a[j] - b[j]) ** 2
+    return total
+
+
+@compiled
+def _fit(
+    z: FloatArray,
+    w: FloatArray,
+    member: IntArray,
+    wanted: int,
+    fallback: FloatArray,
+    center: FloatArray,
+    spread: FloatArray,
+) -> float:
+    """Mean, and Cholesky factor of the covariance, of one cluster of weighted draws.
+
+    The fewer effective draws it has, the more it leans on the best mode's covariance. Returns its weight.
+    """
+    count, size = z.shape
+    mass, squares = 0.0, 0.0
     center[:] = 0.0
     for i in range(count):
-        for j in range(size):
-            center[j] += w[i] * z[i, j]
-    lean = size / (size + effective)
+        if member[i] == wanted:
+            mass += w[i]
+            squares += w[i] * w[i]
+            for j in range(size):
+                center[j] += w[i] * z[i, j]
+    if mass <= 0.0:
+        return 0.0
+    center /= mass
+    lean = size / (size + mass * mass / squares)
     covariance = np.zeros((size, size))
     offset = np.zeros(size)
     for i in range(count):
-        if w[i] < 1e-9:
+        if member[i] != wanted or w[i] < 1e-9:
             continue
         for j in range(size):
             offset[j] = z[i, j] - center[j]
         for j in range(size):
             for k in range(j + 1):
-                covariance[j, k] += w[i] * offset[j] * offset[k]
+                covariance[j, k] += w[i] / mass * offset[j] * offset[k]
     for j in range(size):
         for k in range(j + 1):
             ours = 0.0
@@ -253,6 +376,7 @@ def _fit(z: FloatArray, log_weight: FloatArray, fallback: FloatArray, center: Fl
     for j in range(size):
         for k in range(j + 1, size):
             spread[j, k] = 0.0
+    return mass
 
 
 @compiled
@@ -299,12 +423,12 @@ def sample(
     for j in range(size):
         loose = loose or program.coordinate_kind[j] == UNIFORM
     parts = 2 * modes_found if loose else modes_found
-    rounds = limit // _FIRST_ROUND
+    rounds = _CLUSTERS * (limit // _FIRST_ROUND + 1)
     centers = np.zeros((parts + 1 + rounds, size))
     spreads = np.zeros((parts + 1 + rounds, size, size))
     whitens = np.zeros((parts + 1 + rounds, size, size))
     counts = np.zeros(parts + 1 + rounds)
-    proposal = np.full(limit, -1e300)
+    proposal = np.zeros(limit)
     likelihood = np.zeros(limit)
     scratch = np.zeros((size, size))
     share = np.zeros(parts)
@@ -354,28 +478,31 @@ def sample(
             counts[parts] = per_round - made
             made = per_round
         else:
-            _fit(z[:made], log_weight[:made], spreads[best], centers[known], spreads[known])
-            _invert_lower(spreads[known], whitens[known], size)
-            _draw_component(points, 0, z, made, made + per_round, centers[known], spreads[known])
-            counts[known] = per_round
-            made += per_round
-            _add_to_proposal(z, 0, before, centers[known], whitens[known], math.log(counts[known]), proposal)
-            known += 1
+            w = _flattened(log_weight[:made], _DRAWS_PER_COORDINATE * size)
+            clusters = _CLUSTERS if effective_number(log_weight[:made], 1.0) < _UNEVEN * made else 1
+            member = _cluster(z[:made], w, clusters)
+            goal = made + per_round
+            old = known
+            for c in range(clusters):
+                mass = _fit(z[:before], w, member, c, spreads[best], centers[known], spreads[known])
+                part = int(mass * per_round) if c < clusters - 1 else goal - made
+                if part < 1:
+                    continue
+                _invert_lower(spreads[known], whitens[known], size)
+                _draw_component(points, 0, z, made, made + part, centers[known], spreads[known])
+                counts[known] = part
+                made += part
+                known += 1
+            for m in range(old, known):
+                _add_to_proposal(z, 0, before, centers[m], whitens[m], counts[m], proposal)
         for m in range(known):
             if counts[m] > 0:
-                _add_to_proposal(z, before, made, centers[m], whitens[m], math.log(counts[m]), proposal)
+                _add_to_proposal(z, before, made, centers[m], whitens[m], counts[m], proposal)
         predict(program, z[before:made], work, shown[before:made], np.zeros((0, 0)))
         for i in range(before, made):
             likelihood[i] = total_log_likelihood(observations, shown[i])
         for i in range(made):
-            log_weight[i] = likelihood[i] - half_square(z[i]) - proposal[i] + math.log(made)
+            log_weight[i] = likelihood[i] - half_square(z[i]) - math.log(proposal[i] / made)
         if effective_number(log_weight[:made], 1.0) >= enough:
             break
     return made
-
-
-@compiled
-def log_mean_exp(values: FloatArray) -> float:
-    """Logarithm of the mean of the exponentials [nat]."""
-    top = np.max(values)
-    return top + math.log(np.mean(np.exp(values - top)))

@@ -14,8 +14,8 @@ from feedproof.inference.sampling import effective_number, find_modes, log_mean_
 from feedproof.inference.scene import Scene, SceneReading
 
 #: Scouted points and climbs: an interrupted conductor can settle in several ways, a sound one hardly.
-_SCOUTS, _CLIMBS = 8, 1
-_SCOUTS_OPEN, _CLIMBS_OPEN = 32, 2
+_SCOUTS, _CLIMBS = 8, 2
+_SCOUTS_OPEN, _CLIMBS_OPEN = 32, 4
 
 
 class Fit(Struct, frozen=True, kw_only=True):
@@ -30,11 +30,13 @@ class Fit(Struct, frozen=True, kw_only=True):
     modes: FloatArray
     factors: FloatArray
     log_mass: FloatArray
+    scouted: float
+    """The evidence as a few draws from the prior have it [nat]."""
 
     @property
     def log_evidence(self) -> float:
-        """Laplace's approximation [nat]."""
-        return float(np.logaddexp.reduce(self.log_mass))
+        """The greater of Laplace's approximation and what the scouts have seen [nat]."""
+        return max(float(np.logaddexp.reduce(self.log_mass)), self.scouted)
 
 
 class Weighed(Struct, frozen=True, kw_only=True):
@@ -91,7 +93,7 @@ def fit(hypothesis: Hypothesis, arrangement: Scene, readings: tuple[SceneReading
     scouts, climbs = (_SCOUTS_OPEN, _CLIMBS_OPEN) if floating else (_SCOUTS, _CLIMBS)
     modes, factors = np.zeros((climbs, size)), np.zeros((climbs, size, size))
     log_mass = np.zeros(climbs)
-    found = find_modes(built.program, observations, work, NORMAL_POINTS, scouts, modes, factors, log_mass)
+    found, scouted = find_modes(built.program, observations, work, NORMAL_POINTS, scouts, modes, factors, log_mass)
     return Fit(
         hypothesis=hypothesis,
         scene=arrangement,
@@ -101,6 +103,7 @@ def fit(hypothesis: Hypothesis, arrangement: Scene, readings: tuple[SceneReading
         modes=modes[:found],
         factors=factors[:found],
         log_mass=log_mass[:found],
+        scouted=float(scouted),
     )
 
 
