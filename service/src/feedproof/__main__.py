@@ -4,4 +4,6 @@ import sys
 
 from feedproof.cli import main
 
-sys.exit(main())
+# A process that the service starts imports this module under another name.
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,30 +1,37 @@
 """The only place where the application is put together."""
 
 import asyncio
-from collections.abc import AsyncIterator
-from contextlib import asynccontextmanager
+from collections.abc import AsyncIterator, Callable
+from contextlib import AbstractAsyncContextManager, asynccontextmanager
+from pathlib import Path
 from typing import cast
 
 from litestar import Litestar, Router
 from litestar.di import Provide
+from litestar.handlers.base import BaseRouteHandler
 from litestar.types import ASGIApp
 
 from feedproof.api import problems
-from feedproof.api.access import Gate
+from feedproof.api.access import Connection, Gate
 from feedproof.api.bodies import refuse_query
-from feedproof.api.desk import Desk
+from feedproof.api.buckets import Buckets
+from feedproof.api.desk import Desk, Streams
 from feedproof.api.docs import Published
 from feedproof.api.edge import Edge
 from feedproof.api.health import Readiness
+from feedproof.api.keys import KeyBook
 from feedproof.api.openapi import document, document_bytes
 from feedproof.api.page import render_page
+from feedproof.api.patience import Patience
 from feedproof.api.routes import OPEN, UNPUBLISHED, VERSIONED
 from feedproof.assess import assess
 from feedproof.door import read_request
+from feedproof.faults.priors import MODEL_VERSION
 from feedproof.settings import Settings
 from feedproof.telemetry.logging import configure, logger
 from feedproof.telemetry.metrics import Metrics
 from feedproof.telemetry.middleware import App, Telemetry
+from feedproof.telemetry.sink import Sink
 
 SELF_TEST = b"""{
   "meters": {"loz": {"kind": "voltmeter", "input_impedance": "3 kohm"}},
@@ -39,58 +46,127 @@ def self_test() -> None:
     assess(*read_request(SELF_TEST))
 
 
-def create_app(settings: Settings | None = None) -> ASGIApp:
+async def _warm_up(readiness: Readiness) -> None:
+    try:
+        # Not at the desk: compiling is no measure of the engine.
+        await asyncio.to_thread(self_test)
+    except Exception:  # noqa: BLE001 - whatever it is, the service must stay not ready and say so
+        logger().exception("self_test_failed")
+    else:
+        readiness.warm = True
+
+
+async def _write_down(metrics: Metrics) -> None:
+    """Keep the gauges written down where another process may be asked for the metrics."""
+    while metrics.shared:
+        metrics.update()
+        await asyncio.sleep(1.0)
+
+
+Lifespan = Callable[[Litestar], AbstractAsyncContextManager[None]]
+
+
+def _lifespan(settings: Settings, desk: Desk, readiness: Readiness, metrics: Metrics) -> Lifespan:
+    @asynccontextmanager
+    async def lifespan(_: Litestar) -> AsyncIterator[None]:
+        readiness.warm = not settings.warm_up
+        tasks = [asyncio.create_task(_write_down(metrics))]
+        if settings.warm_up:
+            tasks.append(asyncio.create_task(_warm_up(readiness)))
+        yield
+        for task in tasks:
+            task.cancel()
+        desk.close()
+
+    return lifespan
+
+
+class _Watch:
+    """Hands what happens at the desk to the metrics."""
+
+    def __init__(self, metrics: Metrics) -> None:
+        self.waited = metrics.queue_wait.observe
+        self.computed = metrics.engine.observe
+        self._refused = metrics.refused
+
+    def refused(self, reason: str) -> None:
+        self._refused.labels(reason).inc()
+
+
+def create_app(
+    settings: Settings | None = None, readiness: Readiness | None = None, sink: Sink | None = None,
+    metrics: Metrics | None = None,
+) -> ASGIApp:  # fmt: skip
     """Put the application together.
 
     Parameters
     ----------
     settings : Settings, optional
         Defaults where left out.
+    readiness : Readiness, optional
+        For who starts and stops the service.
+    sink : Sink, optional
+        Where log lines go; standard error where left out.
+    metrics : Metrics, optional
+        For who counts what happens before a request is one.
 
     Returns
     -------
     ASGI application
         With the routes, and telemetry round all of them.
+
+    Raises
+    ------
+    ValueError
+        If a key file is named and cannot be read.
     """
     settings = settings or Settings()
-    configure(settings.log_format, settings.log_level)
-    metrics, readiness, desk = Metrics(), Readiness(), Desk(settings.workers, settings.queue)
+    configure(settings.log_format, settings.log_level, sink)
+    metrics, readiness = metrics or Metrics(), readiness or Readiness()
+    metrics.identify(MODEL_VERSION)
+    watch = _Watch(metrics)
+    desk = Desk(settings.workers, settings.queue, settings.queue_seconds, watch)
+    keys = KeyBook(settings.api_keys, Path(settings.key_file) if settings.key_file else None)
+    buckets = Buckets(settings.rate_per_second, settings.rate_burst) if settings.rate_per_second > 0.0 else None
+    gate = Gate(keys, buckets, watch.refused)
 
-    async def warm_up() -> None:
-        try:
-            await desk.run(self_test)
-        except Exception:  # noqa: BLE001 - whatever it is, the service must stay not ready and say so
-            logger().exception("self_test_failed")
-        else:
-            readiness.ready = True
+    def update() -> None:
+        metrics.queue.set(desk.load - desk.computing)
+        metrics.computing.set(desk.computing)
+        metrics.workers.set(settings.workers)
+        metrics.ready.set(readiness.ready)
+        metrics.key_failures.set(keys.failures)
+        metrics.log_lost.set(sink.lost if sink else 0)
 
-    @asynccontextmanager
-    async def lifespan(_: Litestar) -> AsyncIterator[None]:
-        if not settings.warm_up:
-            readiness.ready = True
-            yield
-            return
-        task = asyncio.create_task(warm_up())
-        yield
-        task.cancel()
+    metrics.before_showing(update)
 
     def give(value: object) -> Provide:
         return Provide(lambda: value, use_cache=True, sync_to_thread=False)
 
-    gate = Gate(settings.api_keys, settings.rate_per_second, settings.rate_burst)
-    versioned = Router(path="/", route_handlers=VERSIONED, guards=[gate])
-    published = Published(document=document_bytes(), page=render_page(document()))
+    async def guard(connection: Connection, handler: BaseRouteHandler) -> None:
+        # The router copies its guards; a function stays the one it is, and so does the gate behind it.
+        await gate(connection, handler)
+
+    versioned = Router(path="/", route_handlers=VERSIONED, guards=[guard])
+    given = {
+        "desk": desk,
+        "gate": gate,
+        "metrics": metrics,
+        "published": Published(document=document_bytes(), page=render_page(document())),
+        "readiness": readiness,
+        "settings": settings,
+        "streams": Streams(settings.max_streams, watch),
+    }
     routes = Litestar(
         route_handlers=[versioned, *OPEN, *UNPUBLISHED],
-        dependencies={
-            "desk": give(desk), "metrics": give(metrics), "readiness": give(readiness), "settings": give(settings),
-            "published": give(published),
-        },
+        dependencies={name: give(value) for name, value in given.items()},
         exception_handlers={Exception: problems.answer_error},
         before_request=refuse_query,
         request_max_body_size=settings.max_body_bytes,
-        lifespan=[lifespan],
+        lifespan=[_lifespan(settings, desk, readiness, metrics)],
         openapi_config=None,
         logging_config=None,
-    )  # fmt: skip
-    return cast("ASGIApp", Telemetry(Edge(cast("App", routes), settings.cors_origins), metrics))
+    )
+    edge = Edge(cast("App", routes), settings.cors_origins)
+    patience = Patience(edge, settings.request_seconds, settings.idle_seconds, watch.refused)
+    return cast("ASGIApp", Telemetry(patience, metrics))

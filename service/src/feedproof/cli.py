@@ -1,7 +1,7 @@
 """The command `feedproof`."""
 
 import argparse
-import socket
+import os
 import sys
 from collections.abc import Sequence
 from pathlib import Path
@@ -10,13 +10,14 @@ import msgspec
 
 from feedproof import __version__
 from feedproof.errors import RefusedRequest, RequestError
+from feedproof.settings import PREFIX, Effective, check_exposure, describe, load
 
 REFUSED = 2
 """Exit status where the request is at fault."""
-GRACE = 20
-"""How long requests in flight may take once the service is told to stop [s]."""
 DIFFERS = 1
 """Exit status where the committed document is not the one that the code gives."""
+UNHEALTHY = 1
+"""Exit status where the service does not say that it is ready."""
 
 
 def _parser() -> argparse.ArgumentParser:
@@ -29,7 +30,27 @@ def _parser() -> argparse.ArgumentParser:
     serve = commands.add_parser("serve", help="start the service")
     serve.add_argument("--host", help="address to listen on (127.0.0.1)")
     serve.add_argument("--port", type=int, help="TCP port (8240)")
+    serve.add_argument("--config", metavar="FILE", help="file of settings, in TOML; see `feedproof config`")
     serve.set_defaults(run=_serve)
+
+    config = commands.add_parser("config", help="print the settings in effect, as a file of settings; secrets masked")
+    config.add_argument("--config", metavar="FILE", help="file of settings, in TOML")
+    config.set_defaults(run=_config)
+
+    health = commands.add_parser("health", help="ask a running service on this machine whether it is ready")
+    health.add_argument("--url", help="of the service; from the settings where left out")
+    health.set_defaults(run=_health)
+
+    key = commands.add_parser("key", help="make, list and take away keys of callers")
+    deeds = key.add_subparsers(dest="deed", required=True)
+    new = deeds.add_parser("new", help="make a key and print it, this once; keep its digest")
+    new.add_argument("client", help="whose it is")
+    shown = deeds.add_parser("list", help="list clients and ids of keys")
+    revoke = deeds.add_parser("revoke", help="take a key away")
+    revoke.add_argument("id", help="the eight characters after `fp_`")
+    for deed, run in ((new, _key_new), (shown, _key_list), (revoke, _key_revoke)):
+        deed.add_argument("--file", metavar="FILE", type=Path, help="key file; FEEDPROOF_KEY_FILE where left out")
+        deed.set_defaults(run=run)
 
     assess = commands.add_parser("assess", help="assess one reading set, without a server")
     assess.add_argument("file", metavar="FILE", help="a reading set in JSON, as the service takes it; - reads stdin")
@@ -48,33 +69,125 @@ def _complain(line: str) -> None:
     sys.stderr.write(line + "\n")
 
 
+def _effective(arguments: argparse.Namespace) -> Effective:
+    """Settings in effect, those of the command line put where all processes of the service find them."""
+    for name in ("config", "host", "port"):
+        given = getattr(arguments, name, None)
+        if given is not None:
+            os.environ[f"{PREFIX}{name.upper()}"] = str(given)
+    return load()
+
+
 def _serve(arguments: argparse.Namespace) -> int:
-    # Imported here and below, so that one command does not load what only another needs.
-    import uvicorn  # noqa: PLC0415
-
-    from feedproof.app import create_app  # noqa: PLC0415
-    from feedproof.settings import from_environment  # noqa: PLC0415
-    from feedproof.telemetry.logging import logger  # noqa: PLC0415
-
     try:
-        settings = from_environment()
+        settings = _effective(arguments).settings
+        check_exposure(settings)
     except ValueError as error:
         _complain(f"feedproof: {error}")
         return REFUSED
-    given = {name: getattr(arguments, name) for name in ("host", "port") if getattr(arguments, name) is not None}
-    settings = msgspec.structs.replace(settings, **given)
-    app = create_app(settings)
+    # Imported here and below, so that one command does not load what only another needs.
+    from feedproof.server.run import listen, serve  # noqa: PLC0415
+
     try:
-        listener = socket.create_server((settings.host, settings.port), reuse_port=False)
+        listener = listen(settings)
     except OSError as error:
         _complain(f"feedproof: {settings.host} port {settings.port}: {error.strerror}")
         return REFUSED
-    host, port = listener.getsockname()[:2]
-    logger().info("listening", url=f"http://{host}:{port}")
-    config = uvicorn.Config(
-        app, log_config=None, access_log=False, server_header=False, timeout_graceful_shutdown=GRACE
-    )
-    uvicorn.Server(config).run(sockets=[listener])
+    try:
+        return serve(settings, listener)
+    except ValueError as error:
+        _complain(f"feedproof: {error}")
+        return REFUSED
+
+
+def _config(arguments: argparse.Namespace) -> int:
+    try:
+        effective = _effective(arguments)
+        sys.stdout.write(describe(effective))
+        check_exposure(effective.settings)
+    except ValueError as error:
+        _complain(f"feedproof: {error}")
+        return REFUSED
+    return 0
+
+
+def _health(arguments: argparse.Namespace) -> int:
+    import urllib.error  # noqa: PLC0415
+    import urllib.request  # noqa: PLC0415
+
+    url = arguments.url
+    if url is None:
+        settings = load().settings
+        host = {"0.0.0.0": "127.0.0.1", "::": "::1", "": "127.0.0.1"}.get(settings.host, settings.host)  # noqa: S104
+        url = f"http://[{host}]:{settings.port}" if ":" in host else f"http://{host}:{settings.port}"
+    # No proxy stands between a machine and itself.
+    opener = urllib.request.build_opener(urllib.request.ProxyHandler({}))
+    try:
+        with opener.open(f"{url.rstrip('/')}/health/ready", timeout=5):
+            return 0
+    except (urllib.error.URLError, OSError, ValueError) as error:
+        _complain(f"feedproof: {error}")
+        return UNHEALTHY
+
+
+def _key_file(arguments: argparse.Namespace) -> Path | None:
+    path: Path | None = arguments.file
+    if path is None:
+        set_already = load().settings.key_file
+        path = Path(set_already) if set_already else None
+    return path
+
+
+def _key_new(arguments: argparse.Namespace) -> int:
+    from feedproof.api.keys import append_key, make_key  # noqa: PLC0415
+
+    try:
+        text, key = make_key(arguments.client)
+        path = _key_file(arguments)
+        if path is not None:
+            append_key(path, key)
+    except (ValueError, OSError) as error:
+        _complain(f"feedproof: {error}")
+        return REFUSED
+    if path is None:
+        _complain("No key file is set. Add this line to one, and name it in FEEDPROOF_KEY_FILE:")
+        _complain(key.line)
+    else:
+        _complain(f"Added to {path}; in force at once, or where the service runs elsewhere, once the file is there.")
+    _complain("The key, which is kept nowhere:")
+    sys.stdout.write(f"{text}\n")
+    return 0
+
+
+def _key_list(arguments: argparse.Namespace) -> int:
+    from feedproof.api.keys import read_keys  # noqa: PLC0415
+
+    path = _key_file(arguments)
+    if path is None:
+        _complain("feedproof: no key file; give --file or set FEEDPROOF_KEY_FILE")
+        return REFUSED
+    try:
+        keys = read_keys(path)
+    except ValueError as error:
+        _complain(f"feedproof: {error}")
+        return REFUSED
+    for key in keys:
+        sys.stdout.write(f"{key.client} {key.id}\n")
+    return 0
+
+
+def _key_revoke(arguments: argparse.Namespace) -> int:
+    from feedproof.api.keys import remove_key  # noqa: PLC0415
+
+    path = _key_file(arguments)
+    if path is None:
+        _complain("feedproof: no key file; give --file or set FEEDPROOF_KEY_FILE")
+        return REFUSED
+    try:
+        remove_key(path, arguments.id)
+    except (ValueError, OSError) as error:
+        _complain(f"feedproof: {error}")
+        return REFUSED
     return 0
 
 

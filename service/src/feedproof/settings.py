@@ -1,52 +1,162 @@
-"""All settings of the service, read once from the environment."""
+"""All settings of the service, in one place: defaults, then a file, then the environment.
 
+The names are those of the fields below. In the file, which is TOML, they stand as they are; in the environment in
+capitals after `FEEDPROOF_`. `FEEDPROOF_CONFIG` names the file. `feedproof config` prints what is in effect.
+"""
+
+import ipaddress
 import os
+import tomllib
 from collections.abc import Mapping
-from typing import Annotated
+from pathlib import Path
+from typing import Annotated, Any, Literal, get_args, get_origin, get_type_hints
 
 import msgspec
 from msgspec import Meta, Struct
 
 PREFIX = "FEEDPROOF_"
-LISTS = frozenset({"api_keys", "cors_origins"})
-"""Settings that take several values, with commas between them."""
+FILE = "FEEDPROOF_CONFIG"
+"""Names the file; the one thing that the file cannot say."""
+CLIENTS = frozenset({"FEEDPROOF_API_KEY", "FEEDPROOF_BASE_URL"})
+"""Read by clients, who may run on the same machine."""
+SECRETS = frozenset({"api_keys"})
 
-Positive = Annotated[int, Meta(ge=1)]
+Count = Annotated[int, Meta(ge=1)]
+Seconds = Annotated[float, Meta(gt=0.0, le=86_400.0)]
+Digest = Annotated[str, Meta(pattern="^[0-9a-fA-F]{64}$")]
+
+
+def usable_cores() -> int:
+    """Processor cores that this process may use."""
+    if hasattr(os, "sched_getaffinity"):
+        return len(os.sched_getaffinity(0))
+    return os.cpu_count() or 1
 
 
 class Settings(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """What can be set, each as `FEEDPROOF_<NAME>` in the environment."""
+    """What can be set; each field says what it does and in which unit."""
 
-    host: str = "127.0.0.1"
-    """Address to listen on; loopback unless said otherwise."""
-    port: Annotated[int, Meta(ge=0, le=65535)] = 8240
-    """TCP port; 0 takes a free one."""
-    max_body_bytes: Positive = 256 * 1024
-    """Largest body of one request [byte]."""
-    max_line_bytes: Positive = 256 * 1024
-    """Longest line of a batch [byte]."""
-    workers: Positive = max(1, os.cpu_count() or 1)
-    """Threads that compute."""
-    queue: Annotated[int, Meta(ge=0)] = 64
-    """Requests that may wait for a thread; beyond it the answer is 503."""
-    api_keys: tuple[Annotated[str, Meta(pattern="^[0-9a-fA-F]{64}$")], ...] = ()
-    """SHA-256 of each key that may call, hexadecimal; none: anybody may."""
-    rate_per_second: Annotated[float, Meta(ge=0.0)] = 0.0
-    """Requests that one caller may send in the long run [1/s]; 0: any number."""
-    rate_burst: Positive = 20
-    """Requests that one caller may send at once."""
-    cors_origins: tuple[str, ...] = ()
-    """Origins whose pages may call the service from a browser; `*` for any."""
-    log_format: str = "json"
-    """`json` or `console`."""
-    log_level: str = "info"
-    """`debug`, `info`, `warning` or `error`."""
-    warm_up: bool = True
-    """Assess once before saying ready, so that no caller waits for compilation."""
+    host: Annotated[str, Meta(description="Address to listen on. Beyond loopback, keys are needed or `anonymous`.")] = (
+        "127.0.0.1"
+    )
+    port: Annotated[int, Meta(ge=0, le=65535, description="TCP port; 0 takes a free one.")] = 8240
+    processes: Annotated[
+        Count, Meta(description="Processes that serve. More than one only where nothing else starts copies.")
+    ] = 1
+    workers: Annotated[Count, Meta(description="Threads of one process that compute.")] = usable_cores()
+    warm_up: Annotated[
+        bool, Meta(description="Assess once before saying ready, so that no caller waits for compilation.")
+    ] = True
+
+    anonymous: Annotated[bool, Meta(description="Let anybody call who reaches the address, without a key.")] = False
+    api_keys: Annotated[
+        tuple[Digest, ...],
+        Meta(description="SHA-256 of keys that may call, hexadecimal. A key file is easier to rotate."),
+    ] = ()
+    key_file: Annotated[
+        str, Meta(description="File of `feedproof key new`; read again whenever it changes. Empty: none.")
+    ] = ""
+    rate_per_second: Annotated[
+        float, Meta(ge=0.0, description="Requests that one key may send in the long run [1/s]; 0: any number.")
+    ] = 0.0
+    rate_burst: Annotated[Count, Meta(description="Requests that one key may send at once.")] = 20
+    cors_origins: Annotated[
+        tuple[str, ...], Meta(description="Origins whose pages may call from a browser; `*`: any.")
+    ] = ()
+
+    max_body_bytes: Annotated[Count, Meta(description="Largest body of one request [byte].")] = 256 * 1024
+    max_line_bytes: Annotated[Count, Meta(description="Longest line of a batch [byte].")] = 256 * 1024
+    max_head_bytes: Annotated[Count, Meta(description="Largest head of one request: line and headers [byte].")] = (
+        32 * 1024
+    )
+    max_connections: Annotated[Count, Meta(description="Connections held open at once by one process.")] = 512
+    max_streams: Annotated[Count, Meta(description="Batches answered at once by one process; beyond it 503.")] = 32
+    queue: Annotated[
+        int, Meta(ge=0, description="Requests that may wait for a thread; beyond it the answer is 503.")
+    ] = 64
+    queue_seconds: Annotated[
+        Seconds, Meta(description="Longest wait for a thread; after it the answer is 503 [s].")
+    ] = 5.0
+    request_seconds: Annotated[
+        Seconds, Meta(description="Longest time from a request's head to its answer, batches excepted [s].")
+    ] = 30.0
+    head_seconds: Annotated[Seconds, Meta(description="Longest time for a request's head to arrive [s].")] = 10.0
+    idle_seconds: Annotated[
+        Seconds, Meta(description="Longest time that a client may send nothing of a body, or read nothing [s].")
+    ] = 60.0
+    keep_alive_seconds: Annotated[
+        int, Meta(ge=1, le=86_400, description="How long a connection may wait for its next request [s].")
+    ] = 75
+    drain_seconds: Annotated[
+        float,
+        Meta(
+            ge=0.0,
+            le=3600.0,
+            description="After SIGTERM, how long new connections are still taken while saying not ready [s].",
+        ),
+    ] = 0.0
+    stop_seconds: Annotated[
+        int, Meta(ge=1, le=3600, description="After that, how long requests being answered may take [s].")
+    ] = 20
+
+    log_format: Annotated[
+        Literal["auto", "json", "console"],
+        Meta(description="`json`, `console`, or `auto`: for a person on a terminal, JSON elsewhere."),
+    ] = "auto"
+    log_level: Annotated[Literal["debug", "info", "warning", "error"], Meta(description="What is left out below.")] = (
+        "info"
+    )
 
 
-def from_environment(environment: Mapping[str, str] | None = None) -> Settings:
-    """Read the settings.
+class Effective(Struct, frozen=True, kw_only=True):
+    """Settings in effect, and where each of them comes from."""
+
+    settings: Settings
+    sources: Mapping[str, str]
+    """By field: `default`, `file` or `environment`."""
+
+
+def _takes_several(annotation: Any) -> bool:  # noqa: ANN401 - any form of a type
+    while get_origin(annotation) is Annotated:
+        annotation = get_args(annotation)[0]
+    return get_origin(annotation) is tuple
+
+
+LISTS = frozenset(name for name, kind in get_type_hints(Settings, include_extras=True).items() if _takes_several(kind))
+"""Settings that take several values: in the environment with commas between them."""
+
+
+def _meaning(annotation: Any) -> str:  # noqa: ANN401 - any form of a type
+    notes = [note.description for note in get_args(annotation)[1:] if isinstance(note, Meta) and note.description]
+    return notes[-1]
+
+
+MEANINGS: Mapping[str, str] = {
+    name: _meaning(kind) for name, kind in get_type_hints(Settings, include_extras=True).items()
+}
+"""What each setting does."""
+
+
+def _convert(given: Mapping[str, object], where: str, *, strict: bool) -> Settings:
+    try:
+        return msgspec.convert(given, Settings, strict=strict)
+    except msgspec.ValidationError as error:
+        raise ValueError(f"{where}: {error}") from None
+
+
+def _from_file(path: str) -> dict[str, object]:
+    try:
+        given = tomllib.loads(Path(path).read_text(encoding="utf-8"))
+    except OSError as error:
+        raise ValueError(f"{path}: {error.strerror}") from None
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+        raise ValueError(f"{path}: {error}") from None
+    _convert(given, path, strict=True)
+    return given
+
+
+def load(environment: Mapping[str, str] | None = None) -> Effective:
+    """Read the settings and where each comes from.
 
     Parameters
     ----------
@@ -55,8 +165,8 @@ def from_environment(environment: Mapping[str, str] | None = None) -> Settings:
 
     Returns
     -------
-    Settings
-        Defaults where nothing is set.
+    Effective
+        Defaults where nothing is set; the environment before the file.
 
     Raises
     ------
@@ -64,13 +174,69 @@ def from_environment(environment: Mapping[str, str] | None = None) -> Settings:
         If a setting is unknown or has no valid value; the message names it.
     """
     environment = os.environ if environment is None else environment
-    given: dict[str, object] = {}
+    path = environment.get(FILE, "")
+    filed = _from_file(path) if path else {}
+    set_here: dict[str, object] = {}
     for name, text in environment.items():
-        if not name.startswith(PREFIX):
-            continue
-        field = name.removeprefix(PREFIX).lower()
-        given[field] = tuple(filter(None, text.split(","))) if field in LISTS else text
+        if name.startswith(PREFIX) and name != FILE and name not in CLIENTS:
+            field = name.removeprefix(PREFIX).lower()
+            set_here[field] = tuple(filter(None, text.split(","))) if field in LISTS else text
+    _convert(set_here, f"setting {PREFIX}*", strict=False)
+    settings = _convert({**filed, **set_here}, "settings", strict=False)
+    sources = dict.fromkeys(Settings.__struct_fields__, "default")
+    sources |= dict.fromkeys(filed, "file") | dict.fromkeys(set_here, "environment")
+    return Effective(settings=settings, sources=sources)
+
+
+def from_environment(environment: Mapping[str, str] | None = None) -> Settings:
+    """Read the settings, as `load` does."""
+    return load(environment).settings
+
+
+def is_loopback(host: str) -> bool:
+    """Whether an address can be reached from this machine only."""
+    if host == "localhost":
+        return True
     try:
-        return msgspec.convert(given, Settings, strict=False)
-    except msgspec.ValidationError as error:
-        raise ValueError(f"setting {PREFIX}*: {error}") from None
+        return ipaddress.ip_address(host).is_loopback
+    except ValueError:
+        return False
+
+
+def check_exposure(settings: Settings) -> None:
+    """Refuse to be reachable from elsewhere by everybody, unless that was said outright.
+
+    Raises
+    ------
+    ValueError
+        With what to set.
+    """
+    if is_loopback(settings.host) or settings.api_keys or settings.key_file or settings.anonymous:
+        return
+    raise ValueError(
+        f"{settings.host} can be reached from other machines and no key is asked for: "
+        f"set {PREFIX}KEY_FILE (see `feedproof key new`), or {PREFIX}ANONYMOUS=true to let anybody call"
+    )
+
+
+def _toml(value: object) -> str:
+    if isinstance(value, bool):
+        return str(value).lower()
+    if isinstance(value, str):
+        return msgspec.json.encode(value).decode()
+    if isinstance(value, tuple):
+        return f"[{', '.join(map(_toml, value))}]"
+    return str(value)
+
+
+def describe(effective: Effective) -> str:
+    """Write settings as a file that `FEEDPROOF_CONFIG` may name, with what each does and where it comes from.
+
+    Secrets are masked, so a file with secrets in effect does not read back.
+    """
+    blocks = []
+    for name in Settings.__struct_fields__:
+        value = getattr(effective.settings, name)
+        shown = _toml(("***",) * len(value) if name in SECRETS else value)
+        blocks.append(f"# {MEANINGS[name]}\n{name} = {shown}  # {effective.sources[name]}\n")
+    return "\n".join(blocks)

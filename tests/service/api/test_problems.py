@@ -20,10 +20,12 @@ TYPES = {
     "not-found": 404,
     "method-not-allowed": 405,
     "not-acceptable": 406,
+    "request-timeout": 408,
     "content-too-large": 413,
     "unsupported-media-type": 415,
     "invalid-reading-set": 422,
     "too-many-requests": 429,
+    "request-header-fields-too-large": 431,
     "internal-error": 500,
     "overloaded": 503,
 }

@@ -66,5 +66,5 @@ def test_metrics_count_by_route_and_never_by_path(client: TestClient[Any]) -> No
     assert 'feedproof_requests_total{method="GET",route="/problems/{name}",status="200"} 2.0' in text
     assert 'method="other"' in text
     assert "made-up" not in text
-    assert 'feedproof_findings_total{determination="' in text
+    assert 'feedproof_findings_total{confidence="' in text
     assert "feedproof_build_info" in text

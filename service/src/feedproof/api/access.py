@@ -5,17 +5,19 @@ References
 RFC 9110, HTTP Semantics, 11.6.1 (WWW-Authenticate), 10.2.3 (Retry-After). RFC 6750 (Bearer). RFC 6585, 4 (429).
 """
 
-import hashlib
-import hmac
 import math
-import time
-from collections import OrderedDict
+from collections.abc import Callable, Mapping
+from typing import cast
 
 from litestar.connection import ASGIConnection
 from litestar.exceptions import HTTPException
 from litestar.handlers.base import BaseRouteHandler
 
-_CALLERS_KEPT = 10_000
+from feedproof.api.buckets import Buckets, header
+from feedproof.api.keys import KeyBook
+from feedproof.telemetry.middleware import Scope, add_header, note
+
+CALLER = "feedproof.caller"
 _SCHEME = "bearer "
 
 Connection = ASGIConnection[BaseRouteHandler, object, object, object]  # type: ignore[type-var]
@@ -26,44 +28,44 @@ class Gate:
 
     Parameters
     ----------
-    digests : tuple of str
-        SHA-256 of each key that may call, hexadecimal; empty: anybody may.
-    rate : float
-        Requests per second that one caller may send in the long run; 0: any number [1/s].
-    burst : int
-        Requests that it may send at once.
+    keys : KeyBook
+        Keys that may call; one that asks for none lets anybody in.
+    buckets : Buckets or None
+        What each caller may send; None: any number.
+    refused : callable, optional
+        Told `rate` whenever a bucket is empty.
     """
 
-    def __init__(self, digests: tuple[str, ...], rate: float, burst: int) -> None:
-        self._digests = tuple(digest.lower().encode("ascii") for digest in digests)
-        self._rate = rate
-        self._burst = burst
-        self._buckets: OrderedDict[bytes, tuple[float, float]] = OrderedDict()
+    def __init__(
+        self, keys: KeyBook, buckets: Buckets | None = None, refused: Callable[[str], None] | None = None
+    ) -> None:
+        self._keys = keys
+        self._buckets = buckets
+        self._refused = refused
 
-    def identify(self, connection: Connection) -> bytes:
-        """Tell who calls: the digest of the key, or the address where keys are not asked for.
+    def identify(self, connection: Connection) -> str:
+        """Tell who calls: the key's id, or the address where keys are not asked for.
 
         Raises
         ------
         HTTPException
             401 where a key is asked for and none that is known was sent.
         """
-        if not self._digests:
-            return (connection.client.host if connection.client else "").encode()
+        if not self._keys.asked_for:
+            return connection.client.host if connection.client else ""
         authorization = connection.headers.get("authorization", "")
         bearer = authorization[len(_SCHEME) :].strip() if authorization.lower().startswith(_SCHEME) else ""
-        key = bearer or connection.headers.get("api-key", "")
-        digest = hashlib.sha256(key.encode("utf-8", "replace")).hexdigest().encode("ascii")
-        known = [hmac.compare_digest(digest, other) for other in self._digests]
-        if not any(known):
+        key = self._keys.find(bearer or connection.headers.get("api-key", ""))
+        if key is None:
             raise HTTPException(
                 status_code=401,
                 detail="send a known key, as Authorization: Bearer or as Api-Key",
                 headers={"WWW-Authenticate": 'Bearer realm="feedproof"'},
             )
-        return digest
+        note(connection.scope, client=key.client, key=key.id)
+        return key.id
 
-    def count(self, caller: bytes) -> None:
+    def count(self, scope: Mapping[str, object], caller: str) -> None:
         """Take one token from the caller's bucket.
 
         Raises
@@ -71,21 +73,32 @@ class Gate:
         HTTPException
             429 where it is empty.
         """
-        if self._rate <= 0.0:
+        if self._buckets is None:
             return
-        now = time.monotonic()
-        tokens, last = self._buckets.pop(caller, (float(self._burst), now))
-        tokens = min(float(self._burst), tokens + (now - last) * self._rate)
-        allowed = tokens >= 1.0
-        self._buckets[caller] = (tokens - 1.0 if allowed else tokens, now)
-        if len(self._buckets) > _CALLERS_KEPT:
-            self._buckets.popitem(last=False)
-        if not allowed:
-            wait = max(1, math.ceil((1.0 - tokens) / self._rate))
+        grant = self._buckets.take(caller)
+        add_header(scope, b"ratelimit-policy", self._buckets.policy.encode("ascii"))
+        add_header(scope, b"ratelimit", header(grant).encode("ascii"))
+        if not grant.allowed:
+            if self._refused:
+                self._refused("rate")
             raise HTTPException(
-                status_code=429, detail="more requests than this caller may send", headers={"Retry-After": str(wait)}
+                status_code=429,
+                detail="more requests than this caller may send",
+                headers={"Retry-After": str(max(1, math.ceil(grant.wait)))},
             )
+
+    def pause(self, scope: Mapping[str, object], lines: int) -> float:
+        """Count further sets of a batch, whose request took a token for the first.
+
+        Returns
+        -------
+        float
+            How long the batch must pause for the caller to stay within its rate [s].
+        """
+        return 0.0 if self._buckets is None else self._buckets.borrow(str(scope[CALLER]), lines)
 
     async def __call__(self, connection: Connection, _: BaseRouteHandler) -> None:
         """Guard a route."""
-        self.count(self.identify(connection))
+        caller = self.identify(connection)
+        cast("Scope", connection.scope)[CALLER] = caller
+        self.count(connection.scope, caller)

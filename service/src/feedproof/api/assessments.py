@@ -1,6 +1,9 @@
 """The main job over HTTP: one reading set at a time, or a stream of them."""
 
-from collections.abc import AsyncIterator
+import asyncio
+import time
+from collections import deque
+from collections.abc import AsyncIterator, Awaitable, Callable
 from functools import partial
 
 from litestar import Response, post
@@ -10,8 +13,9 @@ from litestar.response.streaming import ASGIStreamingResponse
 from litestar.types import Receive, Send
 
 from feedproof.api import problems
+from feedproof.api.access import Gate
 from feedproof.api.bodies import AnyRequest, require_content
-from feedproof.api.desk import Desk
+from feedproof.api.desk import Desk, Streams
 from feedproof.api.ndjson import MEDIA_TYPE as NDJSON
 from feedproof.api.ndjson import Line, split_lines
 from feedproof.api.negotiation import best_media_type
@@ -25,8 +29,8 @@ from feedproof.telemetry.logging import logger
 from feedproof.telemetry.metrics import Metrics
 from feedproof.telemetry.middleware import note, trace_of
 
-LINES_AT_ONCE = 16
-"""Lines of a batch that are computed before anything is sent: enough to spare the hand-over between threads."""
+LINES_AT_ONCE = 64
+"""Lines of a batch that are taken from what has arrived before it is read on."""
 
 
 def choose(request: AnyRequest) -> Representation:
@@ -48,8 +52,14 @@ def _assess_bytes(raw: bytes) -> Assessment:
     return assess(*read_request(raw))
 
 
+def _assess_and_render(raw: bytes, form: Representation) -> tuple[Assessment, bytes, float]:
+    begun = time.perf_counter()
+    assessment = _assess_bytes(raw)
+    return assessment, form.render(assessment), time.perf_counter() - begun
+
+
 def _count(metrics: Metrics, assessment: Assessment) -> None:
-    metrics.findings.labels(assessment.finding.fault, assessment.determination).inc()
+    metrics.findings.labels(assessment.finding.fault, assessment.determination, assessment.confidence.level).inc()
 
 
 @post(
@@ -69,13 +79,19 @@ async def assess_reading_set(
     require_content(request, JSON)
     form = choose(request)
     raw = await request.body()
-    assessment = await desk.run(partial(_assess_bytes, raw))
+    assessment, body, seconds = await desk.run(partial(_assess_and_render, raw, form))
     _count(metrics, assessment)
-    note(request.scope, fault=assessment.finding.fault, model=assessment.model.version)
+    note(
+        request.scope,
+        fault=assessment.finding.fault,
+        determination=assessment.determination,
+        model=assessment.model.version,
+        engine_ms=round(seconds * 1e3, 3),
+    )
     return Response(
-        form.render(assessment),
+        body,
         media_type=form.content_type,
-        headers={"Vary": "Accept", "Cache-Control": "no-store", "Content-Language": "en"},
+        headers={**form.headers, "Vary": "Accept", "Cache-Control": "no-store", "Content-Language": "en"},
     )
 
 
@@ -107,25 +123,41 @@ class _Duplex(Response[bytes]):
 
 def _answer_line(line: Line, request_id: str, metrics: Metrics) -> bytes:
     """Answer one line; whatever happens, it gives one line."""
-    if line.content is None:
-        problem = problems.make_problem(413, "the line is longer than the service takes", request_id)
-        return problems.encode(problems.on_line(problem, line.number))
+    outcome = "refused"
     try:
-        assessment = _assess_bytes(line.content)
-        answer = encode_json(assessment)
+        if line.content is None:
+            problem = problems.make_problem(413, "the line is longer than the service takes", request_id)
+        else:
+            assessment = _assess_bytes(line.content)
+            answer = encode_json(assessment)
+            _count(metrics, assessment)
+            metrics.lines.labels("answered").inc()
+            return answer + b"\n"
     except FeedproofError as error:
         problem, _ = problems.describe(error, request_id)
     except Exception:  # noqa: BLE001 - one bad line must not end the stream
         logger().exception("failure", request_id=request_id, line=line.number)
         problem = problems.make_problem(500, "the service failed on this line", request_id)
-    else:
-        _count(metrics, assessment)
-        return answer
-    return problems.encode(problems.on_line(problem, line.number))
+        outcome = "failed"
+    metrics.lines.labels(outcome).inc()
+    return problems.encode(problems.on_line(problem, line.number)) + b"\n"
 
 
-def _answer_group(group: list[Line], request_id: str, metrics: Metrics) -> bytes:
-    return b"".join(_answer_line(line, request_id, metrics) + b"\n" for line in group)
+async def _answer_group(
+    group: list[Line], at_once: int, start: Callable[[Line], Awaitable[bytes]]
+) -> AsyncIterator[bytes]:
+    """Answer lines, several at a time, in their order."""
+    begun: deque[asyncio.Future[bytes]] = deque()
+    try:
+        for line in group:
+            begun.append(asyncio.ensure_future(start(line)))
+            if len(begun) >= at_once:
+                yield await begun.popleft()
+        while begun:
+            yield await begun.popleft()
+    finally:
+        for left in begun:
+            left.cancel()
 
 
 @post(
@@ -140,6 +172,8 @@ async def assess_batch(
     desk: NamedDependency[Desk],
     metrics: NamedDependency[Metrics],
     settings: NamedDependency[Settings],
+    gate: NamedDependency[Gate],
+    streams: NamedDependency[Streams],
 ) -> _Duplex:
     """Assess many reading sets: one per line in, one answer per line out, in the same order.
 
@@ -152,11 +186,17 @@ async def assess_batch(
     if best_media_type(request.headers.get("accept"), (NDJSON,)) is None:
         raise HTTPException(status_code=406, detail=f"on offer is {NDJSON}")
     request_id = trace_of(request.scope).request_id
+    streams.enter(request.scope)
+
+    async def answer(line: Line) -> bytes:
+        return await desk.run(partial(_answer_line, line, request_id, metrics), patient=True)
 
     async def answers() -> AsyncIterator[bytes]:
         count = 0
         async for group in split_lines(request.stream(), settings.max_line_bytes, LINES_AT_ONCE):
-            yield await desk.run(partial(_answer_group, group, request_id, metrics), patient=True)
+            await asyncio.sleep(gate.pause(request.scope, len(group)))
+            async for answered in _answer_group(group, settings.workers, answer):
+                yield answered
             count += len(group)
             note(request.scope, lines=count)
 

@@ -1,13 +1,30 @@
 """Where computing is done: a few threads, a bounded queue before them, and never the event loop."""
 
-from collections.abc import Callable
-from typing import TypeVar
-
-from anyio import CapacityLimiter, to_thread
+import asyncio
+import math
+import threading
+import time
+from collections.abc import Callable, Mapping
+from concurrent.futures import Future, ThreadPoolExecutor
+from typing import Protocol, TypeVar
 
 from feedproof.errors import Overloaded
+from feedproof.telemetry.middleware import at_end
 
 T = TypeVar("T")
+
+
+class Watch(Protocol):
+    """Told what happens at the desk, from whichever thread it happens in."""
+
+    def waited(self, seconds: float) -> None:
+        """Work was begun after a wait [s]."""
+
+    def computed(self, seconds: float) -> None:
+        """Work was done [s]."""
+
+    def refused(self, reason: str) -> None:
+        """Work was turned away."""
 
 
 class Desk:
@@ -19,21 +36,61 @@ class Desk:
         Threads that compute at once.
     queue : int
         Pieces of work that may wait for one.
+    longest_wait : float
+        How long a piece of work may wait before it is refused after all [s].
+    watch : Watch, optional
+        Told what happens.
     """
 
-    def __init__(self, workers: int, queue: int) -> None:
+    def __init__(self, workers: int, queue: int, longest_wait: float = math.inf, watch: Watch | None = None) -> None:
         self._workers = workers
         self._most = workers + queue
+        self._longest_wait = longest_wait
+        self._watch = watch
+        self._threads = ThreadPoolExecutor(workers, thread_name_prefix="desk")
+        self._lock = threading.Lock()
         self._accepted = 0
-        self._limiter: CapacityLimiter | None = None
+        self._computing = 0
+        self._usual = 0.0
 
     @property
     def load(self) -> int:
         """Pieces of work accepted and not yet done."""
         return self._accepted
 
+    @property
+    def computing(self) -> int:
+        """Pieces of work in the hands of a thread."""
+        return self._computing
+
+    def _leave(self, _: Future[T]) -> None:
+        with self._lock:
+            self._accepted -= 1
+
+    def _refuse(self, reason: str) -> Overloaded:
+        if self._watch:
+            self._watch.refused(reason)
+        # As long as what is waiting now will take.
+        return Overloaded(retry_after=max(1, math.ceil(self._accepted * self._usual / self._workers)))
+
+    def _do(self, work: Callable[[], T], arrived: float) -> T:
+        begun = time.perf_counter()
+        with self._lock:
+            self._computing += 1
+        if self._watch:
+            self._watch.waited(begun - arrived)
+        try:
+            return work()
+        finally:
+            taken = time.perf_counter() - begun
+            with self._lock:
+                self._computing -= 1
+                self._usual += 0.1 * (taken - self._usual)
+            if self._watch:
+                self._watch.computed(taken)
+
     async def run(self, work: Callable[[], T], *, patient: bool = False) -> T:
-        """Do the work in a thread.
+        """Do the work in a thread. Work whose caller is cancelled before it is begun is never begun.
 
         Parameters
         ----------
@@ -45,15 +102,61 @@ class Desk:
         Raises
         ------
         Overloaded
-            If the queue is full.
+            If the queue is full, or the wait was longer than work may wait.
         """
         if not patient and self._accepted >= self._most:
-            raise Overloaded
-        if self._limiter is None:
-            # Belongs to the running event loop, so it cannot be made before there is one.
-            self._limiter = CapacityLimiter(self._workers)
-        self._accepted += 1
+            raise self._refuse("queue_full")
+        with self._lock:
+            self._accepted += 1
+        future = self._threads.submit(self._do, work, time.perf_counter())
+        future.add_done_callback(self._leave)
+        result = asyncio.wrap_future(future)
         try:
-            return await to_thread.run_sync(work, limiter=self._limiter)
-        finally:
-            self._accepted -= 1
+            if not patient and self._longest_wait < math.inf:
+                done, _ = await asyncio.wait({result}, timeout=self._longest_wait)
+                # What a thread has begun is not taken from it: the answer is near.
+                if not done and future.cancel():
+                    raise self._refuse("queue_wait")
+            return await result
+        except asyncio.CancelledError:
+            future.cancel()
+            raise
+
+    def close(self) -> None:
+        """Take no more work, and let go of what nobody has begun."""
+        self._threads.shutdown(wait=False, cancel_futures=True)
+
+
+class Streams:
+    """Counts the batches that are being answered, and refuses more than there may be.
+
+    Parameters
+    ----------
+    most : int
+        Batches at once.
+    watch : Watch, optional
+        Told what is refused.
+    """
+
+    def __init__(self, most: int, watch: Watch | None = None) -> None:
+        self._most = most
+        self._watch = watch
+        self.open = 0
+
+    def enter(self, scope: Mapping[str, object]) -> None:
+        """Count a batch until its request is over.
+
+        Raises
+        ------
+        Overloaded
+            If there are as many as there may be.
+        """
+        if self.open >= self._most:
+            if self._watch:
+                self._watch.refused("streams")
+            raise Overloaded(retry_after=5)
+        self.open += 1
+        at_end(scope, self._leave)
+
+    def _leave(self) -> None:
+        self.open -= 1

@@ -1,6 +1,5 @@
 """Routes for whoever operates the service."""
 
-import time
 from typing import Annotated
 
 from litestar import Response, get
@@ -15,8 +14,15 @@ class Readiness:
     """Whether requests are taken yet."""
 
     def __init__(self) -> None:
-        self.ready = False
-        self.since = time.monotonic()
+        self.warm = False
+        """Whether the self-test has passed."""
+        self.draining = False
+        """Whether the service is about to stop."""
+
+    @property
+    def ready(self) -> bool:
+        """Whether new requests should be sent here."""
+        return self.warm and not self.draining
 
 
 class Health(Struct, frozen=True, kw_only=True):
@@ -36,7 +42,7 @@ async def live() -> Response[Health]:
 
 @get("/health/ready", name="ready", summary="Whether requests are taken")
 async def ready(readiness: NamedDependency[Readiness]) -> Response[Health]:
-    """Answer 200 once a self-test set has been assessed, and 503 before."""
+    """Answer 200 once a self-test set has been assessed, and 503 before, and again once the service is to stop."""
     if not readiness.ready:
         raise Overloaded(retry_after=2)
     return Response(Health(status="ready"), headers=_NO_STORE)

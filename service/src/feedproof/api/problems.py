@@ -76,6 +76,13 @@ PROBLEM_TYPES: tuple[ProblemType, ...] = (
         remedy="Ask for one of the media types that `detail` lists.",
     ),
     ProblemType(
+        name="request-timeout",
+        title="Request timeout",
+        status=408,
+        meaning="The request did not arrive in the time that the service waits for it.",
+        remedy="Send it again; look at the network between where it keeps happening.",
+    ),
+    ProblemType(
         name="content-too-large",
         title="Content too large",
         status=413,
@@ -104,6 +111,13 @@ PROBLEM_TYPES: tuple[ProblemType, ...] = (
         remedy="Wait as long as the Retry-After header says. Every request here is safe to send again.",
     ),
     ProblemType(
+        name="request-header-fields-too-large",
+        title="Request header fields too large",
+        status=431,
+        meaning="The request's line and headers are larger or more than the service takes.",
+        remedy="Send fewer and shorter headers; everything about a visit belongs in the body.",
+    ),
+    ProblemType(
         name="internal-error",
         title="Internal error",
         status=500,
@@ -114,7 +128,7 @@ PROBLEM_TYPES: tuple[ProblemType, ...] = (
         name="overloaded",
         title="Overloaded",
         status=503,
-        meaning="The service has as much work as it takes on, or is still starting.",
+        meaning="The service has as much work as it takes on, or is starting or stopping.",
         remedy="Wait as long as the Retry-After header says. Every request here is safe to send again.",
     ),
 )

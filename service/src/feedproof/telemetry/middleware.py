@@ -16,6 +16,12 @@ App = Callable[[Scope, Receive, Send], Awaitable[None]]
 
 TRACE = "feedproof.trace"
 NOTES = "feedproof.notes"
+HEADERS = "feedproof.headers"
+ENDS = "feedproof.ends"
+GONE = "gone"
+"""Note of a request whose client went away before there was an answer."""
+STATUS_GONE = 499
+"""For the log and the metrics only; nothing was sent."""
 QUIET_ROUTES = frozenset({"/health/live", "/health/ready", "/metrics"})
 
 
@@ -24,9 +30,19 @@ def trace_of(scope: Mapping[str, object]) -> Trace:
     return cast("Trace", scope[TRACE])
 
 
-def note(scope: Mapping[str, object], **facts: str | int) -> None:
+def note(scope: Mapping[str, object], **facts: str | float) -> None:
     """Add facts to the request's log line. Never a reading, never the caller's reference."""
-    cast("dict[str, str | int]", scope[NOTES]).update(facts)
+    cast("dict[str, str | float]", scope[NOTES]).update(facts)
+
+
+def add_header(scope: Mapping[str, object], name: bytes, value: bytes) -> None:
+    """Have a header sent with the answer, whatever it will be. The name in small letters."""
+    cast("list[tuple[bytes, bytes]]", scope[HEADERS]).append((name, value))
+
+
+def at_end(scope: Mapping[str, object], call: Callable[[], None]) -> None:
+    """Have something done once the request is over, however it ends."""
+    cast("list[Callable[[], None]]", scope[ENDS]).append(call)
 
 
 def _header(scope: Scope, name: bytes) -> bytes | None:
@@ -47,9 +63,13 @@ class Telemetry:
             return
         begin = time.perf_counter()
         trace = start_trace(_header(scope, b"traceparent"))
-        notes: dict[str, str | int] = {}
+        notes: dict[str, str | float] = {}
         scope[TRACE] = trace
         scope[NOTES] = notes
+        extra: list[tuple[bytes, bytes]] = []
+        ends: list[Callable[[], None]] = []
+        scope[HEADERS] = extra
+        scope[ENDS] = ends
         method = scope["method"]
         status = 500
 
@@ -59,6 +79,7 @@ class Telemetry:
                 status = message["status"]
                 message["headers"] = [
                     *message.get("headers", ()),
+                    *extra,
                     (b"request-id", trace.request_id.encode()),
                     (b"traceparent", trace.traceparent.encode()),
                 ]
@@ -68,6 +89,10 @@ class Telemetry:
         try:
             await self.app(scope, receive, mark)
         finally:
+            for end in ends:
+                end()
+            if notes.get(GONE):
+                status = STATUS_GONE
             self.metrics.in_flight.dec()
             taken = time.perf_counter() - begin
             route = scope.get("path_template") or "unmatched"

@@ -1,0 +1,152 @@
+"""How long a request may take, and how long its client may be silent.
+
+References
+----------
+RFC 9110, HTTP Semantics, 15.5.9 (408), 15.6.4 (503).
+"""
+
+import asyncio
+from collections.abc import Callable
+from contextlib import suppress
+
+from feedproof.api import problems
+from feedproof.contract.problem import MEDIA_TYPE
+from feedproof.telemetry.middleware import GONE, App, Message, Receive, Scope, Send, note, trace_of
+
+STREAMS = frozenset({"/v1/assessments/batch"})
+"""Paths whose requests may last as long as something is sent."""
+RETRY_AFTER = b"2"
+
+
+class _Exchange:
+    """State of one request and its answer."""
+
+    def __init__(self, receive: Receive, send: Send, idle: float) -> None:
+        self._receive = receive
+        self._send = send
+        self._idle = idle
+        self.complete = False
+        """Whether the whole body is there."""
+        self.started = False
+        """Whether the answer has begun."""
+        self.slow = False
+        """Whether the client was silent for too long."""
+        self.on_complete: Callable[[], None] = lambda: None
+
+    async def receive(self) -> Message:
+        if self.complete:
+            return await self._receive()
+        try:
+            message = await asyncio.wait_for(self._receive(), self._idle)
+        except TimeoutError:
+            self.slow = True
+            raise
+        if message["type"] == "http.request" and not message.get("more_body", False):
+            self.complete = True
+            self.on_complete()
+        return message
+
+    async def send(self, message: Message) -> None:
+        self.started = True
+        await self._send(message)
+
+    async def wait_until_gone(self) -> None:
+        while (await self._receive())["type"] != "http.disconnect":
+            pass
+
+
+class Patience:
+    """ASGI middleware: ends what takes too long, and stops working for clients that have gone.
+
+    Parameters
+    ----------
+    app : ASGI application
+    longest : float
+        From a request's head to its answer, streams excepted [s].
+    idle : float
+        How long a client may send nothing while its body is awaited [s].
+    refused : callable
+        Told `deadline` whenever a request is ended.
+    """
+
+    def __init__(self, app: App, longest: float, idle: float, refused: Callable[[str], None]) -> None:
+        self.app = app
+        self.longest = longest
+        self.idle = idle
+        self.refused = refused
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Serve one connection."""
+        if scope["type"] != "http":
+            await self.app(scope, receive, send)
+            return
+        exchange = _Exchange(receive, send, self.idle)
+        if scope["path"] in STREAMS:
+            await self._stream(scope, exchange)
+        else:
+            await self._single(scope, exchange)
+
+    async def _stream(self, scope: Scope, exchange: _Exchange) -> None:
+        try:
+            await self.app(scope, exchange.receive, exchange.send)
+        except asyncio.CancelledError:
+            if exchange.started:
+                raise
+            await self._answer(scope, exchange, 503, "the service is stopping")
+
+    async def _single(self, scope: Scope, exchange: _Exchange) -> None:
+        request = asyncio.current_task()
+        watches: list[asyncio.Task[None]] = []
+        gone = False
+
+        async def watch() -> None:
+            nonlocal gone
+            await exchange.wait_until_gone()
+            gone = True
+            if request is not None:
+                request.cancel()
+
+        exchange.on_complete = lambda: watches.append(asyncio.create_task(watch()))
+        try:
+            async with asyncio.timeout(self.longest):
+                await self.app(scope, exchange.receive, exchange.send)
+        except TimeoutError:
+            await self._end(scope, exchange)
+        except asyncio.CancelledError:
+            if gone and request is not None:
+                request.uncancel()
+                note(scope, **{GONE: True})
+            elif exchange.started:
+                raise
+            else:
+                await self._answer(scope, exchange, 503, "the service is stopping")
+        finally:
+            for task in watches:
+                task.cancel()
+                with suppress(asyncio.CancelledError):
+                    await task
+
+    async def _end(self, scope: Scope, exchange: _Exchange) -> None:
+        self.refused("deadline")
+        if exchange.started:
+            raise ConnectionAbortedError
+        if exchange.complete:
+            await self._answer(scope, exchange, 503, "the request took longer than a request may take")
+        else:
+            await self._answer(scope, exchange, 408, "the body did not arrive in time")
+
+    @staticmethod
+    async def _answer(scope: Scope, exchange: _Exchange, status: int, detail: str) -> None:
+        problem = problems.make_problem(status, detail, trace_of(scope).request_id)
+        note(scope, problem=problem.type)
+        headers = [
+            (b"content-type", MEDIA_TYPE.encode()),
+            (b"cache-control", b"no-store"),
+            (b"connection", b"close"),
+        ]
+        if status == 503:  # noqa: PLR2004
+            headers.append((b"retry-after", RETRY_AFTER))
+        body = problems.encode(problem)
+        headers.append((b"content-length", str(len(body)).encode()))
+        await exchange.send({"type": "http.response.start", "status": status, "headers": headers})
+        await exchange.send({"type": "http.response.body", "body": b"" if scope["method"] == "HEAD" else body})

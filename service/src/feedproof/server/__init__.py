@@ -1,0 +1,1 @@
+"""The service as a process: sockets, signals, limits on connections, several processes where wanted."""
