@@ -8,7 +8,7 @@ import numpy as np
 from feedproof.faults.priors import PRIORS
 from feedproof.inference.forward import FloatArray
 from feedproof.inference.outcome import Hazards, Interval, NeutralVoltage, PathResistance
-from feedproof.inference.program import explained_resistance
+from feedproof.inference.program import explained_resistance, sound_span
 from feedproof.inference.queries import interval, one_sided, only, path_resistance, predicted, resampled
 from feedproof.inference.scene import Canonical, SceneReading, mirror
 from feedproof.inference.weigh import Weighed
@@ -103,6 +103,7 @@ def path_resistances(members: Members, canonical: Canonical) -> tuple[PathResist
     conductors: tuple[Conductor, ...] = ("L1", "N") if one_leg else ("L1", "L2", "N")
     heavy = sorted({r.state for r in scene.readings if r.kind != "resistance" and scene.states[r.state].kind in _HEAVY})
     total = sum(p for _, p in members)
+    sound = sound_span(scene.supply.run, to_terminals=point == "appliance_terminals")
     found = []
     for named in conductors:
         own = mirror(named) if canonical.mirrored else named
@@ -122,7 +123,7 @@ def path_resistances(members: Members, canonical: Canonical) -> tuple[PathResist
         together, weight = np.concatenate(ohms), np.concatenate(weights)
         value = _bounded(members, own, together, weight, canonical)
         heat = interval(np.concatenate(watts), np.concatenate(watt_weights)) if heavy else None
-        found.append(PathResistance(conductor=named, point=point, interval=value, heat=heat))
+        found.append(PathResistance(conductor=named, point=point, interval=value, heat=heat, sound=sound))
     return tuple(found)
 
 

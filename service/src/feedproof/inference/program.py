@@ -91,6 +91,29 @@ def sound_run(run: Run, priors: Priors = PRIORS) -> tuple[float, float]:
     return per_metre * run.length + priors.joint_resistance, priors.known_run_spread
 
 
+def sound_span(run: Run, *, to_terminals: bool, priors: Priors = PRIORS) -> tuple[float, float]:
+    """Span that nine of ten sound paths of this run lie in, before any reading.
+
+    Parameters
+    ----------
+    run : Run
+        What is known of the cable.
+    to_terminals : bool
+        Whether the cord is part of the path.
+    priors : Priors, optional
+        The priors in force.
+
+    Returns
+    -------
+    tuple of float
+        Low and high end [ohm].
+    """
+    median, spread = sound_run(run, priors)
+    cord = priors.cord_resistance if to_terminals else 0.0
+    reach = math.exp(1.6449 * spread)
+    return median / reach + cord, median * reach + cord
+
+
 def explained_resistance(run: Run, priors: Priors = PRIORS) -> float:
     """Most that a sound path of this run can explain [ohm]; beyond it begins `high_resistance`."""
     if run.size is None or run.length is None:

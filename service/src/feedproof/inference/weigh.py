@@ -8,10 +8,12 @@ from msgspec import Struct
 from feedproof.faults.hypotheses import Hypothesis
 from feedproof.inference.forward import FloatArray, Work, make_work
 from feedproof.inference.likelihood import Observations
+from feedproof.inference.modes import find_modes
 from feedproof.inference.points import NORMAL_POINTS
 from feedproof.inference.program import Built, build, observe
-from feedproof.inference.sampling import effective_number, find_modes, log_mean_exp, sample
+from feedproof.inference.sampling import sample
 from feedproof.inference.scene import Scene, SceneReading
+from feedproof.inference.weights import effective_number, log_mean_exp
 
 #: Scouted points and climbs: an interrupted conductor can settle in several ways, a sound one hardly.
 _SCOUTS, _CLIMBS = 8, 2

@@ -1,0 +1,279 @@
+"""The pieces of the proposal, compiled: Gaussians with wider copies, drawn from, weighed, and fitted to draws."""
+
+import math
+
+import numpy as np
+
+from feedproof.circuit.kernel import compiled
+from feedproof.inference.forward import FloatArray, IntArray
+from feedproof.inference.laplace import cholesky
+
+#: Copies of each Gaussian: width and share.
+_WIDTHS = np.array([1.0, 1.6, 2.6])
+_SHARES = np.array([0.7, 0.22, 0.08])
+#: Exponents below this add nothing that matters beside the prior.
+_VANISHING = -300.0
+_LLOYD_STEPS = 4
+
+
+@compiled
+def invert_lower(factor: FloatArray, inverse: FloatArray, size: int) -> None:
+    """Inverse of a lower triangular matrix.
+
+    Parameters
+    ----------
+    factor : ndarray, shape (≥size, ≥size)
+        The matrix [1].
+    inverse : ndarray, shape (size, size)
+        Filled [1].
+    size : int
+        Rows and columns to take [1].
+    """
+    inverse[:, :] = 0.0
+    for j in range(size):
+        inverse[j, j] = 1.0 / factor[j, j]
+        for i in range(j + 1, size):
+            total = 0.0
+            for k in range(j, i):
+                total -= factor[i, k] * inverse[k, j]
+            inverse[i, j] = total / factor[i, i]
+
+
+@compiled
+def take_precision(factor: FloatArray, scratch: FloatArray, spread: FloatArray, whiten: FloatArray, size: int) -> None:
+    """From the Cholesky factor of a precision: what spreads standard-normal points, and what whitens draws.
+
+    Parameters
+    ----------
+    factor : ndarray, shape (≥size, ≥size)
+        Lower triangle [1].
+    scratch : ndarray, shape (size, size)
+        Scratch [1].
+    spread, whiten : ndarray, shape (size, size)
+        Filled: with ξ standard normal, spread ξ has that precision, and whiten undoes it [1].
+    size : int
+        Number of coordinates [1].
+    """
+    invert_lower(factor, scratch, size)
+    for j in range(size):
+        for k in range(size):
+            spread[j, k] = scratch[k, j]
+            whiten[j, k] = factor[k, j] if k >= j else 0.0
+
+
+@compiled
+def add_to_proposal(
+    z: FloatArray, start: int, stop: int, center: FloatArray, whiten: FloatArray, share: float, proposal: FloatArray
+) -> None:
+    """Add one component, with its wider copies, to the proposal's density at draws start:stop.
+
+    Densities are without (2π)^(-D/2). The prior is always one of the components, so none vanishes.
+
+    Parameters
+    ----------
+    z : ndarray, shape (N, D)
+        Draws [1].
+    start, stop : int
+        Which of them [1].
+    center : ndarray, shape (D,)
+        Of the component [1].
+    whiten : ndarray, shape (D, D)
+        What whitens its draws, triangular [1].
+    share : float
+        How many draws it has made [1].
+    proposal : ndarray, shape (N,)
+        Added to: density times the number of draws [1].
+    """
+    size = center.size
+    # What whitens a fitted component is lower triangular, for a mode it is upper triangular.
+    lower = False
+    scale = share
+    for j in range(size):
+        scale *= abs(whiten[j, j])
+        for k in range(j):
+            lower = lower or whiten[j, k] != 0.0
+    factor, exponent = np.zeros(_WIDTHS.size), np.zeros(_WIDTHS.size)
+    for k in range(_WIDTHS.size):
+        factor[k] = scale * _SHARES[k] / _WIDTHS[k] ** size
+        exponent[k] = -0.5 / _WIDTHS[k] ** 2
+    offset = np.zeros(size)
+    for i in range(start, stop):
+        for j in range(size):
+            offset[j] = z[i, j] - center[j]
+        squared = 0.0
+        for j in range(size):
+            inner = 0.0
+            for k in range(0 if lower else j, j + 1 if lower else size):
+                inner += whiten[j, k] * offset[k]
+            squared += inner * inner
+        for k in range(_WIDTHS.size):
+            if exponent[k] * squared > _VANISHING:
+                proposal[i] += factor[k] * math.exp(exponent[k] * squared)
+
+
+@compiled
+def draw_component(
+    points: FloatArray, first: int, z: FloatArray, start: int, stop: int, center: FloatArray, spread: FloatArray
+) -> None:
+    """Fill draws start:stop from one component.
+
+    Parameters
+    ----------
+    points : ndarray, shape (P, ≥D)
+        Standard-normal points [1].
+    first : int
+        Offset into them [1].
+    z : ndarray, shape (N, D)
+        Filled in part: the draws [1].
+    start, stop : int
+        Which of them [1].
+    center : ndarray, shape (D,)
+        Of the component [1].
+    spread : ndarray, shape (D, D)
+        What spreads standard-normal points to its draws [1].
+    """
+    size = center.size
+    for i in range(start, stop):
+        where = ((i - start) + 0.5) / (stop - start)
+        width = _WIDTHS[0]
+        edge = _SHARES[0]
+        k = 0
+        while where > edge and k < _WIDTHS.size - 1:
+            k += 1
+            edge += _SHARES[k]
+            width = _WIDTHS[k]
+        row = (first + i) % points.shape[0]
+        for j in range(size):
+            total = 0.0
+            for m in range(size):
+                total += spread[j, m] * points[row, m]
+            z[i, j] = center[j] + width * total
+
+
+@compiled
+def _squared_distance(a: FloatArray, b: FloatArray) -> float:
+    total = 0.0
+    for j in range(a.size):
+        total += (a[j] - b[j]) ** 2
+    return total
+
+
+@compiled
+def cluster(z: FloatArray, w: FloatArray, count: int) -> IntArray:
+    """Sort weighted draws into clusters: far-apart seeds, then a few of Lloyd's steps.
+
+    Parameters
+    ----------
+    z : ndarray, shape (N, D)
+        Draws [1].
+    w : ndarray, shape (N,)
+        Their weights [1].
+    count : int
+        How many clusters [1].
+
+    Returns
+    -------
+    ndarray of int, shape (N,)
+        Cluster of each draw [1].
+
+    References
+    ----------
+    .. [1] S. P. Lloyd, "Least squares quantization in PCM", IEEE Trans. Inf. Theory 28 (1982) 129-137.
+    """
+    draws, size = z.shape
+    centers = np.zeros((count, size))
+    nearest = np.full(draws, 1e300)
+    member = np.zeros(draws, np.int64)
+    centers[0] = z[np.argmax(w)]
+    for c in range(1, count):
+        for i in range(draws):
+            nearest[i] = min(nearest[i], _squared_distance(z[i], centers[c - 1]))
+        centers[c] = z[np.argmax(w * nearest)]
+    for _ in range(_LLOYD_STEPS):
+        mass = np.zeros(count)
+        total = np.zeros((count, size))
+        for i in range(draws):
+            best = 1e300
+            for c in range(count):
+                distance = _squared_distance(z[i], centers[c])
+                if distance < best:
+                    best = distance
+                    member[i] = c
+            mass[member[i]] += w[i]
+            total[member[i]] += w[i] * z[i]
+        for c in range(count):
+            if mass[c] > 0.0:
+                centers[c] = total[c] / mass[c]
+    return member
+
+
+@compiled
+def fit_cluster(
+    z: FloatArray,
+    w: FloatArray,
+    member: IntArray,
+    wanted: int,
+    fallback: FloatArray,
+    center: FloatArray,
+    spread: FloatArray,
+) -> float:
+    """Mean, and Cholesky factor of the covariance, of one cluster of weighted draws.
+
+    The fewer effective draws it has, the more it leans on the best mode's covariance.
+
+    Parameters
+    ----------
+    z : ndarray, shape (N, D)
+        Draws [1].
+    w : ndarray, shape (N,)
+        Their weights [1].
+    member : ndarray of int, shape (≥N,)
+        Cluster of each draw [1].
+    wanted : int
+        Which cluster [1].
+    fallback : ndarray, shape (D, D)
+        What spreads points at the best mode [1].
+    center : ndarray, shape (D,)
+        Filled [1].
+    spread : ndarray, shape (D, D)
+        Filled, lower triangular [1].
+
+    Returns
+    -------
+    float
+        The cluster's share of the weights [1].
+    """
+    count, size = z.shape
+    mass, squares = 0.0, 0.0
+    center[:] = 0.0
+    for i in range(count):
+        if member[i] == wanted:
+            mass += w[i]
+            squares += w[i] * w[i]
+            for j in range(size):
+                center[j] += w[i] * z[i, j]
+    if mass <= 0.0:
+        return 0.0
+    center /= mass
+    lean = size / (size + mass * mass / squares)
+    covariance = np.zeros((size, size))
+    offset = np.zeros(size)
+    for i in range(count):
+        if member[i] != wanted or w[i] < 1e-9:
+            continue
+        for j in range(size):
+            offset[j] = z[i, j] - center[j]
+        for j in range(size):
+            for k in range(j + 1):
+                covariance[j, k] += w[i] / mass * offset[j] * offset[k]
+    for j in range(size):
+        for k in range(j + 1):
+            ours = 0.0
+            for m in range(size):
+                ours += fallback[j, m] * fallback[k, m]
+            spread[j, k] = (1.0 - lean) * covariance[j, k] + lean * ours
+    cholesky(spread, size)
+    for j in range(size):
+        for k in range(j + 1, size):
+            spread[j, k] = 0.0
+    return mass
