@@ -8,6 +8,7 @@ import numpy as np
 from feedproof.inference.forward import FloatArray
 from feedproof.inference.laplace import climb, log_determinant
 from feedproof.inference.likelihood import reading_column, signal_column
+from feedproof.inference.modes import STEPS
 from feedproof.inference.outcome import ReadingEvidence
 from feedproof.inference.points import NORMAL_POINTS, POINT_COUNT
 from feedproof.inference.queries import quantile
@@ -39,7 +40,8 @@ def evidence_without(found: Fit, row: int) -> float:
     count, size = kind.size, len(found.built.keys)
     best = int(np.argmax(found.log_mass))
     z, factor = found.modes[best].copy(), np.zeros((size, size))
-    top = climb(found.built.program, silenced, found.work, z, factor, np.zeros((1, count)), np.zeros((count, size)))
+    shown, jacobian = np.zeros((1, count)), np.zeros((count, size))
+    top = climb(found.built.program, silenced, found.work, z, factor, shown, jacobian, STEPS)
     return float(top - 0.5 * log_determinant(factor, size))
 
 

@@ -17,6 +17,8 @@ from feedproof.readings import CONDUCTORS, Conductor, ReadingSet
 
 #: A hypothesis this far below the best, by Laplace's approximation, is left at it [nat].
 _NEGLIGIBLE = 9.5
+#: One this far below is not looked at twice [nat].
+_HOPELESS = 30.0
 #: Probability from which on so many effective draws are wanted, and most draws made for them [1]: of the
 #: leading hypotheses the quantiles are wanted, of those that are listed the evidence, of the rest a rough size.
 _EFFORT = ((0.1, 300.0, 4096), (7e-4, 90.0, 1536), (0.0, 20.0, 128))
@@ -40,7 +42,12 @@ def infer(readings: ReadingSet) -> Outcome:
     bare, bare_mirrored = without_values(scene), without_values(mirrored)
     points = frozenset(r.point for r in scene.readings)
     states = hypotheses(scene.supply.system, points, scene.supply.equipment_ground, readings.base_rates)
-    fits = [fit(h, bare_mirrored, mirrored.readings) if h.mirrored else fit(h, bare, scene.readings) for h in states]
+    fits: list[Fit] = []
+    top = -math.inf
+    for h in states:
+        arrangement, values = (bare_mirrored, mirrored.readings) if h.mirrored else (bare, scene.readings)
+        fits.append(fit(h, arrangement, values, top - log_prior(h) - _HOPELESS))
+        top = max(top, fits[-1].log_evidence + log_prior(h))
     weighed = _drawn(fits)
     probability = _probabilities(weighed)
     groups = _grouped(states)
@@ -75,7 +82,7 @@ def _drawn(fits: Sequence[Fit]) -> list[Weighed]:
     # Laplace's approximation may have been low: those that turn out to matter are drawn again, further.
     for i, p in enumerate(_probabilities(weighed)):
         enough, limit = _effort(p)
-        if weighed[i].z.size and weighed[i].effective < enough and weighed[i].z.shape[0] < limit // 2:
+        if weighed[i].z.size and weighed[i].effective < 0.6 * enough and weighed[i].z.shape[0] < limit // 2:
             weighed[i] = draw(fits[i], limit=limit, enough=enough)
     return weighed
 

@@ -14,7 +14,6 @@ from feedproof.inference.forward import FloatArray, Program, Work, predict
 from feedproof.inference.likelihood import Observations, slope_and_weight, total_log_likelihood
 from feedproof.inference.normal import half_square
 
-_STEPS = 14
 _HALVINGS = 6
 _CLOSE = 1e-3
 
@@ -91,6 +90,7 @@ def climb(
     factor: FloatArray,
     shown: FloatArray,
     jacobian: FloatArray,
+    steps: int,
 ) -> float:
     """Climb to a mode of the posterior.
 
@@ -108,6 +108,8 @@ def climb(
         Scratch; the readings expected at the mode on return [V, A, ohm].
     jacobian : ndarray, shape (R, D)
         Scratch [V, A, ohm].
+    steps : int
+        Most steps to take [1].
 
     Returns
     -------
@@ -121,7 +123,7 @@ def climb(
     here = z.reshape(1, size)
     nothing = np.zeros((0, 0))
     height = -math.inf
-    for turn in range(_STEPS):
+    for turn in range(steps):
         predict(program, here, work, shown, jacobian)
         if turn == 0:
             height = total_log_likelihood(observations, shown[0]) - half_square(z)

@@ -15,6 +15,9 @@ _SAME_PLACE = 0.02
 #: Scatter of blurred readings, as a share of the reading, and the share of misreads among them.
 _BLUR = 0.15
 _HARDLY = 1e-9
+#: Most steps of a climb, and on blurred readings.
+STEPS = 14
+_SOFT_STEPS = 6
 
 
 @compiled
@@ -58,6 +61,7 @@ def find_modes(
     work: Work,
     points: FloatArray,
     scouts: int,
+    give_up: float,
     modes: FloatArray,
     factors: FloatArray,
     log_mass: FloatArray,
@@ -74,6 +78,8 @@ def find_modes(
         Standard-normal points [1].
     scouts : int
         How many of them to try [1].
+    give_up : float
+        Below this evidence one climb is enough [nat].
     modes : ndarray, shape (M, D)
         Filled; M is the number of climbs [1].
     factors : ndarray, shape (M, D, D)
@@ -113,8 +119,8 @@ def find_modes(
             height[best] = -math.inf
             modes[found] = 0.7 * first[best]
         if start == 0 or start % 2 == 1:
-            climb(program, soft, work, modes[found], factors[found], shown, jacobian)
-        top = climb(program, observations, work, modes[found], factors[found], shown, jacobian)
+            climb(program, soft, work, modes[found], factors[found], shown, jacobian, _SOFT_STEPS)
+        top = climb(program, observations, work, modes[found], factors[found], shown, jacobian, STEPS)
         mass = top - 0.5 * log_determinant(factors[found], size)
         same = False
         for m in range(found):
@@ -128,4 +134,6 @@ def find_modes(
         if not same:
             log_mass[found] = mass
             found += 1
+        if max(mass, scouted) < give_up:
+            break
     return found, scouted

@@ -275,6 +275,7 @@ class _Builder:
         if self.hypothesis.band == "off":
             floating |= {"L1", "L2"}
         at_cord = {s.conductor for s in self.hypothesis.series if s.severity != "high" and s.section == "cord"}
+        read = {self.landing[c] for r in self.readings for c in r.conductors}
         run = self.scene.supply.run
         length = p.run_length if run.length is None else run.length
         spread = p.run_length_spread if run.length is None else p.stray_spread
@@ -288,7 +289,8 @@ class _Builder:
             for first, second in _PAIRS:
                 a, b = nodes[first], nodes[second]
                 alternating = mask & self.energized
-                if first in loose or second in loose:
+                # A floating conductor that nobody reads may as well have its usual strays.
+                if loose & read & {first, second}:
                     common = self.normal(("strays", place), 0.0, spread)
                     own = self.normal(("stray", place, first, second), 0.0, p.pair_spread)
                     damp = self.normal(("damp", place), 0.0, p.leakage_spread)

@@ -16,7 +16,8 @@ from feedproof.inference.scene import Scene, SceneReading
 from feedproof.inference.weights import effective_number, log_mean_exp
 
 #: Scouted points and climbs: an interrupted conductor can settle in several ways, a sound one hardly.
-_SCOUTS, _CLIMBS = 8, 2
+_SCOUTS, _CLIMBS = 8, 1
+_SCOUTS_HIGH, _CLIMBS_HIGH = 16, 2
 _SCOUTS_OPEN, _CLIMBS_OPEN = 32, 4
 
 
@@ -70,7 +71,9 @@ class Weighed(Struct, frozen=True, kw_only=True):
         return w / w.sum()
 
 
-def fit(hypothesis: Hypothesis, arrangement: Scene, readings: tuple[SceneReading, ...]) -> Fit:
+def fit(
+    hypothesis: Hypothesis, arrangement: Scene, readings: tuple[SceneReading, ...], give_up: float = -math.inf
+) -> Fit:
     """Find the modes of a hypothesis.
 
     Parameters
@@ -81,6 +84,8 @@ def fit(hypothesis: Hypothesis, arrangement: Scene, readings: tuple[SceneReading
         In the hypothesis's orientation, without values.
     readings : tuple of SceneReading
         The same readings with their values.
+    give_up : float, optional
+        Below this evidence one climb is enough [nat].
 
     Returns
     -------
@@ -91,11 +96,16 @@ def fit(hypothesis: Hypothesis, arrangement: Scene, readings: tuple[SceneReading
     observations = observe(arrangement, readings, built.order, inconsistent=hypothesis.inconsistent)
     work = make_work(built.program)
     size = len(built.keys)
-    floating = bool(hypothesis.series) or hypothesis.band == "off"
-    scouts, climbs = (_SCOUTS_OPEN, _CLIMBS_OPEN) if floating else (_SCOUTS, _CLIMBS)
+    scouts, climbs = _SCOUTS, _CLIMBS
+    if any(s.severity == "open" and (s.section, s.conductor) != ("service", "N") for s in hypothesis.series):
+        scouts, climbs = _SCOUTS_OPEN, _CLIMBS_OPEN
+    elif hypothesis.series:
+        scouts, climbs = _SCOUTS_HIGH, _CLIMBS_HIGH
     modes, factors = np.zeros((climbs, size)), np.zeros((climbs, size, size))
     log_mass = np.zeros(climbs)
-    found, scouted = find_modes(built.program, observations, work, NORMAL_POINTS, scouts, modes, factors, log_mass)
+    found, scouted = find_modes(
+        built.program, observations, work, NORMAL_POINTS, scouts, give_up, modes, factors, log_mass
+    )
     return Fit(
         hypothesis=hypothesis,
         scene=arrangement,
