@@ -3,15 +3,17 @@
 import math
 from collections.abc import Sequence
 
+import msgspec
 import numpy as np
+from msgspec import Struct
 
 from feedproof.faults.hypotheses import Hypothesis, hypotheses
 from feedproof.inference.estimates import hazards, neutral_voltages, path_resistances
 from feedproof.inference.evidence import reading_evidence
 from feedproof.inference.limits import detection_limits
-from feedproof.inference.outcome import Candidate, Limit, Outcome
+from feedproof.inference.outcome import Candidate, Limit, Outcome, Prospect
 from feedproof.inference.prospects import rank
-from feedproof.inference.scene import Canonical, canonical_form, mirror, mirror_scene, without_values
+from feedproof.inference.scene import Canonical, Scene, canonical_form, mirror, mirror_scene, without_values
 from feedproof.inference.weigh import Fit, Weighed, draw, fit, log_prior, undrawn
 from feedproof.readings import CONDUCTORS, Conductor, ReadingSet
 
@@ -22,6 +24,22 @@ _HOPELESS = 30.0
 #: Probability from which on so many effective draws are wanted, and most draws made for them [1]: of the
 #: leading hypotheses the quantiles are wanted, of those that are listed the evidence, of the rest a rough size.
 _EFFORT = ((0.1, 300.0, 4096), (7e-4, 90.0, 1536), (0.0, 20.0, 128))
+
+
+class Weighing(Struct, frozen=True, kw_only=True):
+    """Every state of the supply weighed against one reading set: what all parts of the answer rest on."""
+
+    canonical: Canonical
+    bare: Scene
+    """The arrangement of the readings, without their values."""
+    states: tuple[Hypothesis, ...]
+    weighed: tuple[Weighed, ...]
+    probability: tuple[float, ...]
+    """Of the states; they sum to 1."""
+    groups: tuple[tuple[int, ...], ...]
+    """Indexes of the states that differ in place only."""
+    sound: int
+    """Index of the best state without a fault; it always has draws."""
 
 
 def infer(readings: ReadingSet) -> Outcome:
@@ -37,6 +55,23 @@ def infer(readings: ReadingSet) -> Outcome:
     Outcome
         In the request's own conductors, labels and order.
     """
+    weighing = weigh(readings)
+    return msgspec.structs.replace(outcome(weighing), prospects=prospects(weighing))
+
+
+def weigh(readings: ReadingSet) -> Weighing:
+    """Find and draw every state that could matter.
+
+    Parameters
+    ----------
+    readings : ReadingSet
+        In SI units.
+
+    Returns
+    -------
+    Weighing
+        The dear part of the inference; the rest is read off it.
+    """
     canonical = canonical_form(readings)
     scene, mirrored = canonical.scene, mirror_scene(canonical.scene)
     bare, bare_mirrored = without_values(scene), without_values(mirrored)
@@ -50,24 +85,97 @@ def infer(readings: ReadingSet) -> Outcome:
         top = max(top, fits[-1].log_evidence + log_prior(h))
     weighed = _drawn(fits)
     probability = _probabilities(weighed)
-    groups = _grouped(states)
-    leading = max(groups, key=lambda g: sum(probability[i] for i in g))
-    finding = _best(leading, weighed, probability)
     sound = _best([i for i, h in enumerate(states) if h.fault == "none_found"], weighed, probability)
     if not weighed[sound].z.size:
         weighed[sound] = draw(fits[sound], limit=_EFFORT[-1][2], enough=_EFFORT[-1][1])
+    return Weighing(
+        canonical=canonical,
+        bare=bare,
+        states=states,
+        weighed=tuple(weighed),
+        probability=tuple(probability),
+        groups=tuple(map(tuple, _grouped(states))),
+        sound=sound,
+    )
+
+
+def outcome(weighing: Weighing) -> Outcome:
+    """All that a weighing says of the supply, without what to read next.
+
+    Parameters
+    ----------
+    weighing : Weighing
+        Of one reading set.
+
+    Returns
+    -------
+    Outcome
+        Its `prospects` are empty.
+    """
+    canonical, weighed, probability = weighing.canonical, weighing.weighed, weighing.probability
+    leading = max(weighing.groups, key=lambda g: sum(probability[i] for i in g))
+    finding, sound = weighed[_best(leading, weighed, probability)], weighed[weighing.sound]
     of_finding = [(weighed[i], probability[i]) for i in leading if weighed[i].z.size]
     return Outcome(
-        candidates=_candidates(states, weighed, probability, groups, canonical),
+        candidates=_candidates(weighing.states, weighed, probability, weighing.groups, canonical),
         neutral_voltages=neutral_voltages(of_finding, canonical),
         resistances=path_resistances(of_finding, canonical),
-        limits=_limits(weighed[sound], canonical),
-        evidence=reading_evidence(scene, weighed[finding], weighed[sound], canonical.order),
-        prospects=rank(
-            bare, weighed, probability, canonical.meter_names, canonical.state_names, mirrored=canonical.mirrored
-        ),
+        limits=_limits(sound, canonical),
+        evidence=reading_evidence(canonical.scene, finding, sound, canonical.order),
+        prospects=(),
         hazards=hazards(weighed, probability, canonical),
     )
+
+
+def prospects(weighing: Weighing) -> tuple[Prospect, ...]:
+    """What to read next, most worth taking first.
+
+    Parameters
+    ----------
+    weighing : Weighing
+        Of one reading set.
+
+    Returns
+    -------
+    tuple of Prospect
+        In the request's own conductors and labels.
+    """
+    at = weighing.canonical
+    return rank(
+        weighing.bare,
+        weighing.weighed,
+        weighing.probability,
+        at.meter_names,
+        at.state_names,
+        mirrored=at.mirrored,
+    )
+
+
+def fault_evidences(weighing: Weighing) -> dict[str, tuple[float, float]]:
+    """Probability and log evidence of every fault that was weighed, wherever it sits and with what beside it.
+
+    Parameters
+    ----------
+    weighing : Weighing
+        Of one reading set.
+
+    Returns
+    -------
+    dict of str to (float, float)
+        By the fault's name, which the base rates go by: probability [1], and log evidence [nat].
+    """
+    members: dict[str, list[int]] = {}
+    for i, state in enumerate(weighing.states):
+        members.setdefault(state.fault, []).append(i)
+    joint = [w.log_evidence + log_prior(w.hypothesis) for w in weighing.weighed]
+    return {
+        fault: (
+            sum(weighing.probability[i] for i in own),
+            float(np.logaddexp.reduce([joint[i] for i in own]))
+            - math.log(sum(weighing.states[i].base_rate for i in own)),
+        )
+        for fault, own in members.items()
+    }
 
 
 def _drawn(fits: Sequence[Fit]) -> list[Weighed]:
