@@ -9,6 +9,8 @@ import asyncio
 from collections.abc import Callable
 from contextlib import suppress
 
+from litestar.exceptions import HTTPException
+
 from feedproof.api import problems
 from feedproof.contract.problem import MEDIA_TYPE
 from feedproof.telemetry.middleware import GONE, App, Message, Receive, Scope, Send, note, trace_of
@@ -16,6 +18,7 @@ from feedproof.telemetry.middleware import GONE, App, Message, Receive, Scope, S
 STREAMS = frozenset({"/v1/assessments/batch"})
 """Paths whose requests may last as long as something is sent."""
 RETRY_AFTER = b"2"
+LATE = "the body did not arrive in time"
 
 
 class _Exchange:
@@ -29,8 +32,8 @@ class _Exchange:
         """Whether the whole body is there."""
         self.started = False
         """Whether the answer has begun."""
-        self.slow = False
-        """Whether the client was silent for too long."""
+        self.cut = ""
+        """Why the body will never be there whole."""
         self.on_complete: Callable[[], None] = lambda: None
 
     async def receive(self) -> Message:
@@ -39,9 +42,12 @@ class _Exchange:
         try:
             message = await asyncio.wait_for(self._receive(), self._idle)
         except TimeoutError:
-            self.slow = True
-            raise
-        if message["type"] == "http.request" and not message.get("more_body", False):
+            self.cut = "slow"
+            raise HTTPException(status_code=408, detail=LATE) from None
+        if message["type"] == "http.disconnect":
+            self.cut = GONE
+            raise HTTPException(status_code=400, detail="the body did not arrive whole")
+        if not message.get("more_body", False):
             self.complete = True
             self.on_complete()
         return message
@@ -93,6 +99,11 @@ class Patience:
             if exchange.started:
                 raise
             await self._answer(scope, exchange, 503, "the service is stopping")
+        except Exception:
+            # Once the answer has begun, that it stops is all that can be said of a body that did.
+            if not exchange.cut:
+                raise
+        self._take_note(scope, exchange)
 
     async def _single(self, scope: Scope, exchange: _Exchange) -> None:
         request = asyncio.current_task()
@@ -110,6 +121,7 @@ class Patience:
         try:
             async with asyncio.timeout(self.longest):
                 await self.app(scope, exchange.receive, exchange.send)
+            self._take_note(scope, exchange)
         except TimeoutError:
             await self._end(scope, exchange)
         except asyncio.CancelledError:
@@ -126,14 +138,21 @@ class Patience:
                 with suppress(asyncio.CancelledError):
                     await task
 
+    def _take_note(self, scope: Scope, exchange: _Exchange) -> None:
+        if exchange.cut == GONE:
+            note(scope, **{GONE: True})
+        elif exchange.cut:
+            note(scope, cut=exchange.cut)
+            self.refused("deadline")
+
     async def _end(self, scope: Scope, exchange: _Exchange) -> None:
         self.refused("deadline")
         if exchange.started:
-            raise ConnectionAbortedError
-        if exchange.complete:
+            note(scope, cut="deadline")
+        elif exchange.complete:
             await self._answer(scope, exchange, 503, "the request took longer than a request may take")
         else:
-            await self._answer(scope, exchange, 408, "the body did not arrive in time")
+            await self._answer(scope, exchange, 408, LATE)
 
     @staticmethod
     async def _answer(scope: Scope, exchange: _Exchange, status: int, detail: str) -> None:

@@ -14,6 +14,15 @@ LEVELS = {"debug": logging.DEBUG, "info": logging.INFO, "warning": logging.WARNI
 LIBRARIES = ("uvicorn.error", "asyncio", "litestar")
 """Loggers of what the service stands on, whose lines get the same form."""
 
+TOLD_ALREADY = frozenset(
+    {
+        "Invalid HTTP request received.",
+        "ASGI callable returned without completing response.",
+        "Unsupported upgrade request.",
+    }
+)
+"""Lines that anybody could have written by the thousand, of what the metrics or the request's own line say."""
+
 Event = MutableMapping[str, Any]
 
 
@@ -67,6 +76,8 @@ class _Bridge(logging.Handler):
     """Hands lines of other libraries' loggers to ours."""
 
     def emit(self, record: logging.LogRecord) -> None:
+        if record.msg in TOLD_ALREADY:
+            return
         level = next((name for name, least in reversed(LEVELS.items()) if record.levelno >= least), "debug")
         # The format without its arguments where there is an exception: they may hold what was sent.
         said = str(record.msg).strip() if record.exc_info else record.getMessage().strip()

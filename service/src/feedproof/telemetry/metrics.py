@@ -29,7 +29,17 @@ METHODS = frozenset({"GET", "HEAD", "POST", "OPTIONS", "PUT", "PATCH", "DELETE"}
 REQUEST_BUCKETS = (0.001, 0.0025, 0.005, 0.01, 0.025, 0.05, 0.1, 0.25, 0.5, 1.0, 2.5, 5.0, 10.0, 30.0)
 ENGINE_BUCKETS = (0.005, 0.01, 0.025, 0.05, 0.1, 0.25, 0.5, 1.0, 2.5, 5.0, 10.0)
 SHARED = "PROMETHEUS_MULTIPROC_DIR"
-REFUSALS = ("queue_full", "queue_wait", "streams", "deadline", "rate", "connections", "slow_head", "large_head")
+REFUSALS = (
+    "queue_full",
+    "queue_wait",
+    "streams",
+    "deadline",
+    "rate",
+    "connections",
+    "slow_head",
+    "large_head",
+    "malformed",
+)
 """Why work was turned away."""
 
 _LIVE_FILE = re.compile(r"gauge_live\w+_(\d+)\.db")
