@@ -1,0 +1,150 @@
+"""Every call of the service as a value: what is sent, and how the answer is read.
+
+`client.assess(x)` is `client.send(calls.assess(x)).parse()`, for both clients.
+"""
+
+import json
+from collections.abc import Callable, Mapping
+from typing import Any, Generic, Literal, Protocol, TypeVar, runtime_checkable
+
+import msgspec
+from msgspec import Struct
+
+from feedproof_sdk._exchange import Sent
+from feedproof_sdk.errors import BadQuantity
+from feedproof_sdk.types.assessment import Assessment
+from feedproof_sdk.types.catalogue import (
+    CautionCatalogue,
+    ConductorCatalogue,
+    FaultCatalogue,
+    MeterCatalogue,
+    SupplySystemCatalogue,
+    UnitCatalogue,
+)
+from feedproof_sdk.types.request import ReadingSet
+
+T = TypeVar("T")
+
+JSON = "application/json"
+NDJSON = "application/x-ndjson"
+
+Form = Literal["html", "svg", "markdown"]
+"""Forms of an assessment for people: a hand-off note, a drawing of where the neutral sits, the note as Markdown."""
+
+_MEDIA_TYPES: Mapping[Form, str] = {"html": "text/html", "svg": "image/svg+xml", "markdown": "text/markdown"}
+_ENCODER = msgspec.json.Encoder()
+
+
+@runtime_checkable
+class HasReadingSet(Protocol):
+    """Such as a `feedproof_sdk.Visit`."""
+
+    def reading_set(self) -> ReadingSet:
+        """Give the reading set."""
+        ...
+
+
+ReadingSetLike = ReadingSet | HasReadingSet | Mapping[str, object] | bytes
+"""A reading set, a visit, plain values as JSON has them, or JSON itself in UTF-8."""
+
+
+class Call(Struct, Generic[T], frozen=True):
+    """One call."""
+
+    sent: Sent
+    read: Callable[[bytes], T]
+    """Reads the content of an answer; raises `msgspec.DecodeError` or `UnicodeError`."""
+
+
+def encode(reading_set: ReadingSetLike) -> bytes:
+    """Encode a reading set for the wire.
+
+    Raises
+    ------
+    BadQuantity
+        If a number is not finite: JSON has no such numbers.
+    TypeError
+        If it is no reading set.
+    """
+    if isinstance(reading_set, ReadingSet):
+        return _ENCODER.encode(reading_set)
+    if isinstance(reading_set, HasReadingSet):
+        return _ENCODER.encode(reading_set.reading_set())
+    if isinstance(reading_set, bytes):
+        return reading_set
+    if isinstance(reading_set, Mapping):
+        try:
+            # The standard library's encoder: it can be told to refuse what is not finite.
+            return json.dumps(dict(reading_set), allow_nan=False, ensure_ascii=False).encode()
+        except ValueError as error:
+            raise BadQuantity(str(error)) from None
+    raise TypeError(f"a {type(reading_set).__name__} is no reading set: give a ReadingSet, a Visit, a mapping or bytes")
+
+
+_READERS: dict[type, Callable[[bytes], Any]] = {}
+
+
+def reader(kind: type[T]) -> Callable[[bytes], T]:
+    """Give what reads JSON as a type; each is made once."""
+    found = _READERS.get(kind)
+    if found is None:
+        found = _READERS[kind] = msgspec.json.Decoder(kind).decode
+    return found
+
+
+def _text(content: bytes) -> str:
+    return content.decode()
+
+
+def assess(reading_set: ReadingSetLike) -> Call[Assessment]:
+    """Assess one reading set."""
+    return Call(Sent("POST", "/v1/assessments", JSON, encode(reading_set), JSON), reader(Assessment))
+
+
+def plan(reading_set: ReadingSetLike | None = None) -> Call[Assessment]:
+    """Ask what to read first: a reading set without its readings."""
+    if reading_set is None:
+        return assess(ReadingSet(readings=()))
+    given = msgspec.json.decode(encode(reading_set))
+    return assess({**given, "readings": []})
+
+
+def render(reading_set: ReadingSetLike, form: Form) -> Call[str]:
+    """Assess one reading set, and take the answer in a form for people."""
+    if form not in _MEDIA_TYPES:
+        raise ValueError(f"form {form!r}: give one of {', '.join(_MEDIA_TYPES)}")
+    return Call(Sent("POST", "/v1/assessments", _MEDIA_TYPES[form], encode(reading_set), JSON), _text)
+
+
+def faults() -> Call[FaultCatalogue]:
+    """List the faults."""
+    return _catalogue("/v1/faults", FaultCatalogue)
+
+
+def cautions() -> Call[CautionCatalogue]:
+    """List the cautions."""
+    return _catalogue("/v1/cautions", CautionCatalogue)
+
+
+def supply_systems() -> Call[SupplySystemCatalogue]:
+    """List the supply systems."""
+    return _catalogue("/v1/supply-systems", SupplySystemCatalogue)
+
+
+def meters() -> Call[MeterCatalogue]:
+    """List the kinds of meter."""
+    return _catalogue("/v1/meters", MeterCatalogue)
+
+
+def conductors() -> Call[ConductorCatalogue]:
+    """List the conductor sizes."""
+    return _catalogue("/v1/conductors", ConductorCatalogue)
+
+
+def units() -> Call[UnitCatalogue]:
+    """List the units and bounds."""
+    return _catalogue("/v1/units", UnitCatalogue)
+
+
+def _catalogue(path: str, kind: type[T]) -> Call[T]:
+    return Call(Sent("GET", path, JSON), reader(kind))

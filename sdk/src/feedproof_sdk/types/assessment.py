@@ -1,0 +1,249 @@
+"""What is answered: what the readings say of the supply, and what to do about it.
+
+Every number has its unit beside it or in brackets here. Words from lists that may grow are plain `str`, so that this
+client reads the answers of a later service; `feedproof_sdk.names` has those known today. Fields that this client does
+not know are passed over.
+
+An answer is a statement about readings, and never that a supply is free of danger.
+"""
+
+from msgspec import Struct
+
+
+class FaultPart(Struct, frozen=True, kw_only=True):
+    """A further fault that is present at the same time."""
+
+    fault: str
+    conductor: str | None = None
+
+
+class Finding(Struct, frozen=True, kw_only=True):
+    """The most probable state of the supply, given these readings."""
+
+    fault: str
+    """One of `names.Fault`, or a later one."""
+    conductor: str | None
+    """`L1`, `L2`, `N` or `G`; None: it sits on none."""
+    location: str | None
+    """`upstream_of_<point>`, `between_<point>_and_<point>`; None: the readings do not tell."""
+    probability: float
+    """Posterior probability [1]."""
+    also: tuple[FaultPart, ...] = ()
+    """Further faults of the same finding, where two are present at once."""
+
+
+class Confidence(Struct, frozen=True, kw_only=True):
+    """How far the finding can be leaned on, with reasons that a person can act on."""
+
+    level: str
+    """One of `names.ConfidenceLevel`."""
+    reasons: tuple[str, ...]
+
+
+class Candidate(Struct, frozen=True, kw_only=True):
+    """A fault that was considered and has at least 0.1 % of the probability."""
+
+    fault: str
+    """One of `names.Fault`, or a later one."""
+    conductor: str | None
+    probability: float
+    """Posterior probability [1]."""
+    log_evidence: float
+    """Natural logarithm of the marginal likelihood of all readings under this fault [nat]."""
+    also: tuple[FaultPart, ...] = ()
+
+
+class Estimate(Struct, frozen=True, kw_only=True):
+    """A quantity with its 90 % credible interval."""
+
+    value: float
+    """The posterior median, in `unit`."""
+    low: float
+    high: float
+    unit: str
+    bound: str
+    """One of `names.Bound`: `at_least` and `at_most` where the readings bound it on one side only."""
+
+
+class NeutralToGround(Estimate, frozen=True, kw_only=True):
+    """Voltage of the neutral to the grounded point at the service panel, in one load state."""
+
+    load_state: str
+    point: str
+    during_reading: int | None = None
+    """Index of the low-impedance reading during which it holds; None: with no meter connected."""
+    angle: float | None = None
+    """Phase against leg L1 [deg]; None: the readings do not tell."""
+
+
+class Expected(Struct, frozen=True, kw_only=True):
+    """The span in which nine of ten such readings fall. For proximity: the chance of a signal."""
+
+    low: float
+    high: float
+
+
+class ConductorResistance(Estimate, frozen=True, kw_only=True):
+    """Series resistance of one conductor's path from the service panel to the point."""
+
+    conductor: str
+    point: str
+    heat: Estimate | None = None
+    """Heat in it at the load current; None: no load current is known."""
+    sound: Expected | None = None
+    """What a sound path of this run would have, nine times of ten [ohm]."""
+
+
+class DetectionLimit(Struct, frozen=True, kw_only=True):
+    """The smallest series resistance in a conductor that these readings would have shown."""
+
+    conductor: str
+    value: float | None
+    """In `unit`; None: not even an open conductor would have shown."""
+    unit: str
+    meaning: str
+    """The same in words."""
+
+
+class Observed(Struct, frozen=True, kw_only=True):
+    """What was read. For a proximity reading, 1 where the detector signalled, else 0."""
+
+    value: float
+    unit: str
+
+
+class ReadingIdentity(Struct, frozen=True, kw_only=True):
+    """Which reading it was: the request's own words, so that the answer can be read by itself."""
+
+    kind: str
+    conductors: tuple[str, ...]
+    point: str
+    meter: str
+    load_state: str
+    load_state_kind: str
+
+
+class Evidence(Struct, frozen=True, kw_only=True):
+    """What one reading says, beside all the others."""
+
+    reading: int
+    """Index into the request's `readings`."""
+    observed: Observed
+    expected_if_sound: Expected
+    expected_under_finding: Expected
+    bits: float
+    """Weight of this reading for the finding against a sound supply [bit]; negative: it speaks against."""
+    identity: ReadingIdentity | None = None
+    test_current: float | None = None
+    """Current that a low-impedance voltmeter drew during it [A]."""
+
+
+class Check(Struct, frozen=True, kw_only=True):
+    """Readings that no single circuit can give together."""
+
+    code: str
+    readings: tuple[int, ...]
+    """Indexes into the request's `readings`."""
+    text: str
+
+
+class NextReading(Struct, frozen=True, kw_only=True):
+    """A reading worth taking next."""
+
+    kind: str
+    between: tuple[str, ...] | None
+    """The two conductors, for a voltage or a resistance."""
+    at: str | None
+    """The conductor, for proximity."""
+    through: str | None
+    """The conductor, for a current."""
+    point: str
+    meter_kind: str
+    """One of `names.MeterKind`, or a later one."""
+    meter: str | None
+    """The meter of the request that fits; None: it lists none."""
+    load_state: str
+    information: float
+    """Expected information about the fault [bit]."""
+    why: str
+    hazards: tuple[str, ...]
+
+
+class Caution(Struct, frozen=True, kw_only=True):
+    """A caution that applies to this job. Show every one of them."""
+
+    code: str
+    severity: str
+    """One of `names.Severity`."""
+    text: str
+    basis: str
+    """Where it comes from."""
+    because: str
+    """What set it off."""
+
+
+class Assumption(Struct, frozen=True, kw_only=True):
+    """A value that the request left out and the service filled in."""
+
+    pointer: str
+    """JSON pointer to where the request would state it."""
+    value: float | str | bool
+    unit: str | None
+    basis: str
+
+
+class ModelIdentity(Struct, frozen=True, kw_only=True):
+    """Which model answered: the same request to the same model gives the same bytes."""
+
+    version: str
+    priors_digest: str
+
+
+class LegVoltage(Struct, frozen=True, kw_only=True):
+    """One leg of the supply against the grounded point at the panel."""
+
+    conductor: str
+    voltage: float
+    """In `unit`."""
+    angle: float
+    """Phase against leg L1 [deg]."""
+    unit: str
+
+
+class AssessedSupply(Struct, frozen=True, kw_only=True):
+    """The supply that the readings were taken to come from."""
+
+    system: str
+    frequency: float
+    """Line frequency [Hz]."""
+    legs: tuple[LegVoltage, ...]
+
+
+class Assessment(Struct, frozen=True, kw_only=True):
+    """What the readings say of the supply, and what to do about it."""
+
+    reference: str | None
+    """The request's own."""
+    finding: Finding
+    """`none_found` is a statement about these readings and their detection limits."""
+    determination: str
+    """One of `names.Determination`."""
+    confidence: Confidence
+    candidates: tuple[Candidate, ...]
+    """Most probable first."""
+    neutral_to_ground: tuple[NeutralToGround, ...]
+    """Ground is the grounded point at the panel, not remote earth."""
+    resistances: tuple[ConductorResistance, ...]
+    detection_limits: tuple[DetectionLimit, ...]
+    evidence: tuple[Evidence, ...]
+    """Per reading of the request, in its order."""
+    checks: tuple[Check, ...]
+    next_readings: tuple[NextReading, ...]
+    """Most worth taking first; the less hazardous first among near equals."""
+    disposition: str
+    """One of `names.Disposition`."""
+    cautions: tuple[Caution, ...]
+    """Most severe first. Never empty."""
+    assumptions: tuple[Assumption, ...]
+    model: ModelIdentity
+    supply: AssessedSupply | None = None

@@ -1,0 +1,163 @@
+"""What each name means, its limits, and its source. Every list may grow."""
+
+from msgspec import Struct
+
+from feedproof_sdk.types.assessment import ModelIdentity
+
+
+class Measure(Struct, frozen=True, kw_only=True):
+    """A number with its unit."""
+
+    value: float
+    unit: str
+
+
+class FaultEntry(Struct, frozen=True, kw_only=True):
+    """One fault that the service can name."""
+
+    name: str
+    meaning: str
+    limits: str
+    source: str
+    conductors: tuple[str, ...]
+    base_rate: float
+    """Share of visits with this fault, before any reading [1]: what `base_rates` stands in for."""
+
+
+class FaultCatalogue(Struct, frozen=True, kw_only=True):
+    """All faults that the service can name."""
+
+    faults: tuple[FaultEntry, ...]
+    model: ModelIdentity
+
+
+class CautionSource(Struct, frozen=True, kw_only=True):
+    """One source of a caution."""
+
+    source: str
+    status: str
+    """How well the source is known: `read`, `secondary`, `memory`, `computed` or `practice`."""
+
+
+class CautionEntry(Struct, frozen=True, kw_only=True):
+    """One caution that the service can give."""
+
+    code: str
+    severity: str
+    text: str
+    because: str
+    """What sets it off; figures of the job stand in braces."""
+    basis: tuple[CautionSource, ...]
+
+
+class CautionCatalogue(Struct, frozen=True, kw_only=True):
+    """All cautions that the service can give."""
+
+    language: str
+    """Language of the texts (BCP 47)."""
+    cautions: tuple[CautionEntry, ...]
+
+
+class SystemLeg(Struct, frozen=True, kw_only=True):
+    """One leg of a supply system."""
+
+    conductor: str
+    voltage: Measure
+    """Nominal, to neutral."""
+    angle: Measure
+    """Phase against L1."""
+
+
+class SupplySystemEntry(Struct, frozen=True, kw_only=True):
+    """One supply system."""
+
+    name: str
+    meaning: str
+    conductors: tuple[str, ...]
+    legs: tuple[SystemLeg, ...]
+    between_legs: Measure | None
+    """Nominal, leg to leg; None: there is one leg."""
+    source: str
+
+
+class SupplySystemCatalogue(Struct, frozen=True, kw_only=True):
+    """All supply systems that a request can state."""
+
+    supply_systems: tuple[SupplySystemEntry, ...]
+
+
+class TypicalFigure(Struct, frozen=True, kw_only=True):
+    """What stands for a figure of a meter that a request leaves out."""
+
+    field: str
+    value: float
+    unit: str
+    basis: str
+
+
+class MeterEntry(Struct, frozen=True, kw_only=True):
+    """One common kind of meter."""
+
+    name: str
+    """As `next_readings` writes it."""
+    kind: str
+    """As requests write it."""
+    meaning: str
+    reading: str
+    """The kind of reading that it takes."""
+    figures: tuple[TypicalFigure, ...]
+
+
+class MeterCatalogue(Struct, frozen=True, kw_only=True):
+    """All kinds of meter, with the figures that stand for what a request leaves out."""
+
+    meters: tuple[MeterEntry, ...]
+
+
+class ConductorEntry(Struct, frozen=True, kw_only=True):
+    """One conductor size."""
+
+    size: str
+    area: Measure
+    copper: Measure
+    """Direct-current resistance at 75 degC."""
+    aluminum: Measure
+    """Direct-current resistance at 75 degC."""
+    source: str
+
+
+class ConductorCatalogue(Struct, frozen=True, kw_only=True):
+    """Conductor sizes with their resistance. The service also takes sizes between them."""
+
+    conductors: tuple[ConductorEntry, ...]
+
+
+class UnitEntry(Struct, frozen=True, kw_only=True):
+    """The units that are accepted for one dimension."""
+
+    dimension: str
+    unit: str
+    """The unit of a bare number."""
+    accepted: tuple[str, ...]
+    pattern: str
+    """Regular expression (ECMA-262) of every string that is accepted."""
+
+
+class BoundEntry(Struct, frozen=True, kw_only=True):
+    """The bounds outside which one physical input is refused."""
+
+    quantity: str
+    dimension: str
+    low: float
+    high: float
+    unit: str
+    why: str
+
+
+class UnitCatalogue(Struct, frozen=True, kw_only=True):
+    """The closed list of units, and the bounds of every physical input."""
+
+    units: tuple[UnitEntry, ...]
+    bounds: tuple[BoundEntry, ...]
+    smallest: float
+    """Magnitudes below it are refused, zero and capacitances excepted, in the unit of the field."""

@@ -1,0 +1,212 @@
+"""What is sent: one visit's readings, with the meters and the circuit conditions they were taken under.
+
+A quantity is a number in the unit that stands in brackets, or a string with a unit of the service's published list
+(`"247 V"`, `"3 kohm"`). What is left out is not sent; the service fills it in and lists it under the answer's
+`assumptions`. Bounds are the service's to check: it names every fault of a request at once.
+
+`feedproof_sdk.Visit` builds these step by step, and also takes quantities of pint.
+"""
+
+import math
+from collections.abc import Mapping, Sequence
+from typing import Literal
+
+from msgspec import Struct
+
+ConductorName = Literal["L1", "L2", "N", "G"]
+PointName = Literal["service_panel", "receptacle", "appliance_terminals"]
+SupplySystem = Literal["split_phase_120_240", "wye_120_208", "single_phase_120", "high_leg_delta_120_240"]
+EquipmentGround = Literal["present", "absent", "unknown"]
+Material = Literal["copper", "aluminum"]
+LoadStateKind = Literal["disconnected", "idle", "running", "test_load"]
+
+
+class _Sent(Struct, frozen=True, kw_only=True, omit_defaults=True):
+    """Refuses numbers that JSON cannot carry: they would go out as `null`, which reads as left out."""
+
+    def __post_init__(self) -> None:
+        for name in self.__struct_fields__:
+            value = getattr(self, name)
+            if isinstance(value, float) and not math.isfinite(value):
+                raise ValueError(f"{type(self).__name__}.{name} is {value}; give a finite number")
+
+
+class Run(_Sent, frozen=True, kw_only=True, omit_defaults=True):
+    """The branch circuit's cable from the service panel to the receptacle, as far as it is known."""
+
+    size: str | None = None
+    """Conductor size: `"6 AWG"`, `"250 kcmil"`, `"16 mm2"`."""
+    material: Material | None = None
+    length: float | str | None = None
+    """One-way length [m]."""
+    temperature: float | str | None = None
+    """Temperature of the conductor [degC]."""
+
+
+class Supply(_Sent, frozen=True, kw_only=True, omit_defaults=True):
+    """What is known of the supply before any reading."""
+
+    system: SupplySystem | None = None
+    """Left out: `split_phase_120_240`."""
+    frequency: float | str | None = None
+    """Line frequency [Hz]; left out: 60 Hz."""
+    equipment_ground: EquipmentGround | None = None
+    """Whether the outlet has an equipment ground conductor; left out: `unknown`."""
+    frame_bonded_to_neutral: bool | None = None
+    """Whether the appliance's frame is bonded to its neutral; left out: not known."""
+    run: Run | None = None
+
+
+class Voltmeter(_Sent, frozen=True, kw_only=True, omit_defaults=True, tag_field="kind", tag="voltmeter"):
+    """A voltmeter. Its input impedance decides what it can prove."""
+
+    input_impedance: float | str | None = None
+    """Resistance of the input in the mode used [ohm]; left out: 10 Mohm."""
+    input_capacitance: float | str | None = None
+    """Capacitance in parallel with it [F]; left out: 100 pF."""
+    accuracy_percent: float | None = None
+    """Limit of error as a share of the reading [%]."""
+    accuracy_counts: float | None = None
+    """Limit of error in counts of the resolution, added to that [1]."""
+    resolution: float | str | None = None
+    """Smallest step shown [V]."""
+
+
+class ProximityDetector(
+    _Sent, frozen=True, kw_only=True, omit_defaults=True, tag_field="kind", tag="proximity_detector"
+):
+    """A detector that signals near a conductor with voltage to earth. It alone establishes nothing."""
+
+    threshold: float | str | None = None
+    """Voltage to earth at which it signals half the time [V]; left out: 50 V."""
+
+
+class ClampAmmeter(_Sent, frozen=True, kw_only=True, omit_defaults=True, tag_field="kind", tag="clamp_ammeter"):
+    """A clamp round one conductor."""
+
+    accuracy_percent: float | None = None
+    """Limit of error as a share of the reading [%]."""
+    accuracy_counts: float | None = None
+    """Limit of error in counts of the resolution, added to that [1]."""
+    resolution: float | str | None = None
+    """Smallest step shown [A]."""
+
+
+class Ohmmeter(_Sent, frozen=True, kw_only=True, omit_defaults=True, tag_field="kind", tag="ohmmeter"):
+    """An ohmmeter. For an isolated circuit only."""
+
+    accuracy_percent: float | None = None
+    """Limit of error as a share of the reading [%]."""
+    accuracy_counts: float | None = None
+    """Limit of error in counts of the resolution, added to that [1]."""
+    resolution: float | str | None = None
+    """Smallest step shown [ohm]."""
+
+
+Meter = Voltmeter | ProximityDetector | ClampAmmeter | Ohmmeter
+
+
+class Load(_Sent, frozen=True, kw_only=True, omit_defaults=True):
+    """A known load between two conductors at the appliance's terminals: `power`, or `resistance`, not both."""
+
+    between: tuple[Literal["L1", "L2", "N"], Literal["L1", "L2", "N"]]
+    power: float | str | None = None
+    """Rated power at nominal voltage, taken as a resistance [W]."""
+    resistance: float | str | None = None
+    """Series resistance [ohm]."""
+    reactance: float | str | None = None
+    """Series reactance, inductive positive; only with `resistance` [ohm]."""
+    tolerance_percent: float | None = None
+    """Limit of error of its impedance [%]."""
+
+
+class LoadState(_Sent, frozen=True, kw_only=True, omit_defaults=True):
+    """A condition of the appliance under which readings were taken."""
+
+    kind: LoadStateKind
+    loads: Sequence[Load] | None = None
+    """The loads that are on, where they are known."""
+
+
+class VoltageReading(_Sent, frozen=True, kw_only=True, omit_defaults=True, tag_field="kind", tag="voltage"):
+    """A voltage between two conductors at one point."""
+
+    between: tuple[ConductorName, ConductorName]
+    value: float | str
+    """What the voltmeter showed [V]."""
+    meter: str
+    """A name in `meters`."""
+    load_state: str
+    """A name in `load_states`, or a kind's own name. Readings under one name share one circuit."""
+    point: PointName | None = None
+    """Left out: `receptacle`."""
+
+
+class ProximityReading(_Sent, frozen=True, kw_only=True, omit_defaults=True, tag_field="kind", tag="proximity"):
+    """Whether a proximity detector signalled at a conductor."""
+
+    at: ConductorName
+    detected: bool
+    meter: str
+    """A name in `meters`."""
+    load_state: str
+    """A name in `load_states`, or a kind's own name. Readings under one name share one circuit."""
+    point: PointName | None = None
+    """Left out: `receptacle`."""
+
+
+class CurrentReading(_Sent, frozen=True, kw_only=True, omit_defaults=True, tag_field="kind", tag="current"):
+    """A current through one conductor, by a clamp."""
+
+    through: ConductorName
+    value: float | str
+    """What the clamp showed [A]."""
+    meter: str
+    """A name in `meters`."""
+    load_state: str
+    """A name in `load_states`, or a kind's own name. Readings under one name share one circuit."""
+    point: PointName | None = None
+    """Left out: `receptacle`."""
+
+
+class ResistanceReading(_Sent, frozen=True, kw_only=True, omit_defaults=True, tag_field="kind", tag="resistance"):
+    """A resistance between two conductors, on an isolated and locked-out circuit only."""
+
+    between: tuple[ConductorName, ConductorName]
+    value: float | str
+    """What the ohmmeter showed [ohm]."""
+    meter: str
+    """A name in `meters`."""
+    load_state: str
+    """A name in `load_states`, or a kind's own name. Readings under one name share one circuit."""
+    supply: Literal["isolated"]
+    """States that the circuit was isolated: a resistance read on a live circuit is refused."""
+    point: PointName | None = None
+    """Left out: `receptacle`."""
+    over_range: bool | None = None
+    """The meter showed no end; `value` is then its highest range."""
+
+
+Reading = VoltageReading | ProximityReading | CurrentReading | ResistanceReading
+
+
+class ReadingSet(_Sent, frozen=True, kw_only=True, omit_defaults=True):
+    """One visit's readings, with the meters and the circuit conditions they were taken under."""
+
+    reference: str | None = None
+    """The caller's own, given back in the answer and kept nowhere."""
+    supply: Supply | None = None
+    meters: Mapping[str, Meter] | None = None
+    """The meters used, by the caller's own names."""
+    load_states: Mapping[str, LoadState] | None = None
+    """The appliance's conditions, by the caller's own names. A kind's own name needs no entry."""
+    readings: Sequence[Reading]
+    """Their order does not matter. Empty: the answer is what to read first."""
+    base_rates: Mapping[str, float] | None = None
+    """Base rate by fault, to stand in for the model's own. Scaled to sum to 1; a fault left out has none."""
+
+    def __post_init__(self) -> None:
+        """Refuse base rates that JSON cannot carry."""
+        for fault, rate in (self.base_rates or {}).items():
+            if not math.isfinite(rate):
+                raise ValueError(f"base_rates[{fault!r}] is {rate}; give a finite number")

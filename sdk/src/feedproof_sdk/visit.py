@@ -1,0 +1,311 @@
+"""A visit, written down in the words of the trade and turned into a reading set.
+
+>>> visit = Visit("cabin-12/range")
+>>> loz = visit.voltmeter("loz", input_impedance="3 kohm")
+>>> unplugged = visit.disconnected()
+>>> unplugged.voltage("L1", "L2", "247 V", loz).voltage("L1", "N", 7, loz).voltage("L2", "N", 7, loz).taken
+3
+>>> visit.reading_set().readings[1].value
+7.0
+"""
+
+from collections.abc import Mapping
+from typing import Literal, Self
+
+from msgspec import structs
+
+from feedproof_sdk._quantities import QuantityLike, on_wire, on_wire_if_given
+from feedproof_sdk.types.request import (
+    ClampAmmeter,
+    ConductorName,
+    CurrentReading,
+    EquipmentGround,
+    Load,
+    LoadState,
+    LoadStateKind,
+    Material,
+    Meter,
+    Ohmmeter,
+    PointName,
+    ProximityDetector,
+    ProximityReading,
+    Reading,
+    ReadingSet,
+    ResistanceReading,
+    Run,
+    Supply,
+    SupplySystem,
+    VoltageReading,
+    Voltmeter,
+)
+
+
+class Visit:
+    """What a technician writes down at one appliance: the supply, the meters, and readings by load state.
+
+    Nothing is checked but what would be lost on the way; the service tells every fault of a reading set at once.
+
+    Parameters
+    ----------
+    reference : str, optional
+        The caller's own; comes back in the answer.
+    system : str, optional
+        Supply system; left out: `split_phase_120_240`.
+    frequency : number, str or quantity, optional
+        Line frequency [Hz]; left out: 60 Hz.
+    equipment_ground : str, optional
+        `present`, `absent` or `unknown`, the default.
+    frame_bonded_to_neutral : bool, optional
+        Whether the appliance's frame is bonded to its neutral; left out: not known.
+    base_rates : mapping of str to float, optional
+        Base rate by fault, to stand in for the model's own.
+    """
+
+    def __init__(
+        self,
+        reference: str | None = None,
+        *,
+        system: SupplySystem | None = None,
+        frequency: QuantityLike | None = None,
+        equipment_ground: EquipmentGround | None = None,
+        frame_bonded_to_neutral: bool | None = None,
+        base_rates: Mapping[str, float] | None = None,
+    ) -> None:
+        self._reference = reference
+        self._supply = Supply(
+            system=system,
+            frequency=on_wire_if_given(frequency, "Hz", "frequency"),
+            equipment_ground=equipment_ground,
+            frame_bonded_to_neutral=frame_bonded_to_neutral,
+        )
+        self._base_rates = dict(base_rates) if base_rates is not None else None
+        self._meters: dict[str, Meter] = {}
+        self._states: dict[str, LoadState] = {}
+        self._readings: list[Reading] = []
+
+    def run(
+        self,
+        *,
+        size: str | None = None,
+        material: Material | None = None,
+        length: QuantityLike | None = None,
+        temperature: QuantityLike | None = None,
+    ) -> Self:
+        """State the branch circuit's cable: size such as "6 AWG", material, one-way length [m], temperature [degC]."""
+        run = Run(
+            size=size,
+            material=material,
+            length=on_wire_if_given(length, "m", "length"),
+            temperature=on_wire_if_given(temperature, "degC", "temperature"),
+        )
+        self._supply = structs.replace(self._supply, run=run)
+        return self
+
+    def voltmeter(
+        self,
+        label: str,
+        *,
+        input_impedance: QuantityLike | None = None,
+        input_capacitance: QuantityLike | None = None,
+        accuracy_percent: float | None = None,
+        accuracy_counts: float | None = None,
+        resolution: QuantityLike | None = None,
+    ) -> str:
+        """Add a voltmeter and give its label; input impedance [ohm] of the mode used, left out: 10 Mohm."""
+        meter = Voltmeter(
+            input_impedance=on_wire_if_given(input_impedance, "ohm", "input_impedance"),
+            input_capacitance=on_wire_if_given(input_capacitance, "farad", "input_capacitance"),
+            accuracy_percent=accuracy_percent,
+            accuracy_counts=accuracy_counts,
+            resolution=on_wire_if_given(resolution, "volt", "resolution"),
+        )
+        return self._add_meter(label, meter)
+
+    def proximity_detector(self, label: str, *, threshold: QuantityLike | None = None) -> str:
+        """Add a proximity detector and give its label; threshold [V], left out: 50 V."""
+        return self._add_meter(label, ProximityDetector(threshold=on_wire_if_given(threshold, "volt", "threshold")))
+
+    def clamp_ammeter(
+        self,
+        label: str,
+        *,
+        accuracy_percent: float | None = None,
+        accuracy_counts: float | None = None,
+        resolution: QuantityLike | None = None,
+    ) -> str:
+        """Add a clamp and give its label; resolution [A]."""
+        meter = ClampAmmeter(
+            accuracy_percent=accuracy_percent,
+            accuracy_counts=accuracy_counts,
+            resolution=on_wire_if_given(resolution, "ampere", "resolution"),
+        )
+        return self._add_meter(label, meter)
+
+    def ohmmeter(
+        self,
+        label: str,
+        *,
+        accuracy_percent: float | None = None,
+        accuracy_counts: float | None = None,
+        resolution: QuantityLike | None = None,
+    ) -> str:
+        """Add an ohmmeter, for an isolated circuit only, and give its label; resolution [ohm]."""
+        meter = Ohmmeter(
+            accuracy_percent=accuracy_percent,
+            accuracy_counts=accuracy_counts,
+            resolution=on_wire_if_given(resolution, "ohm", "resolution"),
+        )
+        return self._add_meter(label, meter)
+
+    def disconnected(self, label: str = "disconnected") -> "ReadingsUnderLoad":
+        """Readings with the appliance not plugged in."""
+        return self._state(label, "disconnected", ())
+
+    def idle(self, label: str = "idle", *, loads: tuple[Load, ...] = ()) -> "ReadingsUnderLoad":
+        """Readings with the appliance connected and not started."""
+        return self._state(label, "idle", loads)
+
+    def running(self, label: str = "running", *, loads: tuple[Load, ...] = ()) -> "ReadingsUnderLoad":
+        """Readings with the appliance running; its loads, where they are known."""
+        return self._state(label, "running", loads)
+
+    def test_load(self, label: str = "test_load", *, loads: tuple[Load, ...]) -> "ReadingsUnderLoad":
+        """Readings with a known load in the appliance's place."""
+        return self._state(label, "test_load", loads)
+
+    def reading_set(self) -> ReadingSet:
+        """Give what has been written down so far, as it is sent."""
+        return ReadingSet(
+            reference=self._reference,
+            supply=None if self._supply == Supply() else self._supply,
+            meters=dict(self._meters) or None,
+            load_states=dict(self._states) or None,
+            readings=tuple(self._readings),
+            base_rates=self._base_rates,
+        )
+
+    def _add_meter(self, label: str, meter: Meter) -> str:
+        if self._meters.setdefault(label, meter) != meter:
+            raise ValueError(f"there is another meter {label!r} on this visit")
+        return label
+
+    def _state(self, label: str, kind: LoadStateKind, loads: tuple[Load, ...]) -> "ReadingsUnderLoad":
+        state = LoadState(kind=kind, loads=loads or None)
+        if (label != kind or loads) and self._states.setdefault(label, state) != state:
+            raise ValueError(f"there is another load state {label!r} on this visit")
+        return ReadingsUnderLoad(label, self._readings)
+
+
+class ReadingsUnderLoad:
+    """Readings under one load state: one circuit. Every method gives the object back, so that calls can be chained."""
+
+    def __init__(self, label: str, readings: list[Reading]) -> None:
+        self.label = label
+        self._readings = readings
+
+    @property
+    def taken(self) -> int:
+        """How many readings have been taken under it."""
+        return sum(reading.load_state == self.label for reading in self._readings)
+
+    def voltage(
+        self,
+        first: ConductorName,
+        second: ConductorName,
+        value: QuantityLike,
+        meter: str,
+        *,
+        point: PointName | None = None,
+    ) -> Self:
+        """Add a voltage between two conductors [V]."""
+        return self._take(
+            VoltageReading(
+                between=(first, second),
+                value=on_wire(value, "volt", f"voltage {first}-{second}"),
+                meter=meter,
+                load_state=self.label,
+                point=point,
+            )
+        )
+
+    def proximity(self, at: ConductorName, *, detected: bool, meter: str, point: PointName | None = None) -> Self:
+        """Add whether a proximity detector signalled at a conductor."""
+        return self._take(ProximityReading(at=at, detected=detected, meter=meter, load_state=self.label, point=point))
+
+    def current(
+        self, through: ConductorName, value: QuantityLike, meter: str, *, point: PointName | None = None
+    ) -> Self:
+        """Add a current through one conductor, by a clamp [A]."""
+        return self._take(
+            CurrentReading(
+                through=through,
+                value=on_wire(value, "ampere", f"current {through}"),
+                meter=meter,
+                load_state=self.label,
+                point=point,
+            )
+        )
+
+    def resistance(
+        self,
+        first: ConductorName,
+        second: ConductorName,
+        value: QuantityLike,
+        meter: str,
+        *,
+        supply: Literal["isolated"],
+        point: PointName | None = None,
+        over_range: bool | None = None,
+    ) -> Self:
+        """Add a resistance between two conductors [ohm]; `supply` states that the circuit was isolated."""
+        return self._take(
+            ResistanceReading(
+                between=(first, second),
+                value=on_wire(value, "ohm", f"resistance {first}-{second}"),
+                meter=meter,
+                load_state=self.label,
+                supply=supply,
+                point=point,
+                over_range=over_range,
+            )
+        )
+
+    def _take(self, reading: Reading) -> Self:
+        self._readings.append(reading)
+        return self
+
+
+def load(
+    first: Literal["L1", "L2", "N"],
+    second: Literal["L1", "L2", "N"],
+    *,
+    power: QuantityLike | None = None,
+    resistance: QuantityLike | None = None,
+    reactance: QuantityLike | None = None,
+    tolerance_percent: float | None = None,
+) -> Load:
+    """Make a known load between two conductors.
+
+    Parameters
+    ----------
+    first, second : str
+        `L1`, `L2` or `N`.
+    power : number, str or quantity, optional
+        Rated power at nominal voltage [W]; or else `resistance`.
+    resistance : number, str or quantity, optional
+        Series resistance [ohm].
+    reactance : number, str or quantity, optional
+        Series reactance, inductive positive [ohm]; only with `resistance`.
+    tolerance_percent : float, optional
+        Limit of error of its impedance [%].
+    """
+    return Load(
+        between=(first, second),
+        power=on_wire_if_given(power, "watt", "power"),
+        resistance=on_wire_if_given(resistance, "ohm", "resistance"),
+        reactance=on_wire_if_given(reactance, "ohm", "reactance"),
+        tolerance_percent=tolerance_percent,
+    )
+
+
+__all__ = ["ReadingsUnderLoad", "Visit", "load"]

@@ -1,0 +1,238 @@
+"""The SDK's types, written by hand, are those of the committed document, and bear what a later service may answer."""
+
+import copy
+import inspect
+import json
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any, get_args, get_origin, get_type_hints
+
+import msgspec
+import pytest
+
+import feedproof_sdk.names
+from feedproof_sdk import calls
+from feedproof_sdk.types import assessment, catalogue, problem, request
+from support.shapes import Schema, differences
+
+RENAMED = {"ReadingSet": "AssessmentRequest"}
+"""The trade's word in the SDK, HTTP's in the document."""
+NOT_IN_THE_SDK = {"Health"}
+"""Read by those who run the service, not by its callers."""
+MODULES = (request, assessment, catalogue, problem)
+
+
+@pytest.fixture(scope="module")
+def document(root: Path) -> dict[str, Any]:
+    """Give the committed document."""
+    read: dict[str, Any] = json.loads((root / "openapi" / "openapi.json").read_bytes())
+    return read
+
+
+def sdk_types() -> list[type[msgspec.Struct]]:
+    """Every type that the SDK sends or reads."""
+    return [
+        member
+        for module in MODULES
+        for name, member in vars(module).items()
+        if isinstance(member, type)
+        and issubclass(member, msgspec.Struct)
+        and member.__module__ == module.__name__
+        and not name.startswith("_")
+    ]
+
+
+def sdk_components() -> dict[str, Schema]:
+    _, components = msgspec.json.schema_components(sdk_types(), ref_template="#/components/schemas/{name}")
+    return components
+
+
+def published(document: dict[str, Any]) -> dict[str, Schema]:
+    components: dict[str, Schema] = document["components"]["schemas"]
+    return {name: schema for name, schema in components.items() if name not in NOT_IN_THE_SDK}
+
+
+def test_the_types_are_those_of_the_committed_document(document: dict[str, Any]) -> None:
+    assert differences(sdk_components(), published(document), RENAMED) == []
+    assert len(sdk_components()) > 50
+
+
+def _add_field(schemas: dict[str, Schema]) -> None:
+    schemas["Assessment"]["properties"]["tariff"] = {"type": "string"}
+
+
+def _remove_field(schemas: dict[str, Schema]) -> None:
+    del schemas["Caution"]["properties"]["basis"]
+
+
+def _retype_field(schemas: dict[str, Schema]) -> None:
+    schemas["Estimate"]["properties"]["value"]["type"] = "string"
+
+
+def _require_field(schemas: dict[str, Schema]) -> None:
+    schemas["AssessmentRequest"]["required"].append("supply")
+
+
+def _let_be_null(schemas: dict[str, Schema]) -> None:
+    field = schemas["Finding"]["properties"]["probability"]
+    field["type"] = [field["type"], "null"]
+
+
+def _add_value(schemas: dict[str, Schema]) -> None:
+    _find(schemas["LoadState"]["properties"]["kind"], "enum")["enum"].append("cooking")
+
+
+def _change_default(schemas: dict[str, Schema]) -> None:
+    schemas["Voltmeter"]["properties"]["resolution"]["default"] = 0.1
+
+
+def _add_member(schemas: dict[str, Schema]) -> None:
+    node = _find(schemas["AssessmentRequest"]["properties"]["readings"], "discriminator")
+    node["discriminator"]["mapping"]["thermal"] = "#/components/schemas/Run"
+
+
+def _add_component(schemas: dict[str, Schema]) -> None:
+    schemas["Invoice"] = {"type": "object", "properties": {}, "required": []}
+
+
+def _remove_component(schemas: dict[str, Schema]) -> None:
+    del schemas["UnitCatalogue"]
+
+
+def _point_elsewhere(schemas: dict[str, Schema]) -> None:
+    schemas["Evidence"]["properties"]["observed"] = {"$ref": "#/components/schemas/Estimate"}
+
+
+def _find(node: Any, key: str) -> Schema:
+    """The first schema below that has the key."""
+    waiting = [node]
+    while waiting:
+        one = waiting.pop()
+        if isinstance(one, dict):
+            if key in one:
+                return one
+            waiting += one.values()
+        elif isinstance(one, list):
+            waiting += one
+    raise AssertionError(key)
+
+
+@pytest.mark.parametrize(
+    "drift",
+    [
+        _add_field,
+        _remove_field,
+        _retype_field,
+        _require_field,
+        _let_be_null,
+        _add_value,
+        _change_default,
+        _add_member,
+        _add_component,
+        _remove_component,
+        _point_elsewhere,
+    ],
+)
+def test_each_kind_of_drift_is_seen(document: dict[str, Any], drift: Callable[[dict[str, Schema]], None]) -> None:
+    drifted = copy.deepcopy(published(document))
+    drift(drifted)
+    assert differences(sdk_components(), drifted, RENAMED)
+
+
+def made_calls() -> Iterator[tuple[str, calls.Call[Any], Any]]:
+    """Every call with what it reads."""
+    for name, make in inspect.getmembers(calls, inspect.isfunction):
+        returns = get_type_hints(make).get("return")
+        if name.startswith("_") or get_origin(returns) is not calls.Call:
+            continue
+        arguments = {"assess": (b"{}",), "render": (b"{}", "html")}.get(name, ())
+        yield name, make(*arguments), get_args(returns)[0]
+
+
+def test_every_call_is_an_operation_that_gives_what_the_call_reads(document: dict[str, Any]) -> None:
+    seen = set()
+    for name, call, reads in made_calls():
+        operation = document["paths"][call.sent.path][call.sent.method.lower()]
+        offered = operation["responses"]["200"]["content"]
+        assert call.sent.accept in offered, name
+        if reads is not str:
+            assert offered[call.sent.accept]["schema"] == {"$ref": f"#/components/schemas/{reads.__name__}"}, name
+        if call.sent.content_type is not None:
+            assert call.sent.content_type in operation["requestBody"]["content"], name
+        seen.add(call.sent.path)
+    versioned = {path for path in document["paths"] if path.startswith("/v1/")}
+    assert versioned - seen == {"/v1/assessments/batch"}
+
+
+def test_the_words_known_today_are_those_of_the_document(document: dict[str, Any]) -> None:
+    schemas = document["components"]["schemas"]
+
+    def known(component: str, field: str) -> set[str]:
+        return set(_find(schemas[component]["properties"][field], "x-known-values")["x-known-values"])
+
+    names = feedproof_sdk.names
+    assert set(names.Determination) == known("Assessment", "determination")
+    assert set(names.Disposition) == known("Assessment", "disposition")
+    assert set(names.ConfidenceLevel) == known("Confidence", "level")
+    assert set(names.Bound) == known("Estimate", "bound")
+    assert set(names.Severity) == known("Caution", "severity")
+
+
+def later(node: Any) -> Any:
+    """The same answer from a later service: another field in every object, another word in every open list."""
+    if isinstance(node, dict):
+        return {name: later(value) for name, value in node.items()} | {"of_tomorrow": {"deep": [1, None, "x"]}}
+    if isinstance(node, list):
+        return [later(value) for value in node]
+    return f"{node}_of_tomorrow" if isinstance(node, str) else node
+
+
+def recorded(document: dict[str, Any]) -> Iterator[tuple[str, Any]]:
+    """Every answer that the document shows as an example, by component."""
+    for path, operations in document["paths"].items():
+        for operation in operations.values():
+            media = operation["responses"]["200"]["content"].get("application/json", {})
+            component = media.get("schema", {}).get("$ref", "").rpartition("/")[2]
+            for example in media.get("examples", {}).values():
+                if path.startswith("/v1/"):
+                    yield component, example["value"]
+    for name in ("Problem",):
+        for response in document["components"]["responses"].values():
+            for media in response.get("content", {}).values():
+                for example in media.get("examples", {}).values():
+                    yield name, example["value"]
+
+
+def test_an_older_client_reads_the_answers_of_a_later_service(document: dict[str, Any]) -> None:
+    by_name = {kind.__name__: kind for kind in sdk_types()}
+    seen = set()
+    for component, answer in recorded(document):
+        kind = by_name[component]
+        today = _plain(msgspec.convert(answer, kind))
+        tomorrow = _plain(msgspec.json.decode(msgspec.json.encode(later(answer)), type=kind))
+        # Nothing is lost of what both know: the same answer, with the same words changed.
+        assert tomorrow == _only(later(today))
+        seen.add(component)
+    assert seen >= {"Assessment", "FaultCatalogue", "CautionCatalogue", "MeterCatalogue", "UnitCatalogue", "Problem"}
+
+
+def _plain(answer: msgspec.Struct) -> Any:
+    return msgspec.json.decode(msgspec.json.encode(answer))
+
+
+def _only(node: Any) -> Any:
+    """Without the fields of tomorrow."""
+    if isinstance(node, dict):
+        return {name: _only(value) for name, value in node.items() if name != "of_tomorrow"}
+    if isinstance(node, list):
+        return [_only(value) for value in node]
+    return node
+
+
+def test_the_catalogues_of_the_service_hold_the_words_known_today() -> None:
+    # The service's own lists stand in its code, not in the document, which leaves them open.
+    from feedproof.faults.catalogue import FAULTS  # noqa: PLC0415
+    from feedproof.instruments.typical import TYPICAL_METERS  # noqa: PLC0415
+
+    assert {fault.name for fault in FAULTS} == set(feedproof_sdk.names.Fault)
+    assert {meter.name for meter in TYPICAL_METERS} == set(feedproof_sdk.names.MeterKind)

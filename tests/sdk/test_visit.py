@@ -1,0 +1,185 @@
+"""A visit is written down in the words of the trade, and comes out as the reading set that the contract shows."""
+
+import json
+import math
+
+import msgspec
+import pint
+import pytest
+
+from feedproof_sdk import Client, ReadingSet, Visit, load
+from feedproof_sdk.types.request import LoadState, Supply, VoltageReading, Voltmeter
+
+UNITS: pint.UnitRegistry[float] = pint.UnitRegistry()
+
+
+def test_every_word_of_it_comes_out_as_the_contract_writes_it() -> None:
+    visit = Visit(
+        "cabin-12/range",
+        system="split_phase_120_240",
+        frequency=60,
+        equipment_ground="present",
+        frame_bonded_to_neutral=False,
+        base_rates={"none_found": 60, "open_neutral": 12},
+    ).run(size="6 AWG", material="copper", length="18 m", temperature="35 degC")
+    dmm = visit.voltmeter(
+        "dmm",
+        input_impedance="10 Mohm",
+        input_capacitance="100 pF",
+        accuracy_percent=0.8,
+        accuracy_counts=3,
+        resolution="0.1 V",
+    )
+    pen = visit.proximity_detector("pen", threshold="50 V")
+    clamp = visit.clamp_ammeter("clamp", accuracy_percent=2, accuracy_counts=5, resolution="0.01 A")
+    ohms = visit.ohmmeter("ohms", accuracy_percent=1, accuracy_counts=2, resolution="0.1 ohm")
+    visit.disconnected().voltage("L1", "L2", "243 V", dmm, point="receptacle")
+    visit.idle().proximity("N", detected=True, meter=pen)
+    oven = load("L1", "L2", power="4.8 kW", tolerance_percent=5)
+    visit.running("heating", loads=(oven,)).current("N", 4.2, clamp, point="appliance_terminals")
+    visit.test_load("lamp", loads=(load("L1", "N", resistance=144, reactance="1 ohm"),))
+    visit.disconnected().resistance("N", "G", "0.3 ohm", ohms, supply="isolated", over_range=False)
+
+    assert json.loads(msgspec.json.encode(visit.reading_set())) == {
+        "reference": "cabin-12/range",
+        "supply": {
+            "system": "split_phase_120_240",
+            "frequency": 60.0,
+            "equipment_ground": "present",
+            "frame_bonded_to_neutral": False,
+            "run": {"size": "6 AWG", "material": "copper", "length": "18 m", "temperature": "35 degC"},
+        },
+        "meters": {
+            "dmm": {
+                "kind": "voltmeter",
+                "input_impedance": "10 Mohm",
+                "input_capacitance": "100 pF",
+                "accuracy_percent": 0.8,
+                "accuracy_counts": 3,
+                "resolution": "0.1 V",
+            },
+            "pen": {"kind": "proximity_detector", "threshold": "50 V"},
+            "clamp": {
+                "kind": "clamp_ammeter",
+                "accuracy_percent": 2,
+                "accuracy_counts": 5,
+                "resolution": "0.01 A",
+            },
+            "ohms": {"kind": "ohmmeter", "accuracy_percent": 1, "accuracy_counts": 2, "resolution": "0.1 ohm"},
+        },
+        "load_states": {
+            "heating": {
+                "kind": "running",
+                "loads": [{"between": ["L1", "L2"], "power": "4.8 kW", "tolerance_percent": 5}],
+            },
+            "lamp": {
+                "kind": "test_load",
+                "loads": [{"between": ["L1", "N"], "resistance": 144.0, "reactance": "1 ohm"}],
+            },
+        },
+        "readings": [
+            {
+                "kind": "voltage",
+                "between": ["L1", "L2"],
+                "value": "243 V",
+                "meter": "dmm",
+                "load_state": "disconnected",
+                "point": "receptacle",
+            },
+            {"kind": "proximity", "at": "N", "detected": True, "meter": "pen", "load_state": "idle"},
+            {
+                "kind": "current",
+                "through": "N",
+                "value": 4.2,
+                "meter": "clamp",
+                "load_state": "heating",
+                "point": "appliance_terminals",
+            },
+            {
+                "kind": "resistance",
+                "between": ["N", "G"],
+                "value": "0.3 ohm",
+                "meter": "ohms",
+                "load_state": "disconnected",
+                "supply": "isolated",
+                "over_range": False,
+            },
+        ],
+        "base_rates": {"none_found": 60, "open_neutral": 12},
+    }
+
+
+def test_what_is_left_out_is_not_sent() -> None:
+    assert msgspec.json.encode(Visit().reading_set()) == b'{"readings":[]}'
+
+
+def test_every_shipped_request_survives_the_types(example_requests: dict[str, bytes]) -> None:
+    for name, body in example_requests.items():
+        read = msgspec.json.decode(body, type=ReadingSet)
+        assert json.loads(msgspec.json.encode(read)) == json.loads(body), name
+
+
+def test_the_service_takes_quantities_in_each_form_as_the_same(client: Client) -> None:
+    def visit(value: object) -> Visit:
+        visit = Visit()
+        visit.disconnected().voltage("L1", "N", value, visit.voltmeter("dmm"))  # type: ignore[arg-type]
+        return visit
+
+    answers = [
+        client.with_raw_response.assess(visit(value)).content
+        for value in (119.6, "119.6 V", "119600 mV", UNITS.Quantity(0.1196, "kilovolt"))
+    ]
+    assert len(set(answers)) == 1
+
+
+def test_a_kind_s_own_name_needs_no_entry_and_another_label_does() -> None:
+    visit = Visit()
+    visit.idle()
+    visit.idle("after the fan stopped")
+    visit.running(loads=(load("L1", "L2", power=4800),))
+    states = visit.reading_set().load_states
+    assert states is not None
+    assert set(states) == {"after the fan stopped", "running"}
+
+
+def test_readings_go_on_under_the_same_label() -> None:
+    visit = Visit()
+    dmm = visit.voltmeter("dmm")
+    assert visit.idle().voltage("L1", "N", 120, dmm).taken == 1
+    assert visit.idle().voltage("L2", "N", 120, dmm).taken == 2
+    assert visit.disconnected().taken == 0
+    assert len(visit.reading_set().readings) == 2
+
+
+def test_one_label_cannot_stand_for_two_things() -> None:
+    visit = Visit()
+    visit.voltmeter("dmm")
+    assert visit.voltmeter("dmm") == "dmm"
+    with pytest.raises(ValueError, match="another meter 'dmm'"):
+        visit.voltmeter("dmm", input_impedance="3 kohm")
+    visit.running("on")
+    with pytest.raises(ValueError, match="another load state 'on'"):
+        visit.idle("on")
+
+
+def test_a_reading_set_once_given_is_not_changed_by_what_is_written_down_later(unplugged: Visit) -> None:
+    before = unplugged.reading_set()
+    count = len(before.readings)
+    visit = Visit()
+    dmm = visit.voltmeter("dmm")
+    early = visit.reading_set()
+    visit.idle().voltage("L1", "N", 120, dmm)
+    assert (len(early.readings), len(visit.reading_set().readings), len(before.readings)) == (0, 1, count)
+
+
+@pytest.mark.parametrize("number", [math.nan, math.inf])
+def test_a_number_that_would_go_out_as_null_is_refused_wherever_it_stands(number: float) -> None:
+    with pytest.raises(ValueError, match="finite"):
+        VoltageReading(between=("L1", "N"), value=number, meter="dmm", load_state="idle")
+    with pytest.raises(ValueError, match="finite"):
+        Voltmeter(input_impedance=number)
+    with pytest.raises(ValueError, match="finite"):
+        Supply(frequency=number)
+    with pytest.raises(ValueError, match="finite"):
+        ReadingSet(readings=(), base_rates={"none_found": number})
+    assert LoadState(kind="idle").loads is None
