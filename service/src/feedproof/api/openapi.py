@@ -25,7 +25,7 @@ from feedproof.api.operations import (
     Operation,
 )
 from feedproof.api.problems import BY_STATUS, ProblemType
-from feedproof.api.representations import JSON, REPRESENTATIONS
+from feedproof.api.representations import JSON, PUBLISHED
 from feedproof.api.routes import ROUTES
 from feedproof.api.schemas import Schema, component_schemas, example_of, reference
 from feedproof.contract.problem import MEDIA_TYPE as PROBLEM
@@ -95,8 +95,8 @@ def _answer_examples(name: str) -> dict[str, Any]:
 def _bodies(name: str, operation: Operation) -> tuple[Body, ...]:
     if name != "assess":
         return operation.bodies
-    other = [form for form in REPRESENTATIONS.values() if form.media_type != JSON]
-    return (*operation.bodies, *(Body(media_type=form.media_type, about=form.meaning) for form in other))
+    other = [(media_type, meaning) for media_type, meaning in PUBLISHED.items() if media_type != JSON]
+    return (*operation.bodies, *(Body(media_type=media_type, about=meaning) for media_type, meaning in other))
 
 
 def _headers(*names: str) -> Schema:
@@ -111,7 +111,7 @@ def _operation(handler: HTTPRouteHandler, schemas: dict[str, Schema]) -> Schema:
             "description": operation.answer,
             "headers": _headers(*operation.headers),
             "content": {
-                body.media_type: _media(body, schemas, _answer_examples(name) if body.media_type != "text/html" else {})
+                body.media_type: _media(body, schemas, _answer_examples(name) if body.schema or body.line else {})
                 for body in _bodies(name, operation)
             },
         }

@@ -5,9 +5,10 @@ from msgspec import Struct
 JSON = "application/json"
 NDJSON = "application/x-ndjson"
 
-ALWAYS_ON_READ = (400, 405, 406, 500)
-ON_BODY = (400, 405, 406, 413, 415, 422, 500, 503)
-ON_STREAM = (400, 405, 406, 415, 500)
+ALWAYS = (400, 405, 431, 500, 503)
+ON_READ = (*ALWAYS, 406)
+ON_BODY = (*ON_READ, 408, 413, 415, 422)
+ON_STREAM = (*ON_READ, 408, 415)
 WITH_KEYS = (401, 429)
 
 
@@ -34,7 +35,7 @@ class Operation(Struct, frozen=True, kw_only=True):
     """Component parameters."""
     headers: tuple[str, ...] = ()
     """Component headers of a 200, beside those of every answer."""
-    problems: tuple[int, ...] = ALWAYS_ON_READ
+    problems: tuple[int, ...] = ON_READ
     keyed: bool = False
     """Whether a key may be asked for."""
 
@@ -49,7 +50,7 @@ def _catalogue(schema: str, answer: str, *, translated: bool = False) -> Operati
         bodies=(Body(media_type=JSON, schema=schema),),
         parameters=("IfNoneMatch", "AcceptLanguage") if translated else ("IfNoneMatch",),
         headers=(*_KEPT, "Content-Language") if translated else _KEPT,
-        problems=(*ALWAYS_ON_READ, *WITH_KEYS),
+        problems=(*ON_READ, *WITH_KEYS),
         keyed=True,
     )
 
@@ -88,14 +89,14 @@ OPERATIONS: dict[str, Operation] = {
         bodies=(Body(media_type="text/html", about="A page for a person."),),
         parameters=("ProblemName",),
         headers=("Cache-Control",),
-        problems=(400, 404, 405, 500),
+        problems=(*ALWAYS, 404),
     ),
     "show_docs": Operation(
         tag="Documentation",
         answer="The documentation, with a form to try the service.",
         bodies=(Body(media_type="text/html", about="A page for a person; needs nothing from elsewhere."),),
         headers=("Cache-Control",),
-        problems=(400, 405, 500),
+        problems=ALWAYS,
     ),
     "show_document": Operation(
         tag="Documentation",
@@ -103,28 +104,28 @@ OPERATIONS: dict[str, Operation] = {
         bodies=(Body(media_type=JSON, about="OpenAPI 3.1."),),
         parameters=("IfNoneMatch",),
         headers=_KEPT,
-        problems=ALWAYS_ON_READ,
+        problems=ON_READ,
     ),
     "live": Operation(
         tag="Operation",
         answer="The process runs.",
         bodies=(Body(media_type=JSON, schema="Health"),),
         headers=("Cache-Control",),
-        problems=(400, 405, 500),
+        problems=ALWAYS,
     ),
     "ready": Operation(
         tag="Operation",
         answer="Requests are taken.",
         bodies=(Body(media_type=JSON, schema="Health"),),
         headers=("Cache-Control",),
-        problems=(400, 405, 500, 503),
+        problems=ALWAYS,
     ),
     "metrics": Operation(
         tag="Operation",
         answer="Counts, durations and findings; no readings.",
         bodies=(Body(media_type="text/plain", about="The Prometheus text format."),),
         headers=("Cache-Control",),
-        problems=(400, 405, 500),
+        problems=ALWAYS,
     ),
 }
 
@@ -182,6 +183,8 @@ HEADERS: dict[str, tuple[str, str]] = {
     "Retry-After": ("When to try again [s].", "1"),
     "Allow": ("Methods that the path takes.", "GET, HEAD, OPTIONS"),
     "Accept-Post": ("Media type that the route takes.", "application/json"),
+    "RateLimit": ("What is left of what this caller may send, where that is bounded.", '"default";r=19;t=1'),
+    "RateLimit-Policy": ("What this caller may send, where that is bounded.", '"default";q=20;w=1'),
     "WWW-Authenticate": ("How to send a key.", 'Bearer realm="feedproof"'),
 }
 ON_EVERY_ANSWER = ("Request-Id", "traceparent")
@@ -189,6 +192,6 @@ PROBLEM_HEADERS = {
     401: ("WWW-Authenticate",),
     405: ("Allow",),
     415: ("Accept-Post",),
-    429: ("Retry-After",),
+    429: ("Retry-After", "RateLimit", "RateLimit-Policy"),
     503: ("Retry-After",),
 }

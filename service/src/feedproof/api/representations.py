@@ -1,16 +1,26 @@
 """The forms in which one and the same assessment is given, by media type."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 
 import msgspec
 from msgspec import Struct
 
 from feedproof.contract.assessment import Assessment
+from feedproof.note import renderers
 
 JSON = "application/json"
+POLICY = "Content-Security-Policy"
 Render = Callable[[Assessment], bytes]
 
 _ENCODER = msgspec.json.Encoder()
+
+_MEANINGS = {
+    renderers.HTML: "The hand-off note as a page that prints.",
+    renderers.SVG: "A picture of where the neutral sits between the legs.",
+    renderers.MARKDOWN: "The hand-off note in Markdown.",
+    renderers.TEXT: "The assessment in words, as the command line gives it.",
+    renderers.PDF: "The hand-off note for paper; only where the service was installed with its library for PDF.",
+}
 
 
 class Representation(Struct, frozen=True, kw_only=True):
@@ -21,6 +31,14 @@ class Representation(Struct, frozen=True, kw_only=True):
     """With its parameters, as the Content-Type header says it."""
     meaning: str
     render: Render
+    headers: Mapping[str, str] = {}
+    """What keeps the form inert in a browser."""
+
+
+def _content_type(media_type: str) -> str:
+    """Content-Type of a form; the framework itself says the charset of `text/*`."""
+    whole = renderers.CONTENT_TYPES[media_type]
+    return whole.replace("; charset=utf-8", "") if media_type.startswith("text/") else whole
 
 
 def encode_json(assessment: Assessment) -> bytes:
@@ -28,12 +46,22 @@ def encode_json(assessment: Assessment) -> bytes:
     return _ENCODER.encode(assessment)
 
 
-_JSON = Representation(
-    media_type=JSON,
-    content_type=JSON,
-    meaning="The assessment itself. The default.",
-    render=encode_json,
-)
-
-REPRESENTATIONS: dict[str, Representation] = {_JSON.media_type: _JSON}
+REPRESENTATIONS: dict[str, Representation] = {
+    JSON: Representation(
+        media_type=JSON, content_type=JSON, meaning="The assessment itself. The default.", render=encode_json
+    ),
+    **{
+        media_type: Representation(
+            media_type=media_type,
+            content_type=_content_type(media_type),
+            meaning=_MEANINGS[media_type],
+            render=render,
+            headers={POLICY: renderers.headers(media_type)[POLICY]},
+        )
+        for media_type, render in renderers.RENDERERS.items()
+    },
+}
 """By media type, the default first."""
+
+PUBLISHED: dict[str, str] = {JSON: REPRESENTATIONS[JSON].meaning, **_MEANINGS}
+"""What the document says of each form, those included that need an optional library."""

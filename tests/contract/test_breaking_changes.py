@@ -1,0 +1,176 @@
+"""A change that breaks callers is told; one that does not is let through."""
+
+import json
+import subprocess
+from collections.abc import Callable
+from copy import deepcopy
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from support.contract_tools import run
+
+Json = dict[str, Any]
+
+
+def git(root: Path, *arguments: str) -> str:
+    result = subprocess.run(
+        ["git", *arguments],  # noqa: S607
+        cwd=root,
+        capture_output=True,
+        check=False,
+        timeout=60,
+        encoding="utf-8",
+    )
+    return result.stdout if result.returncode == 0 else ""
+
+
+def offers(document: Json) -> set[str]:
+    """Everything that a caller may ask for by name, which the comparing program does not all look at."""
+    found = set()
+    for path, methods in document["paths"].items():
+        for method, about in methods.items():
+            found |= {f"{method} {path}", f"operation {about['operationId']}"}
+            found |= {f"{method} {path} takes {kind}" for kind in about.get("requestBody", {}).get("content", {})}
+            found |= {f"{method} {path} gives {kind}" for kind in about["responses"]["200"]["content"]}
+    return found | {f"schema {name}" for name in document["components"]["schemas"]}
+
+
+def breaking(before: Path, after: Path) -> tuple[bool, str]:
+    """Whether a caller of the one would fail with the other, and why."""
+    result = run("redocly", "diff", str(before), str(after), "--fail-on=major")
+    assert "diff processed" in result.stderr, result.stderr
+    lost = offers(json.loads(before.read_bytes())) - offers(json.loads(after.read_bytes()))
+    return result.returncode != 0 or bool(lost), f"{result.stdout}\nNo longer offered: {sorted(lost)}"
+
+
+def test_nothing_breaks_since_the_last_committed_document(root: Path, tmp_path: Path) -> None:
+    name = "openapi/openapi.json"
+    now = (root / name).read_text(encoding="utf-8")
+    commits = git(root, "log", "--format=%H", "-n", "2", "--", name).split()
+    earlier = [text for commit in commits if (text := git(root, "show", f"{commit}:{name}")) and text != now]
+    if not earlier:
+        pytest.skip("no earlier document in this checkout")
+    before = tmp_path / "before.json"
+    before.write_text(earlier[0], encoding="utf-8")
+    major = [json.loads(text)["info"]["version"].split(".")[0] for text in (earlier[0], now)]
+    breaks, told = breaking(before, root / name)
+    assert major[0] != major[1] or not breaks, told
+
+
+def _schema(document: Json, name: str) -> Json:
+    schema: Json = document["components"]["schemas"][name]
+    return schema
+
+
+def _drop_path(document: Json) -> None:
+    del document["paths"]["/v1/faults"]
+
+
+def _drop_method(document: Json) -> None:
+    document["paths"]["/v1/assessments"]["put"] = document["paths"]["/v1/assessments"].pop("post")
+
+
+def _drop_answer_field(document: Json) -> None:
+    schema = _schema(document, "Assessment")
+    del schema["properties"]["checks"]
+    schema["required"].remove("checks")
+
+
+def _rename_answer_field(document: Json) -> None:
+    schema = _schema(document, "Finding")
+    schema["properties"]["cause"] = schema["properties"].pop("fault")
+    schema["required"] = ["cause" if name == "fault" else name for name in schema["required"]]
+
+
+def _answer_field_may_be_missing(document: Json) -> None:
+    _schema(document, "Finding")["required"].remove("probability")
+
+
+def _answer_field_changes_type(document: Json) -> None:
+    _schema(document, "Candidate")["properties"]["log_evidence"]["type"] = "string"
+
+
+def _new_required_request_field(document: Json) -> None:
+    schema = _schema(document, "AssessmentRequest")
+    schema["properties"]["site"] = {"type": "string"}
+    schema["required"].append("site")
+
+
+def _optional_becomes_required(document: Json) -> None:
+    _schema(document, "AssessmentRequest")["required"].append("supply")
+
+
+def _fewer_readings(document: Json) -> None:
+    _schema(document, "AssessmentRequest")["properties"]["readings"]["maxItems"] = 100
+
+
+def _narrower_bound(document: Json) -> None:
+    for branch in _schema(document, "VoltageReading")["properties"]["value"]["anyOf"]:
+        if "maximum" in branch:
+            branch["maximum"] = 300.0
+
+
+def _drop_accepted_value(document: Json) -> None:
+    point = _schema(document, "VoltageReading")["properties"]["point"]["anyOf"][0]["enum"]
+    point.remove("service_panel")
+
+
+def _drop_request_field(document: Json) -> None:
+    del _schema(document, "Supply")["properties"]["frequency"]
+
+
+def _drop_media_type(document: Json) -> None:
+    content = document["paths"]["/v1/assessments/batch"]["post"]["requestBody"]["content"]
+    content["application/json"] = content.pop("application/x-ndjson")
+
+
+def _rename_operation(document: Json) -> None:
+    document["paths"]["/v1/faults"]["get"]["operationId"] = "get_faults"
+
+
+BREAKING: list[Callable[[Json], None]] = [
+    _drop_path, _drop_method, _drop_answer_field, _rename_answer_field, _answer_field_may_be_missing,
+    _answer_field_changes_type, _new_required_request_field, _optional_becomes_required, _fewer_readings,
+    _narrower_bound, _drop_accepted_value, _drop_request_field, _drop_media_type, _rename_operation,
+]  # fmt: skip
+
+
+def _new_path(document: Json) -> None:
+    document["paths"]["/v1/faults2"] = deepcopy(document["paths"]["/v1/faults"])
+    document["paths"]["/v1/faults2"]["get"]["operationId"] = "list_faults2"
+
+
+def _new_optional_request_field(document: Json) -> None:
+    _schema(document, "AssessmentRequest")["properties"]["site"] = {"type": "string"}
+
+
+def _new_answer_field(document: Json) -> None:
+    schema = _schema(document, "Assessment")
+    schema["properties"]["weather"] = {"type": "string"}
+    schema["required"].append("weather")
+
+
+def _new_accepted_value(document: Json) -> None:
+    _schema(document, "VoltageReading")["properties"]["point"]["anyOf"][0]["enum"].append("attic")
+
+
+def _more_readings(document: Json) -> None:
+    _schema(document, "AssessmentRequest")["properties"]["readings"]["maxItems"] = 400
+
+
+SAFE: list[Callable[[Json], None]] = [
+    _new_path, _new_optional_request_field, _new_answer_field, _new_accepted_value, _more_readings,
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("change", [*BREAKING, *SAFE], ids=lambda change: change.__name__.strip("_"))
+def test_a_seeded_change_is_judged_rightly(root: Path, tmp_path: Path, change: Callable[[Json], None]) -> None:
+    before = root / "openapi" / "openapi.json"
+    document = json.loads(before.read_bytes())
+    change(document)
+    after = tmp_path / "after.json"
+    after.write_text(json.dumps(document, indent=2), encoding="utf-8")
+    breaks, told = breaking(before, after)
+    assert breaks == (change in BREAKING), told

@@ -1,0 +1,235 @@
+"""The published document: what the code gives, whole, honest, and with examples that hold."""
+
+import json
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import jsonschema_rs
+import msgspec
+import pytest
+from litestar.testing import TestClient
+from openapi_spec_validator import OpenAPIV31SpecValidator
+
+from feedproof.api.examples import REQUEST_EXAMPLES
+from feedproof.api.openapi import document, document_bytes
+from feedproof.api.problems import BY_STATUS
+from feedproof.api.routes import ROUTES
+from feedproof.app import create_app
+from feedproof.contract.request import AssessmentRequest
+from feedproof.settings import Settings
+from support.openapi_nodes import enumerations, fields, reachable
+
+DOCUMENT: dict[str, Any] = json.loads(document_bytes())
+SCHEMAS: dict[str, Any] = DOCUMENT["components"]["schemas"]
+OPERATIONS = [
+    (f"{method.upper()} {path}", about)
+    for path, methods in DOCUMENT["paths"].items()
+    for method, about in methods.items()
+]
+ASKED = reachable(SCHEMAS, "AssessmentRequest")
+ANSWERED = set(SCHEMAS) - ASKED
+
+
+@pytest.fixture(scope="module")
+def client() -> Iterator[TestClient[Any]]:
+    with TestClient(create_app(Settings(warm_up=False))) as client:
+        yield client
+
+
+def validator(name: str) -> Any:
+    """Validator of one component."""
+    return jsonschema_rs.Draft202012Validator(
+        {"$ref": f"#/components/schemas/{name}", "components": {"schemas": SCHEMAS}}
+    )
+
+
+def resolve(node: dict[str, Any]) -> dict[str, Any]:
+    while "$ref" in node:
+        found: Any = DOCUMENT
+        for part in node["$ref"].removeprefix("#/").split("/"):
+            found = found[part]
+        node = found
+    return node
+
+
+def test_the_committed_file_is_what_the_code_gives(root: Path) -> None:
+    committed = (root / "openapi" / "openapi.json").read_bytes()
+    assert committed == document_bytes(), "run: feedproof openapi --write openapi/openapi.json"
+
+
+def test_the_service_serves_the_committed_file(client: TestClient[Any], root: Path) -> None:
+    assert client.get("/openapi.json").content == (root / "openapi" / "openapi.json").read_bytes()
+
+
+def test_it_is_a_valid_document() -> None:
+    OpenAPIV31SpecValidator(document()).validate()
+
+
+def test_every_route_is_published_and_nothing_else() -> None:
+    routes = {
+        f"{method} {path.replace(':str', '')}"
+        for handler in ROUTES
+        for path in handler.paths
+        for method in handler.http_methods
+    }
+    assert {name for name, _ in OPERATIONS} == routes
+
+
+def test_operation_ids_are_frozen() -> None:
+    # Generated clients name their functions after these. Add to them, never rename.
+    assert [about["operationId"] for _, about in OPERATIONS] == [
+        "assess",
+        "assess_batch",
+        "list_faults",
+        "list_cautions",
+        "list_supply_systems",
+        "list_meters",
+        "list_conductors",
+        "list_units",
+        "describe_problem",
+        "show_docs",
+        "show_document",
+        "live",
+        "ready",
+        "metrics",
+    ]
+
+
+@pytest.mark.parametrize(("name", "about"), OPERATIONS, ids=[name for name, _ in OPERATIONS])
+def test_every_operation_says_what_it_does_with_examples_and_all_statuses(name: str, about: dict[str, Any]) -> None:
+    assert about["summary"]
+    assert len(about["description"]) > 20
+    if name.startswith("POST"):
+        assert all(media["examples"] for media in about["requestBody"]["content"].values())
+    for status, answer in about["responses"].items():
+        resolved = resolve(answer)
+        assert resolved["description"]
+        assert {"Request-Id", "traceparent"} <= set(resolved["headers"])
+        if status == "200":
+            assert all(m.get("examples") or "schema" in m for m in resolved["content"].values())
+        elif int(status) >= 400:
+            (media,) = resolved["content"].items()
+            assert media[0] == "application/problem+json"
+            (example,) = media[1]["examples"].values()
+            assert example["value"]["type"] == BY_STATUS[int(status)].uri
+            assert example["value"]["status"] == int(status)
+
+
+@pytest.mark.parametrize("name", SCHEMAS)
+def test_every_field_is_described_with_an_example_that_it_accepts(name: str) -> None:
+    assert SCHEMAS[name]["description"]
+    for field, node in fields(SCHEMAS[name]):
+        assert len(node.get("description", "")) > 5, field
+        assert node.get("examples"), field
+        check = jsonschema_rs.Draft202012Validator(node | {"components": {"schemas": SCHEMAS}})
+        for example in node["examples"]:
+            assert check.is_valid(example), (field, example)
+
+
+@pytest.mark.parametrize("name", SCHEMAS)
+def test_every_number_says_its_unit(name: str) -> None:
+    # Answers name it in brackets, or hold it in the field `unit` beside; requests in words.
+    beside = {"unit"} & set(SCHEMAS[name].get("properties", {}))
+    for field, node in fields(SCHEMAS[name]):
+        kinds = json.dumps(node.get("type", [k.get("type") for k in node.get("anyOf", [])]))
+        if '"number"' in kinds and field not in {"status", "line"}:
+            words = node["description"]
+            named = "x-unit" in node or "[" in words or "percent" in words or "counts" in words or "`unit`" in words
+            said = beside or named or "unit of the reading" in words or "in the unit" in words or "value" in field
+            assert said, f"{name}.{field}: {words}"
+
+
+def test_requests_are_closed_and_answers_are_open() -> None:
+    for name in ASKED:
+        assert SCHEMAS[name]["additionalProperties"] is False, name
+    for name in ANSWERED:
+        assert "additionalProperties" not in SCHEMAS[name], name
+        assert not list(enumerations(SCHEMAS[name])), f"{name} has a closed list"
+    assert {tuple(e) for name in ASKED for e in enumerations(SCHEMAS[name])} >= {("G", "L1", "L2", "N")}
+
+
+@pytest.mark.parametrize("union", ["readings", "meters"])
+def test_tagged_unions_show_their_discriminator(union: str) -> None:
+    node = SCHEMAS["AssessmentRequest"]["properties"][union]
+    items = node["items"] if "items" in node else node["additionalProperties"]
+    assert items["discriminator"]["propertyName"] == "kind"
+    assert len(items["discriminator"]["mapping"]) == len(items["anyOf"]) == 4
+    for tag, target in items["discriminator"]["mapping"].items():
+        kind = resolve({"$ref": target})["properties"]["kind"]
+        assert (kind["const"], kind["type"]) == (tag, "string")
+
+
+def test_every_example_request_is_answered_as_published(client: TestClient[Any]) -> None:
+    check = validator("Assessment")
+    for path, media_type in (
+        ("/v1/assessments", "application/json"),
+        ("/v1/assessments/batch", "application/x-ndjson"),
+    ):
+        content = DOCUMENT["paths"][path]["post"]["requestBody"]["content"][media_type]
+        for example in content["examples"].values():
+            value = example["value"]
+            body = value.encode() if isinstance(value, str) else json.dumps(value).encode()
+            answer = client.post(path, content=body, headers={"content-type": media_type})
+            assert answer.status_code == 200
+            for line in answer.text.splitlines():
+                assert not list(check.iter_errors(json.loads(line)))
+
+
+def test_the_published_answer_is_the_one_the_service_gives(client: TestClient[Any]) -> None:
+    _, request = REQUEST_EXAMPLES["low_impedance"]
+    given = client.post("/v1/assessments", json=request).json()
+    content = DOCUMENT["paths"]["/v1/assessments"]["post"]["responses"]["200"]["content"]["application/json"]
+    published = content["examples"]["assessment"]["value"]
+    assert set(published) == set(given)
+    for field in ("reference", "determination", "disposition", "assumptions", "supply"):
+        assert published[field] == given[field], "run: python tests/support/record_example.py"
+    assert published["finding"]["fault"] == given["finding"]["fault"]
+    assert {c["code"] for c in published["cautions"]} == {c["code"] for c in given["cautions"]}
+
+
+def test_every_answer_example_is_valid() -> None:
+    for _, about in OPERATIONS:
+        for media in resolve(about["responses"]["200"])["content"].values():
+            if "$ref" in media["schema"]:
+                check = validator(media["schema"]["$ref"].rpartition("/")[2])
+                for example in media["examples"].values():
+                    assert not list(check.iter_errors(example["value"]))
+    problem = validator("Problem")
+    for answer in DOCUMENT["components"]["responses"].values():
+        for media in answer.get("content", {}).values():
+            for example in media["examples"].values():
+                assert not list(problem.iter_errors(example["value"]))
+
+
+def test_the_schema_takes_what_the_decoder_takes(example_requests: dict[str, bytes]) -> None:
+    check = validator("AssessmentRequest")
+    for raw in example_requests.values():
+        msgspec.json.decode(raw, type=AssessmentRequest)
+        assert not list(check.iter_errors(json.loads(raw)))
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        {"colour": "red"},
+        {"readings": [{"kind": "voltage"}]},
+        {"readings": [{"kind": "smell"}]},
+        {"supply": {"frequency": "60 V"}},
+        {"supply": {"frequency": 400}},
+        {"meters": {"m": {"kind": "voltmeter", "input_impedance": -1}}},
+        {"meters": {"m": {"kind": "proximity_detector", "input_impedance": 1000}}},
+        {"reference": "x" * 201},
+        {"reference": "\u0000"},
+    ],
+)
+def test_the_schema_refuses_what_the_door_refuses(change: dict[str, Any]) -> None:
+    assert list(validator("AssessmentRequest").iter_errors({"readings": [], **change}))
+
+
+def test_security_is_shown_where_a_key_may_be_asked_for() -> None:
+    schemes = DOCUMENT["components"]["securitySchemes"]
+    assert {name: scheme["type"] for name, scheme in schemes.items()} == {"bearer": "http", "api_key": "apiKey"}
+    for name, about in OPERATIONS:
+        assert bool(about["security"]) == (" /v1/" in name)
+        assert ("401" in about["responses"]) == (" /v1/" in name)

@@ -1,0 +1,161 @@
+"""Generated requests mended where a schema cannot say what is needed, and checks that no schema can make."""
+
+import math
+from typing import Any
+
+import msgspec
+
+from feedproof.contract.assessment import Assessment
+from feedproof.contract.quantities import QUANTITIES, SMALLEST, Quantity
+from feedproof.faults.catalogue import FAULT_NAMES
+from feedproof.units import Refusal, convert
+
+Json = dict[str, Any]
+
+KINDS = ("disconnected", "idle", "running", "test_load")
+METER_FOR = {
+    "voltage": "voltmeter",
+    "proximity": "proximity_detector",
+    "current": "clamp_ammeter",
+    "resistance": "ohmmeter",
+}
+MIRROR = {"L1": "L2", "L2": "L1", "N": "N", "G": "G"}
+
+
+def _within(place: Json, field: str, quantity: str) -> None:
+    """A string may match the published pattern and lie out of bounds; a number may be too small to mean anything."""
+    kind: Quantity = QUANTITIES[quantity]
+    value = place.get(field)
+    if value is not None and isinstance(convert(value, kind), Refusal):
+        place[field] = kind.high
+
+
+def _mend_load(load: Json) -> None:
+    if load.get("power") is None and load.get("resistance") is None:
+        load["resistance"] = 12
+    if load.get("power") is not None:
+        load.pop("resistance", None)
+        load.pop("reactance", None)
+    _within(load, "power", "load_power")
+    _within(load, "resistance", "load_resistance")
+    _within(load, "reactance", "load_reactance")
+
+
+def _mend_meter(meter: Json) -> None:
+    step = {"voltmeter": "voltage", "clamp_ammeter": "current", "ohmmeter": "resistance"}.get(meter["kind"])
+    _within(meter, "input_impedance", "input_impedance")
+    _within(meter, "input_capacitance", "input_capacitance")
+    _within(meter, "threshold", "threshold")
+    if step:
+        _within(meter, "resolution", f"{step}_resolution")
+
+
+def _mend_reading(reading: Json, body: Json) -> None:
+    wanted = METER_FOR[reading["kind"]]
+    fitting = [name for name, meter in body["meters"].items() if meter["kind"] == wanted]
+    if reading["meter"] not in fitting:
+        if not fitting:
+            name = next(n for n in (wanted, f"{wanted}-2", f"{wanted}-3") if n not in body["meters"])
+            body["meters"][name] = {"kind": wanted}
+            fitting = [name]
+        reading["meter"] = fitting[0]
+    if reading["load_state"] not in {*body["load_states"], *KINDS}:
+        reading["load_state"] = "idle"
+    if reading["kind"] != "proximity":
+        _within(reading, "value", f"read_{reading['kind']}")
+
+
+def mend(body: Json) -> Json:
+    """Make a request that fits its schema fit the rules between its fields as well.
+
+    JSON Schema cannot say that a meter must be defined, that a load has either power or resistance, that a
+    conductor must exist in the stated system, or that a string's number must lie within bounds.
+    """
+    supply = body.get("supply") or {}
+    if supply.get("system") == "single_phase_120":
+        supply["system"] = "split_phase_120_240"
+    run = supply.get("run") or {}
+    _within(supply, "frequency", "line_frequency")
+    _within(run, "length", "run_length")
+    _within(run, "temperature", "run_temperature")
+    for group in ("meters", "load_states"):
+        body[group] = {name.removesuffix("\n") or "x": entry for name, entry in (body.get(group) or {}).items()}
+    if len(body["meters"]) > 16:
+        body["meters"] = dict(list(body["meters"].items())[:16])
+    for meter in body["meters"].values():
+        _mend_meter(meter)
+    for name, state in body["load_states"].items():
+        if name in KINDS:
+            state["kind"] = name
+        if state["kind"] == "disconnected":
+            state.pop("loads", None)
+        for load in state.get("loads") or ():
+            _mend_load(load)
+    for reading in body["readings"]:
+        _mend_reading(reading, body)
+    if body.get("reference") is not None:
+        body["reference"] = body["reference"].removesuffix("\n")
+    if body.get("base_rates") is not None:
+        kept = {name: rate for name, rate in body["base_rates"].items() if name in FAULT_NAMES and rate > SMALLEST}
+        body["base_rates"] = kept | {"none_found": 1.0, "open_neutral": 1.0}
+    return body
+
+
+def mirrored(body: Json) -> Json:
+    """Exchange the names of the legs in a request."""
+    twin: Json = msgspec.json.decode(msgspec.json.encode(body))
+    for reading in twin["readings"]:
+        for field in ("at", "through"):
+            if field in reading:
+                reading[field] = MIRROR[reading[field]]
+        if "between" in reading:
+            reading["between"] = [MIRROR[name] for name in reading["between"]]
+    for state in (twin.get("load_states") or {}).values():
+        for load in state.get("loads") or ():
+            load["between"] = [MIRROR[name] for name in load["between"]]
+    return twin
+
+
+def check_numbers(assessment: Assessment) -> None:
+    """Probabilities sum to 1 and are in order; intervals are in order and finite."""
+    named = [candidate.probability for candidate in assessment.candidates]
+    assert named == sorted(named, reverse=True)
+    # Candidates below 0.1 % are left out, of at most 60 or so that are considered.
+    assert 0.94 <= math.fsum(named) <= 1.0 + 1e-5, math.fsum(named)
+    assert assessment.finding.probability >= max(named) - 1e-9
+    heats = [resistance.heat for resistance in assessment.resistances if resistance.heat is not None]
+    for estimate in [*assessment.neutral_to_ground, *assessment.resistances, *heats]:
+        assert estimate.low <= estimate.value <= estimate.high
+        assert estimate.low >= 0.0
+        assert math.isfinite(estimate.high)
+    for evidence in assessment.evidence:
+        for span in (evidence.expected_if_sound, evidence.expected_under_finding):
+            assert span.low <= span.high
+
+
+def check_words(assessment: Assessment, body: Json) -> None:
+    """Every caution has a basis and a cause; a supply is never called safe; every reading is answered for."""
+    assert assessment.cautions
+    for caution in assessment.cautions:
+        assert caution.text
+        assert caution.basis
+        assert caution.because
+    assert {"licensed_work"} <= {caution.code for caution in assessment.cautions}
+    assert len(assessment.evidence) == len(body["readings"])
+    assert assessment.reference == body.get("reference")
+    for check in assessment.checks:
+        assert all(0 <= index < len(body["readings"]) for index in check.readings)
+
+
+def check_mirror(ours: Assessment, twins: Assessment) -> None:
+    """Exchanging the legs in the request exchanges them in the answer, and changes nothing else."""
+    assert twins.determination == ours.determination
+    assert twins.disposition == ours.disposition
+    swapped = {
+        (c.fault, MIRROR.get(c.conductor or "", c.conductor)): c.probability for c in twins.candidates if not c.also
+    }
+    for candidate in ours.candidates:
+        if not candidate.also:
+            assert math.isclose(
+                swapped[candidate.fault, candidate.conductor], candidate.probability, rel_tol=1e-6, abs_tol=1e-9
+            )

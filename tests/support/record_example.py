@@ -1,0 +1,26 @@
+"""Record the answer that the published document shows: `python tests/support/record_example.py`.
+
+To be run after a change of the model that changes the finding, the cautions or the form of the answer; then
+`feedproof openapi --write openapi/openapi.json`.
+"""
+
+from pathlib import Path
+
+import msgspec
+
+from feedproof.api.examples import REQUEST_EXAMPLES
+from feedproof.assess import assess
+from feedproof.door import read_request
+
+TARGET = Path(__file__).resolve().parents[2] / "service" / "src" / "feedproof" / "api" / "data" / "assessment.json"
+
+
+def main() -> None:
+    """Assess the first example and write the answer."""
+    _, request = REQUEST_EXAMPLES["low_impedance"]
+    assessment = assess(*read_request(msgspec.json.encode(request)))
+    TARGET.write_bytes(msgspec.json.format(msgspec.json.encode(assessment)) + b"\n")
+
+
+if __name__ == "__main__":
+    main()
