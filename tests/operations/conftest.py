@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from support.service_process import Report
+from support.operated_service import Report
 
 
 @pytest.fixture

@@ -10,7 +10,9 @@ from pathlib import Path
 
 import pytest
 
-from support.service_process import Service, ask, read_answer, request_bytes, running
+from support.operated_service import Service, ask, read_answer, request_bytes, running
+
+pytestmark = pytest.mark.slow
 
 CHUNKED = "Transfer-Encoding: chunked"
 HEAD, IDLE, REQUEST, CONNECTIONS = 1.0, 2.0, 4.0, 40

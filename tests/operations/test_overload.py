@@ -7,7 +7,11 @@ import time
 from collections import Counter
 from pathlib import Path
 
-from support.service_process import Report, Service, ask_at_rate, ask_steadily, running, share
+import pytest
+
+from support.operated_service import Report, Service, ask_at_rate, ask_steadily, running, share
+
+pytestmark = pytest.mark.slow
 
 QUEUE_SECONDS = 1.0
 
