@@ -10,6 +10,7 @@ import msgspec
 
 from feedproof import __version__
 from feedproof.errors import RefusedRequest, RequestError
+from feedproof.fleet.command import add_commands
 from feedproof.settings import PREFIX, Effective, check_exposure, describe, load
 
 REFUSED = 2
@@ -62,6 +63,8 @@ def _parser() -> argparse.ArgumentParser:
     which.add_argument("--write", metavar="PATH", type=Path, help="write it to a file")
     which.add_argument("--check", metavar="PATH", type=Path, help="compare with a file; exit status 1 if it differs")
     openapi.set_defaults(run=_openapi)
+
+    add_commands(commands)
     return parser
 
 

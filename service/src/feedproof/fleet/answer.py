@@ -1,0 +1,123 @@
+"""One reading set's assessment as flat columns: the service's own inference and rules, without the words.
+
+What to read next is computed only where an answer hangs on it: where no fault was found but that is not established,
+the disposition asks whether any reading would still tell more; and where no meter is listed, the cautions go by the
+readings that are proposed.
+"""
+
+from collections.abc import Iterable
+
+import msgspec
+
+from feedproof.advice import candidates as faults
+from feedproof.advice import cautions, checks
+from feedproof.advice.determination import OPEN_RESISTANCE, beyond, rule
+from feedproof.advice.disposition import decide
+from feedproof.advice.texts import FALLBACK_LANGUAGE
+from feedproof.advice.wording import rounded
+from feedproof.faults.priors import MODEL_VERSION, priors_digest
+from feedproof.fleet.schema import ASSESSED, CONDUCTORS, FAULT_ORDER
+from feedproof.inference.infer import fault_evidences, outcome, prospects, weigh
+from feedproof.inference.outcome import Interval, Outcome
+from feedproof.readings import ReadingSet, VoltageReading, Voltmeter
+
+Cell = str | float | int | bool | None
+
+_FIRST = ASSESSED.names.index("supply_system")
+_OWN = ("reference_voltage", "reference_meter")
+ANSWER_COLUMNS: tuple[str, ...] = tuple(name for name in ASSESSED.names[_FIRST:] if name not in _OWN)
+"""Columns that depend on what was read, and not on the caller's labels and order."""
+
+
+def answer(reading_set: ReadingSet) -> dict[str, Cell]:
+    """The columns that the readings themselves decide.
+
+    Parameters
+    ----------
+    reading_set : ReadingSet
+        In SI units.
+
+    Returns
+    -------
+    dict of str to (str, float, int, bool or None)
+        By column, all of `ANSWER_COLUMNS`; numbers with as many digits as the service gives.
+
+    Raises
+    ------
+    ArithmeticError
+        If a number of the answer is not finite.
+    """
+    weighing = weigh(reading_set)
+    found = outcome(weighing)
+    named = faults.merged(found.candidates)
+    system = reading_set.supply.system
+    ruling = rule(found, named, reading_set.readings, system)
+    if not reading_set.meters or (ruling.finding.fault == "none_found" and ruling.determination == "probable"):
+        found = msgspec.structs.replace(found, prospects=prospects(weighing))
+    finding = faults.to_finding(named[0])
+    by_fault = fault_evidences(weighing)
+    cells: dict[str, Cell] = {
+        "supply_system": system,
+        "readings": len(reading_set.readings),
+        "finding": finding.fault,
+        "finding_conductor": finding.conductor,
+        "finding_location": finding.location,
+        "finding_also": _words(f"{part.fault}:{part.conductor or ''}" for part in finding.also),
+        "finding_probability": rounded(finding.probability),
+        "finding_log_evidence": rounded(named[0].log_evidence),
+        "determination": ruling.determination,
+        "disposition": decide(ruling, found, named),
+        "caution_codes": _words(c.code for c in cautions.find(reading_set, found, named, FALLBACK_LANGUAGE)),
+        "check_codes": _words(check.code for check in checks.find(reading_set)),
+        "supply_fault_probability": rounded(faults.fault_probability(named)),
+        "model_version": MODEL_VERSION,
+        "priors_digest": priors_digest(base_rates=reading_set.base_rates),
+    }
+    for fault in FAULT_ORDER:
+        probability, log_evidence = by_fault.get(fault, (0.0, None))
+        cells[f"probability_{fault}"] = rounded(min(probability, 1.0))
+        cells[f"log_evidence_{fault}"] = None if log_evidence is None else rounded(log_evidence)
+    _estimates(cells, found, {name: state.kind for name, state in reading_set.load_states.items()})
+    limits: dict[str, float | None] = {limit.conductor: limit.resistance for limit in found.limits}
+    for conductor in CONDUCTORS:
+        limit = limits.get(conductor)
+        cells[f"detection_limit_{conductor.lower()}"] = None if limit is None else rounded(limit)
+    cells["open_neutral_would_show"] = not beyond(found.limits, ("N",), OPEN_RESISTANCE)
+    return {name: cells[name] for name in ANSWER_COLUMNS}
+
+
+def reference_reading(reading_set: ReadingSet) -> tuple[float | None, str | None]:
+    """Value and meter of the first reading of the leg-to-leg voltage; on one leg, of leg to neutral [V]."""
+    pair = {"L1", "N"} if reading_set.supply.system == "single_phase_120" else {"L1", "L2"}
+    for reading in reading_set.readings:
+        meter = reading_set.meters[reading.meter]
+        if isinstance(reading, VoltageReading) and isinstance(meter, Voltmeter) and set(reading.between) == pair:
+            return rounded(reading.value), reading.meter
+    return None, None
+
+
+def _words(codes: Iterable[str]) -> str | None:
+    return " ".join(codes) or None
+
+
+def _put(cells: dict[str, Cell], name: str, interval: Interval | None) -> None:
+    cells[name] = None if interval is None else rounded(interval.value)
+    cells[f"{name}_low"] = None if interval is None else rounded(interval.low)
+    cells[f"{name}_high"] = None if interval is None else rounded(interval.high)
+
+
+def _estimates(cells: dict[str, Cell], found: Outcome, kinds: dict[str, str]) -> None:
+    """The neutral where it stands highest, the resistances, and the hottest path."""
+    undisturbed = [entry for entry in found.neutral_voltages if entry.during_reading is None]
+    highest = max(undisturbed, key=lambda e: (e.interval.value, kinds[e.load_state]), default=None)
+    _put(cells, "neutral_to_ground", None if highest is None else highest.interval)
+    cells["neutral_to_ground_state"] = None if highest is None else kinds[highest.load_state]
+    paths = {entry.conductor: entry for entry in found.resistances}
+    for conductor in ("L1", "L2", "N"):
+        path = paths.get(conductor)
+        _put(cells, f"resistance_{conductor.lower()}", None if path is None else path.interval)
+        cells[f"resistance_{conductor.lower()}_bound"] = None if path is None else path.interval.bound
+    heated = [(entry.heat, entry.conductor) for entry in found.resistances if entry.heat is not None]
+    hottest = max(heated, key=lambda pair: (pair[0].value, pair[1]), default=None)
+    _put(cells, "heat", None if hottest is None else hottest[0])
+    cells["heat_conductor"] = None if hottest is None else hottest[1]

@@ -1,0 +1,180 @@
+"""The commands `feedproof fleet`, `fleet-rates`, `fleet-report` and `fleet-schema`."""
+
+import argparse
+import importlib.util
+import os
+import sys
+from pathlib import Path
+from typing import Any
+
+REFUSED_ROWS = 1
+"""Exit status where all was done, but some rows were refused."""
+UNUSABLE = 2
+"""Exit status where what was given cannot be used."""
+UNFINISHED = 3
+"""Exit status where the run stopped before its end; the same command goes on."""
+
+_NEEDED = {"pyarrow": "fleet", "matplotlib": "fleet", "rich": "fleet"}
+
+
+def add_commands(commands: Any) -> None:  # noqa: ANN401 - argparse has no public name for it
+    """Add the commands to the parser of `feedproof`.
+
+    Parameters
+    ----------
+    commands : argparse sub-parsers
+        What `ArgumentParser.add_subparsers` gives.
+    """
+    fleet = commands.add_parser(
+        "fleet",
+        help="assess a file of reading sets over all cores",
+        description="Assess a file of reading sets: Parquet, CSV (long form) or NDJSON, by the endings of the names."
+        " A run that was stopped goes on when the same command is given again.",
+        epilog="exit status: 0 all sets assessed; 1 some rows refused, see the rejects file; 2 not usable;"
+        " 3 stopped before the end",
+    )
+    fleet.add_argument("input", metavar="IN", type=Path, help="file, or a folder of Parquet files")
+    fleet.add_argument("output", metavar="OUT", type=Path, help="file to write; must not be there yet")
+    fleet.add_argument("--rejects", metavar="FILE", type=Path, help="refused rows; OUT.rejects.csv where left out")
+    fleet.add_argument("--keep", metavar="COLUMN", action="append", default=[], help="column to carry along")
+    fleet.add_argument("--ignore", metavar="COLUMN", action="append", default=[], help="column to leave unread")
+    fleet.add_argument("--base-rates", metavar="FILE", type=Path, help="from `feedproof fleet-rates`, or a JSON table")
+    fleet.add_argument("--workers", metavar="N", type=int, help="processes; as many as there are cores where left out")
+    fleet.add_argument("--quiet", action="store_true", help="no progress")
+    fleet.set_defaults(run=_fleet)
+
+    rates = commands.add_parser(
+        "fleet-rates", help="estimate base rates of the faults from assessments that `feedproof fleet` wrote"
+    )
+    rates.add_argument("assessed", metavar="FILE", type=Path, help="assessments: Parquet, CSV or NDJSON")
+    rates.add_argument(
+        "output", metavar="OUT", type=Path, help="JSON to write; `feedproof fleet --base-rates` takes it"
+    )
+    rates.add_argument(
+        "--by", metavar="COLUMN", action="append", default=[], help="estimate for each of its values too"
+    )
+    rates.add_argument("--level", type=float, default=0.9, help="of the intervals (0.9)")
+    rates.add_argument(
+        "--prior-sets", type=float, default=10.0, help="how many sets the model's own rates count for (10)"
+    )
+    rates.set_defaults(run=_rates)
+
+    report = commands.add_parser("fleet-report", help="one page and tables of assessments that `feedproof fleet` wrote")
+    report.add_argument("assessed", metavar="FILE", type=Path, help="assessments: Parquet, CSV or NDJSON")
+    report.add_argument("output", metavar="FOLDER", type=Path, help="to write report.html and a CSV of each table into")
+    report.add_argument("--by", metavar="COLUMN", action="append", default=[], help="findings for each of its values")
+    report.add_argument("--part", metavar="COLUMN", help="which part was replaced or ordered, where one was")
+    report.add_argument("--outlet", metavar="COLUMN", help="which outlet was visited")
+    report.add_argument("--time", metavar="COLUMN", help="when it was visited")
+    report.add_argument("--title", default="Fleet report", help="of the page")
+    report.set_defaults(run=_report)
+
+    schema = commands.add_parser("fleet-schema", help="print the columns that go in (nested, long) or come out")
+    schema.add_argument("form", choices=("nested", "long", "assessed"))
+    schema.set_defaults(run=_schema)
+
+
+def _complain(line: str) -> int:
+    sys.stderr.write(f"feedproof: {line}\n")
+    return UNUSABLE
+
+
+def _lacking() -> str | None:
+    for module, extra in _NEEDED.items():
+        if importlib.util.find_spec(module) is None:
+            return f'{module} is not installed; pip install "feedproof[{extra}]"'
+    return None
+
+
+def _cores() -> int:
+    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
+
+
+def _fleet(arguments: argparse.Namespace) -> int:
+    if lacking := _lacking():
+        return _complain(lacking)
+    # Imported here and below, so that the other commands work without the extra.
+    from feedproof.fleet.files import format_of  # noqa: PLC0415
+    from feedproof.fleet.progress import Progress  # noqa: PLC0415
+    from feedproof.fleet.ratebook import read_ratebook  # noqa: PLC0415
+    from feedproof.fleet.run import Job, Unfinished, run  # noqa: PLC0415
+
+    rejects = arguments.rejects or arguments.output.with_name(f"{arguments.output.name}.rejects.csv")
+    progress = None
+    try:
+        for path in (arguments.output, rejects):
+            format_of(path)
+        if arguments.workers is not None and arguments.workers < 1:
+            return _complain("--workers takes a number of at least 1")
+        rates = None if arguments.base_rates is None else read_ratebook(arguments.base_rates.read_bytes())
+        keep = list(dict.fromkeys([*arguments.keep, *(rates.by if rates else [])]))
+        job = Job(
+            source=arguments.input,
+            target=arguments.output,
+            rejects=rejects,
+            keep=tuple(keep),
+            ignore=tuple(arguments.ignore),
+            rates=rates,
+            workers=arguments.workers or _cores(),
+        )
+        progress = None if arguments.quiet else Progress()
+        summary = run(job, progress)
+    except (ValueError, OSError) as error:
+        return _complain(str(error))
+    except Unfinished as error:
+        _complain(str(error))
+        return UNFINISHED
+    finally:
+        if progress is not None:
+            progress.close()
+    again = f", {summary.resumed} of them by an earlier run" if summary.resumed else ""
+    sys.stderr.write(f"{summary.sets} sets in {summary.seconds:.1f} s{again}; {arguments.output}\n")
+    if summary.refused:
+        sys.stderr.write(f"{summary.refused} refused; {rejects}\n")
+        return REFUSED_ROWS
+    return 0
+
+
+def _rates(arguments: argparse.Namespace) -> int:
+    if lacking := _lacking():
+        return _complain(lacking)
+    from feedproof.fleet.rates import estimate_file  # noqa: PLC0415
+
+    if not 0.0 < arguments.level < 1.0 or arguments.prior_sets < 0.0:
+        return _complain("--level lies between 0 and 1, --prior-sets is at least 0")
+    try:
+        written = estimate_file(
+            arguments.assessed, by=arguments.by, level=arguments.level, prior_sets=arguments.prior_sets
+        )
+        arguments.output.write_bytes(written)
+    except (ValueError, OSError) as error:
+        return _complain(str(error))
+    return 0
+
+
+def _report(arguments: argparse.Namespace) -> int:
+    if lacking := _lacking():
+        return _complain(lacking)
+    from feedproof.fleet.report import Asked, write_report  # noqa: PLC0415
+
+    try:
+        asked = Asked(
+            by=tuple(arguments.by),
+            part=arguments.part,
+            outlet=arguments.outlet,
+            time=arguments.time,
+            title=arguments.title,
+        )
+        write_report(arguments.assessed, arguments.output, asked)
+    except (ValueError, OSError) as error:
+        return _complain(str(error))
+    return 0
+
+
+def _schema(arguments: argparse.Namespace) -> int:
+    if lacking := _lacking():
+        return _complain(lacking)
+    from feedproof.fleet.schema import FORMS, describe  # noqa: PLC0415
+
+    sys.stdout.write(describe(FORMS[arguments.form]))
+    return 0
