@@ -1,0 +1,173 @@
+"""Pieces of the proposal: densities that integrate to one, draws that have them, clusters that are found."""
+
+import numpy as np
+import pytest
+from scipy import stats
+
+from feedproof.inference import mixture
+from feedproof.inference.forward import FloatArray
+from feedproof.inference.mixture import (
+    add_to_proposal,
+    cluster,
+    draw_component,
+    fit_cluster,
+    invert_lower,
+    take_precision,
+)
+from feedproof.inference.points import NORMAL_POINTS
+
+WIDTHS, SHARES = mixture._WIDTHS, mixture._SHARES
+"""Each component with its wider copies."""
+
+
+def component(seed: int, size: int) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
+    """Center, covariance, what spreads points and what whitens draws, from the factor of a precision."""
+    rng = np.random.default_rng(seed)
+    root = rng.standard_normal((size, size)) + 2.0 * np.eye(size)
+    precision = root @ root.T
+    spread, whiten = np.zeros((size, size)), np.zeros((size, size))
+    take_precision(np.linalg.cholesky(precision), np.zeros((size, size)), spread, whiten, size)
+    covariance: FloatArray = np.linalg.inv(precision)
+    return rng.standard_normal(size), covariance, spread, whiten
+
+
+def density(z: FloatArray, center: FloatArray, whiten: FloatArray, share: float = 1.0) -> FloatArray:
+    found = np.zeros(z.shape[0])
+    add_to_proposal(z, 0, z.shape[0], center, whiten, share, found)
+    return found
+
+
+def scattered(size: int, count: int = 500, width: float = 3.0) -> FloatArray:
+    return np.ascontiguousarray(width * np.random.default_rng(9).standard_normal((count, size)))
+
+
+@pytest.mark.parametrize("size", [1, 3, 20])
+def test_spreading_and_whitening_undo_each_other(size: int) -> None:
+    _, covariance, spread, whiten = component(size, size)
+    np.testing.assert_allclose(spread @ spread.T, covariance, rtol=1e-8, atol=1e-10)
+    np.testing.assert_allclose(whiten @ spread, np.eye(size), atol=1e-9)
+
+
+@pytest.mark.parametrize("size", [1, 4, 17])
+def test_the_inverse_of_a_triangle(size: int) -> None:
+    lower = np.tril(np.random.default_rng(size).standard_normal((size, size))) + 3.0 * np.eye(size)
+    inverse = np.full((size, size), 9.0)
+    invert_lower(lower, inverse, size)
+    np.testing.assert_allclose(inverse @ lower, np.eye(size), atol=1e-10)
+
+
+@pytest.mark.parametrize("size", [1, 2, 6])
+def test_the_density_is_that_of_three_normal_laws(size: int) -> None:
+    center, covariance, _, whiten = component(size, size)
+    z = scattered(size)
+    expected = sum(
+        share * stats.multivariate_normal.pdf(z, center, covariance * width**2)
+        for width, share in zip(WIDTHS, SHARES, strict=True)
+    )
+    # Without (2 pi)^(-D/2), as the prior has it in the same place.
+    found = density(z, center, whiten, 5.0) * (2.0 * np.pi) ** (-size / 2.0)
+    np.testing.assert_allclose(found, 5.0 * np.atleast_1d(expected), rtol=1e-8, atol=1e-100)
+
+
+@pytest.mark.parametrize("size", [1, 2])
+def test_the_density_integrates_to_one(size: int) -> None:
+    center, covariance, _, whiten = component(size, size)
+    ends = [
+        np.linspace(c - 26.0 * np.sqrt(v), c + 26.0 * np.sqrt(v), 801)
+        for c, v in zip(center, np.diag(covariance), strict=True)
+    ]
+    z = np.ascontiguousarray(np.stack(np.meshgrid(*ends, indexing="ij"), axis=-1).reshape(-1, size))
+    cell = np.prod([axis[1] - axis[0] for axis in ends])
+    total = density(z, center, whiten).sum() * cell * (2.0 * np.pi) ** (-size / 2.0)
+    assert total == pytest.approx(1.0, abs=1e-6)
+
+
+def test_a_lower_triangle_whitens_alike() -> None:
+    """A fitted component's triangle points the other way; the density is the same."""
+    center, covariance, _, whiten = component(3, 3)
+    lower = np.linalg.inv(np.linalg.cholesky(covariance))
+    z = scattered(3)
+    np.testing.assert_allclose(density(z, center, lower), density(z, center, whiten), rtol=1e-8)
+
+
+def test_components_add_up_and_only_where_they_are_asked_to() -> None:
+    center, _, _, whiten = component(2, 2)
+    z = scattered(2, 10)
+    found = np.ones(10)
+    add_to_proposal(z, 3, 6, center, whiten, 2.0, found)
+    alone = density(z, center, whiten, 2.0)
+    np.testing.assert_allclose(found[3:6], 1.0 + alone[3:6])
+    assert (found[[0, 1, 2, 6, 7, 8, 9]] == 1.0).all()
+
+
+@pytest.mark.parametrize("size", [1, 5])
+def test_draws_have_the_density_they_are_said_to_have(size: int) -> None:
+    """Mean and covariance of the draws are those of the three laws together."""
+    center, covariance, spread, _ = component(size, size)
+    z = np.zeros((2048, size))
+    draw_component(NORMAL_POINTS, 0, z, 0, 2048, center, spread)
+    scale = float(SHARES @ WIDTHS**2)
+    sigma = np.sqrt(np.diag(covariance) * scale)
+    np.testing.assert_allclose((z.mean(axis=0) - center) / sigma, 0.0, atol=0.05)
+    np.testing.assert_allclose(
+        np.atleast_2d(np.cov(z.T)) / np.outer(sigma, sigma), covariance * scale / np.outer(sigma, sigma), atol=0.12
+    )
+
+
+def test_widths_come_in_their_shares() -> None:
+    z = np.zeros((100, 1))
+    draw_component(np.ones((7, 1)), 0, z, 0, 100, np.zeros(1), np.ones((1, 1)))
+    values, counts = np.unique(z, return_counts=True)
+    assert values.tolist() == WIDTHS.tolist()
+    assert counts == pytest.approx(100.0 * SHARES, abs=1.0)
+    assert SHARES.sum() == pytest.approx(1.0)
+
+
+def test_far_apart_clouds_are_told_apart() -> None:
+    rng = np.random.default_rng(4)
+    centers = np.array([[0.0, 0.0], [20.0, 0.0], [0.0, 30.0]])
+    label = rng.integers(0, 3, 300)
+    z = centers[label] + rng.standard_normal((300, 2))
+    found = cluster(z, np.full(300, 1.0 / 300.0), 3)
+    for own in range(3):
+        assert len(set(found[label == own].tolist())) == 1
+    assert len(set(found.tolist())) == 3
+
+
+def test_what_weighs_nothing_makes_no_cluster_of_its_own() -> None:
+    z = np.array([[0.0], [0.1], [10.0], [10.1], [500.0]])
+    found = cluster(z, np.array([0.3, 0.2, 0.3, 0.2, 0.0]), 2)
+    assert found[0] == found[1] != found[2] == found[3]
+
+
+@pytest.mark.parametrize("size", [1, 3])
+def test_a_cluster_is_fitted_by_its_moments(size: int) -> None:
+    rng = np.random.default_rng(size)
+    z = rng.standard_normal((4000, size)) @ np.triu(np.ones((size, size))) + 3.0
+    member = np.zeros(4000, np.int64)
+    member[3000:] = 1
+    w = rng.random(4000)
+    w /= w.sum()
+    center, spread = np.zeros(size), np.zeros((size, size))
+    mass = fit_cluster(z, w, member, 0, np.eye(size), center, spread)
+    own = w[:3000] / w[:3000].sum()
+    assert mass == pytest.approx(w[:3000].sum())
+    np.testing.assert_allclose(center, own @ z[:3000])
+    covariance = np.cov(z[:3000].T, aweights=own, ddof=0).reshape(size, size)
+    np.testing.assert_allclose(spread @ spread.T, covariance, atol=0.02)
+    assert (np.triu(spread, 1) == 0.0).all()
+
+
+def test_a_lone_draw_leans_on_the_fallback() -> None:
+    z, w = np.array([[1.0, 2.0], [50.0, 50.0]]), np.array([1.0, 0.0])
+    center, spread = np.zeros(2), np.zeros((2, 2))
+    fallback = np.array([[0.5, 0.0], [0.2, 0.4]])
+    assert fit_cluster(z, w, np.zeros(2, np.int64), 0, fallback, center, spread) == 1.0
+    np.testing.assert_allclose(center, [1.0, 2.0])
+    # One effective draw on two coordinates: two thirds of the fallback, and no spread of its own.
+    np.testing.assert_allclose(spread @ spread.T, 2.0 / 3.0 * fallback @ fallback.T, rtol=1e-9)
+
+
+def test_an_empty_cluster_has_no_mass() -> None:
+    z, w = np.zeros((3, 2)), np.full(3, 1.0 / 3.0)
+    assert fit_cluster(z, w, np.zeros(3, np.int64), 1, np.eye(2), np.zeros(2), np.zeros((2, 2))) == 0.0
