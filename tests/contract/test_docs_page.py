@@ -39,7 +39,7 @@ def test_the_example_is_sent_from_the_page_and_the_finding_is_seen(window: Brows
     window.open(f"{address}/docs")
     assert window.run("return document.title").startswith("feedproof")
     assert "Assess one reading set" in window.text("#assess")
-    assert window.run("return document.querySelectorAll('section.operation').length") == 14
+    assert window.run("return document.querySelectorAll('section.operation').length") == 15
     window.click("#try-send")
     window.wait("return document.getElementById('try-finding').textContent")
     assert window.text("#try-finding").startswith("Finding: open_neutral (N, upstream_of_receptacle), established")

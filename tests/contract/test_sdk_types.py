@@ -12,14 +12,14 @@ import pytest
 
 import feedproof_sdk.names
 from feedproof_sdk import calls
-from feedproof_sdk.types import assessment, catalogue, problem, request
+from feedproof_sdk.types import assessment, catalogue, problem, request, simulation
 from support.shapes import Schema, differences
 
 RENAMED = {"ReadingSet": "AssessmentRequest"}
 """The trade's word in the SDK, HTTP's in the document."""
 NOT_IN_THE_SDK = {"Health"}
 """Read by those who run the service, not by its callers."""
-MODULES = (request, assessment, catalogue, problem)
+MODULES = (request, assessment, catalogue, problem, simulation)
 
 
 @pytest.fixture(scope="module")
@@ -38,7 +38,7 @@ def sdk_types() -> list[type[msgspec.Struct]]:
         if isinstance(member, type)
         and issubclass(member, msgspec.Struct)
         and member.__module__ == module.__name__
-        and not name.startswith("_")
+        and member is not request.Sent
     ]
 
 
@@ -145,7 +145,8 @@ def made_calls() -> Iterator[tuple[str, calls.Call[Any], Any]]:
         returns = get_type_hints(make).get("return")
         if name.startswith("_") or get_origin(returns) is not calls.Call:
             continue
-        arguments = {"assess": (b"{}",), "render": (b"{}", "html")}.get(name, ())
+        given = inspect.signature(make).parameters
+        arguments = [b"{}"] * ("reading_set" in given or "simulation" in given) + ["html"] * ("form" in given)
         yield name, make(*arguments), get_args(returns)[0]
 
 
@@ -155,11 +156,14 @@ def test_every_call_is_an_operation_that_gives_what_the_call_reads(document: dic
         operation = document["paths"][call.sent.path][call.sent.method.lower()]
         offered = operation["responses"]["200"]["content"]
         assert call.sent.accept in offered, name
-        if reads is not str:
+        if reads not in {str, bytes}:
             assert offered[call.sent.accept]["schema"] == {"$ref": f"#/components/schemas/{reads.__name__}"}, name
         if call.sent.content_type is not None:
             assert call.sent.content_type in operation["requestBody"]["content"], name
         seen.add(call.sent.path)
+    # Every form of an assessment that the document offers has its call.
+    forms = {calls.render(b"{}", form).sent.accept for form in get_args(calls.Form)} | {calls.JSON, calls.PDF}
+    assert forms == set(document["paths"]["/v1/assessments"]["post"]["responses"]["200"]["content"])
     versioned = {path for path in document["paths"] if path.startswith("/v1/")}
     assert versioned - seen == {"/v1/assessments/batch"}
 
@@ -178,13 +182,21 @@ def test_the_words_known_today_are_those_of_the_document(document: dict[str, Any
     assert set(names.Severity) == known("Caution", "severity")
 
 
-def later(node: Any) -> Any:
-    """The same answer from a later service: another field in every object, another word in every open list."""
+def later(node: Any, *, own_words: bool = False) -> Any:
+    """The same answer from a later service: another field in every object, another word in every open list.
+
+    What is the caller's own words given back stays: an older client asks for no readings that it does not know.
+    """
     if isinstance(node, dict):
-        return {name: later(value) for name, value in node.items()} | {"of_tomorrow": {"deep": [1, None, "x"]}}
+        simulated = "readings" in node and "assumptions" in node
+        made = {
+            name: later(value, own_words=own_words or (simulated and name == "readings"))
+            for name, value in node.items()
+        }
+        return made | {"of_tomorrow": {"deep": [1, None, "x"]}}
     if isinstance(node, list):
-        return [later(value) for value in node]
-    return f"{node}_of_tomorrow" if isinstance(node, str) else node
+        return [later(value, own_words=own_words) for value in node]
+    return f"{node}_of_tomorrow" if isinstance(node, str) and not own_words else node
 
 
 def recorded(document: dict[str, Any]) -> Iterator[tuple[str, Any]]:

@@ -63,6 +63,7 @@ def _mend_reading(reading: Json, body: Json) -> None:
         reading["load_state"] = "idle"
     if reading["kind"] != "proximity":
         _within(reading, "value", f"read_{reading['kind']}")
+    _within(reading, "highest", "read_resistance")
 
 
 def mend(body: Json) -> Json:
@@ -99,6 +100,14 @@ def mend(body: Json) -> Json:
         kept = {name: rate for name, rate in body["base_rates"].items() if name in FAULT_NAMES and rate > SMALLEST}
         body["base_rates"] = kept | {"none_found": 1.0, "open_neutral": 1.0}
     return body
+
+
+def mend_simulation(body: Json) -> Json:
+    """Do the same for a simulation, whose fault must be one that the circuit can have."""
+    body["fault"] = "open_neutral"
+    for field in ("conductor", "location", "resistance", "supply_voltage"):
+        body.pop(field, None)
+    return mend(body)
 
 
 def mirrored(body: Json) -> Json:

@@ -100,6 +100,37 @@ REQUEST_EXAMPLES: dict[str, tuple[str, dict[str, Any]]] = {
 }
 
 
+SIMULATION_EXAMPLES: dict[str, tuple[str, dict[str, Any]]] = {
+    "open_neutral": (
+        "An open neutral, read unplugged with a low-impedance voltmeter",
+        {
+            "fault": "open_neutral",
+            "supply": _SUPPLY,
+            "meters": {"loz": _LOZ},
+            "readings": [
+                {"kind": "voltage", "between": pair.split("-"), "meter": "loz", "load_state": "disconnected"}
+                for pair in ("L1-L2", "L1-N", "L2-N")
+            ],
+        },
+    ),
+    "weak_neutral": (
+        "A joint of 2 ohm in the neutral under load, drawn with a seed",
+        {
+            "fault": "high_resistance_neutral",
+            "resistance": "2 ohm",
+            "supply": _SUPPLY,
+            "meters": {"dmm": _DMM},
+            "load_states": {"one element": {"kind": "running", "loads": [{"between": ["L1", "N"], "power": "1.2 kW"}]}},
+            "readings": [
+                {"kind": "voltage", "between": ["L1", "N"], "meter": "dmm", "load_state": "one element"},
+                {"kind": "voltage", "between": ["L2", "N"], "meter": "dmm", "load_state": "one element"},
+            ],
+            "seed": 7,
+        },
+    ),
+}
+
+
 def refused_example() -> list[dict[str, Any]]:
     """What the door says of a request with two faults."""
     reading = _volts("L1-L2", "5 kV\u00b7A", "dmn", "disconnected")

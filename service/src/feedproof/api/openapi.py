@@ -13,7 +13,7 @@ from typing import Any
 
 from litestar.handlers import HTTPRouteHandler
 
-from feedproof.api.examples import REQUEST_EXAMPLES, refused_example
+from feedproof.api.examples import REQUEST_EXAMPLES, SIMULATION_EXAMPLES, refused_example
 from feedproof.api.operations import (
     HEADERS,
     ON_EVERY_ANSWER,
@@ -81,7 +81,8 @@ def _request_examples(body: Body) -> dict[str, Any]:
     if body.line is not None:
         lines = "\n".join(json.dumps(request, ensure_ascii=False) for _, request in REQUEST_EXAMPLES.values())
         return {"two_visits": {"summary": "Several visits", "value": lines + "\n"}}
-    return {name: {"summary": summary, "value": request} for name, (summary, request) in REQUEST_EXAMPLES.items()}
+    examples = SIMULATION_EXAMPLES if body.schema == "SimulationRequest" else REQUEST_EXAMPLES
+    return {name: {"summary": summary, "value": request} for name, (summary, request) in examples.items()}
 
 
 def _answer_examples(name: str) -> dict[str, Any]:

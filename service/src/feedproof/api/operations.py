@@ -77,6 +77,15 @@ OPERATIONS: dict[str, Operation] = {
         problems=(*ON_STREAM, *WITH_KEYS),
         keyed=True,
     ),
+    "simulate": Operation(
+        tag="Simulations",
+        answer="The readings that a person would see.",
+        request=Body(media_type=JSON, schema="SimulationRequest", about="A fault, a circuit, meters, what to read."),
+        bodies=(Body(media_type=JSON, schema="Simulation"),),
+        headers=("Cache-Control", "Vary"),
+        problems=(*ON_BODY, *WITH_KEYS),
+        keyed=True,
+    ),
     "list_faults": _catalogue("FaultCatalogue", "All faults."),
     "list_cautions": _catalogue("CautionCatalogue", "All cautions.", translated=True),
     "list_supply_systems": _catalogue("SupplySystemCatalogue", "All supply systems."),
@@ -131,6 +140,7 @@ OPERATIONS: dict[str, Operation] = {
 
 TAGS = {
     "Assessments": "The main job: readings in, an assessment out.",
+    "Simulations": "The model run forward, for training, tests and planning.",
     "Catalogues": "What every name means, its limits, and its source.",
     "Documentation": "This contract, for people and for programs.",
     "Operation": "For whoever runs the service.",

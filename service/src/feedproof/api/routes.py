@@ -7,8 +7,9 @@ from feedproof.api.assessments import assess_batch, assess_reading_set
 from feedproof.api.docs import show_asset, show_docs, show_document
 from feedproof.api.health import live, ready, show_metrics
 from feedproof.api.problems import describe_problem
+from feedproof.api.simulations import simulate_readings
 
-VERSIONED: tuple[HTTPRouteHandler, ...] = (assess_reading_set, assess_batch, *catalogues.HANDLERS)
+VERSIONED: tuple[HTTPRouteHandler, ...] = (assess_reading_set, assess_batch, simulate_readings, *catalogues.HANDLERS)
 """Under the version's path; a key may be asked for."""
 
 OPEN: tuple[HTTPRouteHandler, ...] = (describe_problem, show_docs, show_document, live, ready, show_metrics)

@@ -11,13 +11,15 @@ from feedproof.contract.assessment import Assessment
 from feedproof.contract.problem import Problem
 from feedproof.contract.quantities import SCHEMA_KEY
 from feedproof.contract.request import AssessmentRequest
+from feedproof.contract.simulation import Simulation, SimulationRequest
 
 Schema = dict[str, Any]
 
 REFERENCE = "#/components/schemas/{name}"
-REQUESTS: tuple[type[msgspec.Struct], ...] = (AssessmentRequest,)
+REQUESTS: tuple[type[msgspec.Struct], ...] = (AssessmentRequest, SimulationRequest)
 ANSWERS: tuple[type[msgspec.Struct], ...] = (
     Assessment,
+    Simulation,
     Problem,
     Health,
     catalogue.FaultCatalogue,

@@ -159,6 +159,10 @@ THRESHOLD = Quantity(dimension=VOLTAGE, low=5.0, high=1000.0, why="sold detector
 LOAD_POWER = Quantity(dimension=POWER, low=0.1, high=1e5, why="one appliance on one branch circuit")
 LOAD_RESISTANCE = Quantity(dimension=RESISTANCE, low=0.01, high=1e7, why="one appliance on one branch circuit")
 LOAD_REACTANCE = Quantity(dimension=RESISTANCE, low=-1e6, high=1e6, why="inductive positive, capacitive negative")
+FAULT_RESISTANCE = Quantity(
+    dimension=RESISTANCE, low=1e-3, high=1e9, why="from a poor joint to an open conductor's leakage"
+)
+SOURCE_VOLTAGE = Quantity(dimension=VOLTAGE, low=10.0, high=1000.0, why="a failing supply to the end of low voltage")
 
 QUANTITIES: Mapping[str, Quantity] = MappingProxyType(
     {name.lower(): value for name, value in globals().copy().items() if isinstance(value, Quantity)}

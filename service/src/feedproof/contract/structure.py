@@ -135,7 +135,7 @@ class _Walk:
                 return self.list(value, kind, pointer)
             case inspect.DictType():
                 return self.dict(value, kind, pointer)
-            case inspect.FloatType():
+            case inspect.FloatType() | inspect.IntType():
                 return self.number(value, kind, pointer)
             case inspect.StrType():
                 return self.text(value, kind, pointer, form)
@@ -246,7 +246,7 @@ class _Walk:
             return self.fault(pointer, "not_accepted", _not_one_of(value, choices), choices, value)
         return value
 
-    def number(self, value: object, kind: inspect.FloatType, pointer: str) -> object:
+    def number(self, value: object, kind: inspect.FloatType | inspect.IntType, pointer: str) -> object:
         if isinstance(value, bool) or not isinstance(value, int | float):
             return self.wrong_type(pointer, value, kind)
         if abs(value) > _LARGEST:
@@ -254,6 +254,11 @@ class _Walk:
         if (kind.ge is not None and value < kind.ge) or (kind.le is not None and value > kind.le):
             span = f"{kind.ge:g} to {kind.le:g}"
             return self.fault(pointer, "out_of_bounds", f"outside {span}", [span], value)
+        if isinstance(kind, inspect.IntType):
+            whole = int(value)
+            if whole != value:
+                return self.fault(pointer, "wrong_type", "not a whole number", ["a whole number"], value)
+            return whole
         return float(value)
 
     def text(self, value: object, kind: inspect.StrType, pointer: str, form: str | None) -> object:

@@ -6,12 +6,15 @@ an answer says on what it rests.
 
 from feedproof.door.admission import Admitted, admit, read_request
 from feedproof.door.circuit import NOMINAL_BETWEEN_LEGS, NOMINAL_TO_NEUTRAL, SYSTEM_CONDUCTORS
+from feedproof.door.simulation import AdmittedSimulation, read_simulation
 
 __all__ = [
     "NOMINAL_BETWEEN_LEGS",
     "NOMINAL_TO_NEUTRAL",
     "SYSTEM_CONDUCTORS",
     "Admitted",
+    "AdmittedSimulation",
     "admit",
     "read_request",
+    "read_simulation",
 ]

@@ -46,15 +46,20 @@ def _base_rates(given: dict[str, float] | None, ledger: Ledger) -> dict[str, flo
     return given
 
 
-def admit(request: wire.AssessmentRequest, examined: Examined | None = None) -> Admitted:
+def open_ledger(examined: Examined | None) -> Ledger:
+    """Begin with the structural faults, where there are any."""
+    return Ledger() if examined is None else Ledger(examined.faults, examined.broken)
+
+
+def admit(request: wire.AssessmentRequest, ledger: Ledger | None = None) -> Admitted:
     """Make the reading set of a typed request.
 
     Parameters
     ----------
     request : AssessmentRequest
         Structurally sound, or mended.
-    examined : Examined, optional
-        What was found on mending; its faults are told with the door's own.
+    ledger : Ledger, optional
+        What was noted before; its faults are told with those found here.
 
     Returns
     -------
@@ -66,7 +71,7 @@ def admit(request: wire.AssessmentRequest, examined: Examined | None = None) -> 
     RefusedRequest
         With every fault of the request.
     """
-    ledger = Ledger() if examined is None else Ledger(examined.faults, examined.broken)
+    ledger = ledger or Ledger()
     ledger.plain_text(request.reference, "/reference")
     supply = read_supply(request.supply, ledger)
     meters = request.meters or {}
@@ -126,4 +131,4 @@ def read_request(raw: bytes) -> Admitted:
         If it is no valid request; with every fault.
     """
     request, examined = decode(raw, _DECODER)
-    return admit(request, examined)
+    return admit(request, open_ledger(examined))
