@@ -1,5 +1,6 @@
 """Programs of a few unknowns on the one graph, whose readings can be worked out by hand."""
 
+import inspect
 from collections.abc import Sequence
 from typing import NamedTuple
 
@@ -185,11 +186,22 @@ def sampled(
 ) -> Drawn:
     """Give modes and draws of a small program, as the inference finds them."""
     size, count, work = program.location.size, observations.kind.size, make_work(program)
-    room = climbs + FACES
+    wanted = inspect.signature(find_modes.py_func).parameters
+    room = climbs + FACES if "climbs" in wanted else climbs
     modes, factors, mass = np.zeros((room, size)), np.zeros((room, size, size)), np.zeros(room)
-    found, scouted = find_modes(
-        program, observations, work, NORMAL_POINTS, scouts, climbs, -np.inf, modes, factors, mass
-    )
+    given = {
+        "program": program,
+        "observations": observations,
+        "work": work,
+        "points": NORMAL_POINTS,
+        "scouts": scouts,
+        "climbs": climbs,
+        "give_up": -np.inf,
+        "modes": modes,
+        "factors": factors,
+        "log_mass": mass,
+    }
+    found, scouted = find_modes(*(given[name] for name in wanted))
     modes, factors, mass = modes[:found], factors[:found], mass[:found]
     z, shown, logs = np.zeros((limit, size)), np.zeros((limit, count)), np.zeros(limit)
     made = sample(program, observations, work, NORMAL_POINTS, modes, factors, mass, enough, z, shown, logs)

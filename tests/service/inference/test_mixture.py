@@ -27,7 +27,7 @@ def component(seed: int, size: int) -> tuple[FloatArray, FloatArray, FloatArray,
     precision = root @ root.T
     spread, whiten = np.zeros((size, size)), np.zeros((size, size))
     take_precision(np.linalg.cholesky(precision), np.zeros((size, size)), spread, whiten, size)
-    covariance: FloatArray = np.linalg.inv(precision)
+    covariance = np.array(np.linalg.inv(precision), dtype=np.float64)
     return rng.standard_normal(size), covariance, spread, whiten
 
 
