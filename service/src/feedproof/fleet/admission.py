@@ -96,9 +96,9 @@ def admit_long(rows: Sequence[Document]) -> Admitted:
         meters[label] = {name.removeprefix("meter_"): own[0].get(name) for name in _METER_COLUMNS}
     for label, own in _by(rows, "load_state"):
         loads = [f"load_power_{a}_{b}".lower() for a, b in LOADS_BETWEEN]
-        _agree(own, ("load_state_kind", *loads), f"of load state {label!r}")
+        _agree(own, ("load_state_kind", *loads, "load_tolerance_percent"), f"of load state {label!r}")
         known = [
-            {"between": [a, b], "power": own[0][name]}
+            {"between": [a, b], "power": own[0][name], "tolerance_percent": own[0].get("load_tolerance_percent")}
             for name, (a, b) in zip(loads, LOADS_BETWEEN, strict=True)
             if own[0].get(name) is not None
         ]

@@ -5,6 +5,7 @@ the disposition asks whether any reading would still tell more; and where no met
 readings that are proposed.
 """
 
+import math
 from collections.abc import Iterable
 
 import msgspec
@@ -18,12 +19,14 @@ from feedproof.advice.wording import rounded
 from feedproof.faults.priors import MODEL_VERSION, priors_digest
 from feedproof.fleet.schema import ASSESSED, CONDUCTORS, FAULT_ORDER
 from feedproof.inference.infer import fault_evidences, outcome, prospects, weigh
-from feedproof.inference.outcome import Interval, Outcome
+from feedproof.inference.outcome import Interval, Outcome, PathResistance
 from feedproof.readings import ReadingSet, VoltageReading, Voltmeter
 
 Cell = str | float | int | bool | None
 
 _FIRST = ASSESSED.names.index("supply_system")
+#: A path that no reading can move is held at one value, to rounding [1].
+_CONSTANT = 1.0 + 1e-9
 _OWN = ("reference_voltage", "reference_meter")
 ANSWER_COLUMNS: tuple[str, ...] = tuple(name for name in ASSESSED.names[_FIRST:] if name not in _OWN)
 """Columns that depend on what was read, and not on the caller's labels and order."""
@@ -106,6 +109,14 @@ def _put(cells: dict[str, Cell], name: str, interval: Interval | None) -> None:
     cells[f"{name}_high"] = None if interval is None else rounded(interval.high)
 
 
+def _informed(path: PathResistance) -> bool:
+    """Whether an interval is less than half as wide, as a logarithm, as what is usual, or lies beyond it."""
+    low, high = path.interval.low, path.interval.high
+    if path.sound is None or high < low * _CONSTANT:
+        return False
+    return low > path.sound[1] or math.log(high / low) < 0.5 * math.log(path.sound[1] / path.sound[0])
+
+
 def _estimates(cells: dict[str, Cell], found: Outcome, kinds: dict[str, str]) -> None:
     """The neutral where it stands highest, the resistances, and the hottest path."""
     undisturbed = [entry for entry in found.neutral_voltages if entry.during_reading is None]
@@ -117,6 +128,7 @@ def _estimates(cells: dict[str, Cell], found: Outcome, kinds: dict[str, str]) ->
         path = paths.get(conductor)
         _put(cells, f"resistance_{conductor.lower()}", None if path is None else path.interval)
         cells[f"resistance_{conductor.lower()}_bound"] = None if path is None else path.interval.bound
+        cells[f"resistance_{conductor.lower()}_informed"] = None if path is None else _informed(path)
     heated = [(entry.heat, entry.conductor) for entry in found.resistances if entry.heat is not None]
     hottest = max(heated, key=lambda pair: (pair[0].value, pair[1]), default=None)
     _put(cells, "heat", None if hottest is None else hottest[0])

@@ -116,6 +116,7 @@ LONG = pa.schema(
             _field(f"load_power_{a}_{b}".lower(), NUMBER, f"Known load between {a} and {b} in this state [W].")
             for a, b in LOADS_BETWEEN
         ),
+        _field("load_tolerance_percent", NUMBER, "Limit of error of these loads [%]."),
     ]
 )
 """One row for each reading; what describes the set, a meter or a load state is repeated on its rows."""
@@ -165,6 +166,7 @@ ASSESSED = pa.schema(
             for field in (
                 *_estimate(f"resistance_{c.lower()}", "ohm", f"Series resistance of {c} from the panel"),
                 _field(f"resistance_{c.lower()}_bound", TEXT, "`two_sided`, `at_least` or `at_most`."),
+                _field(f"resistance_{c.lower()}_informed", TRUTH, "Whether readings, and not what is usual, set it."),
             )
         ),
         *_estimate("heat", "W", "Heat in the path that is hottest at the load current"),

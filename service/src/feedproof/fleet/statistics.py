@@ -1,7 +1,7 @@
 """The few formulas of the report: a share's interval, a trend, and which of many deviations to trust."""
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from statistics import NormalDist
 
 from msgspec import Struct
@@ -35,6 +35,29 @@ def wilson_interval(hits: float, of: float) -> tuple[float, float]:
     middle = (p + 0.5 * z2 / of) / (1.0 + z2 / of)
     half = NINETY * math.sqrt(p * (1.0 - p) / of + 0.25 * z2 / of**2) / (1.0 + z2 / of)
     return max(middle - half, 0.0), min(middle + half, 1.0)
+
+
+def quantile_of_bins(bins: Mapping[int, int], share: float) -> int:
+    """The bin that a share of all counts lies below or in.
+
+    Parameters
+    ----------
+    bins : mapping of int to int
+        Counts by the number of the bin; at least one.
+    share : float
+        0 to 1 [1].
+
+    Returns
+    -------
+    int
+        Number of the bin.
+    """
+    left = share * sum(bins.values())
+    for place in sorted(bins):
+        left -= bins[place]
+        if left <= 0.0:
+            return place
+    return max(bins)
 
 
 def one_sided_p(z: float) -> float:

@@ -4,8 +4,8 @@ A meter is judged by the leg-to-leg voltage that it read where nothing was found
 fleet on the same supply system. That is a sign to have the meter checked and no proof, since a meter that stays in one
 region reads that region's voltage.
 
-An outlet's neutral is judged by a straight line through the logarithm of its estimated resistance over the visits, each
-weighed by its own interval.
+An outlet's neutral is judged by a straight line through the logarithm of its estimated resistance over the visits whose
+readings could tell it, each weighed by its own interval.
 """
 
 import datetime as dt
@@ -19,7 +19,7 @@ import msgspec
 from msgspec import Struct
 
 from feedproof.fleet.ratebook import as_text
-from feedproof.fleet.statistics import NINETY, Trend, discoveries, one_sided_p, wilson_interval
+from feedproof.fleet.statistics import NINETY, Trend, discoveries, one_sided_p, quantile_of_bins, wilson_interval
 from feedproof.fleet.tables import read_columns
 
 Cell = str | float | int | None
@@ -29,6 +29,8 @@ _FEW_SETS = 5
 #: Estimates are not taken for closer than this: contacts change from plug to plug [1].
 _LEAST_SPREAD = 0.1
 _DAYS_OF_YEAR = 365.25
+#: Width of the bins that a meter's readings are counted in, as a logarithm [1].
+_BIN = 0.0005
 
 
 class Asked(Struct, frozen=True, kw_only=True):
@@ -77,7 +79,7 @@ class _Counts:
         self.parts: Counter[str] = Counter()
         self.behind: defaultdict[str, float] = defaultdict(float)
         self.plain: Counter[str] = Counter()
-        self.meters: defaultdict[tuple[str, str], list[float]] = defaultdict(lambda: [0.0, 0.0, 0.0])
+        self.meters: defaultdict[tuple[str, str], Counter[int]] = defaultdict(Counter)
         self.outlets: dict[str, tuple[Trend, list[float]]] = {}
 
 
@@ -93,6 +95,7 @@ _COLUMNS = [
     "resistance_n",
     "resistance_n_low",
     "resistance_n_high",
+    "resistance_n_informed",
     "model_version",
 ]
 
@@ -152,13 +155,11 @@ def _count(counts: _Counts, row: dict[str, Any], asked: Asked) -> None:
         counts.behind[part] += row["supply_fault_probability"]
         counts.plain[part] += row["finding"] != "none_found" and row["determination"] != "undetermined"
     if row["reference_meter"] is not None and row["finding"] == "none_found" and row["reference_voltage"] > 0.0:
-        sums = counts.meters[row["supply_system"], row["reference_meter"]]
-        y = math.log(row["reference_voltage"])
-        sums[0] += 1.0
-        sums[1] += y
-        sums[2] += y * y
+        counts.meters[row["supply_system"], row["reference_meter"]][
+            round(math.log(row["reference_voltage"]) / _BIN)
+        ] += 1
     outlet = as_text(row[asked.outlet]) if asked.outlet else None
-    if outlet and asked.time and row[asked.time] is not None and row["resistance_n"]:
+    if outlet and asked.time and row[asked.time] is not None and row["resistance_n_informed"]:
         low, middle, high = (math.log(row[f"resistance_n{end}"]) for end in ("_low", "", "_high"))
         trend, ends = counts.outlets.setdefault(outlet, (Trend(), [math.inf, 0.0, -math.inf, 0.0]))
         day = _day(row[asked.time])
@@ -202,7 +203,7 @@ def _findings(counts: _Counts, asked: Asked) -> Table:
     return Table(
         name="findings",
         title=f"Findings by {' / '.join(asked.by)}" if asked.by else "Findings",
-        note="The most probable state of the supply in each set. `none_found` is a statement about the readings taken,"
+        note="The most probable state of the supply in each set. None found is a statement about the readings taken,"
         " never that a supply is free of danger.",
         columns=("group", "finding", "sets", "share", "low", "high"),
         rows=rows,
@@ -246,7 +247,7 @@ def _parts(counts: _Counts) -> Table:
     return Table(
         name="parts",
         title="Parts ordered, with a supply fault behind them",
-        note="`expected` adds up each set's probability of a supply fault; `named` counts the sets where one is"
+        note="Expected adds up each set's probability of a supply fault; named counts the sets where one is"
         " probable or established. A supply fault beside a part does not show that the part was sound.",
         columns=("part", "orders", "expected", "share", "low", "high", "named"),
         rows=rows,
@@ -254,19 +255,22 @@ def _parts(counts: _Counts) -> Table:
 
 
 def _meters(counts: _Counts) -> Table:
-    fleet: defaultdict[str, list[float]] = defaultdict(lambda: [0.0, 0.0, 0.0])
-    for (system, _), sums in counts.meters.items():
-        for i, value in enumerate(sums):
-            fleet[system][i] += value
+    fleet: defaultdict[str, Counter[int]] = defaultdict(Counter)
+    for (system, _), own in counts.meters.items():
+        fleet[system] += own
     drafts = []
-    for (system, meter), (n, total, _squares) in counts.meters.items():
-        others, among, squares = (a - b for a, b in zip(fleet[system], counts.meters[system, meter], strict=True))
-        if n < _FEW_SETS or others < _FEW_SETS:
+    for (system, meter), own in counts.meters.items():
+        others = fleet[system] - own
+        n = own.total()
+        if n < _FEW_SETS or others.total() < _FEW_SETS:
             continue
-        usual = among / others
-        spread = math.sqrt(max(squares / others - usual**2, 1e-12))
-        off, error = total / n - usual, spread * math.sqrt(1.0 / n + 1.0 / others)
-        drafts.append((meter, system, int(n), off, error, 2.0 * one_sided_p(abs(off) / error)))
+        middle = quantile_of_bins(others, 0.5)
+        reach = 3.0 * (quantile_of_bins(others, 0.75) - quantile_of_bins(others, 0.25)) + 1.0
+        mean, square = _held_in(own, middle - reach, middle + reach)
+        usual, squares = _held_in(others, middle - reach, middle + reach)
+        off = (mean - usual) * _BIN
+        error = math.sqrt(square / n + squares / others.total()) * _BIN
+        drafts.append((meter, system, n, off, error, 2.0 * one_sided_p(abs(off) / error)))
     believed = discoveries([draft[-1] for draft in drafts])
     rows: list[tuple[Cell, ...]] = [
         (
@@ -285,11 +289,20 @@ def _meters(counts: _Counts) -> Table:
         name="meters",
         title="Meters that read off against their fleet",
         note="Mean leg-to-leg reading where nothing was found, against all other meters on that supply system, in"
-        " percent. `off`: beyond chance, with at most one in twenty of those named wrongly. Have such a meter checked;"
+        " percent. Off: beyond chance, with at most one in twenty of those named wrongly. Have such a meter checked;"
         " where it is used, the supply itself may differ.",
         columns=("meter", "supply_system", "sets", "percent", "low", "high", "off"),
         rows=rows,
     )
+
+
+def _held_in(bins: Counter[int], low: float, high: float) -> tuple[float, float]:
+    """Mean and variance of values, those further out taken as at the ends: one misread must not decide."""
+    number = bins.total()
+    held = [(min(max(place, low), high), count) for place, count in bins.items()]
+    mean = sum(place * count for place, count in held) / number
+    # A bin, or a meter's step, is the least that values differ by.
+    return mean, max(sum(count * (place - mean) ** 2 for place, count in held) / number, 1.0)
 
 
 def _outlets(counts: _Counts) -> Table:
@@ -319,8 +332,8 @@ def _outlets(counts: _Counts) -> Table:
     return Table(
         name="outlets",
         title="Outlets whose neutral worsens",
-        note="Estimated series resistance of the neutral over the visits to one outlet; `factor_a_year` is how much it"
-        " grows. `worsens`: beyond chance, with at most one in twenty of those named wrongly.",
+        note="Estimated series resistance of the neutral over the visits whose readings could tell it; the factor a"
+        " year is how much it grows. Worsens: beyond chance, with at most one in twenty of those named wrongly.",
         columns=(
             "outlet", "visits", "first", "last", "first_ohm", "last_ohm", "factor_a_year", "low", "high", "worsens",
         ),

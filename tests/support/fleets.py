@@ -1,0 +1,153 @@
+"""Small fleets of the invented campground, in the forms that files take, and the answers that they must get."""
+
+from collections.abc import Iterable, Sequence
+from typing import Any
+
+import msgspec
+import numpy as np
+import pyarrow as pa
+
+from feedproof.assess import assess
+from feedproof.contract.assessment import Assessment
+from feedproof.faults.priors import BASE_RATES
+from feedproof.fleet.schema import LONG, NESTED
+from feedproof.readings import Load, LoadState, Meter, Reading, ReadingSet
+from feedproof.simulate import Simulation, simulate
+from support.outcomes import volts
+from support.proof_cases import visit
+
+Row = dict[str, Any]
+
+_POWER_BASE = {"N": 120.0**2}
+
+
+def _meter(meter: Meter) -> Row:
+    kind = str(type(meter).__struct_config__.tag)
+    return {"kind": kind} | {n: v for n, v in msgspec.structs.asdict(meter).items() if n != "name"}
+
+
+def _load(load: Load) -> Row:
+    base = _POWER_BASE.get(load.between[1], 240.0**2)
+    assert not load.reactance
+    return {
+        "between": list(load.between),
+        "power": base / load.resistance,
+        "tolerance_percent": load.tolerance_percent,
+    }
+
+
+def _state(state: LoadState) -> Row:
+    return {"kind": state.kind, "loads": [_load(load) for load in state.loads] or None}
+
+
+def _reading(reading: Reading) -> Row:
+    kind = str(type(reading).__struct_config__.tag)
+    cells = msgspec.structs.asdict(reading)
+    if "between" in cells:
+        cells["between"] = list(cells["between"])
+    return {"kind": kind} | cells | ({"supply": "isolated"} if kind == "resistance" else {})
+
+
+def nested_row(reference: str, readings: ReadingSet) -> Row:
+    """Give a reading set as a row of the nested form, in SI units."""
+    return {
+        "reference": reference,
+        "supply": msgspec.to_builtins(readings.supply),
+        "meters": {name: _meter(meter) for name, meter in readings.meters.items()},
+        "load_states": {name: _state(state) for name, state in readings.load_states.items()},
+        "readings": [_reading(reading) for reading in readings.readings],
+    }
+
+
+def long_rows(reference: str, readings: ReadingSet) -> list[Row]:
+    """Give a reading set as rows of the long form, in SI units."""
+    nested = nested_row(reference, readings)
+    supply = {f"supply_{n}": v for n, v in nested["supply"].items() if n != "run"}
+    run = {f"run_{n}": v for n, v in nested["supply"]["run"].items()}
+    rows = []
+    for index, reading in enumerate(nested["readings"]):
+        state = nested["load_states"][reading["load_state"]]
+        loads = state["loads"] or []
+        conductors = [*reading.get("between", []), *(reading[n] for n in ("at", "through") if n in reading)]
+        rows.append(
+            {"reference": reference, "reading": index}
+            | supply
+            | run
+            | {n: reading.get(n) for n in ("kind", "value", "detected", "point", "over_range", "meter", "load_state")}
+            | {"conductor": conductors[0], "other_conductor": conductors[1] if len(conductors) > 1 else None}
+            | {"isolated": True if reading.get("supply") == "isolated" else None}
+            | {f"meter_{n}": v for n, v in nested["meters"][reading["meter"]].items()}
+            | {"load_state_kind": state["kind"]}
+            | {f"load_power_{a}_{b}".lower(): load["power"] for load in loads for a, b in [load["between"]]}
+            | {"load_tolerance_percent": loads[0]["tolerance_percent"] if loads else None}
+        )
+    return rows
+
+
+def nested_table(rows: Iterable[Row], *more: "pa.Field[Any]") -> pa.Table:
+    """Give rows of the nested form as a table."""
+    return pa.Table.from_pylist(
+        [row | {n: list((row.get(n) or {}).items()) or None for n in ("meters", "load_states")} for row in rows],
+        schema=pa.schema([*NESTED, *more]),
+    )
+
+
+def long_table(rows: Iterable[Row], *more: "pa.Field[Any]") -> pa.Table:
+    """Give rows of the long form as a table."""
+    return pa.Table.from_pylist(list(rows), schema=pa.schema([*LONG, *more]))
+
+
+def simulated(count: int, seed: int, rates: dict[str, float] | None = None) -> list[tuple[str, ReadingSet]]:
+    """Give visits with a low-impedance meter to outlets with faults drawn by base rates: fault, and reading set."""
+    weights = BASE_RATES if rates is None else rates
+    rng = np.random.default_rng(seed)
+    names = [name for name, rate in weights.items() if rate > 0.0]
+    share = np.array([weights[name] for name in names])
+    asked = visit(volts("L1", "L2", 0.0, "loz"), volts("L1", "N", 0.0, "loz"), volts("L2", "N", 0.0, "loz"))
+    found = []
+    for fault in rng.choice(names, size=count, p=share / share.sum()):
+        taken = simulate(Simulation(fault=str(fault), readings=asked, seed=int(rng.integers(2**31))))
+        found.append((str(fault), msgspec.structs.replace(asked, readings=taken)))
+    return found
+
+
+def expected_cells(answer: Assessment) -> Row:
+    """Give what flat columns must hold, from the service's own answer."""
+    best = answer.candidates[0]
+    resistances = {entry.conductor.lower(): entry for entry in answer.resistances}
+    limits = {entry.conductor.lower(): entry.value for entry in answer.detection_limits}
+    still = [entry for entry in answer.neutral_to_ground if entry.during_reading is None]
+    highest = max(still, key=lambda entry: entry.value, default=None)
+    heat = max((entry.heat.value for entry in answer.resistances if entry.heat is not None), default=None)
+    cells: Row = {
+        "finding": answer.finding.fault,
+        "finding_conductor": answer.finding.conductor,
+        "finding_location": answer.finding.location,
+        "finding_also": " ".join(f"{part.fault}:{part.conductor or ''}" for part in answer.finding.also) or None,
+        "finding_probability": answer.finding.probability,
+        "finding_log_evidence": best.log_evidence,
+        "determination": answer.determination,
+        "disposition": answer.disposition,
+        "caution_codes": " ".join(caution.code for caution in answer.cautions),
+        "check_codes": " ".join(check.code for check in answer.checks) or None,
+        "neutral_to_ground": highest.value if highest else None,
+        "neutral_to_ground_low": highest.low if highest else None,
+        "neutral_to_ground_high": highest.high if highest else None,
+        "heat": heat,
+        "model_version": answer.model.version,
+        "priors_digest": answer.model.priors_digest,
+    }
+    for conductor in ("l1", "l2", "n"):
+        entry = resistances.get(conductor)
+        cells[f"resistance_{conductor}"] = entry.value if entry else None
+        cells[f"resistance_{conductor}_low"] = entry.low if entry else None
+        cells[f"resistance_{conductor}_high"] = entry.high if entry else None
+        cells[f"resistance_{conductor}_bound"] = entry.bound if entry else None
+    for conductor in ("l1", "l2", "n", "g"):
+        cells[f"detection_limit_{conductor}"] = limits.get(conductor)
+    return cells
+
+
+def expected_rows(sets: Sequence[ReadingSet]) -> list[Row]:
+    """Give what each set's flat columns must hold."""
+    return [expected_cells(assess(readings)) for readings in sets]
