@@ -153,7 +153,7 @@ def _new_answer_field(document: Json) -> None:
 
 
 def _new_accepted_value(document: Json) -> None:
-    _schema(document, "VoltageReading")["properties"]["point"]["anyOf"][0]["enum"].append("attic")
+    _schema(document, "Supply")["properties"]["system"]["anyOf"][0]["enum"].append("delta_240")
 
 
 def _more_readings(document: Json) -> None:
