@@ -15,8 +15,9 @@ import pytest
 
 from feedproof.app import create_app
 from feedproof.settings import Settings
-from feedproof_sdk import Client, ReadingSet, Retries, Timeouts, Visit, calls, errors
+from feedproof_sdk import Client, ReadingSet, Retries, Timeouts, Visit, calls, errors, simulated
 from feedproof_sdk.names import Determination, Disposition, Fault, MeterKind
+from feedproof_sdk.types.request import VoltageReading
 from support.bad_line import bad_line
 from support.gateway import Gateway
 from support.in_process import InProcess, in_process
@@ -83,6 +84,51 @@ def test_a_plan_says_what_to_read_first_with_the_meters_at_hand(client: Client) 
     }
     assert meters <= {"loz"}
     assert "loz" in {reading.meter for reading in with_meter.next_readings}
+
+
+def test_what_is_simulated_is_found_again(client: Client, unplugged: Visit) -> None:
+    asked = unplugged.simulation(Fault.OPEN_NEUTRAL, resistance="10 Mohm")
+    answer = client.simulate(asked)
+    across, l1, l2 = (reading.value for reading in answer.readings if isinstance(reading, VoltageReading))
+    # A 3 kohm meter on a conductor that hangs on 10 Mohm reads near zero to both legs: 120 V times 3 kohm over 10 Mohm
+    # is 0.04 V, by Ohm's law.
+    assert isinstance(across, float)
+    assert 220 < across < 260
+    assert max(l1, l2) < 10  # type: ignore[operator]
+    assert client.assess(simulated(asked, answer)).finding.fault == Fault.OPEN_NEUTRAL
+    assert client.with_raw_response.simulate(asked).parse() == answer
+    drawn = {client.simulate(unplugged.simulation("none_found", seed=seed)) for seed in range(3)}
+    assert len(drawn) == 3
+    sound = unplugged.simulation(Fault.NONE_FOUND)
+    assert client.assess(simulated(sound, client.simulate(sound))).finding.fault == Fault.NONE_FOUND
+
+
+def test_what_cannot_be_simulated_is_refused_by_field(client: Client, unplugged: Visit) -> None:
+    with pytest.raises(errors.InvalidReadingSet) as caught:
+        client.simulate(unplugged.simulation("bad_weather"))
+    assert "/fault" in {fault.pointer for fault in caught.value.errors}
+
+
+@pytest.mark.parametrize(
+    ("form", "begin"), [("html", "<!doctype html"), ("svg", "<svg"), ("markdown", "# "), ("text", "")]
+)
+def test_the_answer_comes_in_forms_for_people(client: Client, unplugged: Visit, form: calls.Form, begin: str) -> None:
+    text = client.render(unplugged, form)
+    assert text.lstrip().lower().startswith(begin)
+    assert "neutral" in text.lower()
+    raw = client.with_raw_response.render(unplugged, form)
+    assert raw.parse() == text
+    assert raw.headers["content-type"].startswith(calls.render(b"", form).sent.accept)
+
+
+def test_and_as_pdf(client: Client, unplugged: Visit) -> None:
+    pytest.importorskip("reportlab")
+    assert client.render_pdf(unplugged).startswith(b"%PDF-")
+
+
+def test_a_form_that_nobody_knows_is_told_before_anything_is_sent(client: Client, unplugged: Visit) -> None:
+    with pytest.raises(ValueError, match="form 'rtf': give one of html, svg, markdown, text"):
+        client.render(unplugged, "rtf")  # type: ignore[arg-type]
 
 
 def test_the_catalogues(client: Client) -> None:

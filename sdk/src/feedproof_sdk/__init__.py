@@ -22,7 +22,7 @@ from feedproof_sdk.calls import ReadingSetLike
 from feedproof_sdk.errors import FeedproofError
 from feedproof_sdk.types.assessment import Assessment
 from feedproof_sdk.types.request import Load, ReadingSet
-from feedproof_sdk.visit import Visit, load
+from feedproof_sdk.visit import Visit, load, simulated
 
 if TYPE_CHECKING:
     from feedproof_sdk._transport import AsyncTransport, Transport
@@ -50,6 +50,7 @@ __all__ = [
     "errors",
     "load",
     "names",
+    "simulated",
     "types",
 ]
 

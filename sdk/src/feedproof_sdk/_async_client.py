@@ -12,7 +12,7 @@ from feedproof_sdk._batch import Failure, Outcome, Piece, Progress
 from feedproof_sdk._raw import AsyncWithRawResponse
 from feedproof_sdk._retry import Pacer
 from feedproof_sdk._settings import FailureMode, Limits, Retries, Settings, Timeouts
-from feedproof_sdk.calls import Call, Form, ReadingSetLike
+from feedproof_sdk.calls import Call, Form, ReadingSetLike, SimulationLike
 from feedproof_sdk.errors import FeedproofError
 from feedproof_sdk.types.assessment import Assessment
 from feedproof_sdk.types.catalogue import (
@@ -23,6 +23,7 @@ from feedproof_sdk.types.catalogue import (
     SupplySystemCatalogue,
     UnitCatalogue,
 )
+from feedproof_sdk.types.simulation import Simulation
 
 if TYPE_CHECKING:
     from feedproof_sdk._transport import AsyncTransport, AsyncWire
@@ -219,9 +220,17 @@ class AsyncClient:
         """Ask what to read first, before any reading, see `Client.plan`."""
         return (await self.send(calls.plan(reading_set))).parse()
 
+    async def simulate(self, simulation: SimulationLike) -> Simulation:
+        """Take the readings that a person would see with a stated fault, see `Client.simulate`."""
+        return (await self.send(calls.simulate(simulation))).parse()
+
     async def render(self, reading_set: ReadingSetLike, form: Form) -> str:
         """Assess one reading set, and give the answer in a form for people, see `Client.render`."""
         return (await self.send(calls.render(reading_set, form))).parse()
+
+    async def render_pdf(self, reading_set: ReadingSetLike) -> bytes:
+        """Assess one reading set, and give the hand-off note as PDF, see `Client.render_pdf`."""
+        return (await self.send(calls.render_pdf(reading_set))).parse()
 
     async def faults(self) -> FaultCatalogue:
         """List what each fault means, its limits, its source and its base rate."""

@@ -15,7 +15,7 @@ from feedproof_sdk._batch import Failure, Outcome, Piece, Progress
 from feedproof_sdk._raw import WithRawResponse
 from feedproof_sdk._retry import Pacer
 from feedproof_sdk._settings import FailureMode, Limits, Retries, Settings, Timeouts
-from feedproof_sdk.calls import Call, Form, ReadingSetLike
+from feedproof_sdk.calls import Call, Form, ReadingSetLike, SimulationLike
 from feedproof_sdk.errors import FeedproofError
 from feedproof_sdk.types.assessment import Assessment
 from feedproof_sdk.types.catalogue import (
@@ -26,6 +26,7 @@ from feedproof_sdk.types.catalogue import (
     SupplySystemCatalogue,
     UnitCatalogue,
 )
+from feedproof_sdk.types.simulation import Simulation
 
 if TYPE_CHECKING:
     from feedproof_sdk._transport import Transport, Wire
@@ -296,6 +297,16 @@ class Client:
         """
         return self.send(calls.plan(reading_set)).parse()
 
+    def simulate(self, simulation: SimulationLike) -> Simulation:
+        """Run the model forward: take the readings that a person would see with a stated fault.
+
+        Parameters
+        ----------
+        simulation : SimulationRequest, mapping or bytes
+            `Visit.simulation` makes one of a visit.
+        """
+        return self.send(calls.simulate(simulation)).parse()
+
     def render(self, reading_set: ReadingSetLike, form: Form) -> str:
         """Assess one reading set, and give the answer in a form for people.
 
@@ -303,10 +314,21 @@ class Client:
         ----------
         reading_set : ReadingSet, Visit, mapping or bytes
             As for `assess`.
-        form : {"html", "svg", "markdown"}
-            A hand-off note that prints, a drawing of where the neutral sits between the legs, or the note as Markdown.
+        form : {"html", "svg", "markdown", "text"}
+            A hand-off note that prints, a drawing of where the neutral sits between the legs, the note as Markdown,
+            or the answer in plain words.
         """
         return self.send(calls.render(reading_set, form)).parse()
+
+    def render_pdf(self, reading_set: ReadingSetLike) -> bytes:
+        """Assess one reading set, and give the hand-off note as PDF.
+
+        Raises
+        ------
+        NotNegotiated
+            If the service was installed without its library for PDF.
+        """
+        return self.send(calls.render_pdf(reading_set)).parse()
 
     def faults(self) -> FaultCatalogue:
         """List what each fault means, its limits, its source and its base rate."""

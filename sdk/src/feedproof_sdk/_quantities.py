@@ -1,8 +1,7 @@
 """What a caller may give as a quantity, made into what goes over the wire. pint is not needed, and not imported."""
 
 import math
-import numbers
-from typing import Any, Protocol, runtime_checkable
+from typing import Any, Protocol, SupportsFloat, runtime_checkable
 
 from feedproof_sdk.errors import BadQuantity
 
@@ -21,7 +20,7 @@ class WithUnits(Protocol):
         ...
 
 
-QuantityLike = float | str | numbers.Real | WithUnits
+QuantityLike = float | str | SupportsFloat | WithUnits
 """A number in the unit that is stated, a string with a unit, or a quantity of pint."""
 
 

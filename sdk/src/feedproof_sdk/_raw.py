@@ -39,7 +39,9 @@ class WithRawResponse:
     def __init__(self, client: _Sends) -> None:
         self.assess = _bind(client, calls.assess)
         self.plan = _bind(client, calls.plan)
+        self.simulate = _bind(client, calls.simulate)
         self.render = _bind(client, calls.render)
+        self.render_pdf = _bind(client, calls.render_pdf)
         self.faults = _bind(client, calls.faults)
         self.cautions = _bind(client, calls.cautions)
         self.supply_systems = _bind(client, calls.supply_systems)
@@ -54,7 +56,9 @@ class AsyncWithRawResponse:
     def __init__(self, client: _AsyncSends) -> None:
         self.assess = _bind_async(client, calls.assess)
         self.plan = _bind_async(client, calls.plan)
+        self.simulate = _bind_async(client, calls.simulate)
         self.render = _bind_async(client, calls.render)
+        self.render_pdf = _bind_async(client, calls.render_pdf)
         self.faults = _bind_async(client, calls.faults)
         self.cautions = _bind_async(client, calls.cautions)
         self.supply_systems = _bind_async(client, calls.supply_systems)

@@ -5,7 +5,7 @@ import os
 import platform
 import threading
 import time
-from collections.abc import AsyncIterator, Iterator
+from collections.abc import AsyncGenerator, Generator
 from contextlib import asynccontextmanager, contextmanager, suppress
 from functools import cache
 from importlib.metadata import version
@@ -143,7 +143,7 @@ class Wire:
         try:
             response = self._opened().send(address.request(sent, timeouts), stream=True)
             try:
-                pieces = []
+                pieces: list[bytes] = []
                 for piece in response.iter_bytes():
                     pieces.append(piece)
                     if time.monotonic() > deadline:
@@ -155,7 +155,7 @@ class Wire:
         return Received(response.status_code, response.headers, b"".join(pieces))
 
     @contextmanager
-    def stream(self, address: Address, sent: Sent, timeouts: Timeouts) -> Iterator[Opened]:
+    def stream(self, address: Address, sent: Sent, timeouts: Timeouts) -> Generator[Opened, None, None]:
         """Send a request and take the answer piece by piece."""
         try:
             response = self._opened().send(address.request(sent, timeouts), stream=True)
@@ -217,7 +217,7 @@ class AsyncWire:
         try:
             response = await self._opened().send(address.request(sent, timeouts), stream=True)
             try:
-                pieces = []
+                pieces: list[bytes] = []
                 async for piece in response.aiter_bytes():
                     pieces.append(piece)
                     if time.monotonic() > deadline:
@@ -229,7 +229,7 @@ class AsyncWire:
         return Received(response.status_code, response.headers, b"".join(pieces))
 
     @asynccontextmanager
-    async def stream(self, address: Address, sent: Sent, timeouts: Timeouts) -> AsyncIterator[AsyncOpened]:
+    async def stream(self, address: Address, sent: Sent, timeouts: Timeouts) -> AsyncGenerator[AsyncOpened, None]:
         """Send a request and take the answer piece by piece."""
         try:
             response = await self._opened().send(address.request(sent, timeouts), stream=True)

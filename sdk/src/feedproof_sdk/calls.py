@@ -22,16 +22,24 @@ from feedproof_sdk.types.catalogue import (
     UnitCatalogue,
 )
 from feedproof_sdk.types.request import ReadingSet
+from feedproof_sdk.types.simulation import Simulation, SimulationRequest
 
 T = TypeVar("T")
 
 JSON = "application/json"
 NDJSON = "application/x-ndjson"
 
-Form = Literal["html", "svg", "markdown"]
-"""Forms of an assessment for people: a hand-off note, a drawing of where the neutral sits, the note as Markdown."""
+Form = Literal["html", "svg", "markdown", "text"]
+"""Forms of an assessment for people: a hand-off note that prints, a drawing of where the neutral sits between the
+legs, the note as Markdown, the answer in plain words."""
 
-_MEDIA_TYPES: Mapping[Form, str] = {"html": "text/html", "svg": "image/svg+xml", "markdown": "text/markdown"}
+PDF = "application/pdf"
+_MEDIA_TYPES: Mapping[Form, str] = {
+    "html": "text/html",
+    "svg": "image/svg+xml",
+    "markdown": "text/markdown",
+    "text": "text/plain",
+}
 _ENCODER = msgspec.json.Encoder()
 
 
@@ -48,6 +56,10 @@ ReadingSetLike = ReadingSet | HasReadingSet | Mapping[str, object] | bytes
 """A reading set, a visit, plain values as JSON has them, or JSON itself in UTF-8."""
 
 
+SimulationLike = SimulationRequest | Mapping[str, object] | bytes
+"""A simulation request, plain values as JSON has them, or JSON itself in UTF-8."""
+
+
 class Call(Struct, Generic[T], frozen=True):
     """One call."""
 
@@ -56,29 +68,29 @@ class Call(Struct, Generic[T], frozen=True):
     """Reads the content of an answer; raises `msgspec.DecodeError` or `UnicodeError`."""
 
 
-def encode(reading_set: ReadingSetLike) -> bytes:
-    """Encode a reading set for the wire.
+def encode(given: ReadingSetLike | SimulationLike) -> bytes:
+    """Encode a reading set, or a simulation request, for the wire.
 
     Raises
     ------
     BadQuantity
         If a number is not finite: JSON has no such numbers.
     TypeError
-        If it is no reading set.
+        If it is neither.
     """
-    if isinstance(reading_set, ReadingSet):
-        return _ENCODER.encode(reading_set)
-    if isinstance(reading_set, HasReadingSet):
-        return _ENCODER.encode(reading_set.reading_set())
-    if isinstance(reading_set, bytes):
-        return reading_set
-    if isinstance(reading_set, Mapping):
+    if isinstance(given, ReadingSet | SimulationRequest):
+        return _ENCODER.encode(given)
+    if isinstance(given, HasReadingSet):
+        return _ENCODER.encode(given.reading_set())
+    if isinstance(given, bytes):
+        return given
+    if isinstance(given, Mapping):  # pyright: ignore[reportUnnecessaryIsInstance] - not every caller has types
         try:
             # The standard library's encoder: it can be told to refuse what is not finite.
-            return json.dumps(dict(reading_set), allow_nan=False, ensure_ascii=False).encode()
+            return json.dumps(dict(given), allow_nan=False, ensure_ascii=False).encode()
         except ValueError as error:
             raise BadQuantity(str(error)) from None
-    raise TypeError(f"a {type(reading_set).__name__} is no reading set: give a ReadingSet, a Visit, a mapping or bytes")
+    raise TypeError(f"a {type(given).__name__} is no reading set: give a ReadingSet, a Visit, a mapping or bytes")
 
 
 _READERS: dict[type, Callable[[bytes], Any]] = {}
@@ -109,11 +121,21 @@ def plan(reading_set: ReadingSetLike | None = None) -> Call[Assessment]:
     return assess({**given, "readings": []})
 
 
+def simulate(simulation: SimulationLike) -> Call[Simulation]:
+    """Take readings of a stated fault."""
+    return Call(Sent("POST", "/v1/simulations", JSON, encode(simulation), JSON), reader(Simulation))
+
+
 def render(reading_set: ReadingSetLike, form: Form) -> Call[str]:
     """Assess one reading set, and take the answer in a form for people."""
     if form not in _MEDIA_TYPES:
         raise ValueError(f"form {form!r}: give one of {', '.join(_MEDIA_TYPES)}")
     return Call(Sent("POST", "/v1/assessments", _MEDIA_TYPES[form], encode(reading_set), JSON), _text)
+
+
+def render_pdf(reading_set: ReadingSetLike) -> Call[bytes]:
+    """Assess one reading set, and take the hand-off note as PDF."""
+    return Call(Sent("POST", "/v1/assessments", PDF, encode(reading_set), JSON), bytes)
 
 
 def faults() -> Call[FaultCatalogue]:

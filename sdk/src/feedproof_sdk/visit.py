@@ -38,6 +38,15 @@ from feedproof_sdk.types.request import (
     VoltageReading,
     Voltmeter,
 )
+from feedproof_sdk.types.simulation import (
+    Asked,
+    AskedCurrent,
+    AskedProximity,
+    AskedResistance,
+    AskedVoltage,
+    Simulation,
+    SimulationRequest,
+)
 
 
 class Visit:
@@ -184,6 +193,47 @@ class Visit:
             base_rates=self._base_rates,
         )
 
+    def simulation(
+        self,
+        fault: str,
+        *,
+        conductor: ConductorName | None = None,
+        location: str | None = None,
+        resistance: QuantityLike | None = None,
+        supply_voltage: QuantityLike | None = None,
+        seed: int | None = None,
+    ) -> SimulationRequest:
+        """Ask what the readings of this visit would have shown with a stated fault; their values are left aside.
+
+        Parameters
+        ----------
+        fault : str
+            One of `names.Fault`; `none_found` is a sound supply.
+        conductor : str, optional
+            Left out: the first that it can sit on.
+        location : str, optional
+            As findings write it.
+        resistance : number, str or quantity, optional
+            Series resistance of the fault [ohm]; left out: the middle of what its name covers.
+        supply_voltage : number, str or quantity, optional
+            Leg to grounded point at the source [V]; left out: the usual one.
+        seed : int, optional
+            With a seed, what is unknown is drawn; left out: everything at its median.
+        """
+        written = self.reading_set()
+        return SimulationRequest(
+            fault=fault,
+            conductor=conductor,
+            location=location,
+            resistance=on_wire_if_given(resistance, "ohm", "resistance"),
+            supply_voltage=on_wire_if_given(supply_voltage, "volt", "supply_voltage"),
+            supply=written.supply,
+            meters=written.meters,
+            load_states=written.load_states,
+            readings=tuple(_asked(reading) for reading in written.readings),
+            seed=seed,
+        )
+
     def _add_meter(self, label: str, meter: Meter) -> str:
         if self._meters.setdefault(label, meter) != meter:
             raise ValueError(f"there is another meter {label!r} on this visit")
@@ -275,6 +325,44 @@ class ReadingsUnderLoad:
         return self
 
 
+def _asked(reading: Reading) -> Asked:
+    match reading:
+        case VoltageReading():
+            return AskedVoltage(
+                between=reading.between, meter=reading.meter, load_state=reading.load_state, point=reading.point
+            )
+        case ProximityReading():
+            return AskedProximity(
+                at=reading.at, meter=reading.meter, load_state=reading.load_state, point=reading.point
+            )
+        case CurrentReading():
+            return AskedCurrent(
+                through=reading.through, meter=reading.meter, load_state=reading.load_state, point=reading.point
+            )
+        case ResistanceReading():
+            return AskedResistance(
+                between=reading.between, meter=reading.meter, load_state=reading.load_state, point=reading.point
+            )
+
+
+def simulated(asked: SimulationRequest, answer: Simulation) -> ReadingSet:
+    """Put the readings of a simulation with the meters and load states that they were asked for with.
+
+    Parameters
+    ----------
+    asked : SimulationRequest
+        What was sent.
+    answer : Simulation
+        What came back.
+
+    Returns
+    -------
+    ReadingSet
+        For `assess`.
+    """
+    return ReadingSet(supply=asked.supply, meters=asked.meters, load_states=asked.load_states, readings=answer.readings)
+
+
 def load(
     first: Literal["L1", "L2", "N"],
     second: Literal["L1", "L2", "N"],
@@ -308,4 +396,4 @@ def load(
     )
 
 
-__all__ = ["ReadingsUnderLoad", "Visit", "load"]
+__all__ = ["ReadingsUnderLoad", "Visit", "load", "simulated"]

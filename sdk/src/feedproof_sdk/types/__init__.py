@@ -1,1 +1,4 @@
-"""Every type that goes over the wire: `request` is sent; `assessment`, `catalogue` and `problem` come back."""
+"""Every type that goes over the wire: `request` is sent, `assessment`, `catalogue` and `problem` come back.
+
+`simulation` has both sides of a simulation.
+"""

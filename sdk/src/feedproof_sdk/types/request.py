@@ -21,8 +21,8 @@ Material = Literal["copper", "aluminum"]
 LoadStateKind = Literal["disconnected", "idle", "running", "test_load"]
 
 
-class _Sent(Struct, frozen=True, kw_only=True, omit_defaults=True):
-    """Refuses numbers that JSON cannot carry: they would go out as `null`, which reads as left out."""
+class Sent(Struct, frozen=True, kw_only=True, omit_defaults=True):
+    """What is sent. Refuses numbers that JSON cannot carry: they would go out as `null`, which reads as left out."""
 
     def __post_init__(self) -> None:
         for name in self.__struct_fields__:
@@ -31,7 +31,7 @@ class _Sent(Struct, frozen=True, kw_only=True, omit_defaults=True):
                 raise ValueError(f"{type(self).__name__}.{name} is {value}; give a finite number")
 
 
-class Run(_Sent, frozen=True, kw_only=True, omit_defaults=True):
+class Run(Sent, frozen=True, kw_only=True, omit_defaults=True):
     """The branch circuit's cable from the service panel to the receptacle, as far as it is known."""
 
     size: str | None = None
@@ -43,7 +43,7 @@ class Run(_Sent, frozen=True, kw_only=True, omit_defaults=True):
     """Temperature of the conductor [degC]."""
 
 
-class Supply(_Sent, frozen=True, kw_only=True, omit_defaults=True):
+class Supply(Sent, frozen=True, kw_only=True, omit_defaults=True):
     """What is known of the supply before any reading."""
 
     system: SupplySystem | None = None
@@ -57,7 +57,7 @@ class Supply(_Sent, frozen=True, kw_only=True, omit_defaults=True):
     run: Run | None = None
 
 
-class Voltmeter(_Sent, frozen=True, kw_only=True, omit_defaults=True, tag_field="kind", tag="voltmeter"):
+class Voltmeter(Sent, frozen=True, kw_only=True, omit_defaults=True, tag_field="kind", tag="voltmeter"):
     """A voltmeter. Its input impedance decides what it can prove."""
 
     input_impedance: float | str | None = None
@@ -73,7 +73,7 @@ class Voltmeter(_Sent, frozen=True, kw_only=True, omit_defaults=True, tag_field=
 
 
 class ProximityDetector(
-    _Sent, frozen=True, kw_only=True, omit_defaults=True, tag_field="kind", tag="proximity_detector"
+    Sent, frozen=True, kw_only=True, omit_defaults=True, tag_field="kind", tag="proximity_detector"
 ):
     """A detector that signals near a conductor with voltage to earth. It alone establishes nothing."""
 
@@ -81,7 +81,7 @@ class ProximityDetector(
     """Voltage to earth at which it signals half the time [V]; left out: 50 V."""
 
 
-class ClampAmmeter(_Sent, frozen=True, kw_only=True, omit_defaults=True, tag_field="kind", tag="clamp_ammeter"):
+class ClampAmmeter(Sent, frozen=True, kw_only=True, omit_defaults=True, tag_field="kind", tag="clamp_ammeter"):
     """A clamp round one conductor."""
 
     accuracy_percent: float | None = None
@@ -92,7 +92,7 @@ class ClampAmmeter(_Sent, frozen=True, kw_only=True, omit_defaults=True, tag_fie
     """Smallest step shown [A]."""
 
 
-class Ohmmeter(_Sent, frozen=True, kw_only=True, omit_defaults=True, tag_field="kind", tag="ohmmeter"):
+class Ohmmeter(Sent, frozen=True, kw_only=True, omit_defaults=True, tag_field="kind", tag="ohmmeter"):
     """An ohmmeter. For an isolated circuit only."""
 
     accuracy_percent: float | None = None
@@ -106,7 +106,7 @@ class Ohmmeter(_Sent, frozen=True, kw_only=True, omit_defaults=True, tag_field="
 Meter = Voltmeter | ProximityDetector | ClampAmmeter | Ohmmeter
 
 
-class Load(_Sent, frozen=True, kw_only=True, omit_defaults=True):
+class Load(Sent, frozen=True, kw_only=True, omit_defaults=True):
     """A known load between two conductors at the appliance's terminals: `power`, or `resistance`, not both."""
 
     between: tuple[Literal["L1", "L2", "N"], Literal["L1", "L2", "N"]]
@@ -120,7 +120,7 @@ class Load(_Sent, frozen=True, kw_only=True, omit_defaults=True):
     """Limit of error of its impedance [%]."""
 
 
-class LoadState(_Sent, frozen=True, kw_only=True, omit_defaults=True):
+class LoadState(Sent, frozen=True, kw_only=True, omit_defaults=True):
     """A condition of the appliance under which readings were taken."""
 
     kind: LoadStateKind
@@ -128,7 +128,7 @@ class LoadState(_Sent, frozen=True, kw_only=True, omit_defaults=True):
     """The loads that are on, where they are known."""
 
 
-class VoltageReading(_Sent, frozen=True, kw_only=True, omit_defaults=True, tag_field="kind", tag="voltage"):
+class VoltageReading(Sent, frozen=True, kw_only=True, omit_defaults=True, tag_field="kind", tag="voltage"):
     """A voltage between two conductors at one point."""
 
     between: tuple[ConductorName, ConductorName]
@@ -142,7 +142,7 @@ class VoltageReading(_Sent, frozen=True, kw_only=True, omit_defaults=True, tag_f
     """Left out: `receptacle`."""
 
 
-class ProximityReading(_Sent, frozen=True, kw_only=True, omit_defaults=True, tag_field="kind", tag="proximity"):
+class ProximityReading(Sent, frozen=True, kw_only=True, omit_defaults=True, tag_field="kind", tag="proximity"):
     """Whether a proximity detector signalled at a conductor."""
 
     at: ConductorName
@@ -155,7 +155,7 @@ class ProximityReading(_Sent, frozen=True, kw_only=True, omit_defaults=True, tag
     """Left out: `receptacle`."""
 
 
-class CurrentReading(_Sent, frozen=True, kw_only=True, omit_defaults=True, tag_field="kind", tag="current"):
+class CurrentReading(Sent, frozen=True, kw_only=True, omit_defaults=True, tag_field="kind", tag="current"):
     """A current through one conductor, by a clamp."""
 
     through: ConductorName
@@ -169,7 +169,7 @@ class CurrentReading(_Sent, frozen=True, kw_only=True, omit_defaults=True, tag_f
     """Left out: `receptacle`."""
 
 
-class ResistanceReading(_Sent, frozen=True, kw_only=True, omit_defaults=True, tag_field="kind", tag="resistance"):
+class ResistanceReading(Sent, frozen=True, kw_only=True, omit_defaults=True, tag_field="kind", tag="resistance"):
     """A resistance between two conductors, on an isolated and locked-out circuit only."""
 
     between: tuple[ConductorName, ConductorName]
@@ -190,7 +190,7 @@ class ResistanceReading(_Sent, frozen=True, kw_only=True, omit_defaults=True, ta
 Reading = VoltageReading | ProximityReading | CurrentReading | ResistanceReading
 
 
-class ReadingSet(_Sent, frozen=True, kw_only=True, omit_defaults=True):
+class ReadingSet(Sent, frozen=True, kw_only=True, omit_defaults=True):
     """One visit's readings, with the meters and the circuit conditions they were taken under."""
 
     reference: str | None = None

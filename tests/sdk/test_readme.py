@@ -1,0 +1,62 @@
+"""The README's snippets run as they stand, beside the service, and its figures are those of the code."""
+
+import re
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from feedproof_sdk import Client, Retries, Timeouts, _batch, _settings, errors
+from support.service_process import LiveService
+
+
+@pytest.fixture(scope="module")
+def readme(root: Path) -> str:
+    """Give the README of the SDK."""
+    return (root / "sdk" / "README.md").read_text(encoding="utf-8")
+
+
+def test_each_snippet_runs(readme: str, service: LiveService, tmp_path: Path) -> None:
+    snippets = re.findall(r"^```python\n(.*?)^```", readme, re.MULTILINE | re.DOTALL)
+    (tmp_path / "visits.ndjson").write_bytes(b'{"readings": [], "reference": "first"}\n{"readings": 3}\n')
+    told = [
+        subprocess.run(
+            [sys.executable, "-W", "error", "-c", snippet],
+            cwd=tmp_path,
+            env={"FEEDPROOF_BASE_URL": service.url},
+            capture_output=True,
+            text=True,
+            timeout=120,
+            check=True,
+        ).stdout
+        for snippet in snippets
+    ]
+    assert len(told) == 2
+    assert told[0].startswith("open_neutral established stop_and_refer\ndanger ")
+    assert told[1].startswith("first none_found ")
+    assert "\n1 Invalid reading set (422)" in told[1]
+
+
+def test_its_figures_are_those_of_the_code(readme: str) -> None:
+    text = " ".join(readme.split())
+    assert f"at most {_batch.LINES_AT_ONCE} sets and {_batch.BYTES_AT_ONCE // 1024} KiB" in text
+    assert _batch.IN_FLIGHT == 4
+    assert "four pieces are under way" in text
+    assert f"`patience` seconds ({_batch.PATIENCE:.0f})" in text
+    assert Retries().attempts == 4
+    assert "Up to three further attempts" in text
+    assert f"call's own time ({Timeouts().total:.0f} s)" in text
+    assert _settings.LOOPBACK in text
+    assert _settings.BASE_URL in text
+    assert _settings.API_KEY in text
+
+
+def test_each_call_and_error_that_it_names_is_there(readme: str) -> None:
+    for line in re.findall(r"^\| (`.*?) \|", readme, re.MULTILINE):
+        for name in re.findall(r"`(\w+)[(.]", line):
+            if name != "import":
+                assert hasattr(Client, name), name
+    tree = readme.partition("FeedproofError\n")[2].partition("```")[0]
+    for name in re.findall(r"\b[A-Z][a-z]+[A-Z]\w+", tree):
+        assert hasattr(errors, name), name
