@@ -46,14 +46,14 @@ def self_test() -> None:
     assess(*read_request(SELF_TEST))
 
 
-async def _warm_up(readiness: Readiness) -> None:
+async def _warm_up(readiness: Readiness, desk: Desk) -> None:
     try:
         # Not at the desk: compiling is no measure of the engine.
         await asyncio.to_thread(self_test)
     except Exception:  # noqa: BLE001 - whatever it is, the service must stay not ready and say so
         logger().exception("self_test_failed")
     else:
-        readiness.warm = True
+        readiness.warm = desk.warm = True
 
 
 async def _write_down(metrics: Metrics) -> None:
@@ -72,7 +72,7 @@ def _lifespan(settings: Settings, desk: Desk, readiness: Readiness, metrics: Met
         readiness.warm = not settings.warm_up
         tasks = [asyncio.create_task(_write_down(metrics))]
         if settings.warm_up:
-            tasks.append(asyncio.create_task(_warm_up(readiness)))
+            tasks.append(asyncio.create_task(_warm_up(readiness, desk)))
         yield
         for task in tasks:
             task.cancel()
@@ -168,5 +168,9 @@ def create_app(
         logging_config=None,
     )
     edge = Edge(cast("App", routes), settings.cors_origins)
-    patience = Patience(edge, settings.request_seconds, settings.idle_seconds, watch.refused)
+
+    def longest() -> float | None:
+        return settings.request_seconds if desk.warm else None
+
+    patience = Patience(edge, longest, settings.idle_seconds, watch.refused)
     return cast("ASGIApp", Telemetry(patience, metrics))

@@ -55,3 +55,49 @@ def test_a_failure_of_the_work_is_the_callers_and_frees_its_place() -> None:
         assert desk.load == 0
 
     asyncio.run(scene())
+
+
+def test_what_waits_too_long_is_refused_once_the_first_work_is_done() -> None:
+    told: list[str] = []
+
+    class Watch:
+        def waited(self, seconds: float) -> None: ...
+
+        def computed(self, seconds: float) -> None: ...
+
+        def refused(self, reason: str) -> None:
+            told.append(reason)
+
+    async def scene() -> list[object]:
+        desk = Desk(workers=1, queue=5, longest_wait=0.1, watch=Watch())
+        # The first work may be compilation, so nobody behind it is told that it takes too long.
+        first = await asyncio.gather(*(desk.run(lambda: time.sleep(0.3)) for _ in range(2)))
+        later = await asyncio.gather(*(desk.run(lambda: time.sleep(0.3)) for _ in range(3)), return_exceptions=True)
+        assert desk.load == 0
+        return [*first, *later]
+
+    outcomes = asyncio.run(scene())
+    assert outcomes[:3] == [None] * 3
+    assert all(isinstance(outcome, Overloaded) for outcome in outcomes[3:])
+    assert told == ["queue_wait"] * 2
+
+
+def test_work_is_not_begun_for_a_caller_that_has_gone() -> None:
+    done: list[int] = []
+
+    def work() -> None:
+        time.sleep(0.2)
+        done.append(1)
+
+    async def scene() -> int:
+        desk = Desk(workers=1, queue=5)
+        tasks = [asyncio.create_task(desk.run(work)) for _ in range(4)]
+        await asyncio.sleep(0.05)
+        for task in tasks:
+            task.cancel()
+        await asyncio.gather(*tasks, return_exceptions=True)
+        await asyncio.sleep(0.4)
+        return desk.load
+
+    assert asyncio.run(scene()) == 0
+    assert done == [1]

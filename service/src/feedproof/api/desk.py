@@ -52,6 +52,8 @@ class Desk:
         self._accepted = 0
         self._computing = 0
         self._usual = 0.0
+        self.warm = False
+        """Whether anything has been computed yet: before that, work may have to wait for compilation."""
 
     @property
     def load(self) -> int:
@@ -82,6 +84,7 @@ class Desk:
         try:
             return work()
         finally:
+            self.warm = True
             taken = time.perf_counter() - begun
             with self._lock:
                 self._computing -= 1
@@ -112,7 +115,7 @@ class Desk:
         future.add_done_callback(self._leave)
         result = asyncio.wrap_future(future)
         try:
-            if not patient and self._longest_wait < math.inf:
+            if self.warm and not patient and self._longest_wait < math.inf:
                 done, _ = await asyncio.wait({result}, timeout=self._longest_wait)
                 # What a thread has begun is not taken from it: the answer is near.
                 if not done and future.cancel():

@@ -67,15 +67,17 @@ class Patience:
     Parameters
     ----------
     app : ASGI application
-    longest : float
-        From a request's head to its answer, streams excepted [s].
+    longest : callable
+        Gives the longest time from a request's head to its answer, streams excepted; None: any [s].
     idle : float
         How long a client may send nothing while its body is awaited [s].
     refused : callable
         Told `deadline` whenever a request is ended.
     """
 
-    def __init__(self, app: App, longest: float, idle: float, refused: Callable[[str], None]) -> None:
+    def __init__(
+        self, app: App, longest: Callable[[], float | None], idle: float, refused: Callable[[str], None]
+    ) -> None:
         self.app = app
         self.longest = longest
         self.idle = idle
@@ -119,7 +121,7 @@ class Patience:
 
         exchange.on_complete = lambda: watches.append(asyncio.create_task(watch()))
         try:
-            async with asyncio.timeout(self.longest):
+            async with asyncio.timeout(self.longest()):
                 await self.app(scope, exchange.receive, exchange.send)
             self._take_note(scope, exchange)
         except TimeoutError:
