@@ -77,6 +77,10 @@ class Service:
         status = Path(f"/proc/{self.process.pid}/status").read_text(encoding="ascii")
         return int(status.split("VmRSS:")[1].split()[0]) / 1024
 
+    def descriptors(self) -> int:
+        """Open descriptors."""
+        return len(list(Path(f"/proc/{self.process.pid}/fd").iterdir()))
+
     def stop(self, patience: float = 60.0) -> int:
         """Tell it to stop, and give its exit status."""
         if self.process.poll() is None:
