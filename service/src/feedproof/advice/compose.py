@@ -13,7 +13,7 @@ from feedproof.advice.supply import assessed_supply, neutral_angle
 from feedproof.advice.texts import FALLBACK_LANGUAGE
 from feedproof.contract import assessment as wire
 from feedproof.inference.outcome import Interval, NeutralVoltage, Outcome, PathResistance, ReadingEvidence
-from feedproof.inference.program import sound_run
+from feedproof.inference.runs import sound_run
 from feedproof.readings import ReadingSet, Run
 
 #: Half-width of the central 90 % of a normal distribution, in standard deviations [1].

@@ -16,22 +16,15 @@ References
    chains", Operations Research 33 (1985) 1107-1116: elimination without subtraction.
 """
 
-from typing import Any
-
-import numba
 import numpy as np
 from numpy.typing import NDArray
 
+from feedproof.circuit.compiling import inlined
 from feedproof.circuit.topology import FIXED_NODES, IntArray
 
 ComplexArray = NDArray[np.complex128]
 
 _FIXED_COUNT = len(FIXED_NODES)
-
-#: Every compiled function of the package: strict IEEE order (the same bytes on every run), cached on disk.
-compiled: Any = numba.njit(cache=True, error_model="numpy", nogil=True)
-#: The same for small pieces of the innermost loop: put in place, so that no array handle is passed.
-inlined: Any = numba.njit(cache=True, error_model="numpy", nogil=True, inline="always")
 
 
 @inlined

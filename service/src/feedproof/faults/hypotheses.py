@@ -20,6 +20,7 @@ Band = Literal["sound", "low", "high", "off"]
 Phasors = tuple[complex, complex]
 
 _DEGREES = math.pi / 180.0
+_LEAST_RATE = 1e-9
 _SPLIT: Phasors = (1.0 + 0j, -1.0 + 0j)
 _WYE: Phasors = (1.0 + 0j, cmath.exp(-120j * _DEGREES))
 _HIGH_LEG: Phasors = (math.sqrt(3.0) * cmath.exp(90j * _DEGREES), -1.0 + 0j)
@@ -175,6 +176,8 @@ def hypotheses(
         *_wiring_faults(system, stretches, one_leg=one_leg, grounded=grounded),
         _Draft(fault="readings_inconsistent", inconsistent=True),
     ]
+    # Everything is weighed against a sound supply, so that is always there, however rare it is said to be.
+    rates = rates | {"none_found": max(rates.get("none_found", 0.0), _LEAST_RATE)}
     found = [h for d in drafts for h in _made(d, rates.get(d.fault, 0.0), _sound_phasors(system), one_leg=one_leg)]
     total = sum(h.base_rate for h in found)
     return tuple(structs.replace(h, base_rate=h.base_rate / total) for h in found)

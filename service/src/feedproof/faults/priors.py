@@ -51,10 +51,10 @@ class Priors(Struct, frozen=True, kw_only=True, cache_hash=True):
     service_neutral_resistance: float = 0.03
     unexplained_resistance: float = 0.5
     """Most that a sound path of unknown run can explain; beyond it is `high_resistance` [ohm]."""
-    known_run_margin: float = 2.0
+    known_run_margin: float = 1.5
     """Same for a run of known size and length: this many times its resistance, plus
     `known_run_allowance` [1]."""
-    known_run_allowance: float = 0.1
+    known_run_allowance: float = 0.03
     open_resistance: float = 1.0e3
     """From here on a path is called open [ohm]."""
     open_ceiling: float = 1.0e9

@@ -8,8 +8,8 @@ import numpy as np
 from feedproof.faults.priors import PRIORS
 from feedproof.inference.forward import FloatArray
 from feedproof.inference.outcome import Hazards, Interval, NeutralVoltage, PathResistance
-from feedproof.inference.program import explained_resistance, sound_span
 from feedproof.inference.queries import interval, one_sided, only, path_resistance, predicted, resampled
+from feedproof.inference.runs import explained_resistance, sound_run, sound_span
 from feedproof.inference.scene import Canonical, SceneReading, mirror
 from feedproof.inference.weigh import Weighed
 from feedproof.instruments.typical import LOW_IMPEDANCE_BELOW
@@ -204,7 +204,7 @@ def hazards(weighed: Sequence[Weighed], probability: Sequence[float], canonical:
             through_frame = max(through_frame, up if bonded is None else through_frame)
         frame += p * through_frame
         if heavy:
-            heat = _heat(w, z, values[:, len(states) :], (*legs, "N"), len(heavy))
+            heat = _heat(w, z, values[:, len(states) :], (*legs, "N"), sound_run(supply.run)[0])
             warm += p * float((heat > _WARM).mean())
             hot += p * float((heat > _HOT).mean())
     return Hazards(
@@ -219,16 +219,18 @@ def hazards(weighed: Sequence[Weighed], probability: Sequence[float], canonical:
 
 
 def _heat(
-    weighed: Weighed, z: FloatArray, currents: FloatArray, conductors: Sequence[Conductor], states: int
+    weighed: Weighed, z: FloatArray, currents: FloatArray, conductors: Sequence[Conductor], usual: float
 ) -> FloatArray:
-    """Most heat at a fault in any of the conductors in any loaded state, for each draw; shape (N,) [W]."""
+    """Most heat at one place in any of the conductors in any loaded state, for each draw; shape (N,) [W]."""
     faulted = {s.conductor for s in weighed.hypothesis.series if s.section != "service"}
+    states = currents.shape[1] // len(conductors)
     most = np.zeros(z.shape[0])
     for k, conductor in enumerate(conductors):
         local = mirror(conductor) if weighed.hypothesis.mirrored else conductor
-        if local not in faulted:
-            continue
         ohms = path_resistance(only(weighed, z), local, to_terminals=True)
+        if local not in faulted:
+            # What a path that passes as sound has beyond the usual may all sit in one joint.
+            ohms = np.maximum(ohms - usual, 0.0)
         for s in range(states):
             most = np.maximum(most, ohms * currents[:, s * len(conductors) + k] ** 2)
     return most

@@ -12,7 +12,8 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from feedproof.circuit.kernel import compiled, eliminate, inlined, pair_field, source_field
+from feedproof.circuit.compiling import compiled, inlined
+from feedproof.circuit.kernel import eliminate, pair_field, source_field
 from feedproof.circuit.topology import EDGE_COUNT, EDGE_ENDS, NODE_COUNT, PN, S1, S2, Elimination
 from feedproof.inference.normal import normal_cdf, normal_pdf, normal_quantile
 
@@ -208,7 +209,8 @@ def predict(program: Program, z: FloatArray, work: Work, shown: FloatArray, jaco
     shown : ndarray, shape (N, R)
         Filled: magnitudes [V, A or ohm].
     jacobian : ndarray, shape (R, D)
-        Filled with ∂ shown / ∂ z of the last draw, if it has any elements [V, A or ohm].
+        Filled with ∂ shown / ∂ z of the last draw, if it has any elements; zero for `NEUTRAL_DURING`, which is
+        asked for but never read [V, A or ohm].
     """
     # Each array is taken out of its tuple once: in compiled code every such access counts references.
     coordinate_kind, location, scale = program.coordinate_kind, program.location, program.scale
@@ -323,7 +325,7 @@ def predict(program: Program, z: FloatArray, work: Work, shown: FloatArray, jaco
                 if kind != RESISTANCE:
                     factor *= level
                 shown[i, r] = magnitude * factor
-                if not with_jacobian:
+                if not with_jacobian or kind == NEUTRAL_DURING:
                     continue
                 if gain >= 0:
                     jacobian[r, gain] += shown[i, r] * dt[gain]

@@ -13,7 +13,7 @@ import math
 
 import numpy as np
 
-from feedproof.circuit.kernel import compiled
+from feedproof.circuit.compiling import compiled
 from feedproof.inference.forward import PROXIMITY, FloatArray, IntArray
 from feedproof.inference.likelihood import Observations, signal_probability
 

@@ -9,7 +9,7 @@ import math
 
 import numpy as np
 
-from feedproof.circuit.kernel import compiled
+from feedproof.circuit.compiling import compiled
 from feedproof.inference.forward import FloatArray, Program, Work, predict
 from feedproof.inference.likelihood import Observations, slope_and_weight, total_log_likelihood
 from feedproof.inference.normal import half_square

@@ -10,7 +10,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from feedproof.circuit.kernel import compiled, inlined
+from feedproof.circuit.compiling import compiled, inlined
 from feedproof.inference.forward import PROXIMITY, FloatArray, IntArray
 
 

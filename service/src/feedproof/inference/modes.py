@@ -4,10 +4,11 @@ import math
 
 import numpy as np
 
-from feedproof.circuit.kernel import compiled
-from feedproof.inference.forward import PROXIMITY, FloatArray, Program, Work, predict
+from feedproof.circuit.compiling import compiled
+from feedproof.inference.forward import PROXIMITY, UNIFORM, FloatArray, Program, Work, predict
 from feedproof.inference.laplace import climb, log_determinant
 from feedproof.inference.likelihood import Observations, total_log_likelihood
+from feedproof.inference.normal import normal_pdf
 from feedproof.inference.weights import log_mean_exp
 
 #: Two modes closer than this (mean square per coordinate) are one.
@@ -18,6 +19,10 @@ _HARDLY = 1e-9
 #: Most steps of a climb, and on blurred readings.
 STEPS = 14
 _SOFT_STEPS = 6
+#: An admittance counts as broad where one unit of its coordinate changes its logarithm by more than this; it
+#: leads this many units up.
+_BROAD = 0.8
+_LEAD = 1.8
 
 
 @compiled
@@ -55,18 +60,51 @@ def blurred(observations: Observations) -> Observations:
 
 
 @compiled
+def broad_admittances(program: Program, leading: FloatArray) -> int:
+    """Coordinates that move an admittance over a wide range.
+
+    Parameters
+    ----------
+    program : Program
+        The hypothesis.
+    leading : ndarray, shape (D,)
+        Filled: where such a coordinate makes its admittance large; zero for the others [1].
+
+    Returns
+    -------
+    int
+        How many there are [1].
+    """
+    count = 0
+    leading[:] = 0.0
+    for k in range(program.term_coordinate.size):
+        d = program.term_coordinate[k]
+        slope = program.scale[d] * program.term_factor[k].real
+        if program.coordinate_kind[d] == UNIFORM:
+            slope *= normal_pdf(0.0)
+        if leading[d] == 0.0 and abs(slope) > _BROAD:
+            leading[d] = _LEAD if slope > 0.0 else -_LEAD
+            count += 1
+    return count
+
+
+@compiled
 def find_modes(
     program: Program,
     observations: Observations,
     work: Work,
     points: FloatArray,
     scouts: int,
+    climbs: int,
     give_up: float,
     modes: FloatArray,
     factors: FloatArray,
     log_mass: FloatArray,
 ) -> tuple[int, float]:
-    """Climb from the origin and from the best of a few scouted points.
+    """Climb from the origin, from the best of a few scouted points, and from where one admittance leads.
+
+    Where several broad admittances act in parallel (a fault, loads, leakage), any one of them may be what the
+    readings see, and each such case may be a mode of its own.
 
     Parameters
     ----------
@@ -78,10 +116,12 @@ def find_modes(
         Standard-normal points [1].
     scouts : int
         How many of them to try [1].
+    climbs : int
+        How many climbs from the origin and from scouted points [1].
     give_up : float
         Below this evidence one climb is enough [nat].
     modes : ndarray, shape (M, D)
-        Filled; M is the number of climbs [1].
+        Filled; M bounds the number of climbs [1].
     factors : ndarray, shape (M, D, D)
         Filled: Cholesky factors of the precisions [1].
     log_mass : ndarray, shape (M,)
@@ -106,9 +146,18 @@ def find_modes(
     scouted = log_mean_exp(height[1:])
     shown = np.zeros((1, count))
     found = 0
-    for start in range(modes.shape[0]):
+    leading = np.zeros(size)
+    led = broad_admittances(program, leading)
+    led_by = -1
+    for start in range(min(climbs + led, modes.shape[0])):
         # The origin first, then by turns the best scout of the blurred readings and of the sharp ones.
-        if start == 0:
+        if start >= climbs:
+            led_by += 1
+            while leading[led_by] == 0.0:
+                led_by += 1
+            modes[found] = 0.0
+            modes[found, led_by] = leading[led_by]
+        elif start == 0:
             modes[found] = 0.0
         elif start % 2 == 1:
             best = np.argmax(soft_height)
@@ -118,7 +167,7 @@ def find_modes(
             best = np.argmax(height)
             height[best] = -math.inf
             modes[found] = 0.7 * first[best]
-        if start == 0 or start % 2 == 1:
+        if start == 0 or start % 2 == 1 or start >= climbs:
             climb(program, soft, work, modes[found], factors[found], shown, jacobian, _SOFT_STEPS)
         top = climb(program, observations, work, modes[found], factors[found], shown, jacobian, STEPS)
         mass = top - 0.5 * log_determinant(factors[found], size)

@@ -5,7 +5,7 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from feedproof.circuit.kernel import compiled
+from feedproof.circuit.compiling import compiled
 
 _ROOT_TWO_PI = math.sqrt(2.0 * math.pi)
 

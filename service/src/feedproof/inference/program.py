@@ -14,7 +14,6 @@ import numpy as np
 from msgspec import Struct
 
 from feedproof.circuit import topology as net
-from feedproof.circuit.conductors import resistance_per_metre
 from feedproof.faults.hypotheses import Hypothesis
 from feedproof.faults.priors import PRIORS, Priors
 from feedproof.inference.forward import (
@@ -30,9 +29,10 @@ from feedproof.inference.forward import (
 )
 from feedproof.inference.likelihood import Observations, empty_observations
 from feedproof.inference.normal import normal_cdf
+from feedproof.inference.runs import explained_resistance, sound_run
 from feedproof.inference.scene import Scene, SceneReading
 from feedproof.instruments.scatter import gain_spread, meter_admittance, scatter_floor, scatter_relative
-from feedproof.readings import ClampAmmeter, Conductor, Ohmmeter, ProximityDetector, Run, Voltmeter
+from feedproof.readings import ClampAmmeter, Conductor, Ohmmeter, ProximityDetector, Voltmeter
 
 Key = tuple[str | int, ...]
 
@@ -64,61 +64,6 @@ class Built(Struct, frozen=True, kw_only=True):
     """The program's reading r is number order[r] of the readings asked for."""
     series: dict[Conductor, tuple[SeriesTerm, ...]]
     """Resistances on the way from the panel, downstream order."""
-
-
-def sound_run(run: Run, priors: Priors = PRIORS) -> tuple[float, float]:
-    """Median and spread of a sound branch conductor's resistance.
-
-    Parameters
-    ----------
-    run : Run
-        What is known of the cable.
-    priors : Priors, optional
-        The priors in force.
-
-    Returns
-    -------
-    resistance : float
-        [ohm]
-    spread : float
-        Standard deviation of its logarithm [1].
-    """
-    if run.size is None or run.length is None:
-        return priors.branch_resistance, priors.branch_spread
-    per_metre = resistance_per_metre(
-        run.size, run.material or "copper", 30.0 if run.temperature is None else run.temperature
-    )
-    return per_metre * run.length + priors.joint_resistance, priors.known_run_spread
-
-
-def sound_span(run: Run, *, to_terminals: bool, priors: Priors = PRIORS) -> tuple[float, float]:
-    """Span that nine of ten sound paths of this run lie in, before any reading.
-
-    Parameters
-    ----------
-    run : Run
-        What is known of the cable.
-    to_terminals : bool
-        Whether the cord is part of the path.
-    priors : Priors, optional
-        The priors in force.
-
-    Returns
-    -------
-    tuple of float
-        Low and high end [ohm].
-    """
-    median, spread = sound_run(run, priors)
-    cord = priors.cord_resistance if to_terminals else 0.0
-    reach = math.exp(1.6449 * spread)
-    return median / reach + cord, median * reach + cord
-
-
-def explained_resistance(run: Run, priors: Priors = PRIORS) -> float:
-    """Most that a sound path of this run can explain [ohm]; beyond it begins `high_resistance`."""
-    if run.size is None or run.length is None:
-        return priors.unexplained_resistance
-    return priors.known_run_margin * sound_run(run, priors)[0] + priors.known_run_allowance
 
 
 class _Builder:
@@ -289,8 +234,8 @@ class _Builder:
             for first, second in _PAIRS:
                 a, b = nodes[first], nodes[second]
                 alternating = mask & self.energized
-                # A floating conductor that nobody reads may as well have its usual strays.
-                if loose & read & {first, second}:
+                # Where nobody reads a floating conductor, its strays are as good as their medians.
+                if loose & read and loose & {first, second}:
                     common = self.normal(("strays", place), 0.0, spread)
                     own = self.normal(("stray", place, first, second), 0.0, p.pair_spread)
                     damp = self.normal(("damp", place), 0.0, p.leakage_spread)

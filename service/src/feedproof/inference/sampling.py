@@ -1,8 +1,10 @@
 """Evidence and posterior of one hypothesis, compiled: adaptive importance sampling from its modes.
 
-The proposal is a mixture: Gaussians at the modes found, the prior itself as a safeguard, and, round by round,
-Gaussians fitted to the weighted draws so far. Every Gaussian has two wider copies, so that the tails are
-covered. All draws of all rounds are weighed against the whole mixture; their mean weight is the evidence.
+The proposal is a mixture: Gaussians at the modes found, the prior itself as a safeguard, and Gaussians fitted
+to weighted draws. Every Gaussian has wider copies, so that the tails are covered. While a batch of draws is
+uneven, the proposal is fitted anew and the batch dropped; when it is even enough, or after some rounds, it
+stays as it is, and only what is drawn from then on counts. So the evidence, the mean weight, has no bias from
+the fitting.
 
 References
 ----------
@@ -16,7 +18,7 @@ import math
 
 import numpy as np
 
-from feedproof.circuit.kernel import compiled
+from feedproof.circuit.compiling import compiled
 from feedproof.inference.forward import UNIFORM, FloatArray, Program, Work, predict
 from feedproof.inference.laplace import cholesky
 from feedproof.inference.likelihood import Observations, total_log_likelihood
@@ -31,14 +33,120 @@ from feedproof.inference.mixture import (
 from feedproof.inference.normal import half_square
 from feedproof.inference.weights import effective_number, flattened
 
-_PRIOR_SHARE = 0.1
-#: Draws in the first round; later ones grow with what has been drawn.
-_FIRST_ROUND = 128
-#: Clusters that uneven draws are sorted into, and the share of effective draws below which they are uneven.
+#: Share of the information at a mode that the proposal there keeps.
+_TOLD = 0.5
+#: Shares of the proposal: the prior, the modes beside fitted components, and the fit before the last.
+_PRIOR_SHARE = 0.12
+_MODE_SHARE = 0.18
+_OLD_SHARE = 0.2
+#: Batches: the first, and how much each later one grows; how often the proposal is fitted at most, and the
+#: share of effective draws that a batch needs to be even.
+_FIRST_BATCH = 160
+_GROWTH = 1.5
+_FITS = 6
+_EVEN = 0.18
+#: Clusters that uneven draws are sorted into.
 _CLUSTERS = 3
-_UNEVEN = 0.25
 #: A fit needs this many effective draws per coordinate; with fewer the weights are flattened first.
 _DRAWS_PER_COORDINATE = 4.0
+
+
+@compiled
+def _propose(
+    points: FloatArray,
+    first: int,
+    z: FloatArray,
+    centers: FloatArray,
+    spreads: FloatArray,
+    whitens: FloatArray,
+    share: FloatArray,
+    proposal: FloatArray,
+) -> None:
+    """Fill `z` with draws from a mixture, and `proposal` with its density there, without (2π)^(-D/2)."""
+    count = z.shape[0]
+    made, wanted = 0, 0.0
+    for m in range(share.size):
+        wanted += share[m] * count
+        stop = min(int(wanted + 0.5), count)
+        if stop > made:
+            draw_component(points, first, z, made, stop, centers[m], spreads[m])
+            made = stop
+    proposal[:] = 0.0
+    for m in range(share.size):
+        if share[m] > 0.0:
+            add_to_proposal(z, 0, count, centers[m], whitens[m], share[m], proposal)
+
+
+@compiled
+def _weigh(
+    program: Program,
+    observations: Observations,
+    work: Work,
+    z: FloatArray,
+    proposal: FloatArray,
+    shown: FloatArray,
+    log_weight: FloatArray,
+) -> None:
+    """Logarithms of likelihood × prior / proposal of draws [nat]."""
+    predict(program, z, work, shown, np.zeros((0, 0)))
+    for i in range(z.shape[0]):
+        log_weight[i] = total_log_likelihood(observations, shown[i]) - half_square(z[i]) - math.log(proposal[i])
+
+
+@compiled
+def _mode_components(
+    program: Program,
+    modes: FloatArray,
+    factors: FloatArray,
+    log_mass: FloatArray,
+    centers: FloatArray,
+    spreads: FloatArray,
+    whitens: FloatArray,
+    share: FloatArray,
+) -> int:
+    """Fill the components at the modes, and the prior after them; shares sum to 1. Returns their number."""
+    found, size = modes.shape
+    loose = False
+    for j in range(size):
+        loose = loose or program.coordinate_kind[j] == UNIFORM
+    parts = 2 * found if loose else found
+    share[:] = 0.0
+    share[:found] = np.exp(log_mass - np.max(log_mass)) + 0.02
+    precision, relaxed, scratch = np.zeros((size, size)), np.zeros((size, size)), np.zeros((size, size))
+    for m in range(found):
+        centers[m] = modes[m]
+        # The readings' scatter has heavier tails than the curvature at the mode says: half of what they tell
+        # there gives the spread that Student's law with four degrees of freedom really has.
+        for j in range(size):
+            for k in range(j + 1):
+                precision[j, k] = 0.0
+                for n in range(k + 1):
+                    precision[j, k] += _TOLD * factors[m, j, n] * factors[m, k, n]
+            precision[j, j] += 1.0 - _TOLD
+        relaxed[:, :] = precision
+        cholesky(relaxed, size)
+        take_precision(relaxed, scratch, spreads[m], whitens[m], size)
+        if not loose:
+            continue
+        # A resistance that the readings bound on one side only is flat up to a wall, which a Gaussian at the
+        # mode is too narrow for. Each mode gets a twin that leaves those coordinates as they were a priori.
+        twin = found + m
+        share[twin] = share[m]
+        centers[twin] = modes[m]
+        for j in range(size):
+            if program.coordinate_kind[j] == UNIFORM:
+                for k in range(size):
+                    precision[j, k] = 0.0
+                    precision[k, j] = 0.0
+                precision[j, j] = 1.0
+        cholesky(precision, size)
+        take_precision(precision, scratch, spreads[twin], whitens[twin], size)
+    share[:parts] *= (1.0 - _PRIOR_SHARE) / np.sum(share[:parts])
+    centers[parts] = 0.0
+    spreads[parts] = np.eye(size)
+    whitens[parts] = np.eye(size)
+    share[parts] = _PRIOR_SHARE
+    return parts + 1
 
 
 @compiled
@@ -55,7 +163,7 @@ def sample(
     shown: FloatArray,
     log_weight: FloatArray,
 ) -> int:
-    """Draw in rounds until the weights are even enough.
+    """Draw until the weights are even enough.
 
     Parameters
     ----------
@@ -80,91 +188,66 @@ def sample(
         Number of draws made.
     """
     limit, size = z.shape
-    modes_found = log_mass.size
-    loose = False
-    for j in range(size):
-        loose = loose or program.coordinate_kind[j] == UNIFORM
-    parts = 2 * modes_found if loose else modes_found
-    rounds = _CLUSTERS * (limit // _FIRST_ROUND + 1)
-    centers = np.zeros((parts + 1 + rounds, size))
-    spreads = np.zeros((parts + 1 + rounds, size, size))
-    whitens = np.zeros((parts + 1 + rounds, size, size))
-    counts = np.zeros(parts + 1 + rounds)
-    proposal = np.zeros(limit)
-    likelihood = np.zeros(limit)
-    scratch = np.zeros((size, size))
-    share = np.zeros(parts)
-    share[:modes_found] = np.exp(log_mass - np.max(log_mass)) + 0.02
+    base = 2 * log_mass.size + 1
+    room = base + 2 * _CLUSTERS
+    centers, share = np.zeros((room, size)), np.zeros(room)
+    spreads, whitens = np.zeros((room, size, size)), np.zeros((room, size, size))
+    known = _mode_components(program, modes, factors, log_mass, centers, spreads, whitens, share)
+    of_modes = share.copy()
     best = np.argmax(log_mass)
-    precision = np.zeros((size, size))
-    for m in range(modes_found):
-        centers[m] = modes[m]
-        take_precision(factors[m], scratch, spreads[m], whitens[m], size)
-        if not loose:
+    proposal = np.zeros(limit)
+    made, used, fits = 0, 0, 0
+    batch = min(_FIRST_BATCH, limit)
+    while True:
+        stop = made + batch
+        _propose(points, used, z[made:stop], centers, spreads, whitens, share, proposal[made:stop])
+        _weigh(program, observations, work, z[made:stop], proposal[made:stop], shown[made:stop], log_weight[made:stop])
+        used += batch
+        made = stop
+        effective = effective_number(log_weight[:made], 1.0)
+        if effective >= enough or made >= limit or used >= 2 * limit:
+            return made
+        if effective < _EVEN * made and fits < _FITS:
+            _refit(z[:made], log_weight[:made], known, best, centers, spreads, whitens, share, of_modes)
+            fits += 1
+            made = 0
+            batch = min(int(_FIRST_BATCH * _GROWTH**fits), limit)
             continue
-        # A resistance that the readings bound on one side only is flat up to a wall, which a Gaussian at the
-        # mode is too narrow for. Each mode gets a twin that leaves those coordinates as they were a priori.
-        twin = modes_found + m
-        share[twin] = share[m]
-        centers[twin] = modes[m]
-        for j in range(size):
-            for k in range(j + 1):
-                precision[j, k] = 0.0
-                for n in range(k + 1):
-                    precision[j, k] += factors[m, j, n] * factors[m, k, n]
-        for j in range(size):
-            if program.coordinate_kind[j] == UNIFORM:
-                for k in range(size):
-                    precision[j, k] = 0.0
-                    precision[k, j] = 0.0
-                precision[j, j] = 1.0
-        cholesky(precision, size)
-        take_precision(precision, scratch, spreads[twin], whitens[twin], size)
-    share /= np.sum(share)
-    for j in range(size):
-        spreads[parts, j, j] = 1.0
-        whitens[parts, j, j] = 1.0
-    made, known = 0, 0
-    while made < limit:
-        before = made
-        per_round = min(max(_FIRST_ROUND, made // 2), limit - made)
-        if made == 0:
-            known = parts + 1
-            for m in range(parts):
-                stop = made + max(1, int((1.0 - _PRIOR_SHARE) * per_round * share[m]))
-                stop = min(stop, per_round - 1)
-                draw_component(points, 0, z, made, stop, centers[m], spreads[m])
-                counts[m] = stop - made
-                made = stop
-            draw_component(points, 0, z, made, per_round, centers[parts], spreads[parts])
-            counts[parts] = per_round - made
-            made = per_round
-        else:
-            w = flattened(log_weight[:made], _DRAWS_PER_COORDINATE * size)
-            clusters = _CLUSTERS if effective_number(log_weight[:made], 1.0) < _UNEVEN * made else 1
-            member = cluster(z[:made], w, clusters)
-            goal = made + per_round
-            old = known
-            for c in range(clusters):
-                mass = fit_cluster(z[:before], w, member, c, spreads[best], centers[known], spreads[known])
-                part = int(mass * per_round) if c < clusters - 1 else goal - made
-                if part < 1:
-                    continue
-                invert_lower(spreads[known], whitens[known], size)
-                draw_component(points, 0, z, made, made + part, centers[known], spreads[known])
-                counts[known] = part
-                made += part
-                known += 1
-            for m in range(old, known):
-                add_to_proposal(z, 0, before, centers[m], whitens[m], counts[m], proposal)
-        for m in range(known):
-            if counts[m] > 0:
-                add_to_proposal(z, before, made, centers[m], whitens[m], counts[m], proposal)
-        predict(program, z[before:made], work, shown[before:made], np.zeros((0, 0)))
-        for i in range(before, made):
-            likelihood[i] = total_log_likelihood(observations, shown[i])
-        for i in range(made):
-            log_weight[i] = likelihood[i] - half_square(z[i]) - math.log(proposal[i] / made)
-        if effective_number(log_weight[:made], 1.0) >= enough:
-            break
-    return made
+        wanted = int(1.1 * made * (enough / max(effective, 1.0) - 1.0)) + 32
+        batch = min(max(wanted, 64), 2 * made + 64, limit - made)
+
+
+@compiled
+def _refit(
+    z: FloatArray,
+    log_weight: FloatArray,
+    known: int,
+    best: int,
+    centers: FloatArray,
+    spreads: FloatArray,
+    whitens: FloatArray,
+    share: FloatArray,
+    of_modes: FloatArray,
+) -> None:
+    """Put components fitted to the draws beside those of the modes; the fit before stays at a small share."""
+    size = z.shape[1]
+    w = flattened(log_weight, _DRAWS_PER_COORDINATE * size)
+    member = cluster(z, w, _CLUSTERS)
+    old_total = np.sum(share[known : known + _CLUSTERS])
+    for c in range(_CLUSTERS):
+        old, new = known + _CLUSTERS + c, known + c
+        share[old] = 0.0
+        if old_total > 0.0 and share[new] > 0.0:
+            centers[old], spreads[old], whitens[old] = centers[new], spreads[new], whitens[new]
+            share[old] = _OLD_SHARE * share[new] / old_total
+    kept = np.sum(share[known + _CLUSTERS : known + 2 * _CLUSTERS])
+    total = 0.0
+    for c in range(_CLUSTERS):
+        new = known + c
+        share[new] = fit_cluster(z, w, member, c, spreads[best], centers[new], spreads[new])
+        total += share[new]
+        if share[new] > 0.0:
+            invert_lower(spreads[new], whitens[new], size)
+    share[known : known + _CLUSTERS] *= (1.0 - _PRIOR_SHARE - _MODE_SHARE - kept) / total
+    share[:known] = of_modes[:known] * _MODE_SHARE / (1.0 - _PRIOR_SHARE)
+    share[known - 1] = _PRIOR_SHARE

@@ -18,7 +18,9 @@ from feedproof.inference.weights import effective_number, log_mean_exp
 #: Scouted points and climbs: an interrupted conductor can settle in several ways, a sound one hardly.
 _SCOUTS, _CLIMBS = 8, 1
 _SCOUTS_HIGH, _CLIMBS_HIGH = 16, 2
-_SCOUTS_OPEN, _CLIMBS_OPEN = 32, 4
+_SCOUTS_OPEN, _CLIMBS_OPEN = 32, 3
+#: Most climbs from where one admittance leads.
+_LED = 6
 
 
 class Fit(Struct, frozen=True, kw_only=True):
@@ -101,10 +103,11 @@ def fit(
         scouts, climbs = _SCOUTS_OPEN, _CLIMBS_OPEN
     elif hypothesis.series:
         scouts, climbs = _SCOUTS_HIGH, _CLIMBS_HIGH
-    modes, factors = np.zeros((climbs, size)), np.zeros((climbs, size, size))
-    log_mass = np.zeros(climbs)
+    room = climbs + (_LED if climbs > 1 else 0)
+    modes, factors = np.zeros((room, size)), np.zeros((room, size, size))
+    log_mass = np.zeros(room)
     found, scouted = find_modes(
-        built.program, observations, work, NORMAL_POINTS, scouts, give_up, modes, factors, log_mass
+        built.program, observations, work, NORMAL_POINTS, scouts, climbs, give_up, modes, factors, log_mass
     )
     return Fit(
         hypothesis=hypothesis,

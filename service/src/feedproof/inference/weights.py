@@ -4,7 +4,7 @@ import math
 
 import numpy as np
 
-from feedproof.circuit.kernel import compiled
+from feedproof.circuit.compiling import compiled
 from feedproof.inference.forward import FloatArray
 
 
