@@ -1,9 +1,10 @@
-"""The fixed points: each first 2^m of them fill the cube evenly."""
+"""The fixed points: even in each coordinate, and without ties between coordinates."""
 
 import numpy as np
 import pytest
 from scipy import stats
 
+from feedproof.inference.forward import FloatArray
 from feedproof.inference.normal import cdf_column
 from feedproof.inference.points import DIMENSIONS, NORMAL_POINTS, POINT_COUNT
 
@@ -16,41 +17,36 @@ def test_they_are_finite_and_none_is_met_twice() -> None:
     assert len(np.unique(NORMAL_POINTS, axis=0)) == POINT_COUNT
 
 
-@pytest.mark.parametrize("count", [2**m for m in range(4, 12)])
+def unevenness(column: FloatArray) -> float:
+    """Largest distance between the share of points below a value and the value."""
+    return float(stats.kstest(column, "uniform").statistic)
+
+
+@pytest.mark.parametrize("count", [128, 512, POINT_COUNT])
 def test_each_coordinate_is_stratified(count: int) -> None:
-    """An odd generator runs through all cells of width 1/n, each once; the shift moves all alike."""
-    for column in UNIT[:count].T:
-        gaps = np.diff(np.sort(column))
-        # Points at the very ends are moved a quarter of a cell inwards, so that their quantiles stay finite.
-        assert gaps.max() <= 1.3 / count + 1e-9
-        assert gaps.min() >= 0.7 / POINT_COUNT - 1e-9
-
-
-@pytest.mark.parametrize("count", [256, 2048])
-def test_pairs_of_early_coordinates_are_more_even_than_random_ones(count: int) -> None:
-    rng = np.random.default_rng(1)
-    random = np.mean([stats.qmc.discrepancy(rng.random((count, 2))) for _ in range(20)])
-    found = [stats.qmc.discrepancy(np.clip(UNIT[:count, [i, j]], 0.0, 1.0)) for i in range(8) for j in range(i + 1, 8)]
-    assert max(found) < random
-    assert np.mean(found) < 0.1 * random
+    """One point in each of 128 strata, block by block: no share is off by more than about one stratum."""
+    assert max(unevenness(column) for column in UNIT[:count].T) < 1.3 / 128.0
 
 
 def test_random_points_would_not_pass() -> None:
-    """The control: random points miss the stratification by far."""
-    random = np.sort(np.random.default_rng(2).random(POINT_COUNT))
-    assert np.diff(random).max() > 3.0 / POINT_COUNT
+    """The control: the same number of random points is less even."""
+    assert unevenness(np.random.default_rng(2).random(2048)) > 1.3 / 128.0
+
+
+@pytest.mark.parametrize("count", [128, 2048])
+def test_pairs_of_coordinates_are_no_worse_than_independent(count: int) -> None:
+    """Independent ones have a correlation of about 1/sqrt(n); a bad pair of a lattice has nearly one."""
+    correlation = np.abs(np.corrcoef(UNIT[:count].T) - np.eye(DIMENSIONS)) * np.sqrt(count)
+    assert np.sqrt((correlation**2).mean()) < 1.1
+    assert correlation.max() < 4.5
 
 
 def test_they_have_the_moments_of_the_normal_law() -> None:
     np.testing.assert_allclose(NORMAL_POINTS.mean(axis=0), 0.0, atol=2e-3)
     np.testing.assert_allclose(NORMAL_POINTS.std(axis=0), 1.0, atol=5e-3)
-    correlation = np.corrcoef(NORMAL_POINTS.T) - np.eye(DIMENSIONS)
-    # Independent ones would have a root mean square of 1/sqrt(n), 0.022.
-    assert np.sqrt((correlation**2).mean()) < 0.8 / np.sqrt(POINT_COUNT)
-    assert np.abs(correlation[:12, :12]).max() < 0.05
 
 
-def test_a_smooth_mean_converges_faster_than_random() -> None:
-    """Mean of exp(sum of 4 coordinates / 4) is exp(1/8); plain random points err by about a hundredth."""
-    values = np.exp(NORMAL_POINTS[:, :4].sum(axis=1) / 4.0)
-    assert values.mean() == pytest.approx(np.exp(0.125), abs=0.1 * values.std() / np.sqrt(POINT_COUNT))
+def test_a_sum_of_smooth_parts_converges_faster_than_random() -> None:
+    """Mean of exp(z/2) is exp(1/8); over 4 coordinates random points would err by about two parts in a thousand."""
+    values = np.exp(NORMAL_POINTS[:, :4] / 2.0).mean(axis=1)
+    assert values.mean() == pytest.approx(np.exp(0.125), abs=0.2 * values.std() / np.sqrt(POINT_COUNT))

@@ -1,0 +1,166 @@
+"""Neutral, resistances and hazards read off the draws."""
+
+import math
+
+import pytest
+
+from feedproof.inference.estimates import hazards, neutral_voltages, path_resistances
+from feedproof.inference.infer import infer
+from feedproof.inference.outcome import NeutralVoltage, PathResistance
+from feedproof.readings import ReadingSet, Supply
+from support.engine import posed
+from support.outcomes import amps, ohms, volts
+from support.posteriors import weighed
+from support.proof_cases import CASES, FOUR_WIRE, THREE_WIRE, of_system, visit
+
+PULLED = visit(volts("L1", "L2", 244.0), volts("L1", "N", 4.0, "loz"), volts("L2", "N", 4.0, "loz"), supply=FOUR_WIRE)
+LOADED = visit(
+    volts("L1", "L2", 240.0, state="one_side"),
+    volts("L1", "N", 96.0, state="one_side"),
+    volts("L2", "N", 144.0, state="one_side"),
+    amps("N", 9.6, state="one_side"),
+    supply=FOUR_WIRE,
+)
+
+
+def neutral(readings: ReadingSet, fault: str) -> dict[int | None, NeutralVoltage]:
+    found = neutral_voltages([(weighed(readings, fault), 1.0)], posed(readings).canonical)
+    return {n.during_reading: n for n in found}
+
+
+def resistances(readings: ReadingSet, fault: str, conductor: str | None = None) -> dict[str, PathResistance]:
+    found = path_resistances([(weighed(readings, fault, conductor), 1.0)], posed(readings).canonical)
+    return {str(r.conductor): r for r in found}
+
+
+def test_a_sound_neutral_stands_at_ground() -> None:
+    found = neutral(CASES["low impedance, all as it should be"], "none_found")
+    # 3 kohm on 121 V draws 40 mA through a sound neutral's hundredths of an ohm.
+    assert set(found) == {None, 1, 2}
+    assert all(n.interval.high < 0.1 for n in found.values())
+
+
+def test_a_low_impedance_meter_pulls_an_open_neutral_to_its_leg() -> None:
+    """Half of 244 V less the 4 V that were read: 118 V while connected."""
+    found = neutral(PULLED, "open_neutral")
+    for during in (1, 2):
+        assert found[during].interval.value == pytest.approx(118.0, abs=2.0)
+        assert found[during].load_state == "disconnected"
+
+
+def test_the_intervals_hold_their_middle() -> None:
+    for n in neutral(PULLED, "open_neutral").values():
+        assert 0.0 <= n.interval.low <= n.interval.value <= n.interval.high
+
+
+def test_at_the_terminals_an_unplugged_appliance_has_no_neutral() -> None:
+    readings = visit(volts("L1", "L2", 240.0, state="idle", point="appliance_terminals"), supply=FOUR_WIRE)
+    found = neutral_voltages([(weighed(readings, "none_found"), 1.0)], posed(readings).canonical)
+    assert {n.load_state for n in found} == {"idle"}
+
+
+def test_no_member_no_estimate() -> None:
+    canonical = posed(PULLED).canonical
+    assert neutral_voltages([], canonical) == ()
+    assert path_resistances([], canonical) == ()
+
+
+def test_a_bad_neutral_under_a_known_load() -> None:
+    """24 V lost over 9.6 A: 2.5 ohm (Ohm's law), and 230 W of heat in it."""
+    found = resistances(LOADED, "high_resistance_neutral")
+    assert found["N"].interval.value == pytest.approx(2.5, rel=0.1)
+    assert found["N"].interval.bound == "two_sided"
+    assert found["N"].heat is not None
+    assert found["N"].heat.value == pytest.approx(24.0 * 9.6, rel=0.1)
+    assert found["L1"].interval.bound == "at_most"
+    assert found["L1"].interval.high < 0.3
+
+
+def test_an_ohmmeter_bounds_both_sides() -> None:
+    readings = visit(ohms("N", "G", 6.4), volts("L1", "L2", 242.0), supply=FOUR_WIRE)
+    found = resistances(readings, "high_resistance_neutral")["N"]
+    assert found.interval.low < 6.4 - 0.03 < found.interval.high
+    assert found.interval.high - found.interval.low < 2.0
+    assert found.heat is None
+
+
+def test_nothing_behind_the_neutral_is_at_least_something() -> None:
+    readings = visit(
+        volts("L1", "L2", 244.0), volts("L1", "N", 0.5, "loz"), volts("L2", "N", 0.5, "loz"), supply=FOUR_WIRE
+    )
+    found = resistances(readings, "open_neutral")["N"].interval
+    assert found.bound == "at_least"
+    assert found.low > 1e5
+
+
+def test_the_path_is_told_beside_what_a_sound_one_has() -> None:
+    found = resistances(PULLED, "open_neutral")
+    assert set(found) == {"L1", "L2", "N"}
+    for r in found.values():
+        assert r.sound is not None
+        assert 0.02 < r.sound[0] < 0.0348 < r.sound[1] < 0.06
+    single = visit(volts("L1", "N", 120.0), supply=of_system("single_phase_120"))
+    assert set(resistances(single, "none_found")) == {"L1", "N"}
+
+
+@pytest.mark.parametrize(("conductor", "place"), [("L1", 0), ("L2", 1)])
+def test_a_leg_is_named_as_the_request_has_it(conductor: str, place: int) -> None:
+    values = [121.0, 121.0]
+    values[place] = 108.0
+    readings = visit(
+        volts("L1", "L2", 229.0, state="heating"),
+        volts("L1", "N", values[0], state="heating"),
+        volts("L2", "N", values[1], state="heating"),
+        supply=FOUR_WIRE,
+    )
+    found = {r.conductor: r.interval.value for r in infer(readings).resistances}
+    # 13 V lost at 229 V over 12 ohm, 19 A: 0.68 ohm.
+    assert found[conductor] == pytest.approx(0.68, abs=0.1)  # type: ignore[index]
+    assert found["L2" if conductor == "L1" else "L1"] < 0.2
+
+
+def of(readings: ReadingSet, fault: str) -> dict[str, float]:
+    canonical = posed(readings).canonical
+    found = hazards([weighed(readings, fault)], [1.0], canonical)
+    return {name: getattr(found, name) for name in found.__struct_fields__}
+
+
+def test_hazards_of_a_sound_supply() -> None:
+    found = of(CASES["low impedance, all as it should be"], "none_found")
+    assert found.pop("leg_live") == 1.0
+    assert all(value == 0.0 for value in found.values())
+
+
+def test_hazards_of_an_open_neutral() -> None:
+    found = of(PULLED, "open_neutral")
+    assert found["neutral_above_30_volts"] == 1.0
+    assert found["neutral_fault"] == 1.0
+    assert found["service_neutral_fault"] == 0.0
+    assert found["frame_live"] == 0.0
+
+
+def test_a_frame_on_an_open_neutral_is_live() -> None:
+    readings = visit(volts("L1", "L2", 244.0, state="idle"), volts("L1", "N", 4.0, state="idle"), supply=THREE_WIRE)
+    assert of(readings, "open_neutral")["frame_live"] > 0.99
+    unstated = Supply(equipment_ground="absent")
+    assert of(visit(*readings.readings, supply=unstated), "open_neutral")["frame_live"] > 0.99
+
+
+def test_heat_at_a_bad_joint() -> None:
+    found = of(LOADED, "high_resistance_neutral")
+    assert found["heat_above_30_watts"] == found["heat_above_5_watts"] == 1.0
+    assert found["heat_above_5_watts"] >= found["heat_above_30_watts"]
+
+
+def test_a_supply_that_is_off_has_no_live_leg() -> None:
+    assert of(CASES["nothing there"], "no_supply")["leg_live"] == 0.0
+
+
+def test_hazards_are_weighed_by_probability() -> None:
+    canonical = posed(PULLED).canonical
+    pair = [weighed(PULLED, "open_neutral"), weighed(PULLED, "none_found")]
+    found = hazards(pair, [0.25, 0.75], canonical)
+    assert found.neutral_fault == 0.25
+    assert found.neutral_above_30_volts == pytest.approx(0.25, abs=0.01)
+    assert found.leg_live == 1.0
+    assert math.isfinite(found.heat_above_5_watts)

@@ -1,0 +1,80 @@
+"""What one reading says beside the others."""
+
+import math
+
+import pytest
+
+from feedproof.inference.evidence import evidence_without, expected_span, reading_bits, reading_evidence
+from support.engine import posed
+from support.outcomes import volts
+from support.posteriors import weighed
+from support.proof_cases import CASES, FOUR_WIRE, near, visit
+
+PULLED = visit(
+    volts("L1", "L2", 244.0),
+    volts("L1", "N", 5.0, "loz"),
+    volts("L2", "N", 6.0, "loz"),
+    near("N", detected=True),
+    supply=FOUR_WIRE,
+)
+
+
+@pytest.mark.parametrize("fault", ["none_found", "voltage_low", "high_resistance_neutral"])
+def test_leaving_a_reading_out_is_not_having_taken_it(fault: str) -> None:
+    """Three plain readings and one of the other kind: without it, the evidence is that of the three."""
+    taken = (volts("L1", "L2", 241.0), volts("L1", "N", 120.6), volts("L2", "N", 120.3))
+    extra = volts("L1", "N", 120.1, "loz")
+    whole, less = weighed(visit(*taken, extra), fault).fit, weighed(visit(*taken), fault).fit
+    row = next(r for r in range(4) if whole.observations.value[r] == 120.1)
+    assert evidence_without(whole, row) == pytest.approx(float(max(less.log_mass)), abs=0.05)
+
+
+def test_a_reading_that_contradicts_a_sound_supply_speaks_against_it() -> None:
+    finding, sound = weighed(PULLED, "open_neutral"), weighed(PULLED, "none_found")
+    rows = {finding.fit.observations.value[r]: r for r in range(4)}
+    others = {sound.fit.observations.value[r]: r for r in range(4)}
+    for value in (5.0, 6.0):
+        assert reading_bits(finding.fit, sound.fit, rows[value], others[value]) > 1.0
+    assert reading_bits(sound.fit, finding.fit, others[5.0], rows[5.0]) == pytest.approx(
+        -reading_bits(finding.fit, sound.fit, rows[5.0], others[5.0])
+    )
+
+
+def test_what_would_be_read_if_all_were_sound() -> None:
+    """Given the legs' 244 V, each leg would read about half of it."""
+    sound = weighed(PULLED, "none_found")
+    row = next(r for r in range(4) if sound.fit.observations.value[r] == 5.0)
+    low, high = expected_span(sound, row)
+    assert 114.0 < low < 122.0 < high < 128.0
+
+
+def test_the_chance_of_a_signal() -> None:
+    finding, sound = weighed(PULLED, "open_neutral"), weighed(PULLED, "none_found")
+    for found, expected in ((finding, 0.9), (sound, 0.05)):
+        row = next(r for r in range(4) if found.fit.observations.kind[r] == 3)
+        low, high = expected_span(found, row)
+        assert 0.0 <= low <= high <= 1.0
+        if expected < 0.5:
+            assert high == pytest.approx(expected, abs=0.02)
+
+
+def test_the_evidence_stands_in_the_requests_order() -> None:
+    finding, sound = weighed(PULLED, "open_neutral"), weighed(PULLED, "none_found")
+    canonical = posed(PULLED).canonical
+    found = reading_evidence(canonical.scene, finding, sound, canonical.order)
+    assert [e.reading for e in found] == [0, 1, 2, 3]
+    assert [e.observed for e in found] == [244.0, 5.0, 6.0, 1.0]
+    assert [e.unit for e in found] == ["V", "V", "V", "1"]
+    # Only the 3 kohm meter draws a current worth naming: 5 V and 6 V over 3 kohm.
+    assert [e.test_current for e in found] == [None, pytest.approx(5.0 / 3e3), pytest.approx(2e-3), None]
+    assert all(e.sound[0] <= e.sound[1] and e.finding[0] <= e.finding[1] for e in found)
+    assert sum(e.bits for e in found[1:3]) > 3.0
+
+
+def test_a_sound_finding_has_nothing_to_be_weighed_against() -> None:
+    readings = CASES["low impedance, all as it should be"]
+    sound, canonical = weighed(readings, "none_found"), posed(readings).canonical
+    found = reading_evidence(canonical.scene, sound, sound, canonical.order)
+    assert [e.bits for e in found] == [0.0] * 3
+    assert all(e.sound == e.finding for e in found)
+    assert all(math.isfinite(x) for e in found for x in e.sound)

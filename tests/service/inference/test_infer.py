@@ -1,0 +1,124 @@
+"""From readings to an outcome: what holds whatever the readings."""
+
+import math
+
+import msgspec
+import pytest
+
+from feedproof.faults.catalogue import FAULT_NAMES
+from feedproof.faults.priors import BASE_RATES
+from feedproof.inference.infer import fault_evidences, infer, outcome, prospects, weigh
+from feedproof.inference.outcome import Outcome
+from feedproof.readings import ReadingSet
+from support.outcomes import volts
+from support.proof_cases import CASES, FOUR_WIRE, visit
+
+SOME = list(CASES)[::4]
+OUTCOMES: dict[str, Outcome] = {}
+
+
+def inferred(name: str) -> Outcome:
+    if name not in OUTCOMES:
+        OUTCOMES[name] = infer(CASES[name])
+    return OUTCOMES[name]
+
+
+@pytest.mark.parametrize("name", SOME)
+def test_probabilities_sum_to_one_in_falling_order(name: str) -> None:
+    found = [c.probability for c in inferred(name).candidates]
+    assert sum(found) == pytest.approx(1.0)
+    assert found == sorted(found, reverse=True)
+    assert {c.fault for c in inferred(name).candidates} <= FAULT_NAMES
+
+
+@pytest.mark.parametrize("name", SOME)
+def test_every_number_is_finite(name: str) -> None:
+    for c in inferred(name).candidates:
+        assert math.isfinite(c.log_evidence)
+    for r in inferred(name).resistances:
+        assert 0.0 < r.interval.low <= r.interval.value <= r.interval.high < math.inf
+
+
+@pytest.mark.parametrize("name", SOME[:3])
+def test_the_same_readings_give_the_same_bytes(name: str) -> None:
+    assert msgspec.json.encode(infer(CASES[name])) == msgspec.json.encode(inferred(name))
+
+
+@pytest.mark.parametrize("name", SOME[:3])
+def test_order_changes_nothing_but_the_indexes(name: str) -> None:
+    turned = infer(msgspec.structs.replace(CASES[name], readings=CASES[name].readings[::-1]))
+    own = inferred(name)
+    assert turned.candidates == own.candidates
+    assert turned.resistances == own.resistances
+    last = len(own.evidence) - 1
+    assert [msgspec.structs.replace(e, reading=last - e.reading) for e in turned.evidence[::-1]] == list(own.evidence)
+
+
+def test_without_readings_the_answer_is_the_priors() -> None:
+    found = infer(ReadingSet(supply=FOUR_WIRE))
+    share: dict[str, float] = {}
+    for c in found.candidates:
+        share[c.fault] = share.get(c.fault, 0.0) + c.probability
+    assert share == pytest.approx(BASE_RATES, abs=2e-3)
+    assert found.evidence == ()
+    assert found.prospects
+    assert all(limit.resistance is None for limit in found.limits)
+
+
+def test_base_rates_of_the_caller_are_used() -> None:
+    """Odds move by the ratio of the rates; the evidences stay."""
+    readings = CASES["unloaded, high impedance, all plausible"]
+    rates = BASE_RATES | {"open_neutral": 0.6}
+    plain, moved = infer(readings), infer(msgspec.structs.replace(readings, base_rates=rates))
+
+    def odds(found: Outcome) -> float:
+        by = {f: sum(c.probability for c in found.candidates if c.fault == f) for f in ("open_neutral", "none_found")}
+        return by["open_neutral"] / by["none_found"]
+
+    assert odds(moved) / odds(plain) == pytest.approx(10.0, rel=0.15)
+
+
+def test_a_fault_of_rate_zero_is_not_found() -> None:
+    readings = CASES["low impedance, nothing behind the neutral"]
+    assert infer(readings).candidates[0].fault == "open_neutral"
+    without = infer(msgspec.structs.replace(readings, base_rates=BASE_RATES | {"open_neutral": 0.0}))
+    assert "open_neutral" not in {c.fault for c in without.candidates}
+
+
+def test_exchanged_legs_are_exchanged_in_the_outcome() -> None:
+    values = {"L1": 121.0, "L2": 96.0}
+    found = {}
+    for turned in (False, True):
+        name = {"L1": "L2", "L2": "L1"} if turned else {"L1": "L1", "L2": "L2"}
+        taken = [volts(name[leg], "N", v, "loz") for leg, v in values.items()]  # type: ignore[arg-type]
+        found[turned] = infer(visit(volts("L1", "L2", 217.0), *taken, supply=FOUR_WIRE))
+    swap = {"L1": "L2", "L2": "L1", "N": "N", "G": "G", None: None}
+    for own, other in zip(found[False].candidates, found[True].candidates, strict=True):
+        assert own.probability == other.probability
+        assert own.log_evidence == other.log_evidence
+    named = {(c.fault, c.conductor, c.probability) for c in found[False].candidates if not c.also}
+    assert named == {(c.fault, swap[c.conductor], c.probability) for c in found[True].candidates if not c.also}
+
+
+def test_the_parts_are_the_whole() -> None:
+    weighing = weigh(CASES["lost leg on an empty outlet"])
+    own = inferred("lost leg on an empty outlet")
+    assert msgspec.structs.replace(outcome(weighing), prospects=prospects(weighing)) == own
+    assert sum(weighing.probability) == pytest.approx(1.0)
+    assert sorted(i for group in weighing.groups for i in group) == list(range(len(weighing.states)))
+    assert weighing.weighed[weighing.sound].hypothesis.fault == "none_found"
+    assert weighing.weighed[weighing.sound].z.size
+
+
+def test_evidences_by_fault_agree_with_the_candidates() -> None:
+    weighing = weigh(CASES["low all over"])
+    by_fault = fault_evidences(weighing)
+    assert sum(p for p, _ in by_fault.values()) == pytest.approx(1.0)
+    share: dict[str, float] = {}
+    for c in inferred("low all over").candidates:
+        share[c.fault] = share.get(c.fault, 0.0) + c.probability
+    assert {f: p for f, (p, _) in by_fault.items()} == pytest.approx(share)
+    # Evidence times base rate, scaled to one, is the probability.
+    joint = {f: math.exp(e) * BASE_RATES[f] for f, (_, e) in by_fault.items()}
+    whole = sum(joint.values())
+    assert {f: j / whole for f, j in joint.items()} == pytest.approx(share, abs=1e-8)

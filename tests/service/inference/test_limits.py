@@ -1,0 +1,79 @@
+"""How much series resistance could hide: it shrinks as the readings draw more current."""
+
+import math
+
+import msgspec
+import pytest
+
+from feedproof.inference.limits import detection_limits
+from feedproof.readings import Conductor, Load, LoadState, Meter, ReadingSet
+from support.outcomes import DMM, LOZ, METERS, amps, volts
+from support.posteriors import weighed
+from support.proof_cases import FOUR_WIRE, near, visit
+
+
+def limits(readings: ReadingSet, *conductors: Conductor) -> list[float]:
+    """Detection limits [ohm]; infinite where nothing would have shown."""
+    found = detection_limits(weighed(readings, "none_found"), "branch", conductors)
+    assert [x.conductor for x in found] == list(conductors)
+    return [math.inf if x.resistance is None else x.resistance for x in found]
+
+
+def three(impedance: float, count: int = 1) -> ReadingSet:
+    meters: dict[str, Meter] = METERS | {"loz": msgspec.structs.replace(LOZ, input_impedance=impedance)}
+    taken = (volts("L1", "L2", 242.0, "loz"), volts("L1", "N", 121.0, "loz"), volts("L2", "N", 121.0, "loz"))
+    return visit(*taken * count, supply=FOUR_WIRE, meters=meters)
+
+
+def test_the_limit_follows_the_meters_impedance() -> None:
+    """What shows is a share of the meter's own impedance, so the limit scales with it."""
+    found = [limits(three(ohms), "N")[0] for ohms in (300.0, 1e3, 3e3, 1e4, 3e4, 1e5)]
+    assert found == sorted(found)
+    assert found[-1] > 30.0 * found[0]
+    assert 0.01 < found[2] / 3e3 < 0.3
+
+
+def test_a_load_shows_ohms_that_no_meter_does() -> None:
+    """At 12 A a volt is 0.08 ohm; at 40 mA it is 25 ohm."""
+    states = {
+        "one_side": LoadState(
+            name="one_side",
+            kind="test_load",
+            loads=(Load(between=("L1", "N"), resistance=10.0, tolerance_percent=1.0),),
+        )
+    }
+    taken = (
+        volts("L1", "L2", 242.0, state="one_side"),
+        volts("L1", "N", 120.5, state="one_side"),
+        volts("L2", "N", 121.4, state="one_side"),
+        amps("N", 12.0, state="one_side"),
+    )
+    loaded = ReadingSet(
+        supply=FOUR_WIRE, meters={r.meter: METERS[r.meter] for r in taken}, load_states=states, readings=taken
+    )
+    assert max(limits(loaded, "L1", "N")) < 2.0
+    assert min(limits(three(3e3), "L1", "N")) > 20.0
+
+
+def test_unloaded_high_impedance_readings_hide_kilohms() -> None:
+    meters: dict[str, Meter] = {"loz": msgspec.structs.replace(DMM, name="loz")}
+    taken = (volts("L1", "L2", 242.0, "loz"), volts("L1", "N", 121.0, "loz"), volts("L2", "N", 121.0, "loz"))
+    assert min(limits(visit(*taken, supply=FOUR_WIRE, meters=meters), "L1", "L2", "N")) > 1e4
+
+
+def test_both_legs_are_alike() -> None:
+    first, second = limits(three(3e3), "L1", "L2")
+    assert first == pytest.approx(second)
+
+
+@pytest.mark.parametrize("taken", [(), (near("N", detected=False),)])
+def test_without_a_contact_reading_nothing_would_have_shown(taken: tuple[object, ...]) -> None:
+    readings = visit(*taken, supply=FOUR_WIRE)  # type: ignore[arg-type]
+    assert limits(readings, "L1", "N") == [math.inf, math.inf]
+
+
+def test_a_conductor_that_was_not_read_has_no_limit() -> None:
+    readings = visit(volts("L1", "L2", 242.0, "loz"), supply=FOUR_WIRE)
+    leg, neutral = limits(readings, "L1", "N")
+    assert math.isfinite(leg)
+    assert math.isinf(neutral)
