@@ -1,0 +1,60 @@
+"""Processor time of one assessment, by how much was read and how."""
+
+import time
+from collections.abc import Sequence
+
+from benchmarks.parts.rows import Budget, Row, share
+from benchmarks.parts.visits import LAYOUTS, visits
+from feedproof.assess import assess
+from feedproof.inference import program
+from feedproof.readings import ReadingSet
+
+REFERENCE = ("mixed", 10)
+
+
+def _once(readings: ReadingSet) -> float:
+    """Processor time of one assessment [s]."""
+    began = time.process_time()
+    assess(readings)
+    return time.process_time() - began
+
+
+def _times(sets: Sequence[ReadingSet], seconds: float) -> list[float]:
+    """Processor times of assessments of arrangements that have been met before."""
+    found: list[float] = []
+    for readings in sets:
+        found.append(_once(readings))
+        if sum(found) > seconds and len(found) > 1:
+            break
+    return found
+
+
+def measure(budget: Budget) -> list[Row]:
+    """Give the middle and the slow end for each layout and number of readings."""
+    names = list(LAYOUTS)[-budget.layouts :]
+    warm: dict[tuple[str, int], list[float]] = {}
+    cold: dict[tuple[str, int], list[float]] = {}
+    for name in names:
+        for count in budget.counts:
+            sets = visits(name, count, budget.sets)
+            assess(sets[0])
+            warm[name, count] = _times(sets, budget.seconds)
+            first = []
+            for readings in sets[:3]:
+                program.build.cache_clear()
+                first.append(_once(readings))
+            cold[name, count] = first
+    own = REFERENCE if REFERENCE in warm else next(iter(warm))
+    unit = share(warm[own], 0.5)
+    to = f"{own[0]}, {own[1]} readings"
+    rows = []
+    for (name, count), found in warm.items():
+        what = f"{name}, {count} readings"
+        middle, slow = share(found, 0.5), share(found, 0.99)
+        rows += [
+            Row(f"{what}: p50", 1e3 * middle, "ms", middle / unit, to, f"{len(found)} sets"),
+            Row(f"{what}: p99", 1e3 * slow, "ms", slow / unit, to),
+        ]
+        first_time = share(cold[name, count], 0.5)
+        rows.append(Row(f"{what}: arrangement never met before", 1e3 * first_time, "ms", first_time / unit, to))
+    return rows

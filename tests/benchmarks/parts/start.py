@@ -1,0 +1,61 @@
+"""From nothing to the first answer, with the compiled functions already on disk."""
+
+import subprocess
+import sys
+import time
+import urllib.request
+from collections.abc import Callable
+from pathlib import Path
+from statistics import median
+
+from benchmarks.parts.processes import environment, free_port, running, wait_until_ready
+from benchmarks.parts.rows import Budget, Row
+
+EXAMPLE = Path(__file__).resolve().parents[3] / "examples" / "requests" / "low_impedance.json"
+
+
+def _ran(*command: str) -> float:
+    """Time of a program from start to end [s]."""
+    began = time.perf_counter()
+    subprocess.run([sys.executable, *command], env=environment(), check=True, stdout=subprocess.DEVNULL, timeout=240)
+    return time.perf_counter() - began
+
+
+def _served() -> tuple[float, float]:
+    """Time until ready, and until the first answer is there [s]."""
+    port = free_port()
+    began = time.perf_counter()
+    with running([sys.executable, "-m", "feedproof", "serve", "--port", str(port)]) as process:
+        wait_until_ready(port, process)
+        ready = time.perf_counter() - began
+        asked = urllib.request.Request(
+            f"http://127.0.0.1:{port}/v1/assessments",
+            data=EXAMPLE.read_bytes(),
+            headers={"Content-Type": "application/json"},
+        )
+        with urllib.request.urlopen(asked, timeout=60) as answer:  # noqa: S310
+            answer.read()
+        return ready, time.perf_counter() - began
+
+
+def _middle(function: Callable[[], float], times: int) -> float:
+    return median(function() for _ in range(times))
+
+
+def measure(budget: Budget) -> list[Row]:
+    """Give the middle of some starts of each program."""
+    assess = ("-m", "feedproof", "assess", str(EXAMPLE))
+    _ran(*assess)
+    served = [_served() for _ in range(budget.starts)]
+    bare = _middle(lambda: _ran("-c", "pass"), budget.starts)
+    compiler = _middle(lambda: _ran("-c", "import numba, numpy"), budget.starts)
+    command = _middle(lambda: _ran(*assess), budget.starts)
+    ready, answered = (median(times) for times in zip(*served, strict=True))
+    to = "importing numpy and numba"
+    return [
+        Row("an interpreter that does nothing", bare, "s", bare / compiler, to),
+        Row("importing numpy and numba", compiler, "s", 1.0, to),
+        Row("feedproof assess: start to answer", command, "s", command / compiler, to),
+        Row("feedproof serve: start to ready", ready, "s", ready / compiler, to),
+        Row("feedproof serve: start to first answer", answered, "s", answered / compiler, to),
+    ]
