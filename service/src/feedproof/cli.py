@@ -11,6 +11,7 @@ import msgspec
 from feedproof import __version__
 from feedproof.errors import RefusedRequest, RequestError
 from feedproof.fleet.command import add_commands
+from feedproof.note.command import add_options, hand_over, is_asked
 from feedproof.settings import PREFIX, Effective, check_exposure, describe, load
 
 REFUSED = 2
@@ -56,6 +57,7 @@ def _parser() -> argparse.ArgumentParser:
     assess = commands.add_parser("assess", help="assess one reading set, without a server")
     assess.add_argument("file", metavar="FILE", help="a reading set in JSON, as the service takes it; - reads stdin")
     assess.add_argument("--text", action="store_true", help="answer in words in place of JSON")
+    add_options(assess)
     assess.set_defaults(run=_assess)
 
     openapi = commands.add_parser("openapi", help="print the OpenAPI document")
@@ -214,9 +216,9 @@ def _assess(arguments: argparse.Namespace) -> int:
     assessment = assess(admitted.reading_set, admitted.assumptions)
     if arguments.text:
         sys.stdout.write(render_text(assessment).rstrip("\n") + "\n")
-    else:
+    elif not is_asked(arguments):
         sys.stdout.buffer.write(msgspec.json.encode(assessment) + b"\n")
-    return 0
+    return hand_over(arguments, assessment)
 
 
 def _openapi(arguments: argparse.Namespace) -> int:
