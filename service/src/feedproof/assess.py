@@ -3,13 +3,16 @@
 from collections.abc import Sequence
 
 from feedproof.advice.compose import compose
+from feedproof.advice.texts import FALLBACK_LANGUAGE
 from feedproof.contract.assessment import Assessment, Assumption, ModelIdentity
 from feedproof.faults.priors import MODEL_VERSION, priors_digest
 from feedproof.inference.infer import infer
 from feedproof.readings import ReadingSet
 
 
-def assess(reading_set: ReadingSet, assumptions: Sequence[Assumption] = ()) -> Assessment:
+def assess(
+    reading_set: ReadingSet, assumptions: Sequence[Assumption] = (), language: str = FALLBACK_LANGUAGE
+) -> Assessment:
     """Assess a supply from a technician's readings.
 
     Parameters
@@ -18,11 +21,13 @@ def assess(reading_set: ReadingSet, assumptions: Sequence[Assumption] = ()) -> A
         Readings, meters and circuit, in SI units.
     assumptions : sequence of Assumption
         Every value that the request left out and the door filled in.
+    language : str
+        BCP 47 tag of the safety texts; English where one lacks it.
 
     Returns
     -------
     Assessment
-        The same reading set and model give the same answer, to the byte.
+        The same reading set, language and model give the same answer, to the byte.
     """
     model = ModelIdentity(version=MODEL_VERSION, priors_digest=priors_digest(base_rates=reading_set.base_rates))
-    return compose(reading_set, infer(reading_set), assumptions, model)
+    return compose(reading_set, infer(reading_set), assumptions, model, language)

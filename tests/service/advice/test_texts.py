@@ -113,6 +113,7 @@ def broken(**changes: object) -> texts.SafetyTexts:
         ({"because": {"en": " "}}, "lacks its en text"),
         ({"superseded_by": "nothing"}, "superseded by none"),
         ({"code": "prove_the_tester"}, "twice"),
+        ({"because": {"en": "At {probability}.", "qaa": "At {percentage}."}}, "other figures in qaa"),
     ],
 )
 def test_a_broken_data_file_stops_the_service(changes: dict[str, object], message: str) -> None:

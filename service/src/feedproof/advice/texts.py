@@ -3,6 +3,7 @@
 import tomllib
 from functools import cache
 from importlib.resources import files
+from string import Formatter
 from typing import Literal
 
 import msgspec
@@ -47,6 +48,11 @@ class CautionText(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True)
     because_unknown: Texts = {}
     superseded_by: str | None = None
     """A caution that says the same and more: where both apply, only that one is given."""
+
+    @property
+    def groups(self) -> tuple[Texts, ...]:
+        """All its texts; a reason that it never has is empty."""
+        return (self.text, self.because, self.because_unproven, self.because_bonded, self.because_unknown)
 
 
 class ReadingHazard(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -105,11 +111,20 @@ def basis_words(caution: CautionText) -> str:
 
 
 def languages() -> frozenset[str]:
-    """Languages that have every safety text."""
+    """Languages that have every safety text, and so can be offered."""
     texts = safety_texts()
-    groups = [caution.text for caution in texts.cautions]
+    groups = [group for caution in texts.cautions for group in caution.groups if group]
     groups += [hazard.text for hazard in texts.reading_hazards]
     return frozenset(set.intersection(*(set(group) for group in groups)))
+
+
+def offered_languages() -> tuple[str, ...]:
+    """Languages that a caller can ask for, English first."""
+    return (FALLBACK_LANGUAGE, *sorted(languages() - {FALLBACK_LANGUAGE}))
+
+
+def _figures(text: str) -> set[str]:
+    return {name for _, name, _, _ in Formatter().parse(text) if name is not None}
 
 
 def checked(texts: SafetyTexts) -> SafetyTexts:
@@ -127,6 +142,10 @@ def checked(texts: SafetyTexts) -> SafetyTexts:
         for group in (caution.text, caution.because):
             if not group.get(FALLBACK_LANGUAGE, "").strip():
                 raise ValueError(f"caution {caution.code} lacks its {FALLBACK_LANGUAGE} text")
+        for group in caution.groups:
+            for language, text in group.items():
+                if _figures(text) != _figures(group.get(FALLBACK_LANGUAGE, "")):
+                    raise ValueError(f"caution {caution.code} states other figures in {language}")
     for hazard in texts.reading_hazards:
         if not hazard.text.get(FALLBACK_LANGUAGE, "").strip():
             raise ValueError(f"reading hazard {hazard.code} lacks its {FALLBACK_LANGUAGE} text")

@@ -12,13 +12,14 @@ from litestar.exceptions import HTTPException
 from litestar.response.streaming import ASGIStreamingResponse
 from litestar.types import Receive, Send
 
+from feedproof.advice.texts import FALLBACK_LANGUAGE, offered_languages
 from feedproof.api import problems
 from feedproof.api.access import Gate
 from feedproof.api.bodies import AnyRequest, require_content
 from feedproof.api.desk import Desk, Streams
 from feedproof.api.ndjson import MEDIA_TYPE as NDJSON
 from feedproof.api.ndjson import Line, split_lines
-from feedproof.api.negotiation import best_media_type
+from feedproof.api.negotiation import best_language, best_media_type
 from feedproof.api.representations import JSON, REPRESENTATIONS, Representation, encode_json
 from feedproof.assess import assess
 from feedproof.contract.assessment import Assessment
@@ -48,13 +49,23 @@ def choose(request: AnyRequest) -> Representation:
     return REPRESENTATIONS[media_type]
 
 
-def _assess_bytes(raw: bytes) -> Assessment:
-    return assess(*read_request(raw))
+def _language(request: AnyRequest) -> str:
+    return best_language(request.headers.get("accept-language"), offered_languages())
 
 
-def _assess_and_render(raw: bytes, form: Representation) -> tuple[Assessment, bytes, float]:
+def _in_languages(language: str) -> dict[str, str]:
+    """Name the languages of an answer: the safety texts are translated, what else it says in words is English."""
+    both = language if language == FALLBACK_LANGUAGE else f"{language}, {FALLBACK_LANGUAGE}"
+    return {"Content-Language": both, "Vary": "Accept, Accept-Language", "Cache-Control": "no-store"}
+
+
+def _assess_bytes(raw: bytes, language: str) -> Assessment:
+    return assess(*read_request(raw), language)
+
+
+def _assess_and_render(raw: bytes, form: Representation, language: str) -> tuple[Assessment, bytes, float]:
     begun = time.perf_counter()
-    assessment = _assess_bytes(raw)
+    assessment = _assess_bytes(raw, language)
     return assessment, form.render(assessment), time.perf_counter() - begun
 
 
@@ -75,11 +86,12 @@ async def assess_reading_set(
 
     The request is a pure function of its body: nothing is stored, it is safe to send again, and the same body to
     the same model version gives the same bytes. An empty list of readings is answered with what to read first.
+    Cautions and hazards come in the language that Accept-Language asks for, where people have translated them all.
     """
     require_content(request, JSON)
-    form = choose(request)
+    form, language = choose(request), _language(request)
     raw = await request.body()
-    assessment, body, seconds = await desk.run(partial(_assess_and_render, raw, form))
+    assessment, body, seconds = await desk.run(partial(_assess_and_render, raw, form, language))
     _count(metrics, assessment)
     note(
         request.scope,
@@ -88,11 +100,7 @@ async def assess_reading_set(
         model=assessment.model.version,
         engine_ms=round(seconds * 1e3, 3),
     )
-    return Response(
-        body,
-        media_type=form.content_type,
-        headers={**form.headers, "Vary": "Accept", "Cache-Control": "no-store", "Content-Language": "en"},
-    )
+    return Response(body, media_type=form.content_type, headers={**form.headers, **_in_languages(language)})
 
 
 class _DuplexASGI(ASGIStreamingResponse):
@@ -121,14 +129,14 @@ class _Duplex(Response[bytes]):
         )
 
 
-def _answer_line(line: Line, request_id: str, metrics: Metrics) -> bytes:
+def _answer_line(line: Line, language: str, request_id: str, metrics: Metrics) -> bytes:
     """Answer one line; whatever happens, it gives one line."""
     outcome = "refused"
     try:
         if line.content is None:
             problem = problems.make_problem(413, "the line is longer than the service takes", request_id)
         else:
-            assessment = _assess_bytes(line.content)
+            assessment = _assess_bytes(line.content, language)
             answer = encode_json(assessment)
             _count(metrics, assessment)
             metrics.lines.labels("answered").inc()
@@ -185,11 +193,11 @@ async def assess_batch(
     require_content(request, NDJSON)
     if best_media_type(request.headers.get("accept"), (NDJSON,)) is None:
         raise HTTPException(status_code=406, detail=f"on offer is {NDJSON}")
-    request_id = trace_of(request.scope).request_id
+    request_id, language = trace_of(request.scope).request_id, _language(request)
     streams.enter(request.scope)
 
     async def answer(line: Line) -> bytes:
-        return await desk.run(partial(_answer_line, line, request_id, metrics), patient=True)
+        return await desk.run(partial(_answer_line, line, language, request_id, metrics), patient=True)
 
     async def answers() -> AsyncIterator[bytes]:
         count = 0
@@ -200,4 +208,4 @@ async def assess_batch(
             count += len(group)
             note(request.scope, lines=count)
 
-    return _Duplex(answers(), NDJSON, {"Cache-Control": "no-store", "Vary": "Accept"})
+    return _Duplex(answers(), NDJSON, _in_languages(language))

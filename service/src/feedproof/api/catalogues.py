@@ -14,7 +14,7 @@ from litestar import Response, get
 from litestar.exceptions import HTTPException
 from msgspec import Struct
 
-from feedproof.advice.texts import caution_texts, in_language, languages
+from feedproof.advice.texts import caution_texts, in_language, offered_languages
 from feedproof.api.bodies import AnyRequest
 from feedproof.api.negotiation import best_language, best_media_type
 from feedproof.circuit.conductors import CONDUCTOR_SIZES
@@ -210,11 +210,6 @@ def _give(request: AnyRequest, make: Callable[..., Struct], language: str | None
     if matches(request.headers.get("if-none-match"), encoded.etag):
         return Response(b"", status_code=304, headers=headers)
     return Response(encoded.body, media_type=JSON, headers=headers)
-
-
-def offered_languages() -> tuple[str, ...]:
-    """Languages that have every safety text, English first."""
-    return ("en", *sorted(languages() - {"en"}))
 
 
 @get("/v1/faults", name="list_faults", summary="The faults that can be found")

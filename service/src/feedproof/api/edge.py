@@ -26,7 +26,8 @@ SAFE = (
     (b"x-content-type-options", b"nosniff"),
     (b"referrer-policy", b"no-referrer"),
 )
-EXPOSED = b"Request-Id, traceparent, ETag, Retry-After, Deprecation, Sunset, Link"
+ASKABLE = b"Accept, Accept-Language, Api-Key, Authorization, Content-Type, If-None-Match, traceparent"
+EXPOSED = b"Request-Id, traceparent, ETag, Retry-After, RateLimit, RateLimit-Policy, Deprecation, Sunset, Link"
 
 
 def _get(headers: Sequence[tuple[bytes, bytes]], name: bytes) -> str | None:
@@ -68,7 +69,7 @@ class Edge:
         headers = [
             (b"access-control-allow-origin", origin.encode("latin-1")),
             (b"access-control-allow-methods", b"GET, HEAD, POST, OPTIONS"),
-            (b"access-control-allow-headers", b"Accept, Accept-Language, Authorization, Content-Type, traceparent"),
+            (b"access-control-allow-headers", ASKABLE),
             (b"access-control-max-age", b"600"),
             (b"vary", b"Origin"),
         ]

@@ -73,7 +73,8 @@ OPERATIONS: dict[str, Operation] = {
             media_type=NDJSON, line="AssessmentRequest", about="One reading set per line, each at most 256 KiB."
         ),
         bodies=(Body(media_type=NDJSON, line="Assessment", about="One assessment or problem per line."),),
-        headers=("Cache-Control", "Vary"),
+        parameters=("AcceptLanguage",),
+        headers=("Cache-Control", "Vary", "Content-Language"),
         problems=(*ON_STREAM, *WITH_KEYS),
         keyed=True,
     ),
