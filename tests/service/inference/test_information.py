@@ -96,7 +96,6 @@ def test_broad_faults(spread: float, floor: float) -> None:
     assert found <= expected + 1e-3
 
 
-@pytest.mark.xfail(strict=True, reason="no bin ends between two narrow clusters, so their scatter shares one bin")
 @pytest.mark.parametrize(("spread", "floor"), [(0.02, 0.3), (0.1, 0.3), (0.1, 0.5)])
 def test_two_narrow_faults(spread: float, floor: float) -> None:
     found, expected = between(spread, floor)

@@ -71,12 +71,12 @@ class Priors(Struct, frozen=True, kw_only=True, cache_hash=True):
     open_shift: float = 0.2
     """With the service neutral open: how far the legs move apart, ± on each, standard deviation [1]. A third of
     nominal is 12 ohm against 6 ohm on the two legs."""
-    weak_shift: float = 0.07
+    weak_shift: float = 0.14
     """The same with a bad joint in it [1]."""
     open_return: tuple[float, float] = (5.0, 0.8)
     """What holds the panel's neutral then: house loads and a 25 ohm electrode in parallel; median [ohm] and
     spread."""
-    weak_return: tuple[float, float] = (1.5, 0.8)
+    weak_return: tuple[float, float] = (2.5, 1.0)
     """The same with a bad joint of 0.5 ohm or more in parallel [ohm]."""
     changing_asymmetry: float = 0.01
     """With a service neutral at fault: ± on each leg, from one load state to the next [1]."""

@@ -88,6 +88,7 @@ def weigh(readings: ReadingSet) -> Weighing:
     sound = _best([i for i, h in enumerate(states) if h.fault == "none_found"], weighed, probability)
     if not weighed[sound].z.size:
         weighed[sound] = draw(fits[sound], limit=_EFFORT[-1][2], enough=_EFFORT[-1][1])
+        probability = _probabilities(weighed)
     return Weighing(
         canonical=canonical,
         bare=bare,
