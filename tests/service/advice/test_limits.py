@@ -19,7 +19,12 @@ def test_a_limit_in_words() -> None:
     assert meaning(None) == "These readings say nothing of the ground: even an open one would not have shown."
     assert meaning(2.34) == "The ground: less than about 2.34 Ω in series would not have shown in these readings."
     assert meaning(9.0e3) == "The ground may be open: up to about 9 kΩ in series would not have shown."
-    assert meaning(1.0e6) == "The ground may be open: anything short of a clean break would not have shown."
+    assert meaning(1.0e6) == "The ground may be as good as open: only a clean break would have shown."
+
+
+def test_before_any_reading_nothing_would_show() -> None:
+    words = to_wire(Limit(conductor="L1", resistance=None), (), ()).meaning
+    assert words == "Nothing has been read yet: even if leg L1 were open, nothing would show it."
 
 
 def test_the_largest_test_current_is_named_with_its_pair() -> None:

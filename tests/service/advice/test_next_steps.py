@@ -92,6 +92,11 @@ def test_why_names_what_it_parts_and_how() -> None:
     )
 
 
+def test_a_reading_that_tells_next_to_nothing_claims_nothing() -> None:
+    assert why(prospect(information=0.009)) == "It would tell little more."
+    assert why(prospect(information=0.011)).startswith("Tells a sound supply from open neutral.")
+
+
 def test_why_of_two_faults_of_one_name_does_not_repeat_it() -> None:
     same = prospect(separates=(("voltage_low", None), ("voltage_low", None)))
     assert "from" not in why(same)

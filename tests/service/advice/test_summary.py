@@ -45,7 +45,7 @@ def test_contradicting_readings_are_taken_again() -> None:
 
 def test_a_plan_reads_as_a_plan() -> None:
     assert summary.finding_line(plan()) == (
-        "Nothing read yet. Before any reading, the most usual: no supply fault in these readings, 62 %"
+        "Nothing read yet. Before any reading, the most usual: no supply fault, 62 %"
     )
     assert summary.sureness(plan()) == "Not determined, no confidence: nothing has been read."
 
@@ -94,7 +94,7 @@ def test_neutral_conditions_name_meter_and_pair() -> None:
     answer = everything()
     words = [summary.neutral_condition(entry, answer.evidence) for entry in answer.neutral_to_ground]
     assert words[0] == "appliance connected, not started, no meter connected"
-    assert words[2] == "appliance running (heating), while loz is connected L1 to neutral"
+    assert words[2] == "appliance running (heating), with loz on L1 to neutral"
     unknown = summary.neutral_condition(answer.neutral_to_ground[2], [])
     assert unknown == "heating, while reading 4 is taken"
 
@@ -116,6 +116,65 @@ def test_a_signal_has_a_chance_not_a_span() -> None:
     entry = everything().evidence[4]
     assert summary.evidence_words(entry) == "signal at neutral (appliance connected, not started)"
     assert summary.expected_words(entry, sound=True) == "signals in 3 %"
+
+
+def test_a_meter_that_moves_nothing_is_not_told_of() -> None:
+    answer = open_neutral()
+    alone = next(entry for entry in answer.neutral_to_ground if entry.during_reading is None)
+    replace = msgspec.structs.replace
+    same, moved = (replace(alone, during_reading=0, value=alone.value + by) for by in (0.04, 0.06))
+    turned = replace(same, angle=90.0)
+    answer = replace(answer, neutral_to_ground=[alone, same, moved, turned])
+    assert summary.neutral_entries(answer) == [alone, moved, turned]
+    lone = replace(answer, neutral_to_ground=[same])
+    assert summary.neutral_entries(lone) == [same]
+
+
+def test_sides_name_the_leg_and_off_one_line_its_phase() -> None:
+    answer = wye()
+    assert answer.supply is not None
+    entry, legs = answer.neutral_to_ground[0], answer.supply.legs
+    assert summary.side_words(entry, legs) == "at -38° from L1"
+    assert summary.side_words(msgspec.structs.replace(entry, angle=-120.0), legs) == "toward L2 (-120°)"
+    assert summary.side_words(msgspec.structs.replace(entry, angle=None), legs) == "to which side is not known"
+    assert summary.side_words(msgspec.structs.replace(entry, value=2.0), legs) == ""
+    assert summary.side_words(entry, ()) == ""
+    assert summary.neutral_words(entry, answer).endswith(" V), at -38° from L1")
+    line = open_neutral()
+    assert line.supply is not None
+    beside = msgspec.structs.replace(entry, angle=180.0)
+    assert summary.side_words(beside, line.supply.legs) == "toward L2"
+
+
+@pytest.mark.parametrize(
+    ("bits", "words"), [(-0.04, "0.0 bit"), (0.04, "0.0 bit"), (13.06, "+13.1 bit"), (-1.4, "-1.4 bit")]
+)
+def test_a_weight_that_rounds_to_nothing_has_no_sign(bits: float, words: str) -> None:
+    assert summary.bits_words(bits) == words
+
+
+def test_a_note_looks_ahead_by_disposition_and_leaves_out_what_tells_nothing() -> None:
+    reading = plan().next_readings[0]
+    many = [msgspec.structs.replace(reading, information=bits) for bits in (0.5, 0.4, 0.009, 0.3)]
+    going_on = msgspec.structs.replace(plan(), next_readings=many)
+    assert [item.information for item in summary.ahead(going_on)] == [0.5, 0.4]
+    stopping = msgspec.structs.replace(open_neutral(), next_readings=many)
+    assert [item.information for item in summary.ahead(stopping)] == [0.5]
+    idle = msgspec.structs.replace(going_on, next_readings=many[2:3])
+    assert "bring another kind of meter" in summary.steps(idle)[-1]
+
+
+def test_one_field_of_many_readings_is_one_pointer() -> None:
+    def lines(*pointers: str) -> list[str]:
+        taken = [Assumption(pointer=p, value="receptacle", unit=None, basis="typical") for p in pointers]
+        return summary.assumed_lines(msgspec.structs.replace(plan(), assumptions=taken))
+
+    points = [f"/readings/{index}/point" for index in range(10)]
+    assert lines(*points) == ["/readings/0 to 9/point: receptacle. Typical."]
+    assert lines(points[0], points[1]) == ["/readings/0/point, /readings/1/point: receptacle. Typical."]
+    assert lines("/x", points[1], points[2], points[4]) == [
+        "/x, /readings/1/point, /readings/2/point, /readings/4/point: receptacle. Typical."
+    ]
 
 
 def test_equal_assumptions_share_a_line() -> None:

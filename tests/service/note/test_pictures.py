@@ -4,7 +4,7 @@ from itertools import pairwise
 import msgspec
 import pytest
 
-from feedproof.contract.assessment import Assessment, ConductorResistance, Evidence, NeutralToGround
+from feedproof.contract.assessment import Assessment, ConductorResistance, Evidence
 from feedproof.note.pictures import all_pictures, faults, neutral, readings, resistance
 from feedproof.note.scene import WIDTH, Circle, Line, Polygon, Scene, Text
 from support.assessments import CASES, everything, nothing_found, open_neutral, plan, wye
@@ -244,11 +244,3 @@ def test_a_reading_without_identity_still_shows() -> None:
     bare: list[Evidence] = [msgspec.structs.replace(entry, identity=None) for entry in answer.evidence]
     scene = readings.draw(msgspec.structs.replace(answer, evidence=bare))
     assert "1  reading 1" in texts(scene)
-
-
-def test_side_words() -> None:
-    legs = tuple(wye().supply.legs) if wye().supply is not None else ()  # type: ignore[union-attr]
-    entry: NeutralToGround = wye().neutral_to_ground[0]
-    assert neutral.side_words(entry, legs) == "at -38° from L1"
-    assert neutral.side_words(msgspec.structs.replace(entry, angle=-120.0), legs) == "toward L2"
-    assert neutral.side_words(msgspec.structs.replace(entry, value=2.0), legs) == ""

@@ -53,7 +53,9 @@ def to_wire(limit: Limit, evidence: Sequence[ReadingEvidence], readings: Sequenc
 
 def _meaning(limit: Limit, evidence: Sequence[ReadingEvidence], readings: Sequence[Reading]) -> str:
     name = conductor_name(limit.conductor)
-    if limit.resistance is None:
+    if not evidence:
+        words = f"Nothing has been read yet: even if {name} were open, nothing would show it."
+    elif limit.resistance is None:
         words = f"These readings say nothing of {name}: even an open one would not have shown."
     else:
         size = quantity(limit.resistance, "ohm")
@@ -61,7 +63,7 @@ def _meaning(limit: Limit, evidence: Sequence[ReadingEvidence], readings: Sequen
         if limit.resistance >= OPEN_RESISTANCE:
             words = f"{sentence(name)} may be open: up to about {size} in series would not have shown."
         if limit.resistance >= _FAR:
-            words = f"{sentence(name)} may be open: anything short of a clean break would not have shown."
+            words = f"{sentence(name)} may be as good as open: only a clean break would have shown."
     drawn = test_current(limit.conductor, evidence, readings)
     if drawn is None:
         return words

@@ -1,6 +1,7 @@
 """The next readings in words: what each would settle, and how it can hurt."""
 
 from feedproof.advice.cautions import HAZARD_PROBABILITY
+from feedproof.advice.summary import WORTH_BITS
 from feedproof.advice.texts import in_language, safety_texts
 from feedproof.advice.wording import fault_name
 from feedproof.contract.assessment import NextReading
@@ -47,6 +48,8 @@ def _one(prospect: Prospect, hazards: Hazards, language: str) -> NextReading:
 
 def why(prospect: Prospect) -> str:
     """What the reading would settle."""
+    if prospect.information < WORTH_BITS:
+        return "It would tell little more."
     if prospect.separates is None:
         purpose = "Narrows down the fault."
     else:

@@ -1,5 +1,7 @@
 """The answer in words, from the `Assessment` alone: what the text and the note share."""
 
+import math
+import re
 from collections.abc import Sequence
 
 from feedproof.advice.identity import reading_words, what_words
@@ -25,6 +27,7 @@ from feedproof.contract.assessment import (
     Estimate,
     Evidence,
     Finding,
+    LegVoltage,
     NeutralToGround,
     NextReading,
 )
@@ -53,6 +56,15 @@ _UTILITY = frozenset(
 )
 #: Heat below this along a path is not worth a word [W].
 WORTH_WATTS = 1.0
+#: Readings that promise less are not worth a person's time and risk [bit].
+WORTH_BITS = 0.01
+#: As many of the next readings as a person can plan; fewer where the job is to stop.
+_AHEAD = {"take_more_readings": 3}
+_AHEAD_OTHERWISE = 1
+#: A neutral nearer to the middle than this share of a leg has no side worth naming [1].
+_NO_SIDE = 0.1
+#: A meter that moves the neutral by less moves it by nothing that a person could see [V].
+_UNMOVED = 0.05
 
 _NOT_CLEARED = (
     "This clears the readings, not the supply: what they could not have shown stands under the detection limits, "
@@ -91,8 +103,8 @@ def steps(assessment: Assessment) -> list[str]:
     told = ["Condemn no part yet: the supply is not decided."]
     if assessment.finding.fault == "readings_inconsistent":
         told.append("Take the readings that stand out again, one by one (see what was found).")
-    if assessment.next_readings:
-        return [*told, f"Next: {instruction(assessment.next_readings[0], assessment.evidence)}."]
+    if following := ahead(assessment):
+        return [*told, f"Next: {instruction(following[0], assessment.evidence)}."]
     return [*told, "No further reading with these meters promises more: bring another kind of meter, or refer the job."]
 
 
@@ -114,7 +126,9 @@ def _name(finding: Finding | Candidate) -> str:
 def finding_line(assessment: Assessment) -> str:
     """Finding, place and probability in one line."""
     if not assessment.evidence:
-        usual = f"{_name(assessment.finding)}, {percent(assessment.finding.probability)}"
+        # "In these readings" says nothing where there are none.
+        name = _name(assessment.finding).replace(" in these readings", "")
+        usual = f"{name}, {percent(assessment.finding.probability)}"
         return f"Nothing read yet. Before any reading, the most usual: {usual}"
     place = location_name(assessment.finding.location)
     where = f", {place}" if place else ""
@@ -135,6 +149,12 @@ def sureness(assessment: Assessment) -> str:
 def if_it_holds(assessment: Assessment) -> str:
     """What to add to the title of estimates, which are made under the finding: nothing where it is established."""
     return "" if assessment.determination == "established" else ", if the finding holds"
+
+
+def ahead(assessment: Assessment) -> list[NextReading]:
+    """The next readings that a note names: as many as can be planned, and none that would tell nothing."""
+    most = _AHEAD.get(assessment.disposition, _AHEAD_OTHERWISE)
+    return [reading for reading in assessment.next_readings[:most] if reading.information >= WORTH_BITS]
 
 
 def instruction(reading: NextReading, evidence: Sequence[Evidence]) -> str:
@@ -166,7 +186,52 @@ def neutral_condition(entry: NeutralToGround, evidence: Sequence[Evidence]) -> s
     if during is None or during.identity is None:
         return f"{state_words(entry.load_state, evidence)}, while reading {entry.during_reading + 1} is taken"
     on = what_words(during.identity)
-    return f"{state_words(entry.load_state, evidence)}, while {during.identity.meter} is connected {on}"
+    return f"{state_words(entry.load_state, evidence)}, with {during.identity.meter} on {on}"
+
+
+def neutral_entries(assessment: Assessment) -> list[NeutralToGround]:
+    """Where the neutral stands, without the meters that leave it where it stands anyway."""
+    alone = {entry.load_state: entry for entry in assessment.neutral_to_ground if entry.during_reading is None}
+    return [
+        entry
+        for entry in assessment.neutral_to_ground
+        if entry.during_reading is None or _is_moved(entry, alone.get(entry.load_state))
+    ]
+
+
+def _is_moved(entry: NeutralToGround, alone: NeutralToGround | None) -> bool:
+    if alone is None or (entry.bound, entry.angle, entry.point) != (alone.bound, alone.angle, alone.point):
+        return True
+    pairs = ((entry.value, alone.value), (entry.low, alone.low), (entry.high, alone.high))
+    return any(abs(ours - theirs) >= _UNMOVED for ours, theirs in pairs)
+
+
+def side_words(entry: NeutralToGround, legs: Sequence[LegVoltage]) -> str:
+    """To which leg the neutral has moved, or at which phase it stands; empty where it has not moved far."""
+    if not legs or entry.value < _NO_SIDE * min(leg.voltage for leg in legs):
+        return ""
+    if entry.angle is None:
+        return "to which side is not known"
+    for leg in legs:
+        if abs((entry.angle - leg.angle + 180.0) % 360.0 - 180.0) < 1.0:
+            return f"toward {leg.conductor}" if _is_on_a_line(legs) else f"toward {leg.conductor} ({leg.angle:.0f}°)"
+    return f"at {entry.angle:.0f}° from L1"
+
+
+def _is_on_a_line(legs: Sequence[LegVoltage]) -> bool:
+    return all(abs(math.sin(math.radians(leg.angle))) < 1e-6 for leg in legs)  # noqa: PLR2004
+
+
+def neutral_words(entry: NeutralToGround, assessment: Assessment) -> str:
+    """Where the neutral stands, with its interval and its side."""
+    side = side_words(entry, assessment.supply.legs if assessment.supply is not None else ())
+    return f"{estimate_words(entry)}, {side}" if side else estimate_words(entry)
+
+
+def bits_words(bits: float) -> str:
+    """Weight of a reading; what rounds to nothing has no sign."""
+    shown = f"{bits:+.1f}"
+    return f"{shown[1:] if float(shown) == 0.0 else shown} bit"
 
 
 def state_words(label: str, evidence: Sequence[Evidence]) -> str:
@@ -224,8 +289,24 @@ def assumed_lines(assessment: Assessment) -> list[str]:
     for item in assessment.assumptions:
         alike.setdefault((assumed_words(item), item.basis), []).append(item.pointer)
     return [
-        f"{', '.join(pointers)}: {value}. {sentence(basis.rstrip('.'))}." for (value, basis), pointers in alike.items()
+        f"{_pointers(pointers)}: {value}. {sentence(basis.rstrip('.'))}." for (value, basis), pointers in alike.items()
     ]
+
+
+def _pointers(pointers: Sequence[str]) -> str:
+    """Pointers in a list, the same field of three or more readings in one: "/readings/0 to 9/point"."""
+    fields: dict[str, list[int]] = {}
+    for pointer in pointers:
+        if found := re.fullmatch(r"/readings/(\d+)/(.+)", pointer):
+            fields.setdefault(found[2], []).append(int(found[1]))
+    told: list[str] = []
+    for pointer in pointers:
+        found = re.fullmatch(r"/readings/(\d+)/(.+)", pointer)
+        indexes = sorted(fields[found[2]]) if found else []
+        if found and len(indexes) > 2 and indexes == [*range(indexes[0], indexes[-1] + 1)]:  # noqa: PLR2004
+            pointer = f"/readings/{indexes[0]} to {indexes[-1]}/{found[2]}"  # noqa: PLW2901
+        told.append(pointer)
+    return ", ".join(dict.fromkeys(told))
 
 
 def hazards_words(readings: Sequence[NextReading], index: int) -> list[str]:

@@ -5,9 +5,10 @@ from collections.abc import Iterable
 
 from feedproof.advice.inert import visible
 from feedproof.advice.summary import (
+    ahead,
     assumed_lines,
+    bits_words,
     dangers,
-    estimate_words,
     evidence_words,
     expected_words,
     finding_line,
@@ -17,6 +18,8 @@ from feedproof.advice.summary import (
     if_it_holds,
     instruction,
     neutral_condition,
+    neutral_entries,
+    neutral_words,
     path_title,
     resistance_words,
     steps,
@@ -29,7 +32,6 @@ from feedproof.contract.assessment import Assessment
 WIDTH = 100
 
 _BAR = 40
-_READINGS_AHEAD = 3
 
 
 def render_text(assessment: Assessment) -> str:
@@ -55,8 +57,8 @@ def render_text(assessment: Assessment) -> str:
     lines += _section(
         f"NEUTRAL TO GROUND AT THE PANEL{holds}",
         (
-            f"{sentence(neutral_condition(entry, assessment.evidence))}: {estimate_words(entry)}"
-            for entry in assessment.neutral_to_ground
+            f"{sentence(neutral_condition(entry, assessment.evidence))}: {neutral_words(entry, assessment)}"
+            for entry in neutral_entries(assessment)
         ),
     )
     lines += _section(
@@ -112,7 +114,7 @@ def _candidates(assessment: Assessment) -> list[str]:
 
 def _next(assessment: Assessment) -> list[str]:
     lines: list[str] = []
-    for index, reading in enumerate(assessment.next_readings[:_READINGS_AHEAD]):
+    for index, reading in enumerate(ahead(assessment)):
         told = f"{instruction(reading, assessment.evidence)} ({reading.information:.2g} bit)."
         lines += [*_wrapped(told, "     ", f"  {index + 1}. "), *_wrapped(reading.why, "     ")]
         for hazard in hazards_words(assessment.next_readings, index):
@@ -125,7 +127,7 @@ def _readings(assessment: Assessment) -> list[str]:
     for entry in assessment.evidence:
         lines += _wrapped(evidence_words(entry), "     ", f"  {entry.reading + 1}. ")
         sound, finding = (expected_words(entry, sound=which) for which in (True, False))
-        lines += _wrapped(f"on a sound supply {sound}; under the finding {finding}; {entry.bits:+.1f} bit", "     ")
+        lines += _wrapped(f"on a sound supply {sound}; under the finding {finding}; {bits_words(entry.bits)}", "     ")
     return ["READINGS, OBSERVED AND EXPECTED", *lines, ""] if lines else []
 
 

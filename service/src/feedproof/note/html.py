@@ -8,9 +8,10 @@ from importlib.resources import files
 from feedproof.advice.identity import observed_words, what_words, where_words
 from feedproof.advice.inert import visible
 from feedproof.advice.summary import (
+    ahead,
     assumed_lines,
+    bits_words,
     dangers,
-    estimate_words,
     expected_words,
     finding_line,
     hazards_words,
@@ -18,6 +19,8 @@ from feedproof.advice.summary import (
     if_it_holds,
     instruction,
     neutral_condition,
+    neutral_entries,
+    neutral_words,
     path_title,
     resistance_words,
     steps,
@@ -27,10 +30,6 @@ from feedproof.advice.wording import quantity, sentence
 from feedproof.contract.assessment import Assessment, Caution, Evidence
 from feedproof.note.pictures import all_pictures
 from feedproof.note.svg import inline, picture_styles, style_policy, theme_styles
-
-#: As many of the next readings as a person can plan; fewer where the job is to stop.
-AHEAD = {"take_more_readings": 3}
-_AHEAD_OTHERWISE = 1
 
 #: Signs beside the disposition, drawn in the text's own color: an octagon, an arrow onward, a ring. None of them
 #: is a tick: nothing here passes a supply.
@@ -142,8 +141,8 @@ def _pictures(assessment: Assessment) -> str:
 
 def _figures(assessment: Assessment) -> str:
     rows = [
-        (f"Neutral to ground: {neutral_condition(entry, assessment.evidence)}", estimate_words(entry))
-        for entry in assessment.neutral_to_ground
+        (f"Neutral to ground: {neutral_condition(entry, assessment.evidence)}", neutral_words(entry, assessment))
+        for entry in neutral_entries(assessment)
     ]
     if assessment.evidence:
         rows += [
@@ -197,7 +196,7 @@ def _reading(entry: Evidence, titles: tuple[str, ...]) -> str:
         seen,
         expected_words(entry, sound=True),
         expected_words(entry, sound=False),
-        f"{entry.bits:+.1f} bit",
+        bits_words(entry.bits),
     )
     told = "".join(
         f'<td role="cell" data-label="{title}">{_t(cell)}</td>' for title, cell in zip(titles[1:], cells, strict=True)
@@ -207,13 +206,14 @@ def _reading(entry: Evidence, titles: tuple[str, ...]) -> str:
 
 
 def _next(assessment: Assessment) -> str:
-    if not assessment.next_readings:
+    following = ahead(assessment)
+    if not following:
         return ""
     items = "".join(
         f"<li><strong>{_t(instruction(reading, assessment.evidence))}</strong> "
         f'<span class="small">({reading.information:.2g} bit)</span><br>{_t(reading.why)}'
         f"{_list(hazards_words(assessment.next_readings, index))}</li>"
-        for index, reading in enumerate(assessment.next_readings[: AHEAD.get(assessment.disposition, _AHEAD_OTHERWISE)])
+        for index, reading in enumerate(following)
     )
     return _section("What to read next", "next", f'<ol class="steps">{items}</ol>')
 

@@ -6,9 +6,10 @@ from collections.abc import Iterable
 from feedproof.advice.identity import observed_words, what_words, where_words
 from feedproof.advice.inert import visible
 from feedproof.advice.summary import (
+    ahead,
     assumed_lines,
+    bits_words,
     dangers,
-    estimate_words,
     expected_words,
     finding_line,
     finding_words,
@@ -17,6 +18,8 @@ from feedproof.advice.summary import (
     if_it_holds,
     instruction,
     neutral_condition,
+    neutral_entries,
+    neutral_words,
     path_title,
     resistance_words,
     steps,
@@ -24,8 +27,6 @@ from feedproof.advice.summary import (
 )
 from feedproof.advice.wording import percent, quantity, sentence
 from feedproof.contract.assessment import Assessment, Evidence
-
-_AHEAD = 3
 
 #: Every character that can begin a construct of CommonMark or of its table, strike-through and autolink extensions.
 _SPECIAL = re.compile(r"[\\`*_{}\[\]<>|~#&!@$^=]")
@@ -97,8 +98,11 @@ def _table(titles: tuple[str, ...], rows: Iterable[tuple[str, ...]]) -> list[str
 
 def _figures(assessment: Assessment) -> list[str]:
     rows = [
-        (_t(f"Neutral to ground: {neutral_condition(entry, assessment.evidence)}"), _t(estimate_words(entry)))
-        for entry in assessment.neutral_to_ground
+        (
+            _t(f"Neutral to ground: {neutral_condition(entry, assessment.evidence)}"),
+            _t(neutral_words(entry, assessment)),
+        )
+        for entry in neutral_entries(assessment)
     ]
     shown = assessment.resistances if assessment.evidence else []
     rows += [
@@ -124,12 +128,12 @@ def _reading(entry: Evidence) -> tuple[str, ...]:
         what = f"{sentence(what_words(entry.identity))}, {where_words(entry.identity)}, {entry.identity.meter}"
         seen = observed_words(entry.observed, entry.identity)
     expected = (expected_words(entry, sound=which) for which in (True, False))
-    return (str(entry.reading + 1), *(_t(text) for text in (what, seen, *expected, f"{entry.bits:+.1f} bit")))
+    return (str(entry.reading + 1), *(_t(text) for text in (what, seen, *expected, bits_words(entry.bits))))
 
 
 def _next(assessment: Assessment) -> list[str]:
     items = []
-    for index, reading in enumerate(assessment.next_readings[:_AHEAD]):
+    for index, reading in enumerate(ahead(assessment)):
         # Not in bold: emphasis around text from outside may not close.
         told = f"{index + 1}. {_t(instruction(reading, assessment.evidence))}. {_t(reading.why)}"
         hazards = _points((_t(hazard) for hazard in hazards_words(assessment.next_readings, index)), "   ")

@@ -11,7 +11,9 @@ from reportlab.platypus import Flowable, KeepTogether, Paragraph, SimpleDocTempl
 
 from feedproof.advice.identity import observed_words, what_words, where_words
 from feedproof.advice.summary import (
+    ahead,
     assumed_lines,
+    bits_words,
     dangers,
     expected_words,
     finding_line,
@@ -30,8 +32,6 @@ from feedproof.note.pdf.letters import PLAIN, glyphs, letters
 from feedproof.note.pictures import all_pictures
 from feedproof.note.scene import WIDTH, Scene
 
-_AHEAD = {"take_more_readings": 3}
-_AHEAD_OTHERWISE = 1
 _MARGIN = 34.0
 _PAGE = (612.0, 792.0)
 """US letter, in points."""
@@ -211,13 +211,12 @@ def _cells(entry: Evidence) -> tuple[str, ...]:
         what = f'{_t(sentence(what_words(entry.identity)))} <font color="{LIGHT.muted}">{where}</font>'
         seen = observed_words(entry.observed, entry.identity)
     sound, found = (_t(expected_words(entry, sound=which)) for which in (True, False))
-    return (f"{entry.reading + 1}. {what}", _t(seen), sound, found, f"{entry.bits:+.1f} bit")
+    return (f"{entry.reading + 1}. {what}", _t(seen), sound, found, bits_words(entry.bits))
 
 
 def _next(assessment: Assessment) -> list[Flowable]:
     story: list[Flowable] = []
-    most = _AHEAD.get(assessment.disposition, _AHEAD_OTHERWISE)
-    for index, reading in enumerate(assessment.next_readings[:most]):
+    for index, reading in enumerate(ahead(assessment)):
         told = f"<b>{index + 1}. {_t(instruction(reading, assessment.evidence))}</b> {_t(reading.why)} "
         hazards = " • ".join(_t(hazard) for hazard in hazards_words(assessment.next_readings, index))
         story.append(_paragraph(f"{told}• {hazards}", 7.5))

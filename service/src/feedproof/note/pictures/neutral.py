@@ -7,7 +7,7 @@ over the grounded point to L2. Legs with another phase between them (wye) give a
 import math
 from collections.abc import Callable, Iterator
 
-from feedproof.advice.summary import estimate_words, neutral_condition
+from feedproof.advice.summary import neutral_condition, neutral_entries, neutral_words
 from feedproof.advice.wording import quantity, sentence, span
 from feedproof.contract.assessment import Assessment, LegVoltage, NeutralToGround
 from feedproof.note.scene import (
@@ -40,8 +40,6 @@ _MOST_ROWS = 8
 _MARK = 7.0
 _NOMINAL = (LegVoltage(conductor="L1", voltage=120.0, angle=0.0, unit="V"),)
 
-#: A neutral nearer to the middle than this share of a leg has no side worth naming [1].
-_NO_SIDE = 0.1
 _ALONG = 1e-6
 
 
@@ -53,25 +51,11 @@ def draw(assessment: Assessment) -> Scene:
     return _on_a_plane(assessment, legs)
 
 
-def side_words(entry: NeutralToGround, legs: tuple[LegVoltage, ...]) -> str:
-    """To which leg the neutral has moved; empty where it has not moved far."""
-    nearest = min(legs, key=lambda leg: leg.voltage)
-    if entry.value < _NO_SIDE * nearest.voltage:
-        return ""
-    if entry.angle is None:
-        return "to which side is not known"
-    for leg in legs:
-        if abs((entry.angle - leg.angle + 180.0) % 360.0 - 180.0) < 1.0:
-            return f"toward {leg.conductor}"
-    return f"at {entry.angle:.0f}° from L1"
-
-
 def _description(assessment: Assessment, legs: tuple[LegVoltage, ...]) -> str:
     stands = ", ".join(f"{leg.conductor} at {quantity(leg.voltage, 'V')}" for leg in legs)
     parts = [f"Voltages to the grounded point at the panel. Legs: {stands}."]
-    for entry in assessment.neutral_to_ground:
-        side = side_words(entry, legs)
-        where = f"{estimate_words(entry)}{f', {side}' if side else ''}"
+    for entry in neutral_entries(assessment):
+        where = neutral_words(entry, assessment)
         parts.append(f"{sentence(neutral_condition(entry, assessment.evidence))}: neutral at {where}.")
     if not assessment.neutral_to_ground:
         parts.append("These readings give no estimate of the neutral.")
@@ -83,7 +67,8 @@ def _on_a_line(assessment: Assessment, legs: tuple[LegVoltage, ...]) -> Scene:
     right = max((leg.voltage for leg in legs if math.cos(math.radians(leg.angle)) < 0), default=0.3 * left)
     scale = (WIDTH - 2.0 * _MARGIN) / (left + right)
     axis = _Axis(scale=scale, zero=_MARGIN + left * scale, left=left, right=right)
-    entries = assessment.neutral_to_ground[:_MOST_ROWS]
+    given = neutral_entries(assessment)
+    entries = given[:_MOST_ROWS]
     rows = max(len(entries), 1)
     bottom = _TOP + rows * _ROW - 14.0
     shapes = [*_line_head(axis, legs)]
@@ -92,9 +77,9 @@ def _on_a_line(assessment: Assessment, legs: tuple[LegVoltage, ...]) -> Scene:
     if not entries:
         shapes.append(Text(x=_MARGIN, y=_TOP + 16.0, text="These readings give no estimate.", fill="muted"))
     height = bottom + 10.0
-    if len(assessment.neutral_to_ground) > _MOST_ROWS:
+    if len(given) > _MOST_ROWS:
         height += 18.0
-        more = f"and {len(assessment.neutral_to_ground) - _MOST_ROWS} more in the list beside"
+        more = f"and {len(given) - _MOST_ROWS} more in the list beside"
         shapes.append(Text(x=_MARGIN, y=height - 8.0, text=more, fill="muted", size=SMALL))
     return scene(NAME, TITLE, _description(assessment, legs), height, shapes)
 
@@ -196,7 +181,7 @@ def _on_a_plane(assessment: Assessment, legs: tuple[LegVoltage, ...]) -> Scene:
     reach, x0 = 98.0, WIDTH * 0.47
     largest = max([leg.voltage for leg in legs] + [min(entry.high, 300.0) for entry in assessment.neutral_to_ground])
     scale = reach / largest
-    entries = assessment.neutral_to_ground[:_MOST_ROWS]
+    entries = neutral_entries(assessment)[:_MOST_ROWS]
     y0 = 40.0 + scale * _height_above(entries, legs)
     top = y0 + scale * _height_above(entries, legs, -1.0) + 34.0
 
@@ -221,7 +206,8 @@ def _on_a_plane(assessment: Assessment, legs: tuple[LegVoltage, ...]) -> Scene:
         shapes.append(Text(x=beside, y=y + 4.0, text=label, anchor=anchor, bold=True, fill=_leg_role(leg), size=SMALL))
     for number, entry in enumerate(entries, start=1):
         shapes += _phasor(entry, at, number, scale, (x0, y0))
-        shapes += _legend(entry, neutral_condition(entry, assessment.evidence), number, top + 30.0 * (number - 1), legs)
+        where, when = neutral_words(entry, assessment), neutral_condition(entry, assessment.evidence)
+        shapes += _legend(where, when, number, top + 30.0 * (number - 1))
     height = top + 30.0 * max(len(entries), 1)
     if not entries:
         shapes.append(Text(x=6.0, y=top, text="These readings give no estimate of the neutral.", fill="muted"))
@@ -258,11 +244,7 @@ def _phasor(
     yield Text(x=x + 9.0, y=y - 6.0, text=str(number), bold=True, size=SMALL)
 
 
-def _legend(
-    entry: NeutralToGround, condition: str, number: int, y: float, legs: tuple[LegVoltage, ...]
-) -> Iterator[Shape]:
-    side = side_words(entry, legs)
-    value = f"{estimate_words(entry)}{f', {side}' if side else ''}"
+def _legend(where: str, when: str, number: int, y: float) -> Iterator[Shape]:
     yield Text(x=6.0, y=y, text=f"{number}", bold=True)
-    yield Text(x=24.0, y=y, text=elided(value, WIDTH - 30.0, TEXT), bold=True)
-    yield Text(x=24.0, y=y + 13.0, text=elided(sentence(condition), WIDTH - 30.0, SMALL), size=SMALL)
+    yield Text(x=24.0, y=y, text=elided(where, WIDTH - 30.0, TEXT), bold=True)
+    yield Text(x=24.0, y=y + 13.0, text=elided(sentence(when), WIDTH - 30.0, SMALL), size=SMALL)
