@@ -40,7 +40,7 @@ def measure(budget: Budget) -> list[Row]:
             assess(sets[0])
             warm[name, count] = _times(sets, budget.seconds)
             first = []
-            for readings in sets[:3]:
+            for readings in sets[:2]:
                 program.build.cache_clear()
                 first.append(_once(readings))
             cold[name, count] = first

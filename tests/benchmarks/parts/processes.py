@@ -3,7 +3,6 @@
 import os
 import socket
 import subprocess
-import sys
 import tempfile
 import time
 import urllib.error
@@ -67,7 +66,7 @@ def running(command: Sequence[str]) -> Iterator[subprocess.Popen[bytes]]:
 
 @contextmanager
 def service_beside_nothing(
-    body: bytes, answer: bytes, *, empty_engine: bool = False
+    python: str, body: bytes, answer: bytes, *, empty_engine: bool = False
 ) -> Iterator[tuple[int, subprocess.Popen[bytes]]]:
     """Run the service with an endpoint beside it that gives `answer` at once; gives port and process."""
     port = free_port()
@@ -75,7 +74,7 @@ def service_beside_nothing(
         files = Path(folder, "body.json"), Path(folder, "answer.json")
         for file, content in zip(files, (body, answer), strict=True):
             file.write_bytes(content)
-        command = [sys.executable, "-P", str(PARTS / "noop_server.py"), str(port), *map(str, files)]
+        command = [python, "-P", str(PARTS / "noop_server.py"), str(port), *map(str, files)]
         with running([*command, "--empty-engine"] if empty_engine else command) as process:
             wait_until_ready(port, process)
             yield port, process

@@ -1,6 +1,7 @@
 """What a part of the benchmark gives, and how much it may take."""
 
 import math
+import sys
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 
@@ -9,9 +10,11 @@ from dataclasses import asdict, dataclass
 class Budget:
     """How much a part may do."""
 
-    seconds: float = 1.5
+    python: str = sys.executable
+    """Interpreter that the measured programs run in."""
+    seconds: float = 0.8
     """Processor time for each figure of the engine [s]."""
-    sets: int = 40
+    sets: int = 30
     """Most reading sets for each figure of the engine."""
     counts: tuple[int, ...] = (3, 10, 30, 100)
     """Numbers of readings."""
@@ -19,7 +22,7 @@ class Budget:
     """How many of the layouts."""
     requests: int = 1500
     """Most requests for each figure of the service."""
-    load_seconds: float = 6.0
+    load_seconds: float = 5.0
     """Longest time for each figure of the service [s]."""
     connections: tuple[int, ...] = (1, 8, 64)
     starts: int = 3

@@ -1,7 +1,6 @@
 """The service under load, beside endpoints on the same server that do nothing, with the same bodies."""
 
 import subprocess
-import sys
 
 import msgspec
 
@@ -21,12 +20,12 @@ class _Target:
 
     def __init__(self, pid: int, port: int, path: str, bodies: list[bytes], budget: Budget, most: int) -> None:
         self._pid, self._port, self._budget, self._most = pid, port, budget, most
-        self._requests = [request(path, raw) for raw in bodies]
+        self.requests = [request(path, raw) for raw in bodies]
 
     def under(self, connections: int) -> tuple[Load, float | None]:
         """Give the load, and the server's processor time for each answer [s]."""
         before = processor_seconds(self._pid)
-        found = load(self._port, self._requests, connections, self._most, self._budget.load_seconds)
+        found = load(self._port, self.requests, connections, self._most, self._budget.load_seconds)
         after = processor_seconds(self._pid)
         count = sum(found.statuses.values())
         if before is None or after is None or not count:
@@ -39,19 +38,19 @@ def measure(budget: Budget) -> list[Row]:
     bodies = [body(readings) for readings in visits("mixed", 10, min(budget.sets, 20))]
     answer = msgspec.json.encode(assess(*read_request(bodies[0])))
     loads: dict[str, dict[int, tuple[Load, float | None]]] = {BARE: {}, NOTHING: {}, EMPTY: {}, WHOLE: {}}
-    with service_beside_nothing(bodies[0], answer) as (port, process):
+    with service_beside_nothing(budget.python, bodies[0], answer) as (port, process):
         rested = resident_megabytes(process.pid)
         bare = _Target(process.pid, port, "/bare", bodies, budget, 4 * budget.requests)
         nothing = _Target(process.pid, port, "/framework", bodies, budget, 4 * budget.requests)
         whole = _Target(process.pid, port, "/v1/assessments", bodies, budget, budget.requests)
         for target in (bare, nothing, whole):
-            target.under(2)  # connections, threads and programs that both will need
+            load(port, target.requests, 2, 20, 3.0)  # threads and programs that it will need
         for connections in budget.connections:
             loads[BARE][connections] = bare.under(connections)
             loads[NOTHING][connections] = nothing.under(connections)
             loads[WHOLE][connections] = whole.under(connections)
         loaded = resident_megabytes(process.pid)
-    with service_beside_nothing(bodies[0], answer, empty_engine=True) as (port, process):
+    with service_beside_nothing(budget.python, bodies[0], answer, empty_engine=True) as (port, process):
         empty = _Target(process.pid, port, "/v1/assessments", bodies, budget, 2 * budget.requests)
         for connections in budget.connections:
             loads[EMPTY][connections] = empty.under(connections)
@@ -61,7 +60,7 @@ def measure(budget: Budget) -> list[Row]:
     ]
     for connections in budget.connections:
         rows += _at(connections, {name: found[connections] for name, found in loads.items()})
-    return rows + _memory(rested, loaded)
+    return rows + _memory(budget.python, rested, loaded)
 
 
 def _at(connections: int, loads: dict[str, tuple[Load, float | None]]) -> list[Row]:
@@ -99,10 +98,10 @@ def _over(value: float, to: float) -> float | None:
     return value / to if to else None
 
 
-def _memory(rested: float | None, loaded: float | None) -> list[Row]:
+def _memory(python: str, rested: float | None, loaded: float | None) -> list[Row]:
     """Memory of a worker, beside an interpreter with the compiler that any such program would load."""
     code = "import time, numba, numpy; time.sleep(60)"
-    with running([sys.executable, "-c", code]) as process:
+    with running([python, "-c", code]) as process:
         bare = _settled(process)
     if rested is None or loaded is None or bare is None:
         return [missing("memory of a worker", "this system does not tell")]

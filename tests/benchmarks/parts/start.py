@@ -1,7 +1,6 @@
 """From nothing to the first answer, with the compiled functions already on disk."""
 
 import subprocess
-import sys
 import time
 import urllib.request
 from collections.abc import Callable
@@ -14,18 +13,18 @@ from benchmarks.parts.rows import Budget, Row
 EXAMPLE = Path(__file__).resolve().parents[3] / "examples" / "requests" / "low_impedance.json"
 
 
-def _ran(*command: str) -> float:
+def _ran(python: str, *command: str) -> float:
     """Time of a program from start to end [s]."""
     began = time.perf_counter()
-    subprocess.run([sys.executable, *command], env=environment(), check=True, stdout=subprocess.DEVNULL, timeout=240)
+    subprocess.run([python, *command], env=environment(), check=True, stdout=subprocess.DEVNULL, timeout=240)
     return time.perf_counter() - began
 
 
-def _served() -> tuple[float, float]:
+def _served(python: str) -> tuple[float, float]:
     """Time until ready, and until the first answer is there [s]."""
     port = free_port()
     began = time.perf_counter()
-    with running([sys.executable, "-m", "feedproof", "serve", "--port", str(port)]) as process:
+    with running([python, "-m", "feedproof", "serve", "--port", str(port)]) as process:
         wait_until_ready(port, process)
         ready = time.perf_counter() - began
         asked = urllib.request.Request(
@@ -45,11 +44,11 @@ def _middle(function: Callable[[], float], times: int) -> float:
 def measure(budget: Budget) -> list[Row]:
     """Give the middle of some starts of each program."""
     assess = ("-m", "feedproof", "assess", str(EXAMPLE))
-    _ran(*assess)
-    served = [_served() for _ in range(budget.starts)]
-    bare = _middle(lambda: _ran("-c", "pass"), budget.starts)
-    compiler = _middle(lambda: _ran("-c", "import numba, numpy"), budget.starts)
-    command = _middle(lambda: _ran(*assess), budget.starts)
+    _ran(budget.python, *assess)
+    served = [_served(budget.python) for _ in range(budget.starts)]
+    bare = _middle(lambda: _ran(budget.python, "-c", "pass"), budget.starts)
+    compiler = _middle(lambda: _ran(budget.python, "-c", "import numba, numpy"), budget.starts)
+    command = _middle(lambda: _ran(budget.python, *assess), budget.starts)
     ready, answered = (median(times) for times in zip(*served, strict=True))
     to = "importing numpy and numba"
     return [
