@@ -1,0 +1,155 @@
+"""The same function on engines that others run, started here: the same answers as on a single machine."""
+
+import importlib.util
+import json
+import os
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+from typing import Any
+
+import pyarrow as pa
+import pyarrow.parquet
+import pytest
+
+from feedproof.fleet.batches import assess_batches
+from support.fleets import nested_row, nested_table, simulated
+
+COUNT = 48
+EXAMPLES = Path(__file__).resolve().parents[3] / "examples" / "fleet"
+
+# A worker that kills itself in the middle of its first task, in place of the machine that fails one day.
+KILLED_ONCE = """
+import os, signal, sys
+from collections.abc import Iterator
+from pyspark.sql import SparkSession
+from pyspark.sql.pandas.types import from_arrow_schema
+from feedproof.fleet.batches import assess_batches
+from feedproof.fleet.schema import ASSESSED
+
+source, target, marker = sys.argv[1:]
+
+def work(batches):
+    for number, batch in enumerate(assess_batches(batches)):
+        yield batch
+        try:
+            os.close(os.open(marker, os.O_CREAT | os.O_EXCL))
+        except FileExistsError:
+            continue
+        os.kill(os.getpid(), signal.SIGKILL)
+
+spark = SparkSession.builder.master("local[2,4]").config("spark.ui.enabled", "false").getOrCreate()
+spark.conf.set("spark.sql.execution.arrow.maxRecordsPerBatch", "8")
+spark.read.parquet(source).repartition(2).mapInArrow(work, from_arrow_schema(ASSESSED)).write.parquet(target)
+spark.stop()
+"""
+
+
+@pytest.fixture(scope="module")
+def fleet(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    rows = [nested_row(f"visit {n:03d}", readings) for n, (_, readings) in enumerate(simulated(COUNT, seed=31))]
+    rows[5]["readings"][0]["value"] = -5.0
+    path = tmp_path_factory.mktemp("fleet") / "fleet.parquet"
+    pyarrow.parquet.write_table(nested_table(rows), path, row_group_size=16)
+    return path
+
+
+def bare(table: pa.Table) -> list[dict[str, Any]]:
+    """Give rows by reference, without the row numbers, which count within a task."""
+    rows: list[dict[str, Any]] = table.drop_columns(["row"]).to_pylist()
+    return sorted(rows, key=lambda row: str(row["reference"]))
+
+
+@pytest.fixture(scope="module")
+def wanted(fleet: Path) -> list[dict[str, Any]]:
+    return bare(pa.Table.from_batches(list(assess_batches(pyarrow.parquet.read_table(fleet).to_batches()))))
+
+
+def engine(module: str) -> None:
+    if importlib.util.find_spec(module) is None:
+        pytest.skip(f"{module} is not installed")
+
+
+def spark() -> None:
+    engine("pyspark")
+    if shutil.which("java") is None:
+        pytest.skip("Java is not installed")
+
+
+def ran(*arguments: object) -> None:
+    done = subprocess.run(
+        [sys.executable, *map(str, arguments)],
+        capture_output=True,
+        text=True,
+        timeout=580,
+        check=False,
+        env=os.environ | {"PYSPARK_PYTHON": sys.executable, "SPARK_LOCAL_IP": "127.0.0.1"},
+    )
+    assert done.returncode == 0, done.stderr[-3000:]
+
+
+def read(path: Path) -> pa.Table:
+    files = sorted(path.glob("*.parquet")) if path.is_dir() else [path]
+    return pa.concat_tables([pyarrow.parquet.read_table(file) for file in files])
+
+
+def test_a_pool_of_the_standard_library(fleet: Path, wanted: list[dict[str, Any]], tmp_path: Path) -> None:
+    ran(EXAMPLES / "process_pool.py", fleet, tmp_path / "out.parquet")
+    assert bare(read(tmp_path / "out.parquet")) == wanted
+
+
+def test_duckdb(fleet: Path, wanted: list[dict[str, Any]], tmp_path: Path) -> None:
+    engine("duckdb")
+    ran(EXAMPLES / "duckdb_reader.py", fleet, tmp_path / "out.parquet")
+    found = read(tmp_path / "out.parquet")
+    assert bare(found) == wanted
+    assert found["row"].to_pylist() == list(range(1, COUNT + 1))
+
+
+def test_duckdb_reads_the_lines_that_the_service_takes(wanted: list[dict[str, Any]], tmp_path: Path) -> None:
+    """DuckDB makes structures of JSON objects in place of maps: both pass."""
+    engine("duckdb")
+    import duckdb  # noqa: PLC0415
+
+    lines = tmp_path / "fleet.ndjson"
+    rows = [nested_row(f"visit {n:03d}", readings) for n, (_, readings) in enumerate(simulated(COUNT, seed=31))][:4]
+    lines.write_text("".join(json.dumps(row) + "\n" for row in rows), encoding="utf-8")
+    reader = duckdb.read_json(str(lines)).to_arrow_reader(2)
+    assert bare(pa.Table.from_batches(list(assess_batches(reader)))) == wanted[:4]
+
+
+@pytest.mark.slow
+def test_spark(fleet: Path, wanted: list[dict[str, Any]], tmp_path: Path) -> None:
+    spark()
+    ran(EXAMPLES / "spark_map_in_arrow.py", fleet, tmp_path / "out")
+    assert bare(read(tmp_path / "out")) == wanted
+
+
+@pytest.mark.slow
+def test_spark_with_a_worker_killed_in_the_middle(fleet: Path, wanted: list[dict[str, Any]], tmp_path: Path) -> None:
+    spark()
+    script = tmp_path / "killed_once.py"
+    script.write_text(KILLED_ONCE, encoding="utf-8")
+    marker = tmp_path / "killed"
+    ran(script, fleet, tmp_path / "out", marker)
+    assert marker.exists()
+    assert bare(read(tmp_path / "out")) == wanted
+
+
+@pytest.mark.slow
+def test_dask(fleet: Path, wanted: list[dict[str, Any]], tmp_path: Path) -> None:
+    engine("distributed")
+    (tmp_path / "in").mkdir()
+    table = pyarrow.parquet.read_table(fleet)
+    for n in range(2):
+        pyarrow.parquet.write_table(table.slice(n * COUNT // 2, COUNT // 2), tmp_path / "in" / f"{n}.parquet")
+    ran(EXAMPLES / "dask_files.py", tmp_path / "in", tmp_path / "out")
+    assert bare(read(tmp_path / "out")) == wanted
+
+
+@pytest.mark.slow
+def test_ray(fleet: Path, wanted: list[dict[str, Any]], tmp_path: Path) -> None:
+    engine("ray")
+    ran(EXAMPLES / "ray_data.py", fleet, tmp_path / "out")
+    assert bare(read(tmp_path / "out")) == wanted

@@ -1,0 +1,177 @@
+"""The three formats in and out, and what cannot be read told with its row."""
+
+import datetime as dt
+import json
+from pathlib import Path
+from typing import Any
+
+import pyarrow as pa
+import pyarrow.csv
+import pyarrow.parquet
+import pytest
+
+from feedproof.fleet.batches import Unit
+from feedproof.fleet.files import LONGEST_LINE, Source, format_of, write_batches
+from feedproof.fleet.schema import ASSESSED
+from feedproof.fleet.tables import read_columns
+from support.fleets import long_rows, long_table, nested_row, nested_table
+from support.proof_cases import CASES
+
+NAMES = [name for name, case in CASES.items() if case.readings][:4]
+NESTED_ROWS = [nested_row(name, CASES[name]) for name in NAMES]
+LONG_ROWS = [row for name in NAMES for row in long_rows(name, CASES[name])]
+
+
+def units(path: Path, *keep: str, ignore: tuple[str, ...] = ()) -> list[Unit]:
+    return list(Source(path, keep, ignore).units())
+
+
+def written(path: Path, table: pa.Table) -> Path:
+    if path.suffix == ".parquet":
+        pyarrow.parquet.write_table(table, path, row_group_size=3)
+    elif path.suffix == ".csv":
+        pyarrow.csv.write_csv(table, path)
+    else:
+        path.write_text("".join(json.dumps(row) + "\n" for row in table.to_pylist()), encoding="utf-8")
+    return path
+
+
+def values(found: list[Unit]) -> list[list[dict[str, Any]]]:
+    return [[{n: v for n, v in row.items() if v is not None} for row in unit.rows] for unit in found]
+
+
+@pytest.mark.parametrize("ending", ["parquet", "csv", "ndjson", "jsonl"])
+def test_the_long_form_comes_back_from_every_format(tmp_path: Path, ending: str) -> None:
+    path = written(tmp_path / f"fleet.{ending}", long_table(LONG_ROWS))
+    found = units(path)
+    assert [len(unit.rows) for unit in found] == [len(CASES[name].readings) for name in NAMES]
+    assert [unit.row for unit in found] == [1 + sum(len(u.rows) for u in found[:n]) for n in range(len(found))]
+    wanted = [{n: v for n, v in row.items() if v is not None} for row in LONG_ROWS]
+    assert [row for rows in values(found) for row in rows] == wanted
+    assert not any(unit.refused for unit in found)
+
+
+def test_the_nested_form_comes_back_from_parquet_and_ndjson(tmp_path: Path) -> None:
+    table = nested_table(NESTED_ROWS)
+    from_parquet = units(written(tmp_path / "fleet.parquet", table))
+    assert [unit.rows[0] for unit in from_parquet] == table.to_pylist()
+    lines = tmp_path / "fleet.ndjson"
+    lines.write_text("".join(json.dumps(row) + "\n" for row in NESTED_ROWS), encoding="utf-8")
+    assert [unit.rows[0] for unit in units(lines)] == json.loads(json.dumps(NESTED_ROWS))
+
+
+def test_a_folder_of_parquet_files_is_one_source(tmp_path: Path) -> None:
+    folder = tmp_path / "fleet"
+    folder.mkdir()
+    for n, row in enumerate(NESTED_ROWS):
+        pyarrow.parquet.write_table(nested_table([row]), folder / f"{n}.parquet")
+    source = Source(folder)
+    assert [unit.rows[0]["reference"] for unit in source.units()] == NAMES
+    assert source.share == 1.0
+    assert source.sets() == len(NAMES)
+
+
+def test_columns_to_keep_have_their_types_and_others_are_refused(tmp_path: Path) -> None:
+    table = nested_table(NESTED_ROWS).append_column("year", pa.array([2024] * len(NAMES), pa.int16()))
+    path = written(tmp_path / "fleet.parquet", table)
+    assert Source(path, ["year"]).keep.field("year").type == pa.int16()
+    assert "year" not in units(path, ignore=("year",))[0].rows[0]
+    with pytest.raises(ValueError, match="year"):
+        Source(path)
+    with pytest.raises(ValueError, match="no column region"):
+        Source(path, ["year", "region"])
+
+
+def test_a_misspelled_field_of_a_line_is_left_to_the_door(tmp_path: Path) -> None:
+    path = tmp_path / "fleet.ndjson"
+    path.write_text(json.dumps(NESTED_ROWS[0] | {"suply": {}, "year": 2024}) + "\n", encoding="utf-8")
+    (unit,) = units(path, "year")
+    assert "suply" in unit.rows[0]
+    assert unit.rows[0]["year"] == "2024"
+
+
+def test_lines_that_are_no_documents_are_told_with_their_row(tmp_path: Path) -> None:
+    good = json.dumps(NESTED_ROWS[0]).encode()
+    lines = [good, b"{", b"[1]", b'"x"', b"\xff\xfe", good[:-1] + b', "x": ' + b"[" * 5000, b" " * 10 + good]
+    path = tmp_path / "fleet.ndjson"
+    path.write_bytes(b"\n".join([*lines, b"9" * (2 * LONGEST_LINE + 10), good]))
+    found = units(path)
+    assert [unit.row for unit in found if unit.refused] == [2, 3, 4, 5, 6, 8]
+    assert [unit.row for unit in found if not unit.refused] == [1, 7, 9]
+    assert "bytes" in str(found[7].refused)
+
+
+def test_a_row_with_cells_too_many_or_too_few_is_told(tmp_path: Path) -> None:
+    path = written(tmp_path / "fleet.csv", long_table(LONG_ROWS))
+    lines = path.read_text(encoding="utf-8").splitlines()
+    first = len(CASES[NAMES[0]].readings)
+    # One row lost its end in the second set; another is in Latin-1 and stands between sets.
+    lines[first + 2] = lines[first + 2][:20]
+    raw = "\n".join(lines).encode()
+    path.write_bytes(raw)
+    found = units(path)
+    told = {unit.row: unit.refused for unit in found if unit.refused}
+    assert told.keys() == {first + 1, first + 2}
+    assert "cannot be read" in str(told[first + 1])
+    assert "cells" in str(told[first + 2])
+    path.write_bytes(raw.replace(NAMES[3].encode(), b"caf\xe9"))
+    assert any(unit.refused == "not UTF-8" for unit in units(path))
+
+
+def test_numbers_with_units_pass_in_a_text_column(tmp_path: Path) -> None:
+    path = tmp_path / "fleet.csv"
+    path.write_text(
+        "reference,reading,kind,conductor,other_conductor,value,meter,meter_kind,meter_input_impedance,load_state\n"
+        'cabin 3,0,voltage,L1,L2,"243 V",dmm,voltmeter,"10 Mohm",disconnected\n',
+        encoding="utf-8",
+    )
+    (unit,) = units(path)
+    assert unit.rows[0]["value"] == "243 V"
+    assert unit.rows[0]["reading"] == 0
+
+
+def test_other_files_are_refused_by_name_or_content(tmp_path: Path) -> None:
+    with pytest.raises(ValueError, match="ends in none"):
+        format_of(tmp_path / "fleet.xlsx")
+    (tmp_path / "fleet.csv").write_text("a,b\n1,2\n", encoding="utf-8")
+    with pytest.raises(ValueError, match="neither form"):
+        Source(tmp_path / "fleet.csv")
+    (tmp_path / "twice.csv").write_text("a,a\n1,2\n", encoding="utf-8")
+    with pytest.raises(ValueError, match="twice"):
+        Source(tmp_path / "twice.csv")
+    with pytest.raises(ValueError, match="no Parquet"):
+        Source(tmp_path)
+
+
+def answers() -> pa.Table:
+    row: dict[str, Any] = {field.name: None for field in ASSESSED} | {
+        "row": 3,
+        "reference": 'café, "3"\nloft',
+        "finding": "none_found",
+        "finding_probability": 0.1 + 0.2,
+        "open_neutral_would_show": True,
+        "day": dt.date(2025, 3, 1),
+    }
+    return pa.Table.from_pylist([row, row | {"row": 4}], schema=pa.schema([*ASSESSED, pa.field("day", pa.date32())]))
+
+
+@pytest.mark.parametrize("ending", ["parquet", "csv", "ndjson"])
+def test_assessments_come_back_from_every_format(tmp_path: Path, ending: str) -> None:
+    table = answers()
+    path = tmp_path / f"out.{ending}"
+    write_batches(path, table.schema, table.to_batches(max_chunksize=1))
+    back = pa.Table.from_batches(list(read_columns(path, ASSESSED.names)))
+    assert back.to_pylist() == table.select(ASSESSED.names).to_pylist()
+    assert [file.name for file in tmp_path.iterdir()] == [path.name]
+    with pytest.raises(ValueError, match="no column region"):
+        list(read_columns(path, ["region"]))
+
+
+def test_a_failed_write_leaves_nothing(tmp_path: Path) -> None:
+    def broken() -> Any:
+        yield from answers().to_batches()
+        raise OSError("disk full")
+
+    with pytest.raises(OSError, match="disk full"):
+        write_batches(tmp_path / "out.parquet", answers().schema, broken())
+    assert list(tmp_path.iterdir()) == []
