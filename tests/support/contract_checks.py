@@ -61,6 +61,11 @@ def _mend_reading(reading: Json, body: Json) -> None:
         reading["meter"] = fitting[0]
     if reading["load_state"] not in {*body["load_states"], *KINDS}:
         reading["load_state"] = "idle"
+    label = reading["load_state"]
+    if reading.get("point") == "appliance_terminals" and body["load_states"].get(label, {"kind": label})["kind"] == (
+        "disconnected"
+    ):
+        reading["point"] = "receptacle"
     if reading["kind"] != "proximity":
         _within(reading, "value", f"read_{reading['kind']}")
     _within(reading, "highest", "read_resistance")
@@ -70,11 +75,14 @@ def mend(body: Json) -> Json:
     """Make a request that fits its schema fit the rules between its fields as well.
 
     JSON Schema cannot say that a meter must be defined, that a load has either power or resistance, that a
-    conductor must exist in the stated system, or that a string's number must lie within bounds.
+    conductor must exist in the stated system and at the stated point, or that a string's number must lie within
+    bounds.
     """
     supply = body.get("supply") or {}
     if supply.get("system") == "single_phase_120":
         supply["system"] = "split_phase_120_240"
+    if supply.get("equipment_ground") == "absent":
+        supply["equipment_ground"] = "unknown"
     run = supply.get("run") or {}
     _within(supply, "frequency", "line_frequency")
     _within(run, "length", "run_length")

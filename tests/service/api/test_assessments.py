@@ -9,6 +9,7 @@ from litestar.testing import TestClient
 
 from feedproof.contract.assessment import Assessment
 from feedproof.contract.problem import Problem
+from feedproof.contract.quantities import SMALLEST
 from feedproof.faults.catalogue import FAULT_NAMES
 
 JSON = {"content-type": "application/json"}
@@ -88,6 +89,7 @@ def test_all_faults_are_told_at_once_as_problem_details(client: Client) -> None:
         (b"\xff\xfe", 400),
         (b'{"reference": "caf\xe9", "readings": []}', 400),
         (b'{"readings": [NaN]}', 400),
+        (b'{"readings": [], "readings": []}', 400),
         (b'{"a":' * 50_000, 400),
         (b"[" * 100_000, 400),
         (b"null", 422),
@@ -104,6 +106,78 @@ def test_what_cannot_be_read_is_refused_and_never_a_failure(client: Client, body
     assert answer.status_code == status
     assert answer.headers["content-type"] == "application/problem+json"
     assert answer.json()["status"] == status
+
+
+def _with_rates(raw: bytes, rates: dict[str, float], **supply: str) -> dict[str, Any]:
+    document: dict[str, Any] = json.loads(raw)
+    return document | {"base_rates": rates, "supply": document["supply"] | supply}
+
+
+@pytest.mark.parametrize(
+    ("rates", "pointer"),
+    [
+        ({}, "/base_rates"),
+        ({"none_found": 0, "open_neutral": 0}, "/base_rates"),
+        ({"gremlins": 1}, "/base_rates/gremlins"),
+        ({"none_found": 1, "open_neutral": -1}, "/base_rates/open_neutral"),
+        ({"none_found": 1, "open_neutral": 1e10}, "/base_rates/open_neutral"),
+        ({"none_found": 1, "open_neutral": 5e-324}, "/base_rates/open_neutral"),
+    ],
+)
+def test_base_rates_that_are_none_are_refused(
+    client: Client, example_requests: dict[str, bytes], rates: dict[str, float], pointer: str
+) -> None:
+    answer = client.post("/v1/assessments", json=_with_rates(example_requests["low_impedance"], rates))
+    assert answer.status_code == 422
+    assert [fault["pointer"] for fault in answer.json()["errors"]] == [pointer]
+
+
+@pytest.mark.parametrize(
+    "rates",
+    [
+        {"none_found": 1},
+        {"open_neutral": 1},
+        {"readings_inconsistent": 1e9},
+        {"open_neutral": SMALLEST, "open_leg": 1e9},
+        {"none_found": 1e9, "open_neutral": 1},
+        # Faults that cannot be on the stated supply: nothing is left but a sound one.
+        {"open_ground": 1, "leg_ground_transposed": 1},
+        {"other_supply_system": 5},
+    ],
+    ids="-".join,
+)
+@pytest.mark.parametrize("read", [True, False])
+def test_extreme_base_rates_are_answered(
+    client: Client, example_requests: dict[str, bytes], rates: dict[str, float], read: bool
+) -> None:
+    request = _with_rates(example_requests["low_impedance"], rates, equipment_ground="absent")
+    request["readings"] = request["readings"] if read else []
+    answer = client.post("/v1/assessments", json=request)
+    assert answer.status_code == 200
+    assessment = msgspec.json.decode(answer.content, type=Assessment)
+    assert sum(candidate.probability for candidate in assessment.candidates) == pytest.approx(1.0, abs=0.05)
+    # A sound supply is always weighed, however rare it is said to be.
+    assert {candidate.fault for candidate in assessment.candidates} <= {*rates, "none_found"}
+    plain = client.post("/v1/assessments", json=request | {"base_rates": None}).json()
+    assert assessment.model.priors_digest != plain["model"]["priors_digest"]
+
+
+def test_a_ground_that_the_outlet_lacks_and_terminals_out_of_circuit_are_refused(client: Client) -> None:
+    reading = {"kind": "voltage", "value": "120 V", "meter": "dmm", "load_state": "disconnected"}
+    request = {
+        "supply": {"equipment_ground": "absent"},
+        "meters": {"dmm": {"kind": "voltmeter"}},
+        "readings": [
+            reading | {"between": ["L1", "G"]},
+            reading | {"between": ["L1", "N"], "point": "appliance_terminals"},
+        ],
+    }
+    answer = client.post("/v1/assessments", json=request)
+    assert answer.status_code == 422
+    assert [(fault["pointer"], fault["code"]) for fault in answer.json()["errors"]] == [
+        ("/readings/0/between/1", "no_such_conductor"),
+        ("/readings/1/point", "not_connected"),
+    ]
 
 
 def test_ten_thousand_readings_are_refused_at_once(client: Client) -> None:
@@ -157,7 +231,17 @@ NDJSON = {"content-type": "application/x-ndjson"}
 
 def test_a_batch_answers_line_by_line_in_order(client: Client, example_requests: dict[str, bytes]) -> None:
     good = [json.dumps(json.loads(raw)).encode() for raw in example_requests.values()]
-    lines = [good[0], b"{}", b"", b"not json", *good[1:], b'{"readings": [], "x": "' + b"x" * 300_000 + b'"}', good[0]]
+    twice = b'{"readings": [], "reference": "a", "reference": "b"}'
+    lines = [
+        good[0],
+        b"{}",
+        b"",
+        b"not json",
+        twice,
+        *good[1:],
+        b'{"readings": [], "x": "' + b"x" * 300_000 + b'"}',
+        good[0],
+    ]
     answer = client.post("/v1/assessments/batch", content=b"\n".join(lines), headers=NDJSON)
     assert answer.status_code == 200
     assert answer.headers["content-type"] == "application/x-ndjson"
@@ -166,6 +250,7 @@ def test_a_batch_answers_line_by_line_in_order(client: Client, example_requests:
     assert [(row["status"], row["line"]) for row in told if "status" in row] == [
         (422, 1),
         (400, 2),
+        (400, 3),
         (413, len(told) - 2),
     ]
     references = [row["reference"] for row in told if "finding" in row]

@@ -55,8 +55,9 @@ def test_only_english_is_shipped() -> None:
     assert texts.offered_languages() == ("en",)
 
 
+@pytest.mark.usefixtures("second_language")
 def test_cautions_and_hazards_come_in_the_language_asked_for(
-    client: Client, second_language: None, example_requests: dict[str, bytes]
+    client: Client, example_requests: dict[str, bytes]
 ) -> None:
     raw = example_requests["connected_high_impedance"]
     english = client.post("/v1/assessments", content=raw, headers=JSON)
@@ -76,14 +77,16 @@ def test_cautions_and_hazards_come_in_the_language_asked_for(
     assert any(reading["hazards"] for reading in translated["next_readings"])
 
 
+@pytest.mark.usefixtures("second_language")
 @pytest.mark.parametrize("accepted", ["", "en", "fr", "*", f"{MADE_UP};q=0", f"en, {MADE_UP};q=0.5"])
-def test_whoever_asks_for_nothing_else_gets_english(client: Client, second_language: None, accepted: str) -> None:
+def test_whoever_asks_for_nothing_else_gets_english(client: Client, accepted: str) -> None:
     answer = client.post("/v1/assessments", content=b'{"readings": []}', headers=JSON | {"accept-language": accepted})
     assert answer.headers["content-language"] == "en"
     assert MADE_UP not in answer.text
 
 
-def test_every_form_and_the_batch_follow(client: Client, second_language: None) -> None:
+@pytest.mark.usefixtures("second_language")
+def test_every_form_and_the_batch_follow(client: Client) -> None:
     ask = {"accept-language": MADE_UP}
     single = client.post("/v1/assessments", content=b'{"readings": []}', headers=JSON | ask)
     batch = client.post("/v1/assessments/batch", content=b'{"readings": []}', headers=NDJSON | ask)
@@ -95,7 +98,8 @@ def test_every_form_and_the_batch_follow(client: Client, second_language: None) 
         assert f"({MADE_UP})" in answer.text.replace("\\", ""), form
 
 
-def test_the_catalogue_follows_under_an_etag_of_its_own(client: Client, second_language: None) -> None:
+@pytest.mark.usefixtures("second_language")
+def test_the_catalogue_follows_under_an_etag_of_its_own(client: Client) -> None:
     english, other = (client.get("/v1/cautions", headers={"accept-language": tag}) for tag in ("en", MADE_UP))
     assert other.json()["language"] == other.headers["content-language"] == MADE_UP
     assert all(caution["text"].startswith(f"({MADE_UP})") for caution in other.json()["cautions"])

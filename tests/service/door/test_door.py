@@ -244,6 +244,60 @@ def test_a_conductor_that_the_system_lacks_is_refused() -> None:
     ]
 
 
+@pytest.mark.parametrize(
+    ("reading", "pointer"),
+    [
+        ({"kind": "voltage", "between": ["L1", "G"], "value": 120}, "/readings/0/between/1"),
+        ({"kind": "proximity", "at": "G", "detected": True, "meter": "pen"}, "/readings/0/at"),
+        ({"kind": "current", "through": "G", "value": 0.1, "meter": "clamp"}, "/readings/0/through"),
+        (
+            {"kind": "resistance", "between": ["G", "N"], "value": 0.3, "meter": "ohms", "supply": "isolated"},
+            "/readings/0/between/0",
+        ),
+    ],
+)
+# NEMA WD 6, configurations 10-30 and 10-50: two legs and a neutral, no ground contact (from memory).
+def test_a_three_wire_outlet_has_no_ground_to_read(reading: dict[str, Any], pointer: str) -> None:
+    document = changed(readings=[{"meter": "dmm", "load_state": "disconnected"} | reading])
+    document["meters"] |= {"clamp": {"kind": "clamp_ammeter"}, "ohms": {"kind": "ohmmeter"}}
+    admit(document)
+    document["supply"]["equipment_ground"] = "absent"
+    (fault,) = faults(document)
+    assert (fault.pointer, fault.code, fault.value) == (pointer, "no_such_conductor", "G")
+    assert fault.detail.startswith("equipment_ground is absent: the outlet has no ground contact")
+    assert fault.accepted == ["L1", "L2", "N"]
+
+
+@pytest.mark.parametrize("point", ["service_panel", "appliance_terminals"])
+def test_elsewhere_a_ground_may_be_read_although_the_outlet_has_none(point: str) -> None:
+    # The panel has its ground bar, and an appliance its frame.
+    document = changed(supply__equipment_ground="absent", readings__0__between=["L1", "G"], readings__0__point=point)
+    document["readings"][0]["load_state"] = "idle"
+    admit(document)
+
+
+@pytest.mark.parametrize("label", ["disconnected", "unplugged"])
+def test_the_terminals_of_a_disconnected_appliance_are_no_part_of_the_circuit(label: str) -> None:
+    reading = READING | {"point": "appliance_terminals", "load_state": label}
+    (fault,) = faults(changed(load_states__unplugged={"kind": "disconnected"}, readings=[reading]))
+    assert (fault.pointer, fault.code) == ("/readings/0/point", "not_connected")
+    assert "the appliance is disconnected" in fault.detail
+    assert fault.accepted == ["receptacle", "service_panel"]
+    for state in ("idle", "running", "heating", "test_load"):
+        admit(changed(readings=[reading | {"load_state": state}]))
+
+
+def test_what_a_faulty_point_or_state_would_have_led_to_is_not_told_as_well() -> None:
+    broken = READING | {"point": "attic", "between": ["L1", "G"]}
+    assert [f.pointer for f in faults(changed(supply__equipment_ground="absent", readings=[broken]))] == [
+        "/readings/0/point"
+    ]
+    unknown = READING | {"point": "appliance_terminals", "load_state": "x"}
+    assert [f.pointer for f in faults(changed(load_states__x={"kind": "off"}, readings=[unknown]))] == [
+        "/load_states/x/kind"
+    ]
+
+
 def test_a_resistance_needs_an_isolated_supply_and_an_ohmmeter() -> None:
     reading = READING | {"kind": "resistance", "between": ["N", "G"], "value": "0.3 ohm"}
     assert {(f.pointer, f.code) for f in faults(changed(readings=[reading]))} == {
@@ -322,6 +376,22 @@ def test_what_is_no_json_document_is_malformed(raw: bytes) -> None:
     with pytest.raises(MalformedRequest) as malformed:
         read_request(raw)
     assert len(str(malformed.value)) < 100
+
+
+@pytest.mark.parametrize(
+    ("raw", "name"),
+    [
+        (b'{"readings": [], "readings": []}', "readings"),
+        (b'{"readings": [], "supply": {"frequency": 60, "frequency": 50}}', "frequency"),
+        (b'{"readings": [], "meters": {"a": {"kind": "ohmmeter"}, "\\u0061": {"kind": "voltmeter"}}}', "a"),
+        (b'{"readings": [{"kind": "smell", "kind": "taste"}], "colour": "red"}', "kind"),
+        (b'{"readings": [], "' + b"x" * 5000 + b'": 1, "' + b"x" * 5000 + b'": 2}', "x" * 80 + "..."),
+    ],
+)
+def test_a_name_that_is_there_twice_is_malformed(raw: bytes, name: str) -> None:
+    with pytest.raises(MalformedRequest) as malformed:
+        read_request(raw)
+    assert str(malformed.value) == f"the name '{name}' is there twice in one object"
 
 
 @pytest.mark.parametrize("number", [b"1e400", b"-1e400", b"9" * 5000, b"1" * 400])

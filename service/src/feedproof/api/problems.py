@@ -44,8 +44,11 @@ PROBLEM_TYPES: tuple[ProblemType, ...] = (
         name="malformed-request",
         title="Malformed request",
         status=400,
-        meaning="The body is no JSON document in UTF-8, or a query parameter is not known.",
-        remedy="Send one JSON document in UTF-8, and no query parameters but the published ones.",
+        meaning=(
+            "The body is no JSON document in UTF-8, or has a name twice in one object, or a query parameter is not"
+            " known."
+        ),
+        remedy="Send one JSON document in UTF-8, each name once in its object, and no query parameters.",
     ),
     ProblemType(
         name="unauthorized",

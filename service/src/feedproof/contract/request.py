@@ -101,7 +101,10 @@ StateLabel = Annotated[
 ReadingPoint = Annotated[
     PointName | None,
     Meta(
-        description="Where along the run the reading was taken; left out: `receptacle`.",
+        description=(
+            "Where along the run the reading was taken; left out: `receptacle`. The appliance's terminals are part of"
+            " the circuit only in a load state in which it is connected."
+        ),
         examples=["receptacle"],
     ),
 ]
@@ -164,7 +167,10 @@ class Supply(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     equipment_ground: Annotated[
         Literal["present", "absent", "unknown"] | None,
         Meta(
-            description="Whether the outlet has an equipment ground conductor. Left out: `unknown`.",
+            description=(
+                "Whether the outlet has an equipment ground conductor. Left out: `unknown`. Where it is `absent`,"
+                " readings to `G` at the receptacle are refused."
+            ),
             examples=["present"],
         ),
     ] = None

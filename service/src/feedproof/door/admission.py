@@ -82,7 +82,7 @@ def admit(request: wire.AssessmentRequest, ledger: Ledger | None = None) -> Admi
     states = {
         name: read_load_state(name, state, supply.system, ledger) for name, state in (request.load_states or {}).items()
     }
-    visit = Visit(supply.system, meters, states)
+    visit = Visit(supply.system, supply.equipment_ground, meters, states)
     readings = tuple(
         read_reading(reading, visit, f"/readings/{index}", ledger) for index, reading in enumerate(request.readings)
     )

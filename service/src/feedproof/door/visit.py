@@ -1,17 +1,18 @@
 """Readings of a request, in SI units, held against the meters, states and conductors that they name."""
 
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from feedproof.contract import quantities as q
 from feedproof.contract import request as wire
 from feedproof.contract.structure import escape
-from feedproof.door.circuit import check_exist, read_pair
+from feedproof.door.circuit import SYSTEM_CONDUCTORS, check_exist, read_pair
 from feedproof.door.ledger import UNKNOWN, Ledger
 from feedproof.readings import (
     SELF_NAMED_STATES,
     CurrentReading,
     LoadState,
     Point,
+    Presence,
     ProximityReading,
     Reading,
     ResistanceReading,
@@ -33,10 +34,21 @@ _KIND_OF_METER: dict[type[wire.Meter], str] = {
 }
 
 
+def _conductors_of(given: wire.Reading) -> tuple[str, list[Any]]:
+    """Give the field that names a reading's conductors, and the conductors."""
+    match given:
+        case wire.ProximityReading():
+            return "at", [given.at]
+        case wire.CurrentReading():
+            return "through", [given.through]
+    return "between", list(given.between)
+
+
 class Visit(NamedTuple):
     """What readings refer to."""
 
     system: SystemName
+    equipment_ground: Presence
     meters: dict[str, wire.Meter]
     states: dict[str, LoadState]
 
@@ -74,6 +86,36 @@ def _check_state(given: wire.Reading, visit: Visit, at: str, ledger: Ledger) -> 
                 )
 
 
+def _check_point(given: wire.Reading, visit: Visit, point: Point, at: str, ledger: Ledger) -> None:
+    state = visit.states.get(given.load_state)
+    if point != "appliance_terminals" or state is None or state.kind != "disconnected":
+        return
+    if not ledger.is_broken(f"/load_states/{escape(given.load_state)}/kind"):
+        ledger.fault(
+            f"{at}/point",
+            "not_connected",
+            "the appliance is disconnected, so its terminals are no part of this circuit; read at the receptacle",
+            ["receptacle", "service_panel"],
+            point,
+        )
+
+
+def _check_ground(conductors: list[Any], visit: Visit, point: Point, pointer: str, ledger: Ledger) -> None:
+    """Refuse readings to a contact that a three-wire outlet does not have."""
+    if point != "receptacle" or visit.equipment_ground != "absent":
+        return
+    for index, conductor in enumerate(conductors):
+        if conductor == "G":
+            ledger.fault(
+                f"{pointer}/{index}" if len(conductors) > 1 else pointer,
+                "no_such_conductor",
+                "equipment_ground is absent: the outlet has no ground contact;"
+                " read to N, or state another equipment_ground",
+                [c for c in SYSTEM_CONDUCTORS[visit.system] if c != "G"],
+                conductor,
+            )
+
+
 def read_reading(given: wire.Reading, visit: Visit, at: str, ledger: Ledger) -> Reading:
     """Make a reading; a load state that it names by its kind is added to the visit."""
     _check_meter(given, visit, at, ledger)
@@ -81,6 +123,10 @@ def read_reading(given: wire.Reading, visit: Visit, at: str, ledger: Ledger) -> 
     point: Point = given.point or "receptacle"
     if given.point is None:
         ledger.assume(f"{at}/point", point, None, "the usual point of reading; common practice, no source")
+    _check_point(given, visit, point, at, ledger)
+    if not ledger.is_broken(f"{at}/point"):
+        field, conductors = _conductors_of(given)
+        _check_ground(conductors, visit, point, f"{at}/{field}", ledger)
     match given:
         case wire.VoltageReading():
             return VoltageReading(
