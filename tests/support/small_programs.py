@@ -186,7 +186,7 @@ def sampled(
 ) -> Drawn:
     """Give modes and draws of a small program, as the inference finds them."""
     size, count, work = program.location.size, observations.kind.size, make_work(program)
-    wanted = inspect.signature(find_modes.py_func).parameters
+    wanted = inspect.signature(getattr(find_modes, "py_func", find_modes)).parameters
     room = climbs + FACES if "climbs" in wanted else climbs
     modes, factors, mass = np.zeros((room, size)), np.zeros((room, size, size)), np.zeros(room)
     given = {
