@@ -71,6 +71,25 @@ class Browser:
     def type(self, selector: str, text: str) -> None:
         self._call("POST", f"{self._find(selector)}/value", {"text": text})
 
+    def press(self, keys: str) -> None:
+        """Press keys, wherever the focus is; W3C WebDriver, 17.4.2, has the codes of those that are no letters."""
+        actions = [{"type": kind, "value": key} for key in keys for kind in ("keyDown", "keyUp")]
+        keyboard = {"type": "key", "id": "keyboard", "actions": actions}
+        self._call("POST", f"{self._session}/actions", {"actions": [keyboard]})
+
+    def tap(self, selector: str) -> None:
+        """Touch the middle of an element, brought into view as a thumb would scroll it."""
+        element = self._find(selector)
+        self.run("arguments[0].scrollIntoView({block: 'center'})", {_ELEMENT: element.rpartition("/")[2]})
+        move = {"type": "pointerMove", "duration": 0, "x": 0, "y": 0, "origin": {_ELEMENT: element.rpartition("/")[2]}}
+        touch = [move, {"type": "pointerDown", "button": 0}, {"type": "pointerUp", "button": 0}]
+        finger = {"type": "pointer", "id": "finger", "parameters": {"pointerType": "touch"}, "actions": touch}
+        self._call("POST", f"{self._session}/actions", {"actions": [finger]})
+
+    def devtools(self, command: str, **parameters: Any) -> Any:
+        """Give a command of the browser's own protocol: viewport, color scheme, and what no other has."""
+        return self._call("POST", f"{self._session}/goog/cdp/execute", {"cmd": command, "params": parameters})
+
     def wait(self, script: str, seconds: float = 30.0) -> Any:
         """Wait until a script returns something true."""
         deadline = time.monotonic() + seconds

@@ -1,0 +1,174 @@
+"""Between the form and the service: what was typed becomes a visit, what was answered becomes what the form shows."""
+
+import re
+from typing import Annotated, Any, Literal
+
+import msgspec
+from msgspec import Meta, Struct
+
+from feedproof_sdk import Assessment, Visit, errors
+from feedproof_sdk.names import Determination, Disposition, Fault
+from feedproof_sdk.types.assessment import NextReading
+from feedproof_sdk.types.request import ConductorName
+
+MeterName = Literal["dmm", "loz", "clamp", "pen"]
+StateName = Literal["disconnected", "idle", "running"]
+ShortText = Annotated[str, Meta(max_length=200)]
+
+
+class Taken(Struct, frozen=True, forbid_unknown_fields=True):
+    """One reading, as the form sends it."""
+
+    meter: MeterName
+    at: Annotated[str, Meta(pattern="^(L1|L2|N|G)(-(L1|L2|N|G))?$")]
+    """One conductor, or two with a hyphen between."""
+    state: StateName
+    value: ShortText
+    """As typed; for the proximity detector `signals` or `silent`."""
+
+
+class Form(Struct, frozen=True, forbid_unknown_fields=True):
+    """One visit, as the form sends it: whole, each time."""
+
+    reference: ShortText
+    system: Literal["split_phase_120_240", "wye_120_208", "high_leg_delta_120_240"]
+    ground: Literal["present", "absent", "unknown"]
+    frame: Literal["yes", "no", "unknown"]
+    meters: Annotated[tuple[MeterName, ...], Meta(min_length=1, max_length=4)]
+    loz_impedance: ShortText
+    readings: Annotated[tuple[Taken, ...], Meta(max_length=100)]
+
+
+class Mark(Struct, frozen=True):
+    """What is wrong with one reading, or with the visit."""
+
+    reading: int | None
+    detail: str
+
+
+HEADLINES = {
+    Disposition.STOP_AND_REFER: "Stop. The supply is to be referred: order no parts.",
+    Disposition.TAKE_MORE_READINGS: "Not decided yet. Take the next reading.",
+    Disposition.NO_SUPPLY_FAULT_FOUND: "No supply fault shows in these readings.",
+}
+SURENESS = {
+    Determination.ESTABLISHED: "established",
+    Determination.PROBABLE: "probable, others remain",
+    Determination.UNDETERMINED: "not determined: the most probable of several",
+}
+STATES = {"disconnected": "appliance unplugged", "idle": "appliance plugged in, not started", "running": "running"}
+METER_KINDS: dict[str, MeterName] = {
+    "high_impedance_voltmeter": "dmm",
+    "low_impedance_voltmeter": "loz",
+    "clamp_ammeter": "clamp",
+    "proximity_detector": "pen",
+}
+QUANTITIES = {"voltage": "Voltage", "current": "Current through", "proximity": "Proximity at"}
+
+
+def visit_of(form: Form) -> Visit:
+    """Write the form down as a visit.
+
+    Raises
+    ------
+    errors.BadQuantity
+        If a value is no finite number; the service tells of all else.
+    msgspec.ValidationError
+        If a voltage has but one conductor.
+    """
+    bonded = {"yes": True, "no": False, "unknown": None}[form.frame]
+    visit = Visit(form.reference, system=form.system, equipment_ground=form.ground, frame_bonded_to_neutral=bonded)
+    # All that are at hand, so that the service suggests what can be done; those of readings in any case.
+    for meter in dict.fromkeys([*form.meters, *(taken.meter for taken in form.readings)]):
+        match meter:
+            case "dmm":
+                visit.voltmeter(meter, input_impedance="10 Mohm")
+            case "loz":
+                visit.voltmeter(meter, input_impedance=typed(form.loz_impedance))
+            case "clamp":
+                visit.clamp_ammeter(meter)
+            case "pen":
+                visit.proximity_detector(meter)
+    for taken in form.readings:
+        _add(visit, taken)
+    return visit
+
+
+def _add(visit: Visit, taken: Taken) -> None:
+    state = {"disconnected": visit.disconnected, "idle": visit.idle, "running": visit.running}[taken.state]()
+    first, _, second = taken.at.partition("-")
+    match taken.meter:
+        case "clamp":
+            state.current(_conductor(first), typed(taken.value), taken.meter)
+        case "pen":
+            state.proximity(_conductor(first), detected=taken.value == "signals", meter=taken.meter)
+        case "dmm" | "loz":
+            state.voltage(_conductor(first), _conductor(second), typed(taken.value), taken.meter)
+
+
+def _conductor(name: str) -> ConductorName:
+    conductor: ConductorName = msgspec.convert(name, ConductorName)
+    return conductor
+
+
+def typed(text: str) -> float | str:
+    """Take a bare number as one in the unit that the form prints beside the box; leave all else to the service."""
+    try:
+        return float(text)
+    except ValueError:
+        return text
+
+
+def shown(answer: Assessment) -> dict[str, Any]:
+    """Say what the answer means for the person before the appliance."""
+    # A word that this program does not know is a later service's: never read it as an all-clear.
+    headline = next((text for word, text in HEADLINES.items() if word == answer.disposition), answer.disposition)
+    sure = next((text for word, text in SURENESS.items() if word == answer.determination), answer.determination)
+    finding = answer.finding
+    sound = finding.fault == Fault.NONE_FOUND
+    name = "no supply fault in these readings" if sound else finding.fault.replace("_", " ")
+    where = f" ({finding.conductor})" if finding.conductor else ""
+    found = "Nothing read yet." if not answer.evidence else f"{name}{where}, {percent(finding.probability)}; {sure}."
+    return {
+        "disposition": answer.disposition,
+        "headline": headline,
+        "finding": found[:1].upper() + found[1:],
+        "reasons": answer.confidence.reasons,
+        "next": suggestion(answer.next_readings[0]) if answer.next_readings else None,
+        # Every one of them, the gravest first, as the service orders them.
+        "cautions": [
+            {"severity": caution.severity.upper(), "text": caution.text, "because": caution.because}
+            for caution in answer.cautions
+        ],
+        "limits": [limit.meaning for limit in answer.detection_limits],
+    }
+
+
+def suggestion(reading: NextReading) -> dict[str, Any]:
+    """Turn the next reading into words, and into what the form's buttons are to be set to where it has them."""
+    conductors = reading.between or [name for name in (reading.at, reading.through) if name]
+    names = [{"N": "neutral", "G": "ground"}.get(name, name) for name in conductors]
+    meter = reading.meter or METER_KINDS.get(reading.meter_kind)
+    kind = QUANTITIES.get(reading.kind, reading.kind)
+    state = STATES.get(reading.load_state, reading.load_state)
+    words = f"{kind} {' to '.join(names)}, {reading.meter_kind.replace('_', ' ')}, {state}"
+    known = meter in METER_KINDS.values() and reading.load_state in STATES and reading.point == "receptacle"
+    take = {"meter": meter, "at": "-".join(conductors), "state": reading.load_state} if known else None
+    return {"words": f"{words}.", "why": reading.why, "hazards": reading.hazards, "take": take}
+
+
+def percent(probability: float) -> str:
+    """Give a probability in percent that never rounds to certainty."""
+    if probability > 0.999:  # noqa: PLR2004
+        return "over 99.9 %"
+    return f"{100.0 * probability:.1f} %" if probability > 0.99 else f"{100.0 * probability:.2g} %"  # noqa: PLR2004
+
+
+def marks(refused: errors.InvalidReadingSet) -> list[Mark]:
+    """Say what is wrong beside what is wrong: the faults of the request by the reading that each is about."""
+    found = []
+    for fault in refused.errors:
+        about = re.match(r"/readings/(\d+)(/|$)", fault.pointer)
+        named = "" if about else "Low-impedance voltmeter: " if fault.pointer.startswith("/meters/loz") else ""
+        found.append(Mark(int(about[1]) if about else None, f"{named}{fault.detail}"))
+    return found

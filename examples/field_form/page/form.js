@@ -1,0 +1,321 @@
+// The form itself: what is seen, what is tapped. Text from anywhere goes in as text only.
+
+import * as kept from "./kept.js";
+import { sender } from "./sending.js";
+
+const METERS = { dmm: "10 MΩ voltmeter", loz: "Low-impedance voltmeter", clamp: "Clamp ammeter", pen: "Proximity detector" };
+// Not made from the above by lower case: it would turn megohms into milliohms.
+const METERS_IN_WORDS = { dmm: "10 MΩ voltmeter", loz: "low-impedance voltmeter", clamp: "clamp ammeter", pen: "proximity detector" };
+const STATES = { disconnected: "Unplugged", idle: "Plugged in", running: "Running" };
+const STATES_IN_FULL = { disconnected: "unplugged", idle: "plugged in, not started", running: "running" };
+const SIGNALS = { signals: "Signals", silent: "Silent" };
+const NAMES = { L1: "L1", L2: "L2", N: "neutral", G: "ground" };
+const PAIRS = ["L1-L2", "L1-N", "L2-N", "N-G", "L1-G", "L2-G"];
+const WHERE = { dmm: PAIRS, loz: PAIRS, clamp: ["L1", "L2", "N"], pen: ["L1", "L2", "N", "G"] };
+const UNIT = { dmm: "V", loz: "V", clamp: "A", pen: "" };
+// Before the service has answered; its answers bring these and whatever else applies.
+const ALWAYS = [
+  { severity: "DANGER", text: "Treat every conductor as live, the neutral and the frame with it, until it is proven otherwise." },
+  { severity: "WARNING", text: "Prove each tester on a known live source right before the test and again right after it." },
+  { severity: "NOTICE", text: "Work on the supply is licensed work in many places. Local codes decide." },
+];
+
+const $ = (id) => document.getElementById(id);
+let state = kept.read();
+
+// ---- showing
+
+function make(tag, text, attributes = {}) {
+  const element = document.createElement(tag);
+  if (text !== undefined) element.textContent = text;
+  for (const [name, value] of Object.entries(attributes)) element.setAttribute(name, value);
+  return element;
+}
+
+function fill(list, items, build) {
+  list.replaceChildren(...items.map(build));
+  list.hidden = items.length === 0;
+}
+
+function chips(container, name, options, chosen) {
+  const build = ([value, text]) => {
+    const label = make("label");
+    const input = make("input", undefined, { type: "radio", name, value });
+    input.checked = value === chosen;
+    label.append(input, make("span", text));
+    return label;
+  };
+  container.replaceChildren(...Object.entries(options).map(build));
+}
+
+const chosen = (name) => document.querySelector(`input[name="${name}"]:checked`)?.value;
+const pairLetters = (at) => at.replace("-", "–");
+const pairWords = (at) => at.split("-").map((name) => NAMES[name]).join(" to ");
+
+function takenWords(taken) {
+  const value = taken.meter === "pen" ? SIGNALS[taken.value].toLowerCase() : withUnit(taken);
+  return `${pairWords(taken.at)}: ${value}, ${METERS_IN_WORDS[taken.meter]}, ${STATES_IN_FULL[taken.state]}`;
+}
+
+const withUnit = (taken) => (/^[-+\d.]+$/.test(taken.value) ? `${taken.value} ${UNIT[taken.meter]}` : taken.value);
+
+function show() {
+  const visit = state.visit;
+  $("visit").hidden = !visit;
+  $("begin").hidden = Boolean(visit);
+  showNotes();
+  if (visit) showVisit(visit);
+}
+
+function showNotes() {
+  $("notes").hidden = state.finished.length === 0 || Boolean(state.visit);
+  fill($("notes-list"), state.finished, (item) => {
+    const card = make("li");
+    const row = make("div", undefined, { class: "row" });
+    card.append(make("strong", item.visit.reference), row);
+    if (item.step === "ready") {
+      row.append(make("a", "Open the note", { class: "open", href: kept.noteAddress(item.id) }));
+    } else if (item.step === "waiting") {
+      row.append(make("span", "Kept here; the note comes when the service answers."));
+    } else {
+      row.append(make("span", "The service refused a reading."), button("Mend", () => mend(item)));
+    }
+    row.append(button("Forget", () => forget(item), `Forget ${item.visit.reference}`));
+    return card;
+  });
+}
+
+function showVisit(visit) {
+  const answer = visit.answer;
+  const marks = visit.marks ?? [];
+  $("visit-title").textContent = visit.form.reference;
+  $("headline").textContent = headline(visit);
+  $("behind").hidden = !answer || visit.answered === visit.revision;
+  $("behind").textContent = "This answer does not count your latest change yet.";
+  const general = marks.filter((mark) => mark.reading === null).map((mark) => mark.detail);
+  $("finding").textContent = general.length ? general.join(" ") : marks.length ? "" : (answer?.finding ?? "");
+  const cautions = answer?.cautions ?? ALWAYS;
+  const dangers = cautions.filter((caution) => caution.severity === "DANGER");
+  fill($("dangers"), dangers, (caution) => make("li", `DANGER ${caution.text.split(". ")[0].replace(/\.$/, "")}.`));
+  fill($("cautions"), cautions, (caution) => {
+    const item = make("li", undefined, { class: caution.severity.toLowerCase() });
+    item.append(make("strong", `${caution.severity} `), caution.text);
+    if (caution.because) item.append(make("p", `Why here: ${caution.because}`, { class: "quiet" }));
+    return item;
+  });
+  showNext(marks.length ? null : answer?.next);
+  fill($("taken"), visit.form.readings, (taken, index) => {
+    const row = make("div", undefined, { class: "row" });
+    const item = make("li");
+    row.append(make("span", takenWords(taken)), button("Remove", () => remove(index), `Remove reading ${index + 1}`));
+    item.append(row);
+    for (const mark of marks.filter((each) => each.reading === index)) item.append(make("p", mark.detail, { class: "wrong" }));
+    return item;
+  });
+  $("none-taken").hidden = visit.form.readings.length > 0;
+  fill($("limits"), answer && visit.form.readings.length ? answer.limits : [], (text) => make("li", text));
+  $("hidden-things").hidden = $("limits").hidden;
+}
+
+function headline(visit) {
+  if (visit.marks?.length) return "Please mend what is marked.";
+  return visit.answer?.headline ?? "No answer yet. Treat every conductor as live.";
+}
+
+function showNext(next) {
+  $("next").hidden = !next;
+  if (!next) return;
+  $("next-words").textContent = next.words;
+  $("next-why").textContent = next.why;
+  fill($("next-hazards"), next.hazards, (text) => make("li", text));
+  $("take").hidden = !next.take || !state.visit.form.meters.includes(next.take.meter);
+}
+
+function button(text, act, label) {
+  const element = make("button", text, { type: "button", ...(label ? { "aria-label": label } : {}) });
+  element.addEventListener("click", act);
+  return element;
+}
+
+function showChoices() {
+  const meters = Object.fromEntries(state.visit.form.meters.map((name) => [name, METERS[name]]));
+  chips($("meter-choices"), "meter", meters, state.visit.form.meters[0]);
+  chips($("state-choices"), "state", STATES, "disconnected");
+  chips($("signal-choices"), "signal", SIGNALS, "silent");
+  showConductors();
+}
+
+function showConductors(at) {
+  const meter = chosen("meter");
+  const where = WHERE[meter];
+  const held = at ?? chosen("at");
+  chips($("at-choices"), "at", Object.fromEntries(where.map((each) => [each, pairLetters(each)])), where.includes(held) ? held : where[0]);
+  $("at-legend").textContent = where === PAIRS ? "Between (N neutral, G ground)" : meter === "pen" ? "At (N neutral, G ground)" : "Around (N neutral)";
+  $("unit").textContent = UNIT[meter];
+  $("number").hidden = meter === "pen";
+  $("signal").hidden = meter !== "pen";
+  complain("");
+}
+
+function complain(text) {
+  $("value-wrong").textContent = text;
+  $("value").setAttribute("aria-invalid", String(Boolean(text)));
+}
+
+// ---- acting
+
+function change(edit) {
+  edit(state.visit);
+  state.visit.revision += 1;
+  state.visit.marks = null;
+  keep();
+  send();
+}
+
+function keep() {
+  kept.write(state);
+  show();
+}
+
+function begin(event) {
+  event.preventDefault();
+  const data = new FormData($("begin-form"));
+  const meters = data.getAll("meters");
+  $("meters-wrong").hidden = meters.length > 0;
+  if (!meters.length) {
+    document.querySelector('input[name="meters"]').focus();
+    return;
+  }
+  const field = (name) => String(data.get(name)).trim();
+  const form = { reference: field("reference"), meters, readings: [] };
+  for (const name of ["system", "ground", "frame", "loz_impedance"]) form[name] = field(name);
+  state.visit = { id: crypto.randomUUID(), form, revision: 1, answered: 0, answer: null, marks: null };
+  showChoices();
+  keep();
+  $("visit-title").focus();
+  send();
+}
+
+function add(event) {
+  event.preventDefault();
+  const meter = chosen("meter");
+  const value = meter === "pen" ? chosen("signal") : $("value").value.trim();
+  if (!value) {
+    complain("Enter what the meter shows.");
+    $("value").focus();
+    return;
+  }
+  complain("");
+  $("value").value = "";
+  change((visit) => visit.form.readings.push({ meter, at: chosen("at"), state: chosen("state"), value }));
+  // To where the answer comes: the next reading is named there.
+  $("visit-title").focus();
+}
+
+function remove(index) {
+  change((visit) => visit.form.readings.splice(index, 1));
+  $("taken-title").focus();
+}
+
+function take() {
+  const { meter, at, state: load } = state.visit.answer.next.take;
+  const check = (name, value) => {
+    document.querySelector(`input[name="${name}"][value="${value}"]`).checked = true;
+  };
+  check("meter", meter);
+  showConductors(at);
+  check("state", load);
+  (meter === "pen" ? document.querySelector('input[name="signal"]') : $("value")).focus();
+}
+
+function finish() {
+  const { id, form } = state.visit;
+  state.finished.unshift({ id, visit: form, step: "waiting" });
+  state.visit = null;
+  $("begin-form").elements.reference.value = "";
+  keep();
+  $("notes-title").focus();
+  send();
+}
+
+function forget(item) {
+  state.finished = state.finished.filter((each) => each.id !== item.id);
+  kept.forgetNote(item.id);
+  keep();
+  (state.finished.length ? $("notes-title") : $("begin-title")).focus();
+}
+
+function mend(item) {
+  state.finished = state.finished.filter((each) => each.id !== item.id);
+  state.visit = { id: item.id, form: item.visit, revision: 1, answered: 0, answer: null, marks: item.marks };
+  showChoices();
+  keep();
+  $("visit-title").focus();
+}
+
+// ---- sending
+
+function work() {
+  const finished = state.finished.find((item) => item.step === "waiting");
+  if (finished) return noteWork(finished.id, finished.visit);
+  const visit = state.visit;
+  return visit && !visit.marks && visit.answered !== visit.revision ? answerWork(visit) : null;
+}
+
+// By id, not by object: another tab may have changed the state meanwhile.
+function noteWork(id, form) {
+  const settle = (edit) => {
+    const item = state.finished.find((each) => each.id === id);
+    if (item) edit(item);
+    keep();
+  };
+  return {
+    path: "/note",
+    visit: form,
+    done: async (response) => {
+      if (state.finished.some((item) => item.id === id)) await kept.keepNote(id, response);
+      settle((item) => (item.step = "ready"));
+    },
+    refused: (marks) => settle((item) => Object.assign(item, { step: "refused", marks })),
+  };
+}
+
+function answerWork({ id, revision, form }) {
+  const settle = (edit) => {
+    if (state.visit?.id === id) edit(state.visit);
+    keep();
+  };
+  return {
+    path: "/answer",
+    visit: form,
+    done: async (response) => {
+      const answer = await response.json();
+      settle((visit) => Object.assign(visit, { answer, answered: revision }));
+    },
+    refused: (marks) => settle((visit) => visit.revision === revision && Object.assign(visit, { marks })),
+  };
+}
+
+const TOLD = { sent: "Everything is sent.", sending: "Sending …", waiting: "Not sent: no answer. Kept here, and tried again." };
+
+const send = sender(work, (step) => {
+  const empty = !state.visit && !state.finished.length;
+  const text = kept.keeps ? (empty ? "" : TOLD[step]) : "This browser keeps nothing: do not close the page before the note is here.";
+  if ($("sent").textContent !== text) $("sent").textContent = text;
+});
+
+$("begin-form").addEventListener("submit", begin);
+$("reading").addEventListener("submit", add);
+$("meter-choices").addEventListener("change", () => showConductors());
+$("take").addEventListener("click", take);
+$("finish").addEventListener("click", finish);
+kept.onChangeElsewhere(() => {
+  const before = state.visit?.id;
+  state = kept.read();
+  if (state.visit && state.visit.id !== before) showChoices();
+  show();
+});
+if (state.visit) showChoices();
+show();
+send();
+navigator.serviceWorker?.register("/worker.js");
