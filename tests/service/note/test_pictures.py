@@ -140,6 +140,20 @@ def test_a_wye_is_a_plane() -> None:
     assert len(rings) == 2
 
 
+def test_numbers_of_marks_in_one_place_stay_apart() -> None:
+    answer = wye()
+    entry = answer.neutral_to_ground[0]
+    # Three load states, and in each the neutral at nearly the same place.
+    entries = [msgspec.structs.replace(entry, value=entry.value + k, load_state=f"s{k}") for k in range(3)]
+    scene = neutral.draw(msgspec.structs.replace(answer, neutral_to_ground=entries))
+    shown = [
+        shape for shape in scene.shapes if isinstance(shape, Text) and shape.text in {"1", "2", "3"} and shape.x > 6.0
+    ]
+    assert len(shown) == 3
+    for first, second in pairwise(sorted(shown, key=lambda shape: shape.y)):
+        assert second.y - first.y >= 11.0 or abs(second.x - first.x) >= 11.0
+
+
 def test_nothing_estimated_is_said() -> None:
     assert "These readings give no estimate." in texts(neutral.draw(plan()))
     empty = msgspec.structs.replace(wye(), neutral_to_ground=[])

@@ -38,6 +38,8 @@ _ROW = 62.0
 _TOP = 58.0
 _MOST_ROWS = 8
 _MARK = 7.0
+_NUMBER = 11.0
+"""Room that the number of a mark takes."""
 _NOMINAL = (LegVoltage(conductor="L1", voltage=120.0, angle=0.0, unit="V"),)
 
 _ALONG = 1e-6
@@ -204,10 +206,13 @@ def _on_a_plane(assessment: Assessment, legs: tuple[LegVoltage, ...]) -> Scene:
         anchor = "start" if x >= x0 else "end"
         label = f"{leg.conductor} {quantity(leg.voltage, 'V')}"
         shapes.append(Text(x=beside, y=y + 4.0, text=label, anchor=anchor, bold=True, fill=_leg_role(leg), size=SMALL))
+    numbers: list[Text] = []
     for number, entry in enumerate(entries, start=1):
-        shapes += _phasor(entry, at, number, scale, (x0, y0))
+        shapes += _phasor(entry, at, scale, (x0, y0))
+        numbers.append(_beside(*_place(entry, at), str(number), numbers))
         where, when = neutral_words(entry, assessment), neutral_condition(entry, assessment.evidence)
         shapes += _legend(where, when, number, top + 30.0 * (number - 1))
+    shapes += numbers
     height = top + 30.0 * max(len(entries), 1)
     if not entries:
         shapes.append(Text(x=6.0, y=top, text="These readings give no estimate of the neutral.", fill="muted"))
@@ -226,22 +231,31 @@ def _height_above(entries: list[NeutralToGround], legs: tuple[LegVoltage, ...], 
 def _phasor(
     entry: NeutralToGround,
     at: Callable[[float, float], tuple[float, float]],
-    number: int,
     scale: float,
     origin: tuple[float, float],
 ) -> Iterator[Shape]:
     if entry.angle is None:
         for volts in {entry.low, entry.high}:
             yield Circle(x=origin[0], y=origin[1], radius=max(volts * scale, 1.0), stroke="finding", dash=True)
-        x, y = at(entry.value, 60.0)
         fill = "paper"
     else:
         (x1, y1), (x2, y2) = at(entry.low, entry.angle), at(entry.high, entry.angle)
         yield Line(x1=x1, y1=y1, x2=x2, y2=y2, stroke="finding", width=6.0)
-        x, y = at(entry.value, entry.angle)
         fill = "ink"
-    yield diamond(x, y, 6.0, fill, "ink")
-    yield Text(x=x + 9.0, y=y - 6.0, text=str(number), bold=True, size=SMALL)
+    yield diamond(*_place(entry, at), 6.0, fill, "ink")
+
+
+def _place(entry: NeutralToGround, at: Callable[[float, float], tuple[float, float]]) -> tuple[float, float]:
+    """Where the mark stands; with the phase unknown somewhere on the ring, away from the legs."""
+    return at(entry.value, 60.0 if entry.angle is None else entry.angle)
+
+
+def _beside(x: float, y: float, number: str, others: list[Text]) -> Text:
+    """The number of a mark, above those of the marks that it nearly covers."""
+    top = y - 6.0
+    while any(abs(other.x - x - 9.0) < _NUMBER and abs(other.y - top) < _NUMBER for other in others):
+        top -= _NUMBER
+    return Text(x=x + 9.0, y=top, text=number, bold=True, size=SMALL)
 
 
 def _legend(where: str, when: str, number: int, y: float) -> Iterator[Shape]:
