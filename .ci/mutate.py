@@ -47,7 +47,11 @@ TARGETS = {
     "feedproof.circuit.kernel": ["tests/service/circuit/test_kernel.py"],
     "feedproof.circuit.network": ["tests/service/circuit/test_network.py", "tests/service/circuit/test_solve.py"],
     "feedproof.circuit.solve": ["tests/service/circuit/test_solve.py", "tests/service/circuit/test_network.py"],
-    "feedproof.circuit.supply": ["tests/service/circuit/test_supply.py", "tests/oracles/test_ansi_c84_1.py"],
+    "feedproof.circuit.supply": [
+        "tests/service/circuit/test_supply.py",
+        "tests/service/circuit/test_supply_phasors.py",
+        "tests/oracles/test_ansi_c84_1.py",
+    ],
     "feedproof.circuit.topology": ["tests/service/circuit/test_topology.py", "tests/service/circuit/test_kernel.py"],
 }
 LIBRARIES = ("hypothesis", "msgspec", "numba", "numpy", "pytest", "scipy.linalg")
@@ -105,7 +109,10 @@ def changes(node: ast.AST) -> Iterator[tuple[str, Change]]:
 def statements(node: ast.AST) -> Iterator[ast.AST]:
     """Give the parts that run, without annotations and docstrings."""
     for field, value in ast.iter_fields(node):
-        if field in {"annotation", "returns", "decorator_list", "type_params"}:
+        # Nor do flags of a class (frozen, keyword only) change what is computed.
+        if field in {"annotation", "returns", "decorator_list", "type_params"} or (
+            field == "keywords" and isinstance(node, ast.ClassDef)
+        ):
             continue
         for child in value if isinstance(value, list) else [value]:
             if isinstance(child, ast.AST) and not (
