@@ -1,6 +1,5 @@
 """Programs of a few unknowns on the one graph, whose readings can be worked out by hand."""
 
-import inspect
 from collections.abc import Sequence
 from typing import NamedTuple
 
@@ -186,22 +185,11 @@ def sampled(
 ) -> Drawn:
     """Give modes and draws of a small program, as the inference finds them."""
     size, count, work = program.location.size, observations.kind.size, make_work(program)
-    wanted = inspect.signature(getattr(find_modes, "py_func", find_modes)).parameters
-    room = climbs + FACES if "climbs" in wanted else climbs
+    room = climbs + FACES
     modes, factors, mass = np.zeros((room, size)), np.zeros((room, size, size)), np.zeros(room)
-    given = {
-        "program": program,
-        "observations": observations,
-        "work": work,
-        "points": NORMAL_POINTS,
-        "scouts": scouts,
-        "climbs": climbs,
-        "give_up": -np.inf,
-        "modes": modes,
-        "factors": factors,
-        "log_mass": mass,
-    }
-    found, scouted = find_modes(*(given[name] for name in wanted))
+    found, scouted = find_modes(
+        program, observations, work, NORMAL_POINTS, scouts, climbs, -np.inf, modes, factors, mass
+    )
     modes, factors, mass = modes[:found], factors[:found], mass[:found]
     z, shown, logs = np.zeros((limit, size)), np.zeros((limit, count)), np.zeros(limit)
     made = sample(program, observations, work, NORMAL_POINTS, modes, factors, mass, enough, z, shown, logs)

@@ -5,7 +5,13 @@ import subprocess
 import msgspec
 
 from benchmarks.parts.client import Load, load, request
-from benchmarks.parts.processes import processor_seconds, resident_megabytes, running, service_beside_nothing
+from benchmarks.parts.processes import (
+    compile_once,
+    processor_seconds,
+    resident_megabytes,
+    running,
+    service_beside_nothing,
+)
 from benchmarks.parts.rows import Budget, Row, missing, share
 from benchmarks.parts.visits import body, visits
 from feedproof.assess import assess
@@ -35,6 +41,7 @@ class _Target:
 
 def measure(budget: Budget) -> list[Row]:
     """Give throughput, latency, processor time and memory at each number of connections."""
+    compile_once(budget.python)
     bodies = [body(readings) for readings in visits("mixed", 10, min(budget.sets, 20))]
     answer = msgspec.json.encode(assess(*read_request(bodies[0])))
     loads: dict[str, dict[int, tuple[Load, float | None]]] = {BARE: {}, NOTHING: {}, EMPTY: {}, WHOLE: {}}

@@ -4,13 +4,10 @@ import subprocess
 import time
 import urllib.request
 from collections.abc import Callable
-from pathlib import Path
 from statistics import median
 
-from benchmarks.parts.processes import environment, free_port, running, wait_until_ready
+from benchmarks.parts.processes import EXAMPLE, compile_once, environment, free_port, running, wait_until_ready
 from benchmarks.parts.rows import Budget, Row
-
-EXAMPLE = Path(__file__).resolve().parents[3] / "examples" / "requests" / "low_impedance.json"
 
 
 def _ran(python: str, *command: str) -> float:
@@ -44,7 +41,7 @@ def _middle(function: Callable[[], float], times: int) -> float:
 def measure(budget: Budget) -> list[Row]:
     """Give the middle of some starts of each program."""
     assess = ("-m", "feedproof", "assess", str(EXAMPLE))
-    _ran(budget.python, *assess)
+    compile_once(budget.python)
     served = [_served(budget.python) for _ in range(budget.starts)]
     bare = _middle(lambda: _ran(budget.python, "-c", "pass"), budget.starts)
     compiler = _middle(lambda: _ran(budget.python, "-c", "import numba, numpy"), budget.starts)
