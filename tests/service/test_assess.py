@@ -1,0 +1,109 @@
+"""The main job from readings to finding, on the figures that technicians go by.
+
+All figures here are common practice, no source. They are rules of thumb around a nominal 120 V leg; the model knows
+the true leg to be half of what was read leg to leg, so the two agree within 5 V.
+"""
+
+import msgspec
+import pytest
+
+from feedproof.assess import assess
+from feedproof.readings import Presence, ReadingSet, Supply
+from support.answers import neutral, probability
+from support.outcomes import volts
+from support.proof_cases import FOUR_WIRE, near, visit
+
+CONNECTED = visit(volts("L1", "L2", 247.0, state="idle"), volts("L1", "N", 3.7, state="idle"))
+LOW_IMPEDANCE = visit(volts("L1", "L2", 247.0), volts("L1", "N", 7.0, "loz"), volts("L2", "N", 7.0, "loz"))
+UNPLUGGED = visit(volts("L1", "L2", 247.0), volts("L1", "N", 120.0), volts("L2", "N", 120.0))
+
+
+@pytest.mark.parametrize("leg_to_leg", [235.0, 240.0, 245.0, 250.0])
+def test_leg_to_leg_of_240_plus_10_minus_5_is_good(leg_to_leg: float) -> None:
+    """Common practice, no source: good at 240 V +10/-5 V, neutral at 0 V to ground."""
+    half = leg_to_leg / 2.0
+    found = assess(
+        visit(
+            volts("L1", "L2", leg_to_leg),
+            volts("L1", "N", half, "loz"),
+            volts("L2", "N", half, "loz"),
+            volts("N", "G", 0.0),
+            supply=FOUR_WIRE,
+        )
+    )
+    assert found.finding.fault == "none_found"
+    assert probability(found, "voltage_low") + probability(found, "voltage_high") < 0.1
+    assert neutral(found).high < 1.0
+
+
+def test_a_neutral_that_stands_off_ground_is_not_good() -> None:
+    """Common practice, no source: the neutral should sit at 0 V to ground."""
+    found = assess(
+        visit(volts("L1", "L2", 240.0), volts("L1", "N", 90.0), volts("L2", "N", 150.0), volts("N", "G", 30.0))
+    )
+    assert found.finding.fault == "open_neutral"
+
+
+def test_unplugged_and_plausible_is_not_proven() -> None:
+    """Common practice, no source: 247 and twice 120 V is called fine; it is not proven, and 7 V are missing."""
+    found = assess(UNPLUGGED)
+    assert found.determination != "established"
+    assert found.disposition == "take_more_readings"
+    assert probability(found, "open_neutral") > 0.02
+    assert [(check.code, check.readings) for check in found.checks] == [("sum_below_whole", [0, 1, 2])]
+    assert "7 V" in found.checks[0].text
+
+
+def test_connected_the_neutral_follows_a_leg() -> None:
+    """Common practice, no source: 247 V and 3.7 V, so the neutral is open and stands about 120 - 3.7 V from ground."""
+    found = assess(CONNECTED)
+    assert (found.finding.fault, found.finding.conductor) == ("open_neutral", "N")
+    assert found.determination in {"established", "probable"}
+    assert found.disposition == "stop_and_refer"
+    stands = neutral(found)
+    assert stands.value == pytest.approx(120.0 - 3.7, abs=5.0)
+    assert stands.value == pytest.approx(247.0 / 2.0 - 3.7, abs=2.0)
+
+
+def test_a_low_impedance_meter_finds_nothing_behind_the_neutral() -> None:
+    """Common practice, no source: 247 V and twice 7 V at 3 kohm: open neutral, neutral at about 120 - 7 V."""
+    found = assess(LOW_IMPEDANCE)
+    assert (found.finding.fault, found.finding.conductor) == ("open_neutral", "N")
+    assert found.determination == "established"
+    assert sum(probability(found, f) for f in ("open_leg", "high_resistance_leg")) < 0.05
+    for index in (1, 2):
+        assert neutral(found, during=index).value == pytest.approx(120.0 - 7.0, abs=5.0)
+        assert neutral(found, during=index).value == pytest.approx(247.0 / 2.0 - 7.0, abs=2.0)
+
+
+def test_the_legs_come_first() -> None:
+    """Common practice, no source: legs are proven first, and then serve as the reference for the neutral."""
+    plan = assess(visit(meters={}))
+    assert plan.next_readings[0].between == ["L1", "L2"]
+    after = assess(visit(volts("L1", "L2", 242.0, "loz"), volts("L1", "N", 121.0, "loz")))
+    assert all(part == "N" or part[0] == "L" for step in after.next_readings[:1] for part in step.between or ["N"])
+
+
+@pytest.mark.parametrize("reading_set", [CONNECTED, LOW_IMPEDANCE])
+def test_it_works_alike_on_three_and_four_wires(reading_set: ReadingSet) -> None:
+    """Common practice, no source: ground is not used, since nobody has proven it."""
+    found = []
+    grounds: tuple[Presence, ...] = ("absent", "unknown", "present")
+    for ground in grounds:
+        answer = assess(msgspec.structs.replace(reading_set, supply=Supply(equipment_ground=ground)))
+        found.append((answer.finding.fault, answer.finding.conductor, answer.disposition))
+        assert probability(answer, "open_neutral") > 0.9
+    assert len(set(found)) == 1
+
+
+def test_a_signal_on_the_neutral_points_to_it_and_silence_says_little() -> None:
+    """Common practice, no source: a signal on the neutral with the appliance connected points to a floating neutral."""
+    before = probability(assess(visit(meters={})), "open_neutral")
+    signal = assess(visit(near("N", detected=True)))
+    silence = assess(visit(near("N", detected=False)))
+    assert probability(signal, "open_neutral") > 4.0 * before
+    assert max(signal.candidates[1:], key=lambda c: c.probability).fault in {"open_neutral", "none_found"}
+    assert probability(silence, "open_neutral") > 0.2 * before
+    for found in (signal, silence):
+        assert found.determination == "undetermined"
+        assert found.confidence.level in {"none", "low"}
