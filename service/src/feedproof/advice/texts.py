@@ -127,7 +127,7 @@ def _figures(text: str) -> set[str]:
     return {name for _, name, _, _ in Formatter().parse(text) if name is not None}
 
 
-def checked(texts: SafetyTexts) -> SafetyTexts:
+def checked(texts: SafetyTexts) -> SafetyTexts:  # noqa: C901 (one list of questions, each a line or two)
     """The texts as they are, or a `ValueError` that says what they lack."""
     codes = [caution.code for caution in texts.cautions]
     hazards = [hazard.code for hazard in texts.reading_hazards]

@@ -45,9 +45,7 @@ def parse_document(raw: bytes) -> object:
         If it is no JSON document in UTF-8, is nested too deep, or has a name twice in one object.
     """
     try:
-        return json.loads(
-            raw.decode(), parse_constant=_refuse_constant, parse_int=_integer, object_pairs_hook=_object
-        )
+        return json.loads(raw.decode(), parse_constant=_refuse_constant, parse_int=_integer, object_pairs_hook=_object)
     except RecursionError:
         raise MalformedRequest("the document is nested too deep") from None
     except UnicodeDecodeError:
