@@ -14,7 +14,7 @@ def test_an_error_is_told_by_kind_and_place_and_never_by_its_words(capsys: pytes
     def fail() -> None:
         reading = "SECRET 241.37 V"
         try:
-            {}[reading]
+            dict[str, str]()[reading]
         except KeyError as error:
             raise ValueError(f"cannot take {reading}") from error
 
