@@ -16,6 +16,7 @@ from litestar.handlers import HTTPRouteHandler
 from feedproof.api.examples import REQUEST_EXAMPLES, SIMULATION_EXAMPLES, refused_example
 from feedproof.api.operations import (
     HEADERS,
+    LINKS,
     ON_EVERY_ANSWER,
     OPERATIONS,
     PARAMETERS,
@@ -117,6 +118,8 @@ def _operation(handler: HTTPRouteHandler, schemas: dict[str, Schema]) -> Schema:
             },
         }
     }
+    if operation.links:
+        answers["200"]["links"] = {link: {"$ref": f"#/components/links/{link}"} for link in operation.links}
     if "IfNoneMatch" in operation.parameters:
         answers["304"] = {"$ref": "#/components/responses/NotModified"}
     for status in sorted(operation.problems):
@@ -207,6 +210,7 @@ def document() -> Schema:
                 },
                 **{_response_name(kind): _problem_response(kind) for kind in BY_STATUS.values()},
             },
+            "links": LINKS,
             "securitySchemes": {
                 "bearer": {
                     "type": "http",

@@ -38,6 +38,8 @@ class Operation(Struct, frozen=True, kw_only=True):
     problems: tuple[int, ...] = ON_READ
     keyed: bool = False
     """Whether a key may be asked for."""
+    links: tuple[str, ...] = ()
+    """Component links of a 200: what can be asked next with what it holds."""
 
 
 _KEPT = ("ETag", "Cache-Control", "Vary")
@@ -52,6 +54,7 @@ def _catalogue(schema: str, answer: str, *, translated: bool = False) -> Operati
         headers=(*_KEPT, "Content-Language") if translated else _KEPT,
         problems=(*ON_READ, *WITH_KEYS),
         keyed=True,
+        links=(f"{schema}StillTheSame",),
     )
 
 
@@ -65,6 +68,7 @@ OPERATIONS: dict[str, Operation] = {
         headers=("Cache-Control", "Vary", "Content-Language"),
         problems=(*ON_BODY, *WITH_KEYS),
         keyed=True,
+        links=("FaultsExplained", "CautionsExplained"),
     ),
     "assess_batch": Operation(
         tag="Assessments",
@@ -86,6 +90,7 @@ OPERATIONS: dict[str, Operation] = {
         headers=("Cache-Control", "Vary"),
         problems=(*ON_BODY, *WITH_KEYS),
         keyed=True,
+        links=("SimulatedReadingsAssessed",),
     ),
     "list_faults": _catalogue("FaultCatalogue", "All faults."),
     "list_cautions": _catalogue("CautionCatalogue", "All cautions.", translated=True),
@@ -115,6 +120,7 @@ OPERATIONS: dict[str, Operation] = {
         parameters=("IfNoneMatch",),
         headers=_KEPT,
         problems=ON_READ,
+        links=("DocumentStillTheSame",),
     ),
     "live": Operation(
         tag="Operation",
@@ -138,6 +144,44 @@ OPERATIONS: dict[str, Operation] = {
         problems=ALWAYS,
     ),
 }
+
+def _still_the_same(operation: str) -> dict[str, object]:
+    return {
+        "operationId": operation,
+        "parameters": {"If-None-Match": "$response.header.ETag"},
+        "description": "Asked again with the version that the caller has: 304 while it is still the one.",
+    }
+
+
+LINKS: dict[str, dict[str, object]] = {
+    "SimulatedReadingsAssessed": {
+        "operationId": "assess",
+        "requestBody": {
+            "supply": "$request.body#/supply",
+            "meters": "$request.body#/meters",
+            "load_states": "$request.body#/load_states",
+            "readings": "$response.body#/readings",
+        },
+        "description": (
+            "The simulated readings are in the form that an assessment takes, on the supply, meters and load states"
+            " that the simulation was asked for. What that request left out is left out here as well."
+        ),
+    },
+    "FaultsExplained": {
+        "operationId": "list_faults",
+        "description": "What each fault in `finding` and `candidates` means, its limits and its source.",
+    },
+    "CautionsExplained": {
+        "operationId": "list_cautions",
+        "description": "All cautions that can be given, those of the answer among them, with their sources.",
+    },
+    **{
+        f"{operation.bodies[0].schema or 'Document'}StillTheSame": _still_the_same(name)
+        for name, operation in OPERATIONS.items()
+        if "IfNoneMatch" in operation.parameters
+    },
+}
+"""What one operation's answer gives to the next."""
 
 TAGS = {
     "Assessments": "The main job: readings in, an assessment out.",

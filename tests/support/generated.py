@@ -1,0 +1,89 @@
+"""What tests with generated requests share: the schema that they are made from, mending, and checks of each answer."""
+
+import json
+from typing import Any
+
+import msgspec
+import schemathesis
+from hypothesis import reject
+from hypothesis.strategies import DrawFn, SearchStrategy, composite
+from schemathesis import Case
+from schemathesis.core.errors import UnsupportedSchema
+
+from feedproof.api.openapi import document
+from feedproof.contract.assessment import Assessment
+from feedproof.contract.problem import Problem
+from support import contract_checks as own
+
+PATH_OF_MAIN_JOB = "/v1/assessments"
+MENDING = {PATH_OF_MAIN_JOB: own.mend, "/v1/simulations": own.mend_simulation}
+
+
+@schemathesis.serializer("application/x-ndjson")
+def _lines(_context: Any, value: Any) -> bytes:
+    return value.encode() if isinstance(value, str) else json.dumps(value).encode()
+
+
+@schemathesis.hook
+def before_generate_body(_context: Any, strategy: SearchStrategy[Any]) -> SearchStrategy[Any]:
+    """Leave out the few bodies that the generator cannot make: it has no opposite of "one of these objects"."""
+
+    @composite
+    def makeable(draw: DrawFn) -> Any:
+        try:
+            return draw(strategy)
+        except UnsupportedSchema:
+            return reject()
+
+    return makeable()
+
+
+def without_lifespan(app: Any) -> Any:
+    """Keep the transport from starting and stopping the application round every request."""
+
+    async def lasting(scope: Any, receive: Any, send: Any) -> None:
+        if scope["type"] != "lifespan":
+            await app(scope, receive, send)
+            return
+        for stage in ("startup", "shutdown"):
+            await receive()
+            await send({"type": f"lifespan.{stage}.complete"})
+
+    return lasting
+
+
+def schema_of_all(text: str | None = None) -> Any:
+    """Make the schema of all operations, from the document that the code gives or from another."""
+    return schemathesis.openapi.from_dict(json.loads(text or json.dumps(document())))
+
+
+def is_valid(case: Case[Any]) -> bool:
+    return case.meta is not None and case.meta.generation.mode.is_positive
+
+
+def body_of(case: Case[Any]) -> dict[str, Any]:
+    assert isinstance(case.body, dict)
+    return case.body
+
+
+def mend(case: Case[Any]) -> None:
+    """Mend a valid case where the document cannot say all that is needed, see `contract_checks.mend`."""
+    rule = MENDING.get(case.path)
+    if rule is not None and is_valid(case) and isinstance(case.body, dict):
+        case.body = rule(case.body)
+
+
+def check(case: Case[Any], response: Any) -> None:
+    """Check what a schema cannot say."""
+    content_type = response.headers["content-type"][0] if response.headers.get("content-type") else ""
+    if response.status_code >= 400:
+        assert content_type == "application/problem+json", content_type
+        problem = msgspec.json.decode(response.content, type=Problem)
+        assert problem.status == response.status_code
+        assert problem.type.startswith("/problems/")
+        assert problem.instance == f"urn:uuid:{response.headers['request-id'][0]}"
+        assert (problem.status == 422) == bool(problem.errors)
+    elif case.path == PATH_OF_MAIN_JOB and content_type == "application/json":
+        assessment = msgspec.json.decode(response.content, type=Assessment)
+        own.check_numbers(assessment)
+        own.check_words(assessment, body_of(case))
