@@ -145,6 +145,7 @@ OPERATIONS: dict[str, Operation] = {
     ),
 }
 
+
 def _still_the_same(operation: str) -> dict[str, object]:
     return {
         "operationId": operation,
