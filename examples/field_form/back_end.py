@@ -67,7 +67,7 @@ class FormServer(ThreadingHTTPServer):
 class Handler(BaseHTTPRequestHandler):
     """One request."""
 
-    server: FormServer
+    server: FormServer  # pyright: ignore[reportIncompatibleVariableOverride] - as the standard library means it
     protocol_version = "HTTP/1.1"
     server_version = "field-form"
     sys_version = ""

@@ -79,7 +79,8 @@ def visit_of(form: Form) -> Visit:
     bonded = {"yes": True, "no": False, "unknown": None}[form.frame]
     visit = Visit(form.reference, system=form.system, equipment_ground=form.ground, frame_bonded_to_neutral=bonded)
     # All that are at hand, so that the service suggests what can be done; those of readings in any case.
-    for meter in dict.fromkeys([*form.meters, *(taken.meter for taken in form.readings)]):
+    named: tuple[MeterName, ...] = (*form.meters, *(taken.meter for taken in form.readings))
+    for meter in dict.fromkeys(named):
         match meter:
             case "dmm":
                 visit.voltmeter(meter, input_impedance="10 Mohm")
@@ -166,7 +167,7 @@ def percent(probability: float) -> str:
 
 def marks(refused: errors.InvalidReadingSet) -> list[Mark]:
     """Say what is wrong beside what is wrong: the faults of the request by the reading that each is about."""
-    found = []
+    found: list[Mark] = []
     for fault in refused.errors:
         about = re.match(r"/readings/(\d+)(/|$)", fault.pointer)
         named = "" if about else "Low-impedance voltmeter: " if fault.pointer.startswith("/meters/loz") else ""
