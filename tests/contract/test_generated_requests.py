@@ -2,8 +2,12 @@
 
 Every operation goes through the phases examples, coverage (boundaries, one fault at a time) and fuzzing, with valid
 and with invalid data, in process and over a socket. All of schemathesis' checks are on, and some of our own.
+
+Everyday a few are made of each; `-m slow` makes the many, and more where GENERATED_EXAMPLES says how many of each
+operation.
 """
 
+import os
 from collections import Counter
 from collections.abc import Iterator
 from typing import Any
@@ -11,32 +15,33 @@ from typing import Any
 import msgspec
 import pytest
 from hypothesis import HealthCheck, settings
-from schemathesis import Case
+from schemathesis import Case, GenerationMode
 from schemathesis.specs.openapi.checks import negative_data_rejection
 
 from feedproof.api.openapi import document
 from feedproof.app import create_app
 from feedproof.contract.assessment import Assessment
 from feedproof.settings import Settings
-from support import contract_checks as own
 from support.generated import PATH_OF_MAIN_JOB, body_of, check, mend, schema_of_all, without_lifespan
 from support.live_service import live_service
+from support.mirror_images import check_mirror, mirrored
 
-SENT: Counter[str] = Counter()
-"""Requests sent, by operation; what the last test counts."""
-
-ENOUGH = 2000
+SENT: dict[str, Counter[str]] = {"everyday": Counter(), "at length": Counter()}
+"""Requests sent, by operation; what the last tests count."""
 
 EVERYDAY = settings(
-    max_examples=60, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck), database=None
+    max_examples=8, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck), database=None
 )
-LONG = settings(EVERYDAY, max_examples=1500, derandomize=False)
+CHOSEN = os.environ.get("GENERATED_EXAMPLES")
+AT_LENGTH = settings(EVERYDAY, max_examples=int(CHOSEN or 120), derandomize=CHOSEN is None)
 
 
 # Never started, so never ready: that operation is asked over the socket.
 in_process = schema_of_all().exclude(path="/health/ready")
 in_process.app = without_lifespan(create_app(Settings(warm_up=False, log_level="error")))
 live = schema_of_all()
+# What a transport can change: bodies both ways, a stream, a document, and what only a started service tells.
+brief = live.include(path_regex="^/(v1/assessments|v1/assessments/batch|openapi.json|health/ready)$")
 
 
 @pytest.fixture(scope="module")
@@ -45,9 +50,9 @@ def address() -> Iterator[str]:
         yield address
 
 
-def send(case: Case[Any], **transport: Any) -> None:
+def send(case: Case[Any], profile: str = "everyday", **transport: Any) -> None:
     mend(case)
-    SENT[f"{case.method} {case.path}"] += 1
+    SENT[profile][f"{case.method} {case.path}"] += 1
     response = case.call(**transport)
     # A batch answers a bad line with a problem on its own line and 200 for the whole, so that the rest goes on.
     left_out: list[Any] = [negative_data_rejection] if case.path.endswith("/batch") else []
@@ -61,43 +66,73 @@ def test_in_process(case: Case[Any]) -> None:
     send(case)
 
 
-@live.parametrize()
+@brief.parametrize()
 @EVERYDAY
 def test_over_a_socket(case: Case[Any], address: str) -> None:
     send(case, base_url=address)
 
 
+@pytest.mark.slow
+@in_process.parametrize()
+@AT_LENGTH
+def test_in_process_at_length(case: Case[Any]) -> None:
+    send(case, "at length")
+
+
+@pytest.mark.slow
+@live.parametrize()
+@AT_LENGTH
+def test_over_a_socket_at_length(case: Case[Any], address: str) -> None:
+    send(case, "at length", base_url=address)
+
+
 main_job = in_process.include(path=PATH_OF_MAIN_JOB, method="POST")
 
 
-@main_job.parametrize()
-@settings(EVERYDAY, max_examples=40)
-def test_the_same_request_gives_the_same_bytes_and_the_legs_have_no_names(case: Case[Any]) -> None:
+def send_twice_and_mirrored(case: Case[Any], profile: str) -> None:
     mend(case)
     first, second = case.call(), case.call()
-    SENT[f"{case.method} {case.path}"] += 2
+    SENT[profile][f"{case.method} {case.path}"] += 2
     if first.status_code != 200 or "json" not in first.headers["content-type"][0]:
         return
     assert first.content == second.content
+    body = body_of(case)
     twin = in_process[PATH_OF_MAIN_JOB]["POST"].Case(
-        body=own.mirrored(body_of(case)), media_type="application/json", headers=case.headers
+        body=mirrored(body), media_type="application/json", headers=case.headers
     )
-    own.check_mirror(
-        msgspec.json.decode(first.content, type=Assessment), msgspec.json.decode(twin.call().content, type=Assessment)
-    )
+    answers = [msgspec.json.decode(given.content, type=Assessment) for given in (first, twin.call())]
+    check_mirror(body, *answers)
+
+
+# Only answers are compared, so valid requests will do.
+valid_jobs = schema_of_all().include(path=PATH_OF_MAIN_JOB, method="POST")
+valid_jobs.app = in_process.app
+valid_jobs.config.generation.update(modes=[GenerationMode.POSITIVE])
+valid_jobs.config.phases.coverage.enabled = False
+
+
+@valid_jobs.parametrize()
+@EVERYDAY
+def test_the_same_request_gives_the_same_bytes_and_the_legs_have_no_names(case: Case[Any]) -> None:
+    send_twice_and_mirrored(case, "everyday")
 
 
 @pytest.mark.slow
 @main_job.parametrize()
-@LONG
-def test_the_main_job_at_length(case: Case[Any]) -> None:
-    send(case)
+@AT_LENGTH
+def test_the_same_bytes_and_no_names_at_length(case: Case[Any]) -> None:
+    send_twice_and_mirrored(case, "at length")
 
 
-def test_enough_was_sent() -> None:
+OPERATIONS = {f"{method.upper()} {path}" for path, methods in document()["paths"].items() for method in methods}
+
+
+@pytest.mark.parametrize(
+    ("profile", "enough"), [("everyday", 200), pytest.param("at length", 2000, marks=pytest.mark.slow)]
+)
+def test_enough_was_sent(profile: str, enough: int) -> None:
     """Runs last in this file; it fails where the generator gave up early or an operation was left out."""
-    operations = {f"{method.upper()} {path}" for path, methods in document()["paths"].items() for method in methods}
-    if not operations & set(SENT):
+    if not SENT[profile]:
         pytest.skip("run with the tests above")
-    assert operations <= set(SENT)
-    assert sum(SENT.values()) >= ENOUGH, SENT
+    assert set(SENT[profile]) >= OPERATIONS
+    assert sum(SENT[profile].values()) >= enough, SENT[profile]
