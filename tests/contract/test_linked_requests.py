@@ -90,7 +90,9 @@ def follow(source: str, address: str, schema: Any, phases: Sequence[Phase] = tup
     return followed
 
 
-@pytest.mark.parametrize("source", SOURCES)
+@pytest.mark.parametrize(
+    "source", [pytest.param(name, marks=[pytest.mark.slow] if name == "simulate" else []) for name in SOURCES]
+)
 def test_links_lead_on(source: str, address: str) -> None:
     assert set(SOURCES[source]) <= follow(source, address, schema_of_all())
 
@@ -99,8 +101,15 @@ def test_links_lead_on(source: str, address: str) -> None:
     ("link", "cut", "put"),
     [
         ("FaultCatalogueStillTheSame", "$response.header.ETag", "$response.header.Vary"),
-        ("SimulatedReadingsAssessed", "$response.body#/readings", "$response.body#/assumptions"),
-        ("SimulatedReadingsAssessed", "$request.body#/meters", "$request.body#/load_states"),
+        pytest.param(
+            "SimulatedReadingsAssessed",
+            "$response.body#/readings",
+            "$response.body#/assumptions",
+            marks=pytest.mark.slow,
+        ),
+        pytest.param(
+            "SimulatedReadingsAssessed", "$request.body#/meters", "$request.body#/load_states", marks=pytest.mark.slow
+        ),
     ],
 )
 def test_a_link_that_leads_astray_is_found(link: str, cut: str, put: str, address: str) -> None:
