@@ -95,3 +95,15 @@ def provide_tests() -> Path:
         ],
         [ROOT / "tests" / "requirements.lock", ROOT / "service" / "pyproject.toml", ROOT / "sdk" / "pyproject.toml"],
     )
+
+
+def provide_engines() -> Path:
+    """Provide an environment that holds the service, editable, and the engines that fleets are tested on."""
+    return provide(
+        "engines",
+        [
+            ["--require-hashes", "-r", "tests/engines.lock"],
+            ["--no-deps", "--no-build-isolation", "-e", "./service"],
+        ],
+        [ROOT / "tests" / "engines.lock", ROOT / "service" / "pyproject.toml"],
+    )

@@ -15,6 +15,7 @@ HEAD = "# Written by `python3 .ci/lock.py`; not to be edited.\n"
 
 EVERYTHING = ROOT / "tests" / "requirements.lock"
 SERVICE = ROOT / "service" / "requirements.lock"
+ENGINES = ROOT / "tests" / "engines.lock"
 BUILD = ROOT / ".ci" / "build.lock"
 
 
@@ -39,7 +40,7 @@ def pins(locked: Path) -> str:
 
 
 def main() -> None:
-    """Write the three files, the narrower ones held to the versions of the widest."""
+    """Write the files, the narrower ones held to the versions of the widest."""
     options = sys.argv[1:]
     lock(EVERYTHING, "service/pyproject.toml", "sdk/pyproject.toml", "--group", "pyproject.toml:dev", options=options)
     with tempfile.TemporaryDirectory() as folder:
@@ -47,6 +48,8 @@ def main() -> None:
         constraint.write_text(pins(EVERYTHING), encoding="utf-8")
         held = ["--upgrade", "--constraint", str(constraint)]
         lock(SERVICE, "service/pyproject.toml", options=held)
+        engines = ("--extra", "fleet", "--group", "pyproject.toml:engines", "--group", "pyproject.toml:build")
+        lock(ENGINES, "service/pyproject.toml", *engines, options=held)
         lock(BUILD, "--group", "pyproject.toml:build", options=held)
 
 

@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 
 EVERYTHING = "tests/requirements.lock"
+ENGINES = "tests/engines.lock"
 LOCKS = [EVERYTHING, "service/requirements.lock", ".ci/build.lock"]
 
 
@@ -51,7 +52,7 @@ def entries(root: Path, lock: str) -> dict[str, tuple[str, int]]:
     return found
 
 
-@pytest.mark.parametrize("lock", LOCKS)
+@pytest.mark.parametrize("lock", [*LOCKS, ENGINES])
 def test_every_package_has_hashes(root: Path, lock: str) -> None:
     found = entries(root, lock)
     assert found
@@ -85,10 +86,6 @@ def test_every_import_is_declared(root: Path, folder: str, package: str) -> None
 
 def test_the_development_group_is_locked(root: Path) -> None:
     groups = tomllib.loads((root / "pyproject.toml").read_text(encoding="utf-8"))["dependency-groups"]
-    wanted = {
-        normal(re.split(r"[\s\[<>=!~;]", requirement)[0])
-        for group in groups.values()
-        for requirement in group
-        if isinstance(requirement, str)
-    }
-    assert wanted <= set(entries(root, EVERYTHING))
+    for name, group in groups.items():
+        wanted = {normal(re.split(r"[\s\[<>=!~;]", one)[0]) for one in group if isinstance(one, str)}
+        assert wanted <= set(entries(root, ENGINES if name == "engines" else EVERYTHING))

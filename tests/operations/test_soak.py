@@ -1,6 +1,7 @@
 """Hours in small: everything that callers do, good and bad, at once, for a time; memory and descriptors stay flat.
 
-`SOAK_SECONDS=1200 python3 tests/run.py -m slow tests/operations/test_soak.py -rP` runs it for twenty minutes.
+`SOAK_SECONDS=1200 python3 tests/run.py -m slow tests/operations/test_soak.py -rP -o faulthandler_timeout=0` runs it for
+twenty minutes; `SOAK_RATE=6` beside it bounds the requests a second, where the machine has other work.
 """
 
 import asyncio
@@ -19,6 +20,9 @@ from support.operated_service import Outcome, Report, Service, ask, read_answer,
 pytestmark = pytest.mark.slow
 
 SECONDS = float(os.environ.get("SOAK_SECONDS", "120"))
+CALLERS = 8
+# Requests a second, of all callers together, at most.
+RATE = float(os.environ.get("SOAK_RATE", "inf"))
 # Resident memory may grow by that in the second half of the run: what the allocator does not give back at once [MB].
 GROWTH = 8.0
 
@@ -65,6 +69,7 @@ async def caller(service: Service, bodies: list[bytes], deadline: float, number:
             told.append(await batch(service.port, line, chance))
         else:
             told.append(await vanish(service.port, bodies[0], chance))
+        await asyncio.sleep(CALLERS / RATE)
 
 
 async def watch(service: Service, deadline: float) -> list[tuple[float, float]]:
@@ -81,7 +86,7 @@ async def soak(service: Service, bodies: list[bytes]) -> tuple[list[Outcome], li
     deadline = time.perf_counter() + SECONDS
     told: list[Outcome] = []
     watching = asyncio.create_task(watch(service, deadline))
-    await asyncio.gather(*(caller(service, bodies, deadline, number, told) for number in range(8)))
+    await asyncio.gather(*(caller(service, bodies, deadline, number, told) for number in range(CALLERS)))
     return told, await watching
 
 

@@ -22,16 +22,16 @@ EXAMPLES = Path(__file__).resolve().parents[3] / "examples" / "fleet"
 # A worker that kills itself in the middle of its first task, in place of the machine that fails one day.
 KILLED_ONCE = """
 import os, signal, sys
-from collections.abc import Iterator
-from pyspark.sql import SparkSession
-from pyspark.sql.pandas.types import from_arrow_schema
+from pathlib import Path
+import pyarrow as pa
+import pyarrow.parquet as pq
 from feedproof.fleet.batches import assess_batches
 from feedproof.fleet.schema import ASSESSED
 
 source, target, marker = sys.argv[1:]
 
 def work(batches):
-    for number, batch in enumerate(assess_batches(batches)):
+    for batch in assess_batches(batches):
         yield batch
         try:
             os.close(os.open(marker, os.O_CREAT | os.O_EXCL))
@@ -39,10 +39,42 @@ def work(batches):
             continue
         os.kill(os.getpid(), signal.SIGKILL)
 
-spark = SparkSession.builder.master("local[2,4]").config("spark.ui.enabled", "false").getOrCreate()
-spark.conf.set("spark.sql.execution.arrow.maxRecordsPerBatch", "8")
-spark.read.parquet(source).repartition(2).mapInArrow(work, from_arrow_schema(ASSESSED)).write.parquet(target)
-spark.stop()
+def main():
+    ENGINE
+
+if __name__ == "__main__":
+    main()
+"""
+ON_SPARK = """
+    from pyspark.sql import SparkSession
+    from pyspark.sql.pandas.types import from_arrow_schema
+
+    spark = SparkSession.builder.master("local[2,4]").config("spark.ui.enabled", "false").getOrCreate()
+    spark.conf.set("spark.sql.execution.arrow.maxRecordsPerBatch", "8")
+    spark.read.parquet(source).repartition(2).mapInArrow(work, from_arrow_schema(ASSESSED)).write.parquet(target)
+    spark.stop()
+"""
+ON_DASK = """
+    from dask.distributed import Client
+
+    def one(path):
+        with pq.ParquetFile(path) as file:
+            return pa.Table.from_batches(work(file.iter_batches(8)), ASSESSED)
+
+    Path(target).mkdir()
+    files = sorted(Path(source).glob("*.parquet"))
+    with Client(n_workers=2, threads_per_worker=1, dashboard_address=None) as client:
+        for path, table in zip(files, client.gather(client.map(one, files)), strict=True):
+            pq.write_table(table, Path(target) / path.name)
+"""
+ON_RAY = """
+    import ray
+
+    def block(table):
+        return pa.Table.from_batches(work(table.to_batches(max_chunksize=8)), ASSESSED)
+
+    rows = ray.data.read_parquet(source)
+    rows.map_batches(block, batch_format="pyarrow", batch_size=24).write_parquet(target)
 """
 
 
@@ -77,16 +109,49 @@ def spark() -> None:
         pytest.skip("Java is not installed")
 
 
-def ran(*arguments: object) -> None:
+@pytest.fixture(scope="module")
+def engines(root: Path) -> str:
+    """Give the Python of an environment with engines that are too large for that of all tests."""
+    provide = "import environment; print(environment.provide_engines())"
     done = subprocess.run(
-        [sys.executable, *map(str, arguments)],
+        [sys.executable, "-c", provide], cwd=root / ".ci", capture_output=True, text=True, check=False
+    )
+    assert done.returncode == 0, done.stdout + done.stderr
+    return done.stdout.splitlines()[-1]
+
+
+def ran(*arguments: object, python: str = sys.executable) -> None:
+    own = {"PYSPARK_PYTHON": python, "SPARK_LOCAL_IP": "127.0.0.1", "RAY_USAGE_STATS_ENABLED": "0"}
+    done = subprocess.run(
+        [python, *map(str, arguments)],
         capture_output=True,
         text=True,
         timeout=580,
         check=False,
-        env=os.environ | {"PYSPARK_PYTHON": sys.executable, "SPARK_LOCAL_IP": "127.0.0.1"},
+        env=os.environ | own,
     )
     assert done.returncode == 0, done.stderr[-3000:]
+
+
+def killed(engine_lines: str, source: Path, tmp_path: Path, python: str = sys.executable) -> pa.Table:
+    """Give what comes of a run in which a worker is killed in the middle."""
+    script = tmp_path / "killed_once.py"
+    script.write_text(KILLED_ONCE.replace("    ENGINE\n", engine_lines), encoding="utf-8")
+    marker = tmp_path / "killed"
+    ran(script, source, tmp_path / "out", marker, python=python)
+    assert marker.exists()
+    return read(tmp_path / "out")
+
+
+@pytest.fixture
+def folder(fleet: Path, tmp_path: Path) -> Path:
+    """Give the fleet as two files."""
+    path = tmp_path / "in"
+    path.mkdir()
+    table = pyarrow.parquet.read_table(fleet)
+    for n in range(2):
+        pyarrow.parquet.write_table(table.slice(n * COUNT // 2, COUNT // 2), path / f"{n}.parquet")
+    return path
 
 
 def read(path: Path) -> pa.Table:
@@ -129,27 +194,30 @@ def test_spark(fleet: Path, wanted: list[dict[str, Any]], tmp_path: Path) -> Non
 @pytest.mark.slow
 def test_spark_with_a_worker_killed_in_the_middle(fleet: Path, wanted: list[dict[str, Any]], tmp_path: Path) -> None:
     spark()
-    script = tmp_path / "killed_once.py"
-    script.write_text(KILLED_ONCE, encoding="utf-8")
-    marker = tmp_path / "killed"
-    ran(script, fleet, tmp_path / "out", marker)
-    assert marker.exists()
+    assert bare(killed(ON_SPARK, fleet, tmp_path)) == wanted
+
+
+@pytest.mark.slow
+def test_dask(folder: Path, wanted: list[dict[str, Any]], tmp_path: Path, engines: str) -> None:
+    ran(EXAMPLES / "dask_files.py", folder, tmp_path / "out", python=engines)
     assert bare(read(tmp_path / "out")) == wanted
 
 
 @pytest.mark.slow
-def test_dask(fleet: Path, wanted: list[dict[str, Any]], tmp_path: Path) -> None:
-    engine("distributed")
-    (tmp_path / "in").mkdir()
-    table = pyarrow.parquet.read_table(fleet)
-    for n in range(2):
-        pyarrow.parquet.write_table(table.slice(n * COUNT // 2, COUNT // 2), tmp_path / "in" / f"{n}.parquet")
-    ran(EXAMPLES / "dask_files.py", tmp_path / "in", tmp_path / "out")
+def test_dask_with_a_worker_killed_in_the_middle(
+    folder: Path, wanted: list[dict[str, Any]], tmp_path: Path, engines: str
+) -> None:
+    assert bare(killed(ON_DASK, folder, tmp_path, engines)) == wanted
+
+
+@pytest.mark.slow
+def test_ray(fleet: Path, wanted: list[dict[str, Any]], tmp_path: Path, engines: str) -> None:
+    ran(EXAMPLES / "ray_data.py", fleet, tmp_path / "out", python=engines)
     assert bare(read(tmp_path / "out")) == wanted
 
 
 @pytest.mark.slow
-def test_ray(fleet: Path, wanted: list[dict[str, Any]], tmp_path: Path) -> None:
-    engine("ray")
-    ran(EXAMPLES / "ray_data.py", fleet, tmp_path / "out")
-    assert bare(read(tmp_path / "out")) == wanted
+def test_ray_with_a_worker_killed_in_the_middle(
+    fleet: Path, wanted: list[dict[str, Any]], tmp_path: Path, engines: str
+) -> None:
+    assert bare(killed(ON_RAY, fleet, tmp_path, engines)) == wanted
