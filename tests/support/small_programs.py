@@ -20,6 +20,7 @@ from feedproof.inference.forward import (
 from feedproof.inference.likelihood import Observations, empty_observations, total_log_likelihood
 from feedproof.inference.modes import find_modes
 from feedproof.inference.points import NORMAL_POINTS
+from feedproof.inference.ridges import sample_ridge
 from feedproof.inference.sampling import sample
 from feedproof.inference.weights import log_mean_exp
 
@@ -182,8 +183,9 @@ def sampled(
     climbs: int = 4,
     enough: float = 1000.0,
     limit: int = 4096,
+    settling: bool = False,
 ) -> Drawn:
-    """Give modes and draws of a small program, as the inference finds them."""
+    """Give modes and draws of a small program, as the inference finds them, or by settling what is sharp."""
     size, count, work = program.location.size, observations.kind.size, make_work(program)
     room = climbs + FACES
     modes, factors, mass = np.zeros((room, size)), np.zeros((room, size, size)), np.zeros(room)
@@ -192,7 +194,13 @@ def sampled(
     )
     modes, factors, mass = modes[:found], factors[:found], mass[:found]
     z, shown, logs = np.zeros((limit, size)), np.zeros((limit, count)), np.zeros(limit)
-    made = sample(program, observations, work, NORMAL_POINTS, modes, factors, mass, enough, z, shown, logs)
+    args = (program, observations, work, NORMAL_POINTS)
+    if settling:
+        made = sample_ridge(*args, modes[mass.argmax()], factors[mass.argmax()], enough, z, shown, logs)
+    else:
+        made = sample(*args, modes, factors, mass, enough, True, z, shown, logs)
+    if not made:
+        return Drawn(-np.inf, z[:0], logs[:0], modes, float(scouted))
     weights = np.exp(logs[:made] - logs[:made].max())
     return Drawn(float(log_mean_exp(logs[:made])), z[:made], weights / weights.sum(), modes, float(scouted))
 

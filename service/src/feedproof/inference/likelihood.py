@@ -91,6 +91,25 @@ def log_likelihood(o: Observations, r: int, shown: float) -> float:
 
 
 @compiled
+def told_share(o: Observations, r: int, shown: float) -> float:
+    """Probability that a contact reading is no misread, given what the meter would show [1].
+
+    Parameters
+    ----------
+    o : Observations
+        All readings.
+    r : int
+        Which one [1].
+    shown : float
+        Expected magnitude [V, A, ohm].
+    """
+    scatter = math.sqrt(o.floor[r] ** 2 + (o.relative[r] * shown) ** 2)
+    t = (o.value[r] - shown) / scatter
+    core = (1.0 - o.misread[r]) * _PEAK * (1.0 + t * t / _NU) ** -2.5 / scatter
+    return core / (core + o.misread[r] * o.misread_density[r])
+
+
+@compiled
 def slope_and_weight(o: Observations, r: int, shown: float) -> tuple[float, float]:
     """Derivative of `log_likelihood` by `shown`, and the weight of its quadratic majorizer.
 
@@ -124,9 +143,7 @@ def slope_and_weight(o: Observations, r: int, shown: float) -> tuple[float, floa
         return slope, slope * slope
     scatter = math.sqrt(o.floor[r] ** 2 + (o.relative[r] * shown) ** 2)
     t = (o.value[r] - shown) / scatter
-    core = (1.0 - o.misread[r]) * _PEAK * (1.0 + t * t / _NU) ** -2.5 / scatter
-    share = core / (core + o.misread[r] * o.misread_density[r])
-    weight = share * (_NU + 1.0) / _NU / (1.0 + t * t / _NU) / scatter**2
+    weight = told_share(o, r, shown) * (_NU + 1.0) / _NU / (1.0 + t * t / _NU) / scatter**2
     return weight * (o.value[r] - shown), weight
 
 

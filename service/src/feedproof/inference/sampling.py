@@ -45,6 +45,9 @@ _FIRST_BATCH = 160
 _GROWTH = 1.5
 _FITS = 6
 _EVEN = 0.18
+#: After so many fits an effective share below this says that Gaussians are not what the posterior looks like.
+_TRIES = 2
+_HOPEFUL = 0.08
 #: Clusters that uneven draws are sorted into.
 _CLUSTERS = 3
 #: A fit needs this many effective draws per coordinate; with fewer the weights are flattened first.
@@ -159,6 +162,7 @@ def sample(
     factors: FloatArray,
     log_mass: FloatArray,
     enough: float,
+    patient: bool,
     z: FloatArray,
     shown: FloatArray,
     log_weight: FloatArray,
@@ -175,6 +179,8 @@ def sample(
         From `find_modes` [1].
     enough : float
         Effective number of draws at which to stop [1].
+    patient : bool
+        Go on although the weights stay uneven.
     z : ndarray, shape (N, D)
         Filled: the draws. N bounds their number [1].
     shown : ndarray, shape (N, R)
@@ -185,7 +191,7 @@ def sample(
     Returns
     -------
     int
-        Number of draws made.
+        Number of draws made; negative where the weights stay uneven and patience is not asked for.
     """
     limit, size = z.shape
     base = 2 * log_mass.size + 1
@@ -207,6 +213,8 @@ def sample(
         effective = effective_number(log_weight[:made], 1.0)
         if effective >= enough or made >= limit or used >= 2 * limit:
             return made
+        if not patient and effective < _HOPEFUL * made and fits >= _TRIES:
+            return -made
         if effective < _EVEN * made and fits < _FITS:
             _refit(z[:made], log_weight[:made], known, best, centers, spreads, whitens, share, of_modes)
             fits += 1

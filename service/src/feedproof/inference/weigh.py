@@ -11,6 +11,7 @@ from feedproof.inference.likelihood import Observations
 from feedproof.inference.modes import find_modes
 from feedproof.inference.points import NORMAL_POINTS
 from feedproof.inference.program import Built, build, observe
+from feedproof.inference.ridges import sample_ridge
 from feedproof.inference.sampling import sample
 from feedproof.inference.scene import Scene, SceneReading
 from feedproof.inference.weights import effective_number, log_mean_exp
@@ -19,6 +20,12 @@ from feedproof.inference.weights import effective_number, log_mean_exp
 _SCOUTS, _CLIMBS = 8, 1
 _SCOUTS_HIGH, _CLIMBS_HIGH = 16, 2
 _SCOUTS_OPEN, _CLIMBS_OPEN = 32, 3
+#: With fewer draws than this at most, uneven weights are left as they are.
+_WORTH_SETTLING = 1000
+#: Draws along a ridge that find this much less evidence than uneven ones have seen have missed a part of it [nat],
+#: unless so large a share of them is effective [1].
+_MISSED = 0.5
+_CONVINCING = 0.2
 #: Most climbs from where one admittance leads.
 _LED = 6
 
@@ -141,19 +148,20 @@ def draw(found: Fit, *, limit: int, enough: float) -> Weighed:
     """
     size, count = len(found.built.keys), len(found.scene.readings)
     z, shown, log_weight = np.zeros((limit, size)), np.zeros((limit, count)), np.zeros(limit)
-    made = sample(
-        found.built.program,
-        found.observations,
-        found.work,
-        NORMAL_POINTS,
-        found.modes,
-        found.factors,
-        found.log_mass,
-        enough,
-        z,
-        shown,
-        log_weight,
-    )
+    args = (found.built.program, found.observations, found.work, NORMAL_POINTS)
+    modes = (found.modes, found.factors, found.log_mass)
+    room = (z, shown, log_weight)
+    made = sample(*args, *modes, enough, limit < _WORTH_SETTLING, *room)
+    if made < 0:
+        pilot = float(log_mean_exp(log_weight[:-made]))
+        best = int(np.argmax(found.log_mass))
+        made = sample_ridge(*args, found.modes[best], found.factors[best], enough, *room)
+        # Draws that miss a part of the posterior come out low, never high.
+        if not made or (
+            log_mean_exp(log_weight[:made]) < pilot - _MISSED
+            and effective_number(log_weight[:made], 1.0) < _CONVINCING * made
+        ):
+            made = sample(*args, *modes, enough, True, *room)
     evidence = float(log_mean_exp(log_weight[:made]))
     return Weighed(fit=found, log_evidence=evidence, z=z[:made], shown=shown[:made], log_weight=log_weight[:made])
 

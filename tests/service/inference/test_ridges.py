@@ -1,0 +1,99 @@
+"""Draws along thin bent surfaces: evidence and posterior against quadrature over a fine grid."""
+
+import math
+
+import numpy as np
+import pytest
+
+from feedproof.circuit import topology as net
+from feedproof.inference.forward import NORMAL, VOLTAGE, FloatArray, Program
+from feedproof.inference.likelihood import Observations
+from feedproof.inference.ridges import sharp_coordinates
+from support.small_programs import LEVEL, Drawn, by_grid, observed, one_voltage, sampled, small_program
+
+HELD = np.zeros(1)
+WIDE = np.linspace(-6.0, 6.0, 1201)
+
+
+def floating() -> Program:
+    """Give a neutral that floats between two loads and a fixed leakage to ground, its loads over four decades."""
+    return small_program(
+        (LEVEL, (NORMAL, math.log(1e-4), 2.0), (NORMAL, math.log(1e-4), 2.0)),
+        ((net.R1, net.RN, 1, 1.0), (net.R2, net.RN, 2, 1.0)),
+        ((VOLTAGE, net.R1, net.RN, 0j),),
+        resistances={(net.PN, net.RN): 1e4},
+    )
+
+
+def pulled(value: float, floor: float) -> Observations:
+    return observed([VOLTAGE], [value], floor=floor)
+
+
+Grid = tuple[float, FloatArray, FloatArray]
+
+
+def agrees(found: Drawn, truth: Grid) -> bool:
+    """Whether the evidence, the means and the spreads are those of the quadrature."""
+    log_evidence, z, weights = truth
+    good = abs(found.log_evidence - log_evidence) < 0.04
+    for d in (1, 2):
+        mean = float(weights @ z[:, d])
+        variance = float(weights @ (z[:, d] - mean) ** 2)
+        good &= abs(found.mean(found.z[:, d]) - mean) < 0.1 * math.sqrt(variance)
+        good &= abs(found.mean((found.z[:, d] - mean) ** 2) / variance - 1.0) < 0.2
+    return good
+
+
+@pytest.mark.parametrize("value", [60.0, 90.0, 119.0, 170.0])
+def test_a_bent_ridge_is_that_of_the_quadrature(value: float) -> None:
+    o = pulled(value, 1.5)
+    found = sampled(floating(), o, settling=True, enough=2000.0, limit=8192)
+    assert agrees(found, by_grid(floating(), o, (HELD, WIDE, WIDE)))
+
+
+def test_another_ridge_would_not_pass() -> None:
+    """The control: readings of other values, or more blurred, leave another surface."""
+    truth = by_grid(floating(), pulled(90.0, 1.5), (HELD, WIDE, WIDE))
+    for wrong in (pulled(70.0, 1.5), pulled(119.0, 1.5), pulled(90.0, 20.0)):
+        assert not agrees(sampled(floating(), wrong, settling=True, enough=2000.0, limit=8192), truth)
+
+
+def test_sharper_readings_cost_no_draws() -> None:
+    """What a few Gaussians need ever more draws for, as the surface gets thinner, settling does not."""
+    effective: list[float] = []
+    for floor in (1.5, 0.05):
+        found = sampled(floating(), pulled(90.0, floor), settling=True, enough=1e9, limit=2000)
+        effective.append(1.0 / float(np.sum(found.weights**2)) / found.weights.size)
+    assert effective[1] > 0.7 * effective[0]
+    assert effective[1] > 0.2
+
+
+def test_nothing_is_settled_where_nothing_is_sharp() -> None:
+    assert sampled(one_voltage(0.1), observed([VOLTAGE], [126.0], floor=30.0), settling=True).z.size == 0
+
+
+def test_the_same_call_gives_the_same_draws() -> None:
+    first, second = (sampled(floating(), pulled(90.0, 1.5), settling=True) for _ in range(2))
+    assert first.z.tolist() == second.z.tolist()
+    assert first.weights.tolist() == second.weights.tolist()
+
+
+def told(*rows: tuple[float, ...]) -> FloatArray:
+    """Give the precision that readings with these slopes leave, each in units of its scatter."""
+    slopes = np.array(rows)
+    precision: FloatArray = np.eye(slopes.shape[1]) + slopes.T @ slopes
+    return precision
+
+
+def test_one_coordinate_is_settled_for_each_sharp_reading() -> None:
+    assert sharp_coordinates(told((1.0, 0.5, 0.0))).tolist() == []
+    assert sharp_coordinates(told((30.0, 50.0, 20.0))).tolist() == [1]
+    assert sorted(sharp_coordinates(told((30.0, 50.0, 20.0), (0.0, 40.0, 40.0))).tolist()) == [1, 2]
+
+
+def test_a_reading_taken_twice_settles_no_second_coordinate() -> None:
+    assert sharp_coordinates(told((30.0, 50.0, 20.0), (30.0, 50.0, 20.0))).tolist() == [1]
+
+
+def test_one_coordinate_at_least_stays_free() -> None:
+    assert len(sharp_coordinates(told((50.0, 0.0), (0.0, 50.0)))) == 1
