@@ -3,7 +3,8 @@
 Needs what the tests need (both distributions installed, dynesty for the comparison with a nested sampler) and, for the
 comparison with a circuit simulator, `ngspice` on the path; what is missing is left out and said so. The service is
 measured in an environment of its own, as its users install it (set up on the first run); `--here` measures it in this
-one. Takes three minutes on two idle cores; `--quick` takes some tens of seconds and only shows that every part runs.
+one. `--fleet-files 1000,20000` measures fleets of so many sets. Takes four minutes on two idle cores; `--quick` takes
+some tens of seconds and only shows that every part runs.
 
 Prints a table and writes `build/benchmarks.json`. Figures stand beside a ratio to something measured in the same run,
 since machines differ; nothing here is ever asserted. Servers bind to loopback and the number of requests is bounded.
@@ -33,6 +34,7 @@ def _arguments() -> argparse.Namespace:
     parser.add_argument(
         "--here", action="store_true", help="start the service in this environment, not in one of its own"
     )
+    parser.add_argument("--fleet-files", metavar="SETS,SETS", help="reading sets in each file of the part `fleet`")
     parser.add_argument("--json", type=Path, default=ROOT / "build" / "benchmarks.json", help="where the JSON goes")
     return parser.parse_args()
 
@@ -47,6 +49,8 @@ def main() -> int:
     # Packages that only the tests need make any program that finds them larger and slower to start.
     python = sys.executable if arguments.here else str(environment.provide_service())
     budget = replace(Budget.quick() if arguments.quick else Budget(), python=python)
+    if arguments.fleet_files:
+        budget = replace(budget, fleet_files=tuple(int(count) for count in arguments.fleet_files.split(",")))
     rows: list[Row] = []
     failed = []
     began = time.perf_counter()

@@ -11,7 +11,7 @@ import pytest
 from benchmarks.parts.parts import PARTS
 from benchmarks.parts.rows import Row, missing, share, table
 
-ALONE = ("engine", "stages", "fleet")
+ALONE = ("engine", "stages")
 """Parts that start no other program."""
 
 

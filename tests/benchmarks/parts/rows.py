@@ -31,6 +31,10 @@ class Budget:
     """Evaluations of the compiled forward model."""
     live_points: int = 250
     """Of the nested sampler."""
+    fleet_sets: int = 300
+    """Reading sets for the rates of fleets in one process."""
+    fleet_files: tuple[int, ...] = (300, 1500)
+    """Reading sets in each file of a fleet."""
 
     @classmethod
     def quick(cls) -> "Budget":
@@ -46,6 +50,8 @@ class Budget:
             starts=1,
             evaluations=200,
             live_points=30,
+            fleet_sets=20,
+            fleet_files=(50,),
         )
 
 
