@@ -204,9 +204,11 @@ def hazards(weighed: Sequence[Weighed], probability: Sequence[float], canonical:
             through_frame = max(through_frame, up if bonded is None else through_frame)
         frame += p * through_frame
         if heavy:
-            heat = _heat(w, z, values[:, len(states) :], (*legs, "N"), sound_run(supply.run)[0])
-            warm += p * float((heat > _WARM).mean())
-            hot += p * float((heat > _HOT).mean())
+            currents = values[:, len(states) :]
+            usual, most = sound_run(supply.run)[0], sound_span(supply.run, to_terminals=True)[1]
+            warm += p * float((_heat(w, z, currents, (*legs, "N"), usual) > _WARM).mean())
+            # A long sound run is above the usual too: urgent is only what no sound run explains.
+            hot += p * float((_heat(w, z, currents, (*legs, "N"), most) > _HOT).mean())
     return Hazards(
         neutral_above_30_volts=min(live_neutral, 1.0),
         neutral_fault=min(neutral, 1.0),
@@ -219,9 +221,12 @@ def hazards(weighed: Sequence[Weighed], probability: Sequence[float], canonical:
 
 
 def _heat(
-    weighed: Weighed, z: FloatArray, currents: FloatArray, conductors: Sequence[Conductor], usual: float
+    weighed: Weighed, z: FloatArray, currents: FloatArray, conductors: Sequence[Conductor], sound: float
 ) -> FloatArray:
-    """Most heat at one place in any of the conductors in any loaded state, for each draw; shape (N,) [W]."""
+    """Most heat at one place in any of the conductors in any loaded state, for each draw; shape (N,) [W].
+
+    Of a path that passes as sound, what it has beyond `sound` [ohm] may all sit in one joint.
+    """
     faulted = {s.conductor for s in weighed.hypothesis.series if s.section != "service"}
     states = currents.shape[1] // len(conductors)
     most = np.zeros(z.shape[0])
@@ -229,8 +234,7 @@ def _heat(
         local = mirror(conductor) if weighed.hypothesis.mirrored else conductor
         ohms = path_resistance(only(weighed, z), local, to_terminals=True)
         if local not in faulted:
-            # What a path that passes as sound has beyond the usual may all sit in one joint.
-            ohms = np.maximum(ohms - usual, 0.0)
+            ohms = np.maximum(ohms - sound, 0.0)
         for s in range(states):
             most = np.maximum(most, ohms * currents[:, s * len(conductors) + k] ** 2)
     return most

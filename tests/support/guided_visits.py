@@ -1,0 +1,117 @@
+"""Visits on drawn circuits: reading what the answer says next, or in a fixed order, until something is established."""
+
+from typing import NamedTuple
+
+import msgspec
+
+from feedproof.advice.candidates import parts
+from feedproof.assess import assess
+from feedproof.contract.assessment import Assessment, NextReading
+from feedproof.inference.outcome import Candidate
+from feedproof.readings import ProximityReading, Reading, ReadingSet, VoltageReading
+from support.model_draws import Circuit, draw
+from support.outcomes import DMM, LOZ, volts
+from support.proof_cases import FOUR_WIRE, LABELS
+
+#: A technician with both kinds of voltmeter, an appliance that heats across the legs, and a load for one side.
+ARRANGEMENT = ReadingSet(
+    supply=FOUR_WIRE,
+    meters={"dmm": DMM, "loz": LOZ},
+    load_states={name: LABELS[name] for name in ("disconnected", "idle", "heating", "one_side")},
+)
+
+#: Fixed orders of six readings, legs first, then the neutral; each ends with all that it takes to pass a sound supply.
+FIXED: dict[str, tuple[Reading, ...]] = {
+    "low impedance, then under load": (
+        volts("L1", "L2", 0.0, "loz"),
+        volts("L1", "N", 0.0, "loz"),
+        volts("L2", "N", 0.0, "loz"),
+        volts("L1", "L2", 0.0, state="heating"),
+        volts("L1", "N", 0.0, state="one_side"),
+        volts("N", "G", 0.0, state="one_side"),
+    ),
+    "unloaded, then under load": (
+        volts("L1", "L2", 0.0),
+        volts("L1", "N", 0.0),
+        volts("L2", "N", 0.0),
+        volts("L1", "L2", 0.0, state="heating"),
+        volts("L1", "N", 0.0, state="one_side"),
+        volts("L2", "N", 0.0, state="one_side"),
+    ),
+    "ground after the legs, then under load": (
+        volts("L1", "L2", 0.0, "loz"),
+        volts("L1", "N", 0.0, "loz"),
+        volts("L2", "N", 0.0, "loz"),
+        volts("N", "G", 0.0),
+        volts("L1", "L2", 0.0, state="heating"),
+        volts("L1", "N", 0.0, state="one_side"),
+    ),
+}
+MOST = 6
+NEVER = MOST + 1
+"""Stands for visits that end without an established finding."""
+
+
+class Visit(NamedTuple):
+    """How one visit went."""
+
+    way: str
+    fault: str
+    readings: int
+    """Until a finding was established, or `NEVER`."""
+    right: bool
+    """Whether the established finding was what is there."""
+
+
+def reading_of(step: NextReading) -> Reading:
+    """Give the reading that an answer asks for."""
+    if step.kind == "proximity":
+        return ProximityReading(at=step.at, detected=False, meter=step.meter or "", load_state=step.load_state)  # type: ignore[arg-type]
+    if step.kind != "voltage" or step.between is None:
+        raise ValueError(f"no reading of kind {step.kind} was offered")
+    a, b = step.between
+    return VoltageReading(between=(a, b), value=0.0, meter=step.meter or "", load_state=step.load_state)  # type: ignore[arg-type]
+
+
+def _claim(answer: Assessment) -> frozenset[tuple[str, str | None]]:
+    finding = answer.finding
+    return frozenset({(finding.fault, finding.conductor), *((p.fault, p.conductor) for p in finding.also)})
+
+
+def _answered(circuit: Circuit, taken: list[Reading]) -> Assessment:
+    return assess(msgspec.structs.replace(ARRANGEMENT, readings=circuit.read(taken)))
+
+
+def _ended(way: str, circuit: Circuit, answer: Assessment, count: int) -> Visit:
+    h = circuit.hypothesis
+    truth = parts(
+        Candidate(fault=h.fault, conductor=h.conductor, location=None, also=h.also, probability=0.0, log_evidence=0.0)
+    )
+    return Visit(way, h.fault, count, _claim(answer) == truth)
+
+
+def guided(circuit: Circuit) -> Visit:
+    """Read what the answer puts first, again and again."""
+    taken: list[Reading] = []
+    answer = _answered(circuit, taken)
+    while answer.determination != "established":
+        if len(taken) == MOST or not answer.next_readings:
+            return _ended("guided", circuit, answer, NEVER)
+        taken.append(reading_of(answer.next_readings[0]))
+        answer = _answered(circuit, taken)
+    return _ended("guided", circuit, answer, len(taken))
+
+
+def fixed(circuit: Circuit, way: str) -> Visit:
+    """Read in a fixed order."""
+    for count in range(1, MOST + 1):
+        answer = _answered(circuit, list(FIXED[way][:count]))
+        if answer.determination == "established" or count == MOST:
+            return _ended(way, circuit, answer, count if answer.determination == "established" else NEVER)
+    raise ValueError("a visit needs at least one reading")
+
+
+def visits(seed: int) -> list[Visit]:
+    """One drawn circuit, visited in every way."""
+    circuit = draw(ARRANGEMENT, (5, seed))
+    return [guided(circuit), *(fixed(circuit, way) for way in FIXED)]
