@@ -155,7 +155,7 @@ def joint(watts: float, amperes: float, supply: Supply) -> Assessment:
             FOUR_WIRE,
             marks=pytest.mark.xfail(
                 strict=True,
-                reason="between a sound run of known size and twice as much with 0.1 ohm the prior has nothing",
+                reason="2 % of drop read once is weaker than the base rate of a sound run",
             ),
         ),
         (35.0, 15.0, UNKNOWN),
