@@ -84,6 +84,12 @@ def test_no_supply_fault_found_is_hard_to_get(
     assert decided(inferred) == expected
 
 
+def test_what_was_ruled_out_beforehand_was_not_proven_by_readings() -> None:
+    """With base rates that leave no fault to weigh, a sound supply is certain whatever was read."""
+    inferred = outcome([candidate("none_found", 1.0)], evidence=[speaking(0, 0.0)], detection=limits(1.0, 1.0, 1.0))
+    assert decided(inferred) == "take_more_readings"
+
+
 @pytest.mark.parametrize("fault", ["other_supply_system", "readings_inconsistent"])
 def test_a_wrong_word_or_reading_is_put_right_first(fault: str) -> None:
     inferred = outcome([candidate(fault, 0.99)], evidence=[speaking(0, 9.0)])

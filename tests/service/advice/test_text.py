@@ -14,7 +14,9 @@ def open_neutral() -> Assessment:
 
 
 def nothing_found() -> Assessment:
-    inferred = outcome([candidate("none_found", 0.97)], detection=limits(0.5, 0.5, 0.5))
+    inferred = outcome(
+        [candidate("none_found", 0.97), candidate("open_neutral", 0.03, "N")], detection=limits(0.5, 0.5, 0.5)
+    )
     return compose(readings(volts("L1", "N", 120.0)), inferred, (), MODEL)
 
 

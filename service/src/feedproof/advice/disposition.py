@@ -24,7 +24,7 @@ def decide(ruling: Ruling, outcome: Outcome, candidates: Sequence[Candidate]) ->
     *Stop and refer* where a supply fault is established or probable; where the readings make some supply fault
     probable though not which; and where a live frame or a joint hotter than 30 W is more likely than not. *No
     supply fault found* only where that finding is established, or probable with nothing left to read that would
-    tell more. Else *take more readings*.
+    tell more, and some fault was weighed at all. Else *take more readings*.
 
     Parameters
     ----------
@@ -51,6 +51,8 @@ def decide(ruling: Ruling, outcome: Outcome, candidates: Sequence[Candidate]) ->
         exhausted = ruling.determination == "probable" and not any(
             prospect.information >= WORTH_READING for prospect in outcome.prospects
         )
-        if finding.fault == "none_found" and (decided or exhausted):
+        # Base rates may rule every fault out beforehand; then the readings have proven nothing.
+        tested = any(c.fault not in NOT_A_FAULT for c in candidates)
+        if finding.fault == "none_found" and tested and (decided or exhausted):
             return "no_supply_fault_found"
     return "take_more_readings"
