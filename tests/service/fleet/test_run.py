@@ -121,6 +121,7 @@ def test_a_run_killed_in_the_middle_goes_on_without_loss_or_repeats(
 
 
 @pytest.mark.skipif(sys.platform != "linux", reason="reads /proc")
+@pytest.mark.slow
 def test_a_worker_killed_in_the_middle_is_replaced(
     tmp_path: Path, fleet: Path, wanted: list[dict[str, object]]
 ) -> None:
@@ -150,6 +151,7 @@ def test_an_interruption_says_how_to_go_on(tmp_path: Path, fleet: Path, sent: si
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="locks of POSIX")
+@pytest.mark.slow
 def test_parts_of_another_job_and_a_second_run_are_refused(tmp_path: Path, fleet: Path) -> None:
     out, parts = tmp_path / "out.parquet", tmp_path / "out.parquet.parts"
     process = started(fleet, out, parts=1, folder=parts)
@@ -193,6 +195,7 @@ def test_what_cannot_be_used_is_said_before_anything_is_done(
     assert not (tmp_path / "out.csv").exists()
 
 
+@pytest.mark.slow
 def test_csv_and_ndjson_come_out_with_the_same_answers(
     tmp_path: Path, fleet: Path, wanted: list[dict[str, object]]
 ) -> None:
