@@ -12,15 +12,18 @@ from feedproof.inference.ridges import sharp_coordinates
 from support.small_programs import LEVEL, Drawn, by_grid, observed, one_voltage, sampled, small_program
 
 HELD = np.zeros(1)
-WIDE = np.linspace(-6.0, 6.0, 1201)
+WIDE = np.linspace(-6.0, 6.0, 401)
+"""A third of the step moves the evidence by less than 0.01 nat, and means by less than 0.02 of their spread."""
+COARSE = np.linspace(-6.0, 6.0, 201)
+"""As good for readings that scatter by more than 5 V."""
 
 
-def floating() -> Program:
+def floating(spread: float = 2.0, legs: tuple[int, ...] = (net.R1,)) -> Program:
     """Give a neutral that floats between two loads and a fixed leakage to ground, its loads over four decades."""
     return small_program(
-        (LEVEL, (NORMAL, math.log(1e-4), 2.0), (NORMAL, math.log(1e-4), 2.0)),
+        (LEVEL, (NORMAL, math.log(1e-4), spread), (NORMAL, math.log(1e-4), spread)),
         ((net.R1, net.RN, 1, 1.0), (net.R2, net.RN, 2, 1.0)),
-        ((VOLTAGE, net.R1, net.RN, 0j),),
+        tuple((VOLTAGE, leg, net.RN, 0j) for leg in legs),
         resistances={(net.PN, net.RN): 1e4},
     )
 
@@ -66,6 +69,29 @@ def test_sharper_readings_cost_no_draws() -> None:
         effective.append(1.0 / float(np.sum(found.weights**2)) / found.weights.size)
     assert effective[1] > 0.7 * effective[0]
     assert effective[1] > 0.2
+
+
+def test_a_surface_that_bends_more_is_fitted_again() -> None:
+    """Loads over ten decades and more: the first draws are too uneven to go on with."""
+    o = pulled(119.0, 15.0)
+    found = sampled(floating(6.0), o, settling=True, enough=1500.0, limit=4096)
+    assert agrees(found, by_grid(floating(6.0), o, (HELD, COARSE, COARSE)))
+
+
+def test_a_reading_beyond_the_range_bounds_the_surface() -> None:
+    both = floating(legs=(net.R1, net.R2))
+    o = observed([VOLTAGE, VOLTAGE], [119.0, 125.0], floor=6.0)
+    o.over_range[1] = 1
+    truth = by_grid(both, o, (HELD, COARSE, COARSE))
+    assert agrees(sampled(both, o, settling=True, limit=2048), truth)
+    assert not agrees(sampled(floating(), pulled(119.0, 6.0), settling=True, limit=2048), truth)
+
+
+@pytest.mark.parametrize(("misread", "given"), [(0.0, True), (0.05, False)])
+def test_a_surface_beside_which_much_is_likely_is_given_up(misread: float, given: bool) -> None:
+    """A reading that may be misread leaves as likely circuits far off the surface, where no draw is."""
+    o = observed([VOLTAGE], [230.0], floor=0.05, misread=misread)
+    assert (sampled(floating(), o, settling=True, limit=2000).z.size > 0) is given
 
 
 def test_nothing_is_settled_where_nothing_is_sharp() -> None:
