@@ -1,7 +1,7 @@
 """The files under docker/: each is what its own tool takes it for, and they speak of metrics and settings that exist.
 
-Tools that are not installed leave their tests out: promtool is in Debian's `prometheus`, shellcheck a package of its
-own, the others are Python programs.
+The tools come with the environment of the tests, but for promtool, of Debian's `prometheus`, which `.ci/run` fetches.
+One that is not there leaves its tests out.
 """
 
 import json

@@ -84,6 +84,22 @@ def test_no_supply_fault_found_is_hard_to_get(
     assert decided(inferred) == expected
 
 
+def test_one_reading_worth_taking_is_enough_to_go_on() -> None:
+    inferred = outcome(
+        [
+            candidate("none_found", 0.97, log_evidence=0.0),
+            candidate("open_neutral", 0.02, "N", log_evidence=-9.0),
+            candidate("readings_inconsistent", 0.01, log_evidence=-9.0),
+        ],
+        evidence=[speaking(0, 0.0)],
+        detection=limits(1.0, 1.0, 260.0),
+        prospects=[prospect(information=0.05), prospect(information=0.01)],
+    )
+    assert decided(inferred) == "take_more_readings"
+    spent = msgspec.structs.replace(inferred, prospects=(prospect(information=0.01),))
+    assert decided(spent) == "no_supply_fault_found"
+
+
 def test_what_was_ruled_out_beforehand_was_not_proven_by_readings() -> None:
     """With base rates that leave no fault to weigh, a sound supply is certain whatever was read."""
     inferred = outcome([candidate("none_found", 1.0)], evidence=[speaking(0, 0.0)], detection=limits(1.0, 1.0, 1.0))

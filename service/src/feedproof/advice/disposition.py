@@ -46,13 +46,13 @@ def decide(ruling: Ruling, outcome: Outcome, candidates: Sequence[Candidate]) ->
     hazards = outcome.hazards
     if outcome.evidence and max(hazards.frame_live, hazards.heat_above_30_watts) >= STOP_HAZARD:
         return "stop_and_refer"
-    if finding.fault in NOT_A_FAULT or finding.fault in _RESTATE:
+    if finding.fault == "none_found":
         decided = ruling.determination == "established"
         exhausted = ruling.determination == "probable" and not any(
             prospect.information >= WORTH_READING for prospect in outcome.prospects
         )
         # Base rates may rule every fault out beforehand; then the readings have proven nothing.
         tested = any(c.fault not in NOT_A_FAULT for c in candidates)
-        if finding.fault == "none_found" and tested and (decided or exhausted):
+        if tested and (decided or exhausted):
             return "no_supply_fault_found"
     return "take_more_readings"

@@ -71,8 +71,9 @@ class Priors(Struct, frozen=True, kw_only=True, cache_hash=True):
     open_shift: float = 0.2
     """With the service neutral open: how far the legs move apart, ± on each, standard deviation [1]. A third of
     nominal is 12 ohm against 6 ohm on the two legs."""
-    weak_shift: float = 0.14
-    """The same with a bad joint in it [1]."""
+    weak_shift: float = 0.2
+    """The same with a bad joint in it [1]: as far, since half of its range of resistances shifts the legs as an open
+    one does."""
     open_return: tuple[float, float] = (5.0, 0.8)
     """What holds the panel's neutral then: house loads and a 25 ohm electrode in parallel; median [ohm] and
     spread."""
