@@ -61,6 +61,11 @@ def log_uniform(low: float, high: float) -> Law:
     return stats.uniform(math.log(low), math.log(high) - math.log(low))
 
 
+def no_less(median: float, spread: float, least: float) -> Law:
+    """Law of the logarithm of a resistance that is never below an end."""
+    return stats.truncnorm(math.log(least / median) / spread, 6.0, loc=math.log(median), scale=spread)
+
+
 def _supply_law(band: str) -> Law:
     low, high = (math.log(x) for x in PRIORS.supply_range)
     center, spread, ends = {
@@ -132,19 +137,20 @@ def _appliance_laws(s: int, scene: Scene) -> dict[Key, Law]:
     if state.kind == "disconnected" or (state.kind == "test_load" and state.loads):
         return {}
     running = state.kind in {"running", "test_load"}
-    side = lognormal(p.idle_resistance, p.idle_spread)
+    side = p.idle_resistance, p.idle_spread
     if running and state.loads:
-        side = lognormal(p.running_beside_resistance, p.running_beside_spread)
+        side = p.running_beside_resistance, p.running_beside_spread
     elif running:
-        side = lognormal(p.running_auxiliary_resistance, p.running_auxiliary_spread)
-    across = lognormal(p.idle_across_resistance, p.idle_across_spread)
+        side = p.running_auxiliary_resistance, p.running_auxiliary_spread
+    across = p.idle_across_resistance, p.idle_across_spread
     if running:
-        across = lognormal(p.running_resistance, p.running_spread)
-    found: dict[Key, Law] = {("angle", s): stats.norm(0.0, p.load_angle), ("appliance", s, "L1", "N"): side}
+        across = p.running_resistance, p.running_spread
+    found: dict[Key, Law] = {("angle", s): stats.norm(0.0, p.load_angle)}
+    found["appliance", s, "L1", "N"] = no_less(*side, p.least_side_resistance)
     if scene.supply.system != "single_phase_120":
-        found["appliance", s, "L2", "N"] = side
+        found["appliance", s, "L2", "N"] = no_less(*side, p.least_side_resistance)
         if not state.loads:
-            found["appliance", s, "L1", "L2"] = across
+            found["appliance", s, "L1", "L2"] = no_less(*across, p.least_across_resistance)
     return found
 
 

@@ -51,7 +51,7 @@ def test_scouts_have_the_evidence_of_the_prior() -> None:
 
 def test_blurring_pulls_from_afar_and_leaves_the_rest() -> None:
     o = observed([VOLTAGE, PROXIMITY], [200.0, 1.0], floor=0.3, misread=0.02)
-    found = blurred(o)
+    found = blurred(o, 0.15)
     assert found.floor[0] == pytest.approx(math.hypot(0.3, 0.15 * (200.0 + 30.0)))
     assert found.misread[0] < 1e-6
     assert (found.floor[1], found.misread[1]) == (o.floor[1], o.misread[1])

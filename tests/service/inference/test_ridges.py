@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from feedproof.circuit import topology as net
-from feedproof.inference.forward import NORMAL, VOLTAGE, FloatArray, Program
+from feedproof.inference.forward import NORMAL, UNIFORM, VOLTAGE, FloatArray, IntArray, Program
 from feedproof.inference.likelihood import Observations
 from feedproof.inference.ridges import sharp_coordinates
 from support.small_programs import LEVEL, Drawn, by_grid, observed, one_voltage, sampled, small_program
@@ -111,15 +111,27 @@ def told(*rows: tuple[float, ...]) -> FloatArray:
     return precision
 
 
+def settled(precision: FloatArray, *bounded: int) -> IntArray:
+    kind = np.full(precision.shape[0], NORMAL)
+    kind[list(bounded)] = UNIFORM
+    found: IntArray = sharp_coordinates(precision, kind)
+    return found
+
+
 def test_one_coordinate_is_settled_for_each_sharp_reading() -> None:
-    assert sharp_coordinates(told((1.0, 0.5, 0.0))).tolist() == []
-    assert sharp_coordinates(told((30.0, 50.0, 20.0))).tolist() == [1]
-    assert sorted(sharp_coordinates(told((30.0, 50.0, 20.0), (0.0, 40.0, 40.0))).tolist()) == [1, 2]
+    assert settled(told((1.0, 0.5, 0.0))).tolist() == []
+    assert settled(told((30.0, 50.0, 20.0))).tolist() == [1]
+    assert sorted(settled(told((30.0, 50.0, 20.0), (0.0, 40.0, 40.0))).tolist()) == [1, 2]
 
 
 def test_a_reading_taken_twice_settles_no_second_coordinate() -> None:
-    assert sharp_coordinates(told((30.0, 50.0, 20.0), (30.0, 50.0, 20.0))).tolist() == [1]
+    assert settled(told((30.0, 50.0, 20.0), (30.0, 50.0, 20.0))).tolist() == [1]
 
 
 def test_one_coordinate_at_least_stays_free() -> None:
-    assert len(sharp_coordinates(told((50.0, 0.0), (0.0, 50.0)))) == 1
+    assert len(settled(told((50.0, 0.0), (0.0, 50.0)))) == 1
+
+
+def test_a_resistance_with_ends_is_settled_only_where_nothing_else_will_do() -> None:
+    assert settled(told((30.0, 50.0, 20.0)), 1).tolist() == [0]
+    assert settled(told((1.0, 50.0, 2.0)), 1).tolist() == [1]

@@ -116,6 +116,10 @@ class Priors(Struct, frozen=True, kw_only=True, cache_hash=True):
     running_beside_resistance: float = 3.0e3
     """The same, where the loads that run are stated and this is what else is there [ohm]."""
     running_beside_spread: float = 2.5
+    least_side_resistance: float = 10.0
+    """No appliance has less from leg to neutral, started or not: 12 A at 120 V [ohm]."""
+    least_across_resistance: float = 6.0
+    """Nor less from leg to leg: 40 A at 240 V; a breaker would not hold [ohm]."""
     load_angle: float = 0.25
     """Standard deviation of the angle of an unknown leg-to-neutral load [rad]."""
     frame_bond_resistance: float = 0.05

@@ -13,12 +13,12 @@ from feedproof.inference.weights import log_mean_exp
 
 #: Two modes closer than this (mean square per coordinate) are one.
 _SAME_PLACE = 0.02
-#: Scatter of blurred readings, as a share of the reading, and the share of misreads among them.
-_BLUR = 0.15
+#: Scatter of blurred and of faintly blurred readings, as a share of the reading, and the share of misreads among them.
+_BLUR, _FAINT = 0.15, 0.02
 _HARDLY = 1e-9
-#: Most steps of a climb, and on blurred readings.
+#: Most steps of a climb, on blurred readings, and on faintly blurred ones.
 STEPS = 14
-_SOFT_STEPS = 6
+_SOFT_STEPS, _FAINT_STEPS = 6, 5
 #: An admittance counts as broad where one unit of its coordinate changes its logarithm by more than this; it
 #: leads this many units up.
 _BROAD = 0.8
@@ -26,7 +26,7 @@ _LEAD = 1.8
 
 
 @compiled
-def blurred(observations: Observations) -> Observations:
+def blurred(observations: Observations, blur: float) -> Observations:
     """The same readings, seen less sharply and never taken for misread.
 
     A misread reading pulls on nothing, so a start far from a mode may feel no pull from any reading. Blurred
@@ -36,17 +36,19 @@ def blurred(observations: Observations) -> Observations:
     ----------
     observations : Observations
         The readings.
+    blur : float
+        Added scatter, as a share of the reading [1].
 
     Returns
     -------
     Observations
-        With a scatter of some tens of percent.
+        With the wider scatter.
     """
     count = observations.kind.size
     floor, misread = observations.floor.copy(), observations.misread.copy()
     for r in range(count):
         if observations.kind[r] != PROXIMITY:
-            floor[r] = math.hypot(floor[r], _BLUR * (observations.value[r] + 100.0 * floor[r]))
+            floor[r] = math.hypot(floor[r], blur * (observations.value[r] + 100.0 * floor[r]))
             misread[r] = _HARDLY
     return Observations(
         observations.kind,
@@ -133,7 +135,7 @@ def find_modes(
         Number of different modes [1], and the evidence as the scouts alone have it [nat].
     """
     size, count = program.location.size, observations.kind.size
-    soft = blurred(observations)
+    soft, faint = blurred(observations, _BLUR), blurred(observations, _FAINT)
     jacobian = np.zeros((count, size))
     first = np.zeros((scouts + 1, size))
     first[1:] = points[:scouts, :size]
@@ -169,6 +171,8 @@ def find_modes(
             modes[found] = 0.7 * first[best]
         if start == 0 or start % 2 == 1 or start >= climbs:
             climb(program, soft, work, modes[found], factors[found], shown, jacobian, _SOFT_STEPS)
+            # Blur leaves a misfit that sharp readings would take for a misread.
+            climb(program, faint, work, modes[found], factors[found], shown, jacobian, _FAINT_STEPS)
         top = climb(program, observations, work, modes[found], factors[found], shown, jacobian, STEPS)
         mass = top - 0.5 * log_determinant(factors[found], size)
         same = False

@@ -41,6 +41,8 @@ NOMINAL = 120.0
 PROBE_RANGE = (0.02, 1.0e9)
 _KIND = {"voltage": VOLTAGE, "current": CURRENT, "resistance": RESISTANCE, "proximity": PROXIMITY}
 _PAIRS = (("L1", "L2"), ("L1", "N"), ("L1", "G"), ("L2", "N"), ("L2", "G"), ("N", "G"))
+#: How far out an unknown load may lie [standard deviations].
+_FARTHEST = 6.0
 _HEAVY = ("running", "test_load")
 
 
@@ -283,7 +285,10 @@ class _Builder:
         if not one_leg and not known:
             pairs.append(("L1", "L2", across, 0j))
         for first, second, (resistance, spread), turn in pairs:
-            unknown = self.normal(("appliance", state, first, second), math.log(resistance), spread)
+            least = p.least_side_resistance if turn else p.least_across_resistance
+            median = math.log(resistance)
+            ends = math.log(least), median + _FARTHEST * spread
+            unknown = self.truncated(("appliance", state, first, second), median, spread, *ends)
             terms: list[tuple[int, complex]] = [(unknown, -1.0)]
             if turn:
                 terms.append((angle, turn))

@@ -21,7 +21,7 @@ from typing import NamedTuple
 import numpy as np
 
 from feedproof.circuit.compiling import compiled
-from feedproof.inference.forward import PROXIMITY, FloatArray, IntArray, Program, Work, predict
+from feedproof.inference.forward import PROXIMITY, UNIFORM, FloatArray, IntArray, Program, Work, predict
 from feedproof.inference.laplace import cholesky, solve_cholesky, solve_transposed
 from feedproof.inference.likelihood import Observations, slope_and_weight, told_share, total_log_likelihood
 from feedproof.inference.mixture import add_to_proposal, draw_component, fit_cluster, invert_lower, take_precision
@@ -31,6 +31,8 @@ from feedproof.inference.weights import effective_number, flattened
 #: A coordinate is sharp where the readings tell this much more of it than the prior does [1]; at most so many.
 _SHARP = 25.0
 _MOST = 4
+#: How much less a coordinate with ends is worth settling [1].
+_RELUCTANCE = 0.01
 #: Steps to settle, the longest of them, and the shortest that is worth another.
 _STEPS = 6
 _REACH = 1.5
@@ -75,13 +77,17 @@ class Ridge(NamedTuple):
 
 
 @compiled
-def sharp_coordinates(precision: FloatArray) -> IntArray:
+def sharp_coordinates(precision: FloatArray, kind: IntArray) -> IntArray:
     """Coordinates to settle: each time the one that the readings tell most of, given those chosen before.
+
+    A fault's resistance has ends that it cannot be settled beyond; it is chosen only where nothing else will do.
 
     Parameters
     ----------
     precision : ndarray, shape (D, D)
         At a mode, the prior's unit matrix included [1].
+    kind : ndarray of int, shape (D,)
+        Laws of the unknowns, as in `Program`.
 
     Returns
     -------
@@ -95,12 +101,14 @@ def sharp_coordinates(precision: FloatArray) -> IntArray:
     chosen = np.zeros(_MOST, np.int64)
     count = 0
     while count < min(_MOST, size - 1):
-        best, top = -1, _SHARP
+        best, most = -1, 0.0
         for j in range(size):
-            if told[j, j] > top:
-                best, top = j, told[j, j]
+            worth = told[j, j] * (_RELUCTANCE if kind[j] == UNIFORM else 1.0)
+            if told[j, j] > _SHARP and worth > most:
+                best, most = j, worth
         if best < 0:
             break
+        top = told[best, best]
         chosen[count] = best
         count += 1
         column = told[:, best].copy()
@@ -124,7 +132,7 @@ def _ridge(
             for n in range(k + 1):
                 precision[j, k] += factor[j, n] * factor[k, n]
             precision[k, j] = precision[j, k]
-    sharp = sharp_coordinates(precision)
+    sharp = sharp_coordinates(precision, program.coordinate_kind)
     is_sharp = np.zeros(size, np.int64)
     for j in sharp:
         is_sharp[j] = 1

@@ -17,8 +17,8 @@ from feedproof.inference.scene import Scene, SceneReading
 from feedproof.inference.weights import effective_number, log_mean_exp
 
 #: Scouted points and climbs: an interrupted conductor can settle in several ways, a sound one hardly.
-_SCOUTS, _CLIMBS = 8, 1
-_SCOUTS_HIGH, _CLIMBS_HIGH = 16, 2
+_SCOUTS, _CLIMBS = 16, 2
+_SCOUTS_HIGH, _CLIMBS_HIGH = 32, 3
 _SCOUTS_OPEN, _CLIMBS_OPEN = 32, 3
 #: With fewer draws than this at most, uneven weights are left as they are.
 _WORTH_SETTLING = 1000
@@ -110,7 +110,7 @@ def fit(
         scouts, climbs = _SCOUTS_OPEN, _CLIMBS_OPEN
     elif hypothesis.series:
         scouts, climbs = _SCOUTS_HIGH, _CLIMBS_HIGH
-    room = climbs + (_LED if climbs > 1 else 0)
+    room = climbs + (_LED if hypothesis.series else 0)
     modes, factors = np.zeros((room, size)), np.zeros((room, size, size))
     log_mass = np.zeros(room)
     found, scouted = find_modes(
