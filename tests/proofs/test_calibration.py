@@ -22,7 +22,7 @@ from support.parallel import spread_out, write_figures
 
 pytestmark = pytest.mark.slow
 
-PUBLISHED, FLAT = 270, 170  # circuits of each layout
+PUBLISHED, FLAT = 230, 300  # circuits of each layout
 BLOCK = 45
 
 
