@@ -87,11 +87,12 @@ def test_a_reading_beyond_the_range_bounds_the_surface() -> None:
     assert not agrees(sampled(floating(), pulled(119.0, 6.0), settling=True, limit=2048), truth)
 
 
-@pytest.mark.parametrize(("misread", "given"), [(0.0, True), (0.05, False)])
-def test_a_surface_beside_which_much_is_likely_is_given_up(misread: float, given: bool) -> None:
-    """A reading that may be misread leaves as likely circuits far off the surface, where no draw is."""
-    o = observed([VOLTAGE], [230.0], floor=0.05, misread=misread)
-    assert (sampled(floating(), o, settling=True, limit=2000).z.size > 0) is given
+@pytest.mark.parametrize("misread", [0.0, 0.05, 0.5])
+def test_what_lies_beside_the_surface_is_weighed_too(misread: float) -> None:
+    """A reading that may be misread leaves as likely circuits far off the surface."""
+    o = observed([VOLTAGE], [200.0], floor=1.5, misread=misread)
+    truth = by_grid(floating(), o, (HELD, COARSE, COARSE))[0]
+    assert sampled(floating(), o, settling=True, limit=4096).log_evidence == pytest.approx(truth, abs=0.06)
 
 
 def test_nothing_is_settled_where_nothing_is_sharp() -> None:

@@ -48,6 +48,8 @@ _GOLDEN = 0.6180339887498949
 #: Share of the prior in the law of the free coordinates, at first and once it is fitted.
 _PRIOR_FIRST = 0.5
 _PRIOR_SHARE = 0.25
+#: Share of draws from the prior in all coordinates: what lies beside the surface, a misread perhaps, is seen too.
+_UNBOUND = 0.08
 #: Batches: the first, and how much each later one grows; fits at most, and the effective share of an even batch.
 _FIRST_BATCH = 256
 _GROWTH = 1.4
@@ -87,7 +89,7 @@ def sharp_coordinates(precision: FloatArray, kind: IntArray) -> IntArray:
     precision : ndarray, shape (D, D)
         At a mode, the prior's unit matrix included [1].
     kind : ndarray of int, shape (D,)
-        Laws of the unknowns, as in `Program`.
+        Laws of the unknowns, as in `Program` [1].
 
     Returns
     -------
@@ -211,8 +213,13 @@ def _settle(
 
 
 @compiled
-def _scatter_sharp(ridge: Ridge, factor: FloatArray, point: FloatArray, turn: float, z: FloatArray) -> float:
-    """Draw the sharp coordinates around where they settled; returns the density there, without (2π)^(-S/2)."""
+def _scatter_sharp(
+    ridge: Ridge, factor: FloatArray, point: FloatArray, turn: float, unbound: bool, z: FloatArray
+) -> float:
+    """Draw the sharp coordinates around where they settled, or unbound from the prior.
+
+    Returns the density of the law around where they settled, without (2π)^(-S/2).
+    """
     sharp = ridge.sharp
     size = sharp.size
     told = np.zeros((size, size))
@@ -229,10 +236,17 @@ def _scatter_sharp(ridge: Ridge, factor: FloatArray, point: FloatArray, turn: fl
     offset = np.zeros(size)
     squared, root = 0.0, 1.0
     for a in range(size):
-        offset[a] = _WIDTHS[copy] * point[a]
-        squared += offset[a] * offset[a]
+        offset[a] = point[a] - z[0, sharp[a]] if unbound else _WIDTHS[copy] * point[a]
         root *= told[a, a]
-    solve_transposed(told, size, offset)
+    for a in range(size):
+        white = offset[a]
+        if unbound:
+            white = 0.0
+            for n in range(a, size):
+                white += told[n, a] * offset[n]
+        squared += white * white
+    if not unbound:
+        solve_transposed(told, size, offset)
     for a in range(size):
         z[0, sharp[a]] += offset[a]
     density = 0.0
@@ -300,7 +314,8 @@ def sample_ridge(
     batch = min(_FIRST_BATCH, limit)
     while True:
         stop = made + batch
-        of_prior = int(share[0] * batch)
+        unbound_until = int(_UNBOUND * batch)
+        of_prior = unbound_until + int(share[0] * (batch - unbound_until))
         draw_component(points, used, u[made:stop], 0, of_prior, centers[0], spreads[0])
         draw_component(points, used, u[made:stop], of_prior, batch, centers[1], spreads[1])
         density[made:stop] = 0.0
@@ -311,12 +326,13 @@ def sample_ridge(
                 here[0, free[f]] = u[i, f]
             _settle(program, observations, work, ridge, here, seen, jacobian, settled)
             point = points[(used + i - made) % points.shape[0], loose:size]
-            narrow = _scatter_sharp(ridge, settled, point, (i * _GOLDEN) % 1.0, here)
+            unbound = i - made < unbound_until
+            narrow = _scatter_sharp(ridge, settled, point, (i * _GOLDEN) % 1.0, unbound, here)
             z[i] = here[0]
             predict(program, here, work, shown[i : i + 1], nothing)
-            log_weight[i] = (
-                total_log_likelihood(observations, shown[i]) - half_square(z[i]) - math.log(density[i] * narrow)
-            )
+            prior = math.exp(-half_square(z[i]))
+            both = _UNBOUND * prior + (1.0 - _UNBOUND) * density[i] * narrow
+            log_weight[i] = total_log_likelihood(observations, shown[i]) - half_square(z[i]) - math.log(both)
         used += batch
         made = stop
         effective = effective_number(log_weight[:made], 1.0)
