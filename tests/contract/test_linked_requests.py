@@ -85,8 +85,11 @@ def follow(source: str, address: str, schema: Any, phases: Sequence[Phase] = tup
             return output
 
     # A link with a body is seldom gone along: the request before it must hold all that the link takes from it.
-    examples = 30 if source != "simulate" else 60
-    Linked.run(settings=settings(CHAINS, max_examples=examples, phases=phases))
+    # More chains are gone along only where the first have not met every link.
+    for examples in (30, 90, 270):
+        Linked.run(settings=settings(CHAINS, max_examples=examples, phases=phases))
+        if set(SOURCES[source]) <= followed:
+            break
     return followed
 
 
