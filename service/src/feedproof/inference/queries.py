@@ -154,8 +154,16 @@ def interval(values: FloatArray, weights: FloatArray, bound: str = "two_sided") 
     -------
     Interval
         In the quantity's unit [as given].
+
+    References
+    ----------
+    .. [1] S. S. Wilks, "Determination of sample sizes for setting tolerance limits", Ann. Math. Stat. 12 (1941)
+       91-96: between two order statistics of n draws lies, in expectation, the share of the distribution that they
+       are apart in rank, over n + 1. So with few effective draws the ends lie further out.
     """
-    low, middle, high = (quantile(values, weights, s) for s in (_LOW, 0.5, _HIGH))
+    count = 1.0 / float(np.sum(np.square(weights)))
+    low_tail, high_tail = (max(0.0, 0.5 - (0.5 - tail) * (1.0 + 1.0 / count)) for tail in (_LOW, 1.0 - _HIGH))
+    low, middle, high = (quantile(values, weights, s) for s in (low_tail, 0.5, 1.0 - high_tail))
     return Interval(value=middle, low=low, high=high, bound=bound)
 
 
