@@ -34,8 +34,8 @@ SETS = (
 WEAK = "neutral floating between strays"
 NATS = 0.15
 SHARE_OF_WIDTH = 0.05
-#: Beyond an end lies a twentieth: with five hundred effective draws, known to a hundredth by each of both.
-SHARE_OF_PROBABILITY = 0.03
+#: Beyond an end lies a twentieth, known to 0.01 from five hundred effective draws, by each of both: 2.5 standard errors.
+SHARE_OF_PROBABILITY = 0.035
 #: A second, flat arm of the posterior, where leakage alone carries the meter: ours holds 5 % of it, the sampler 10 %.
 THIN_ARM = ("low impedance, nothing behind the neutral", "ln R of N", 1)
 SURE = 2.0  # standard errors of the sampler that are allowed for
