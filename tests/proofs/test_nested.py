@@ -34,7 +34,7 @@ SETS = (
 WEAK = "neutral floating between strays"
 NATS = 0.15
 SHARE_OF_WIDTH = 0.05
-#: Beyond an end lies a twentieth, known to 0.01 from five hundred effective draws, by each of both: 2.5 standard errors.
+#: Beyond an end lies a twentieth, known to 0.01 from five hundred draws, by each of both: 2.5 standard errors.
 SHARE_OF_PROBABILITY = 0.035
 #: A second, flat arm of the posterior, where leakage alone carries the meter: ours holds 5 % of it, the sampler 10 %.
 THIN_ARM = ("low impedance, nothing behind the neutral", "ln R of N", 1)
