@@ -39,7 +39,7 @@ found = pkgutil.walk_packages(package.__path__, f"{package.__name__}.")
 names = [module.name for module in found if not module.name.endswith("__main__")]
 # What only an extra makes possible is left out: the base installs without it.
 names = [name for name in names if not name.startswith(("feedproof.fleet.", "feedproof.note.pdf."))]
-importlib.import_module("feedproof.fleet.command")
+names += ["feedproof.fleet.command"] * (package.__name__ == "feedproof")
 for name in names:
     importlib.import_module(name)
 present = [name for name in json.loads(sys.argv[2]) if importlib.util.find_spec(name) is not None]
