@@ -30,14 +30,8 @@ SETS = (
     "three wires, frame on the neutral",
     "single phase, bad neutral",
 )
-#: Several bent branches at once; what is reached there is held by a test of its own.
-WEAK = "neutral floating between strays"
 NATS = 0.15
 SHARE_OF_WIDTH = 0.05
-#: Beyond an end lies a twentieth, known to 0.01 from five hundred draws, by each of both: 2.5 standard errors.
-SHARE_OF_PROBABILITY = 0.035
-#: A second, flat arm of the posterior, where leakage alone carries the meter: ours holds 5 % of it, the sampler 10 %.
-THIN_ARM = ("low impedance, nothing behind the neutral", "ln R of N", 1)
 SURE = 2.0  # standard errors of the sampler that are allowed for
 
 Rows = list[dict[str, Any]]
@@ -71,15 +65,9 @@ def test_evidences_agree(rows: Rows) -> None:
     off = {
         f"{row['case']}: {row['fault']} {row['conductor']}": round(row["difference"], 3)
         for row in rows
-        if abs(row["difference"]) > NATS + SURE * row["error"] and row["case"] != WEAK
+        if abs(row["difference"]) > NATS + SURE * row["error"]
     }
     assert off == {}
-
-
-def test_where_it_is_weak_it_is_not_lost(rows: Rows) -> None:
-    weak = [row for row in rows if row["case"] == WEAK]
-    assert weak
-    assert all(abs(row["difference"]) < 0.75 for row in weak)
 
 
 def test_evidences_do_not_lean(rows: Rows) -> None:
@@ -89,23 +77,31 @@ def test_evidences_do_not_lean(rows: Rows) -> None:
     assert abs(mean) < 0.05 + SURE * float(weight.sum()) ** -0.5
 
 
-def test_ends_of_intervals_agree(rows: Rows) -> None:
-    off = {}
-    count = 0
-    for row in rows:
-        for entry in row["intervals"]:
-            for end in (0, 1):
-                count += 1
-                far = abs(entry["off"][end]) > SHARE_OF_WIDTH + entry["sampler_apart"][end]
-                allowed = (
-                    2 * SHARE_OF_PROBABILITY
-                    if (row["case"], entry["quantity"], end) == THIN_ARM
-                    else SHARE_OF_PROBABILITY
-                )
-                if far and abs(entry["off_probability"][end]) > allowed and row["case"] != WEAK:
-                    off[f"{row['case']}: {row['fault']}, {entry['quantity']}, end {end}"] = round(entry["off"][end], 3)
-    assert count >= 20
+#: Ends that are off by more than the tolerance, with what was measured: in widths, and in probability beyond the end.
+FAR = {
+    "low impedance, nothing behind the neutral": "a flat second arm above a megohm holds 10 %, here 5 %: -0.53, 0.05",
+    "bad leg while heating": "lower end of the leg's resistance: -0.09, 0.02",
+    "single phase, bad neutral": "lower ends of the neutral's resistance and voltage: 0.06 and 0.10, 0.02 and 0.03",
+}
+
+
+@pytest.mark.parametrize(
+    "name", [pytest.param(n, marks=pytest.mark.xfail(strict=True, reason=FAR[n])) if n in FAR else n for n in SETS]
+)
+def test_ends_of_intervals_agree(rows: Rows, name: str) -> None:
+    off = {
+        f"{row['fault']}, {entry['quantity']}, end {end}": round(entry["off"][end], 3)
+        for row in rows
+        if row["case"] == name
+        for entry in row["intervals"]
+        for end in (0, 1)
+        if abs(entry["off"][end]) > SHARE_OF_WIDTH + entry["sampler_apart"][end]
+    }
     assert off == {}
+
+
+def test_there_are_ends_to_compare(rows: Rows) -> None:
+    assert sum(2 * len(row["intervals"]) for row in rows) >= 20
 
 
 def test_a_wrong_evidence_would_be_seen(rows: Rows) -> None:
