@@ -4,6 +4,8 @@ import math
 
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from scipy import integrate, stats
 
 from feedproof.inference.forward import CURRENT, PROXIMITY, RESISTANCE, VOLTAGE
@@ -15,6 +17,7 @@ from feedproof.inference.likelihood import (
     signal_column,
     signal_probability,
     slope_and_weight,
+    told_share,
     total_log_likelihood,
 )
 from support.small_programs import observed
@@ -143,3 +146,13 @@ def test_columns_are_the_single_values() -> None:
     assert reading_column(o, 0, shown).tolist() == [log_likelihood(o, 0, x) for x in shown]
     o = near(signalled=True)
     assert signal_column(o, 0, shown) == pytest.approx(np.exp(reading_column(o, 0, shown)))
+
+
+@given(st.floats(0.01, 300.0), st.floats(0.0, 250.0), st.floats(0.0, 1.0))
+def test_a_share_told_is_the_share_of_the_density_without_misreads(
+    scatter: float, shown: float, misread: float
+) -> None:
+    """By Bayes, from Student's law as scipy has it."""
+    o = observed([VOLTAGE], [120.0], floor=scatter, misread=misread)
+    told = (1.0 - misread) * stats.t.pdf(120.0, 4, loc=shown, scale=scatter)
+    assert told_share(o, 0, shown) == pytest.approx(told / (told + misread / 300.0), abs=1e-9)

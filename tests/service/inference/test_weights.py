@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from feedproof.inference.weights import effective_number, flattened, log_mean_exp
+from feedproof.inference.weights import effective_number, flattened, log_mean_exp, next_batch
 
 
 def test_the_mean_of_equal_values_is_the_value() -> None:
@@ -54,3 +54,16 @@ def test_uneven_weights_are_flattened_to_what_is_wanted(seed: int) -> None:
     assert found.sum() == pytest.approx(1.0)
     assert 50.0 * (1.0 - 1e-3) <= 1.0 / np.sum(found**2) < 51.0
     assert (np.argsort(found) == np.argsort(logs)).all()
+
+
+@pytest.mark.parametrize(
+    ("made", "effective", "enough", "limit", "expected"),
+    [
+        (200, 100.0, 500.0, 6144, 464),  # 1.1 * 200 * 4 + 32 = 912 are wanted; twice 200 and 64 is the most at once
+        (1000, 400.0, 500.0, 6144, 307),  # 1.1 * 1000 * 0.25 + 32
+        (1000, 499.0, 500.0, 6144, 64),  # the least
+        (6000, 10.0, 500.0, 6144, 144),  # what is left
+    ],
+)
+def test_the_next_batch_by_hand(made: int, effective: float, enough: float, limit: int, expected: int) -> None:
+    assert next_batch(made, effective, enough, limit) == expected

@@ -103,10 +103,8 @@ def told_share(o: Observations, r: int, shown: float) -> float:
     shown : float
         Expected magnitude [V, A, ohm].
     """
-    scatter = math.sqrt(o.floor[r] ** 2 + (o.relative[r] * shown) ** 2)
-    t = (o.value[r] - shown) / scatter
-    core = (1.0 - o.misread[r]) * _PEAK * (1.0 + t * t / _NU) ** -2.5 / scatter
-    return core / (core + o.misread[r] * o.misread_density[r])
+    elsewhere = o.misread[r] * o.misread_density[r]
+    return 1.0 - elsewhere / _density(o.value[r], shown, o.floor[r], o.relative[r], o.misread[r], o.misread_density[r])
 
 
 @compiled

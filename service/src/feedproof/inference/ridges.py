@@ -26,7 +26,7 @@ from feedproof.inference.laplace import cholesky, solve_cholesky, solve_transpos
 from feedproof.inference.likelihood import Observations, slope_and_weight, told_share, total_log_likelihood
 from feedproof.inference.mixture import add_to_proposal, draw_component, fit_cluster, invert_lower, take_precision
 from feedproof.inference.normal import half_square
-from feedproof.inference.weights import effective_number, flattened
+from feedproof.inference.weights import effective_number, flattened, next_batch
 
 #: A coordinate is sharp where the readings tell this much more of it than the prior does [1]; at most so many.
 _SHARP = 25.0
@@ -354,5 +354,4 @@ def sample_ridge(
             return 0
         if made >= limit or used >= 2 * limit:
             return made
-        wanted = int(1.1 * made * (enough / max(effective, 1.0) - 1.0)) + 32
-        batch = min(max(wanted, 64), 2 * made + 64, limit - made)
+        batch = next_batch(made, effective, enough, limit)

@@ -31,7 +31,7 @@ from feedproof.inference.mixture import (
     take_precision,
 )
 from feedproof.inference.normal import half_square
-from feedproof.inference.weights import effective_number, flattened
+from feedproof.inference.weights import effective_number, flattened, next_batch
 
 #: Share of the information at a mode that the proposal there keeps.
 _TOLD = 0.5
@@ -221,8 +221,7 @@ def sample(
             made = 0
             batch = min(int(_FIRST_BATCH * _GROWTH**fits), limit)
             continue
-        wanted = int(1.1 * made * (enough / max(effective, 1.0) - 1.0)) + 32
-        batch = min(max(wanted, 64), 2 * made + 64, limit - made)
+        batch = next_batch(made, effective, enough, limit)
 
 
 @compiled

@@ -72,3 +72,27 @@ def flattened(log_weight: FloatArray, wanted: float) -> FloatArray:
         power = low
     w = np.exp(power * (log_weight - np.max(log_weight)))
     return w / np.sum(w)
+
+
+@compiled
+def next_batch(made: int, effective: float, enough: float, limit: int) -> int:
+    """Draws to make next, so that the effective number comes to what is wanted, by what it was so far.
+
+    Parameters
+    ----------
+    made : int
+        Draws so far [1].
+    effective : float
+        What they are worth [1].
+    enough : float
+        Effective number wanted [1].
+    limit : int
+        Most draws in all [1].
+
+    Returns
+    -------
+    int
+        At most twice as many as so far, so that a lucky or unlucky start leads nowhere far [1].
+    """
+    wanted = int(1.1 * made * (enough / max(effective, 1.0) - 1.0)) + 32
+    return min(max(wanted, 64), 2 * made + 64, limit - made)
