@@ -5,18 +5,13 @@ from collections.abc import Iterator
 import pytest
 
 from support.field_form import BackEnd
-from support.service_process import LiveService
+from support.service_process import LiveService, running_service
 
 
 @pytest.fixture(scope="module")
 def service(tmp_path_factory: pytest.TempPathFactory) -> Iterator[LiveService]:
-    live = LiveService(tmp_path_factory.mktemp("service") / "log", log_level="error")
-    live.start()
-    try:
-        live.wait()
+    with running_service(tmp_path_factory.mktemp("service") / "log", log_level="error") as live:
         yield live
-    finally:
-        live.stop()
 
 
 @pytest.fixture(scope="module")

@@ -9,7 +9,7 @@ from feedproof.settings import Settings
 from feedproof_sdk import Client, ReadingSet, Visit
 from support.gateway import Gateway, gateway
 from support.in_process import InProcess, in_process
-from support.service_process import LiveService
+from support.service_process import LiveService, running_service
 
 
 @pytest.fixture(autouse=True)
@@ -35,13 +35,8 @@ def client(transport: InProcess) -> Client:
 @pytest.fixture(scope="session")
 def service(tmp_path_factory: pytest.TempPathFactory) -> Iterator[LiveService]:
     """Give the service over loopback."""
-    live = LiveService(tmp_path_factory.mktemp("service") / "log", log_level="error")
-    live.start()
-    try:
-        live.wait()
+    with running_service(tmp_path_factory.mktemp("service") / "log", log_level="error") as live:
         yield live
-    finally:
-        live.stop()
 
 
 @pytest.fixture

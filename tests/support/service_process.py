@@ -8,6 +8,8 @@ import sys
 import time
 import urllib.error
 import urllib.request
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import IO
 
@@ -81,3 +83,15 @@ class LiveService:
             except subprocess.TimeoutExpired:
                 self.kill()
         self._log.close()
+
+
+@contextmanager
+def running_service(log: Path, **settings: str) -> Iterator[LiveService]:
+    """Give a service that is ready, and stop it afterwards."""
+    live = LiveService(log, **settings)
+    live.start()
+    try:
+        live.wait()
+        yield live
+    finally:
+        live.stop()

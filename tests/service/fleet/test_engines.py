@@ -204,20 +204,19 @@ def test_dask(folder: Path, wanted: list[dict[str, Any]], tmp_path: Path, engine
 
 
 @pytest.mark.slow
-def test_dask_with_a_worker_killed_in_the_middle(
-    folder: Path, wanted: list[dict[str, Any]], tmp_path: Path, engines: str
-) -> None:
-    assert bare(killed(ON_DASK, folder, tmp_path, engines)) == wanted
-
-
-@pytest.mark.slow
 def test_ray(fleet: Path, wanted: list[dict[str, Any]], tmp_path: Path, engines: str) -> None:
     ran(EXAMPLES / "ray_data.py", fleet, tmp_path / "out", python=engines)
     assert bare(read(tmp_path / "out")) == wanted
 
 
 @pytest.mark.slow
-def test_ray_with_a_worker_killed_in_the_middle(
-    fleet: Path, wanted: list[dict[str, Any]], tmp_path: Path, engines: str
+@pytest.mark.parametrize(("script", "source"), [(ON_DASK, "folder"), (ON_RAY, "fleet")], ids=["dask", "ray"])
+def test_a_worker_killed_in_the_middle(
+    script: str,
+    source: str,
+    wanted: list[dict[str, Any]],
+    tmp_path: Path,
+    engines: str,
+    request: pytest.FixtureRequest,
 ) -> None:
-    assert bare(killed(ON_RAY, fleet, tmp_path, engines)) == wanted
+    assert bare(killed(script, request.getfixturevalue(source), tmp_path, engines)) == wanted
