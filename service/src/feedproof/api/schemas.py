@@ -1,5 +1,6 @@
 """Component schemas, from the same types that decode and encode: closed where requests are, open where answers are."""
 
+import inspect
 from collections.abc import Iterator, Mapping
 from typing import Any
 
@@ -140,6 +141,9 @@ def component_schemas() -> dict[str, Schema]:
     asked = reachable(schemas, (kind.__name__ for kind in REQUESTS))
     for name, schema in schemas.items():
         _state_tag(name, schema)
+        if "description" in schema:
+            # Python 3.13 takes the indentation out of docstrings by itself; the versions before leave it in.
+            schema["description"] = inspect.cleandoc(schema["description"])
         for node in _nodes(schema):
             _state_quantity(node)
             _state_enum(node, closed=name in asked)
