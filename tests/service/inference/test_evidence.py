@@ -4,7 +4,7 @@ import math
 
 import pytest
 
-from feedproof.inference.evidence import evidence_without, expected_span, reading_bits, reading_evidence
+from feedproof.inference.evidence import evidence_without, expected_spans, reading_bits, reading_evidence
 from support.engine import posed
 from support.outcomes import volts
 from support.posteriors import weighed
@@ -26,33 +26,31 @@ def test_leaving_a_reading_out_is_not_having_taken_it(fault: str) -> None:
     extra = volts("L1", "N", 120.1, "loz")
     whole, less = weighed(visit(*taken, extra), fault).fit, weighed(visit(*taken), fault).fit
     row = next(r for r in range(4) if whole.observations.value[r] == 120.1)
-    assert evidence_without(whole, row) == pytest.approx(float(max(less.log_mass)), abs=0.05)
+    assert evidence_without(whole)[row] == pytest.approx(float(max(less.log_mass)), abs=0.05)
 
 
 def test_a_reading_that_contradicts_a_sound_supply_speaks_against_it() -> None:
     finding, sound = weighed(PULLED, "open_neutral"), weighed(PULLED, "none_found")
-    rows = {finding.fit.observations.value[r]: r for r in range(4)}
-    others = {sound.fit.observations.value[r]: r for r in range(4)}
-    for value in (5.0, 6.0):
-        assert reading_bits(finding.fit, sound.fit, rows[value], others[value]) > 1.0
-    assert reading_bits(sound.fit, finding.fit, others[5.0], rows[5.0]) == pytest.approx(
-        -reading_bits(finding.fit, sound.fit, rows[5.0], others[5.0])
-    )
+    bits = reading_bits(finding.fit, sound.fit)
+    pulled = [k for k, r in enumerate(posed(PULLED).canonical.scene.readings) if r.value in {5.0, 6.0}]
+    assert len(pulled) == 2
+    assert all(bits[k] > 1.0 for k in pulled)
+    assert reading_bits(sound.fit, finding.fit) == pytest.approx([-x for x in bits])
 
 
 def test_what_would_be_read_if_all_were_sound() -> None:
     """Given the legs' 244 V, each leg would read about half of it."""
     sound = weighed(PULLED, "none_found")
-    row = next(r for r in range(4) if sound.fit.observations.value[r] == 5.0)
-    low, high = expected_span(sound, row)
+    number = next(k for k, r in enumerate(posed(PULLED).canonical.scene.readings) if r.value == 5.0)
+    low, high = expected_spans(sound)[number]
     assert 114.0 < low < 122.0 < high < 128.0
 
 
 def test_the_chance_of_a_signal() -> None:
     finding, sound = weighed(PULLED, "open_neutral"), weighed(PULLED, "none_found")
+    number = next(k for k, r in enumerate(posed(PULLED).canonical.scene.readings) if r.kind == "proximity")
     for found, expected in ((finding, 0.9), (sound, 0.05)):
-        row = next(r for r in range(4) if found.fit.observations.kind[r] == 3)
-        low, high = expected_span(found, row)
+        low, high = expected_spans(found)[number]
         assert 0.0 <= low <= high <= 1.0
         if expected < 0.5:
             assert high == pytest.approx(expected, abs=0.02)

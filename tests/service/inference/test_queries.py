@@ -1,9 +1,7 @@
-"""Quantiles, intervals and carried-over draws."""
+"""Intervals and carried-over draws."""
 
 import numpy as np
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
 
 from feedproof.inference.outcome import Interval
 from feedproof.inference.points import NORMAL_POINTS
@@ -14,7 +12,6 @@ from feedproof.inference.queries import (
     only,
     path_resistance,
     predicted,
-    quantile,
     resampled,
 )
 from feedproof.inference.scene import SceneReading
@@ -22,28 +19,6 @@ from support.engine import asked, posed
 from support.outcomes import amps, volts
 from support.posteriors import weighed
 from support.proof_cases import CASES, FOUR_WIRE, visit
-
-FLOATS = st.lists(st.floats(-1e6, 1e6), min_size=2, max_size=60)
-
-
-@given(FLOATS, st.floats(0.0, 1.0))
-def test_quantiles_of_even_weights_are_numpys(values: list[float], share: float) -> None:
-    """Hazen's definition: the k-th of n values stands at (k - 1/2)/n."""
-    array = np.array(values)
-    expected = np.quantile(array, share, method="hazen")
-    found = quantile(array, np.full(array.size, 1.0 / array.size), share)
-    assert found == pytest.approx(float(expected), abs=1e-6 * (1.0 + float(np.abs(array).max())))
-
-
-@given(st.lists(st.integers(1, 4), min_size=2, max_size=20), st.floats(0.05, 0.95))
-def test_weights_count_as_repetitions(counts: list[int], share: float) -> None:
-    """To within one step between neighbours, a weight of three is three draws."""
-    values = np.arange(len(counts), dtype=float)
-    weights = np.array(counts) / sum(counts)
-    repeated = np.repeat(values, counts)
-    assert quantile(values, weights, share) == pytest.approx(
-        float(np.quantile(repeated, share, method="hazen")), abs=1.0
-    )
 
 
 def test_an_interval_holds_nine_in_ten() -> None:

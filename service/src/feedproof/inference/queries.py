@@ -1,14 +1,17 @@
 """Quantities that were not read, predicted from the draws of a posterior."""
 
 from collections.abc import Sequence
+from functools import lru_cache
 
 import msgspec
 import numpy as np
 
-from feedproof.inference.forward import FloatArray, make_work, predict, unknown_column
+from feedproof.circuit.compiling import compiled
+from feedproof.inference.forward import FloatArray, IntArray, Program, make_work, predict, unknown_column
 from feedproof.inference.outcome import Interval
-from feedproof.inference.points import DIMENSIONS, NORMAL_POINTS, POINT_COUNT
-from feedproof.inference.program import Built, build
+from feedproof.inference.points import DIMENSIONS, NORMAL_POINTS
+from feedproof.inference.program import Built, Key, build
+from feedproof.inference.quantiles import evenly, quantiles
 from feedproof.inference.scene import Scene, SceneReading, mirror_reading, mirror_scene
 from feedproof.inference.weigh import Weighed
 from feedproof.readings import Conductor
@@ -34,9 +37,7 @@ def resampled(weighed: Weighed, count: int) -> FloatArray:
     ndarray, shape (count, D)
         Coordinates [1].
     """
-    edges = np.cumsum(weighed.weights())
-    places = (np.arange(count) + 0.5) / count
-    return weighed.z[np.minimum(np.searchsorted(edges, places), weighed.z.shape[0] - 1)]
+    return weighed.z[evenly(weighed.log_weight, count)]
 
 
 def only(weighed: Weighed, z: FloatArray) -> Weighed:
@@ -82,14 +83,45 @@ def predicted(
     if scene is None:
         scene = weighed.fit.scene
     elif hypothesis.mirrored:
-        scene = mirror_scene(scene)
-    asked = tuple(mirror_reading(q) if hypothesis.mirrored else q for q in questions)
+        scene = _turned_scene(scene)
+    asked = _turned(tuple(questions)) if hypothesis.mirrored else tuple(questions)
     built = build(hypothesis, scene, asked)
-    shown = np.zeros((z.shape[0], len(asked)))
-    predict(built.program, carried_over(weighed.fit.built, built, z), make_work(built.program), shown, np.zeros((0, 0)))
+    shown = shown_by(built.program, carried_over(weighed.fit.built, built, z))
     answer = np.empty_like(shown)
     answer[:, list(built.order)] = shown
     return answer
+
+
+@lru_cache(maxsize=64)
+def _turned_scene(scene: Scene) -> Scene:
+    """Scenes without values come again and again."""
+    return mirror_scene(scene)
+
+
+@lru_cache(maxsize=256)
+def _turned(questions: tuple[SceneReading, ...]) -> tuple[SceneReading, ...]:
+    return tuple(mirror_reading(q) for q in questions)
+
+
+@compiled
+def shown_by(program: Program, z: FloatArray) -> FloatArray:
+    """What meters would show, in a program's order.
+
+    Parameters
+    ----------
+    program : Program
+        Hypothesis and readings.
+    z : ndarray, shape (N, D)
+        Coordinates [1].
+
+    Returns
+    -------
+    ndarray, shape (N, R)
+        Magnitudes [V, A or ohm].
+    """
+    shown = np.zeros((z.shape[0], program.reading_kind.size))
+    predict(program, z, make_work(program), shown, np.zeros((0, 0)))
+    return shown
 
 
 def carried_over(known: Built, wanted: Built, z: FloatArray) -> FloatArray:
@@ -107,37 +139,29 @@ def carried_over(known: Built, wanted: Built, z: FloatArray) -> FloatArray:
     ndarray, shape (N, D')
         Coordinates of the wanted program [1].
     """
-    place = {key: d for d, key in enumerate(known.keys)}
-    rows = (np.arange(z.shape[0]) * 7 + 3) % POINT_COUNT
-    result = np.empty((z.shape[0], len(wanted.keys)))
-    fresh = DIMENSIONS
-    for d, key in enumerate(wanted.keys):
-        if key in place:
-            result[:, d] = z[:, place[key]]
-        else:
+    return _gathered(z, _columns(known.keys, wanted.keys), NORMAL_POINTS)
+
+
+@lru_cache(maxsize=2048)
+def _columns(known: tuple[Key, ...], wanted: tuple[Key, ...]) -> IntArray:
+    """Column of the draws for each wanted coordinate; of a new one −1 minus a column of the fixed points."""
+    place = {key: d for d, key in enumerate(known)}
+    columns, fresh = [], DIMENSIONS
+    for key in wanted:
+        if key not in place:
             fresh -= 1
-            result[:, d] = NORMAL_POINTS[rows, fresh % DIMENSIONS]
+        columns.append(place.get(key, -1 - fresh % DIMENSIONS))
+    return np.array(columns, np.int64)
+
+
+@compiled
+def _gathered(z: FloatArray, columns: IntArray, points: FloatArray) -> FloatArray:
+    result = np.empty((z.shape[0], columns.size))
+    for i in range(z.shape[0]):
+        row = (7 * i + 3) % points.shape[0]
+        for d in range(columns.size):
+            result[i, d] = z[i, columns[d]] if columns[d] >= 0 else points[row, -1 - columns[d]]
     return result
-
-
-def quantile(values: FloatArray, weights: FloatArray, share: float) -> float:
-    """Weighted quantile, linear between the draws.
-
-    Parameters
-    ----------
-    values, weights : ndarray, shape (N,)
-        Draws of a quantity, and their weights, which sum to 1 [1].
-    share : float
-        0 to 1 [1].
-
-    Returns
-    -------
-    float
-        In the quantity's unit [as given].
-    """
-    order = np.argsort(values, kind="stable")
-    edges = np.cumsum(weights[order]) - 0.5 * weights[order]
-    return float(np.interp(share, edges, values[order]))
 
 
 def interval(values: FloatArray, weights: FloatArray, bound: str = "two_sided") -> Interval:
@@ -163,7 +187,7 @@ def interval(values: FloatArray, weights: FloatArray, bound: str = "two_sided") 
     """
     count = 1.0 / float(np.sum(np.square(weights)))
     low_tail, high_tail = (max(0.0, 0.5 - (0.5 - tail) * (1.0 + 1.0 / count)) for tail in (_LOW, 1.0 - _HIGH))
-    low, middle, high = (quantile(values, weights, s) for s in (low_tail, 0.5, 1.0 - high_tail))
+    low, middle, high = quantiles(values, weights, np.array((low_tail, 0.5, 1.0 - high_tail))).tolist()
     return Interval(value=middle, low=low, high=high, bound=bound)
 
 
