@@ -5,13 +5,14 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from feedproof.circuit.compiling import compiled
 from feedproof.faults.hypotheses import Hypothesis, SeriesFault
 from feedproof.faults.priors import BASE_RATES
-from feedproof.inference.forward import FloatArray, make_work, predict
-from feedproof.inference.normal import cdf_column, normal_quantile
+from feedproof.inference.forward import FloatArray, IntArray, Program, make_work, predict
+from feedproof.inference.normal import normal_cdf, normal_quantile
 from feedproof.inference.outcome import Limit
 from feedproof.inference.program import PROBE_RANGE, build, observe
-from feedproof.inference.queries import carried_over, resampled
+from feedproof.inference.queries import carried_over, resampled, shown_by
 from feedproof.inference.scene import SceneReading
 from feedproof.inference.weigh import Weighed
 from feedproof.readings import Conductor
@@ -80,28 +81,44 @@ def _smallest_refused(
     )
     built = build(probe, sound.fit.scene, contacts)
     z = carried_over(sound.fit.built, built, draws)
-    place = built.keys.index(("fault", section, conductor))
     many = np.repeat(z[None], _STEPS, axis=0).reshape(-1, z.shape[1])
-    many[:, place] = _PLACES
-    shown = np.zeros((many.shape[0], len(contacts)))
-    predict(built.program, many, make_work(built.program), shown, np.zeros((0, 0)))
-    order = list(built.order)
-    center, whiten, noise = law[0][order], law[1][:, order], law[2][order]
-    # What the fault alone changes: the same draw with the smallest resistance stands for the sound circuit.
-    still = np.tile(shown[:_DRAWS], (_STEPS, 1))
-    moved = (shown - still) @ whiten.T
-    start = (still - center) @ whiten.T
-    # With read = shown + noise the log likelihood ratio is a Gaussian, of this mean and deviation.
-    mean = 0.5 * (moved**2).sum(axis=1) + (moved * start).sum(axis=1)
-    deviation = np.sqrt((((moved @ whiten) * noise) ** 2).sum(axis=1))
+    many[:, built.keys.index(("fault", section, conductor))] = _PLACES
     threshold = math.log(BASE_RATES["none_found"] / BASE_RATES[_FAULT[conductor]]) + _OCCAM
-    refused = cdf_column((mean - threshold) / np.maximum(deviation, 1e-9)).reshape(_STEPS, _DRAWS).mean(axis=1)
+    refused = _refused(shown_by(built.program, many), np.array(built.order), *law, threshold)
     passed = np.flatnonzero(refused < _POWER)
     if passed.size and passed[-1] == _STEPS - 1:
         return None
     first = int(passed[-1]) + 1 if passed.size else 0
     low, high = PROBE_RANGE
     return float(low * (high / low) ** _SHARES[first])
+
+
+@compiled
+def _refused(
+    shown: FloatArray, order: IntArray, center: FloatArray, whiten: FloatArray, noise: FloatArray, threshold: float
+) -> FloatArray:
+    """Share of the draws in which the sound verdict would have been refused; shape (steps,) [1]."""
+    count = shown.shape[1]
+    moved, start = np.empty(count), np.empty(count)
+    refused = np.zeros(_STEPS)
+    for i in range(shown.shape[0]):
+        # What the fault alone changes: the same draw with the smallest resistance stands for the sound circuit.
+        still = shown[i % _DRAWS]
+        mean, variance = 0.0, 0.0
+        for k in range(count):
+            moved[k], start[k] = 0.0, 0.0
+            for r in range(count):
+                moved[k] += whiten[k, order[r]] * (shown[i, r] - still[r])
+                start[k] += whiten[k, order[r]] * (still[r] - center[order[r]])
+            mean += (0.5 * moved[k] + start[k]) * moved[k]
+        for r in range(count):
+            slope = 0.0
+            for k in range(count):
+                slope += moved[k] * whiten[k, r]
+            variance += (slope * noise[r]) ** 2
+        # With read = shown + noise the log likelihood ratio is a Gaussian, of this mean and deviation.
+        refused[i // _DRAWS] += normal_cdf((mean - threshold) / max(math.sqrt(variance), 1e-9)) / _DRAWS
+    return refused
 
 
 def _sound_law(sound: Weighed, contacts: tuple[SceneReading, ...]) -> tuple[FloatArray, FloatArray, FloatArray]:
@@ -114,8 +131,7 @@ def _sound_law(sound: Weighed, contacts: tuple[SceneReading, ...]) -> tuple[Floa
     names = {key: d for d, key in enumerate(found.built.keys)}
     mode = found.modes[int(np.argmax(found.log_mass))]
     z = np.array([[mode[names[key]] if key in names else 0.0 for key in built.keys]])
-    shown, jacobian = np.zeros((1, len(contacts))), np.zeros((len(contacts), z.shape[1]))
-    predict(built.program, z, make_work(built.program), shown, jacobian)
+    shown, jacobian = _linearized(built.program, z)
     rows = np.argsort(built.order)
     # The mode is where the readings put it; a sound supply could as well be anywhere its priors allow.
     center = (shown[0] - jacobian @ z[0])[rows]
@@ -123,3 +139,12 @@ def _sound_law(sound: Weighed, contacts: tuple[SceneReading, ...]) -> tuple[Floa
     noise = np.hypot(kept.floor, kept.relative * np.maximum(shown[0][rows], 1.0))
     slopes = jacobian[rows]
     return center, np.linalg.inv(np.linalg.cholesky(slopes @ slopes.T + np.diag(noise**2))), noise
+
+
+@compiled
+def _linearized(program: Program, z: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """What meters would show of one draw, shape (1, R), and its derivatives, shape (R, D)."""
+    count = program.reading_kind.size
+    shown, jacobian = np.zeros((1, count)), np.zeros((count, z.shape[1]))
+    predict(program, z, make_work(program), shown, jacobian)
+    return shown, jacobian
