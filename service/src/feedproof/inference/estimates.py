@@ -4,6 +4,7 @@ from collections.abc import Sequence
 
 import msgspec
 import numpy as np
+from numpy.typing import NDArray
 
 from feedproof.faults.priors import PRIORS
 from feedproof.inference.forward import FloatArray
@@ -26,7 +27,6 @@ _LIVE_NEUTRAL = 30.0
 _WARM, _HOT = 5.0, 30.0
 """[W] Heat at a joint: 5 W and 35 W were measured on glowing joints (NBSIR 76-1011)."""
 _HEAVY = ("running", "test_load")
-_NEUTRAL_OPENS = frozenset({"open_neutral"})
 
 
 def _point(canonical: Canonical) -> Point:
@@ -103,28 +103,37 @@ def path_resistances(members: Members, canonical: Canonical) -> tuple[PathResist
     conductors: tuple[Conductor, ...] = ("L1", "N") if one_leg else ("L1", "L2", "N")
     heavy = sorted({r.state for r in scene.readings if r.kind != "resistance" and scene.states[r.state].kind in _HEAVY})
     total = sum(p for _, p in members)
-    sound = sound_span(scene.supply.run, to_terminals=point == "appliance_terminals")
-    found = []
-    for named in conductors:
-        own = mirror(named) if canonical.mirrored else named
-        ohms, watts, weights, watt_weights = [], [], [], []
-        for weighed, p in members:
-            local = mirror(own) if weighed.hypothesis.mirrored else own
-            resistance = path_resistance(weighed, local, to_terminals=point == "appliance_terminals")
-            ohms.append(resistance)
-            weights.append(weighed.weights() * p / total)
-            if heavy:
-                ask = [SceneReading(kind="current", conductors=(own,), point=point, state=s, meter=-1) for s in heavy]
-                some = resampled(weighed, _DRAWS)
-                amperes = predicted(weighed, some, ask).max(axis=1)
-                ohms_there = path_resistance(only(weighed, some), local, to_terminals=point == "appliance_terminals")
-                watts.append(ohms_there * amperes**2)
-                watt_weights.append(np.full(_DRAWS, p / total / _DRAWS))
-        together, weight = np.concatenate(ohms), np.concatenate(weights)
-        value = _bounded(members, own, together, weight, canonical)
-        heat = interval(np.concatenate(watts), np.concatenate(watt_weights)) if heavy else None
-        found.append(PathResistance(conductor=named, point=point, interval=value, heat=heat, sound=sound))
-    return tuple(found)
+    to_terminals = point == "appliance_terminals"
+    sound = sound_span(scene.supply.run, to_terminals=to_terminals)
+    places = [mirror(c) if canonical.mirrored else c for c in conductors]
+    # Each by itself: strays of a conductor that nobody asks for stay at their medians.
+    asked = [
+        [SceneReading(kind="current", conductors=(c,), point=point, state=s, meter=-1) for s in heavy] for c in places
+    ]
+    weight = np.concatenate([weighed.weights() * p / total for weighed, p in members])
+    watt_weight = np.concatenate([np.full(_DRAWS, p / total / _DRAWS) for _, p in members])
+    ohms: list[list[FloatArray]] = [[] for _ in places]
+    watts: list[list[FloatArray]] = [[] for _ in places]
+    for weighed, _ in members:
+        local = [mirror(c) if weighed.hypothesis.mirrored else c for c in places]
+        for k, own in enumerate(local):
+            ohms[k].append(path_resistance(weighed, own, to_terminals=to_terminals))
+        if heavy:
+            some = resampled(weighed, _DRAWS)
+            drawn = only(weighed, some)
+            for k, own in enumerate(local):
+                amperes = predicted(weighed, some, asked[k]).max(axis=1)
+                watts[k].append(path_resistance(drawn, own, to_terminals=to_terminals) * amperes**2)
+    return tuple(
+        PathResistance(
+            conductor=named,
+            point=point,
+            interval=_bounded(members, places[k], np.concatenate(ohms[k]), weight, canonical),
+            heat=interval(np.concatenate(watts[k]), watt_weight) if heavy else None,
+            sound=sound,
+        )
+        for k, named in enumerate(conductors)
+    )
 
 
 def _bounded(members: Members, own: Conductor, ohms: FloatArray, weights: FloatArray, canonical: Canonical) -> Interval:
@@ -177,6 +186,7 @@ def hazards(weighed: Sequence[Weighed], probability: Sequence[float], canonical:
         for s in heavy
         for c in (*legs, "N")
     ]
+    usual, most = sound_run(supply.run)[0], sound_span(supply.run, to_terminals=True)[1]
     live_neutral = frame = warm = hot = leg_live = neutral = service = 0.0
     for w, p in zip(weighed, probability, strict=True):
         h = w.hypothesis
@@ -205,10 +215,10 @@ def hazards(weighed: Sequence[Weighed], probability: Sequence[float], canonical:
         frame += p * through_frame
         if heavy:
             currents = values[:, len(states) :]
-            usual, most = sound_run(supply.run)[0], sound_span(supply.run, to_terminals=True)[1]
-            warm += p * float((_heat(w, z, currents, (*legs, "N"), usual) > _WARM).mean())
+            ohms, faulted = _paths(w, z, (*legs, "N"))
+            warm += p * float((_heat(ohms, faulted, currents, usual) > _WARM).mean())
             # A long sound run is above the usual too: urgent is only what no sound run explains.
-            hot += p * float((_heat(w, z, currents, (*legs, "N"), most) > _HOT).mean())
+            hot += p * float((_heat(ohms, faulted, currents, most) > _HOT).mean())
     return Hazards(
         neutral_above_30_volts=min(live_neutral, 1.0),
         neutral_fault=min(neutral, 1.0),
@@ -220,21 +230,20 @@ def hazards(weighed: Sequence[Weighed], probability: Sequence[float], canonical:
     )
 
 
-def _heat(
-    weighed: Weighed, z: FloatArray, currents: FloatArray, conductors: Sequence[Conductor], sound: float
-) -> FloatArray:
+def _paths(weighed: Weighed, z: FloatArray, conductors: Sequence[Conductor]) -> tuple[FloatArray, NDArray[np.bool_]]:
+    """Resistances from the panel to the terminals, shape (N, conductors) [ohm], and which of them are faulted."""
+    local = [mirror(c) if weighed.hypothesis.mirrored else c for c in conductors]
+    drawn = only(weighed, z)
+    ohms = np.column_stack([path_resistance(drawn, c, to_terminals=True) for c in local])
+    bad = {s.conductor for s in weighed.hypothesis.series if s.section != "service"}
+    return ohms, np.array([c in bad for c in local])
+
+
+def _heat(ohms: FloatArray, faulted: NDArray[np.bool_], currents: FloatArray, sound: float) -> FloatArray:
     """Most heat at one place in any of the conductors in any loaded state, for each draw; shape (N,) [W].
 
     Of a path that passes as sound, what it has beyond `sound` [ohm] may all sit in one joint.
     """
-    faulted = {s.conductor for s in weighed.hypothesis.series if s.section != "service"}
-    states = currents.shape[1] // len(conductors)
-    most = np.zeros(z.shape[0])
-    for k, conductor in enumerate(conductors):
-        local = mirror(conductor) if weighed.hypothesis.mirrored else conductor
-        ohms = path_resistance(only(weighed, z), local, to_terminals=True)
-        if local not in faulted:
-            ohms = np.maximum(ohms - sound, 0.0)
-        for s in range(states):
-            most = np.maximum(most, ohms * currents[:, s * len(conductors) + k] ** 2)
+    placed = np.where(faulted, ohms, np.maximum(ohms - sound, 0.0))
+    most: FloatArray = (placed[:, None] * currents.reshape(ohms.shape[0], -1, ohms.shape[1]) ** 2).max(axis=(1, 2))
     return most
