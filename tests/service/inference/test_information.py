@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from scipy import stats
 
 from feedproof.inference.forward import PROXIMITY, VOLTAGE, FloatArray, IntArray
-from feedproof.inference.information import _student_cdf, bin_edges, bin_shares, information
+from feedproof.inference.information import _student_cdf, bin_edges, bin_shares, information, parted
 from feedproof.inference.likelihood import Observations
 from support.small_programs import observed
 
@@ -128,3 +128,10 @@ def test_a_signal_has_two_outcomes() -> None:
     assert shares[0, :2] == pytest.approx([0.95, 0.05])
     assert shares[1, :2] == pytest.approx([0.1, 0.9])
     assert (shares[:, 2:] == 0.0).all()
+
+
+def test_the_faults_that_part_best_are_those_with_the_least_in_common() -> None:
+    shares = np.array([[0.5, 0.5, 0.0], [0.4, 0.6, 0.0], [0.0, 0.1, 0.9]])
+    assert parted(shares, np.full(3, 1.0 / 3.0)) == (0, 2)
+    assert parted(shares, np.array([0.2, 0.7, 0.1])) == (1, 2)
+    assert parted(shares[:1].repeat(2, axis=0), np.full(2, 0.5)) == (-1, -1)

@@ -13,17 +13,19 @@ import math
 
 import numpy as np
 
-from feedproof.circuit.compiling import compiled
+from feedproof.circuit.compiling import compiled, inlined
 from feedproof.inference.forward import PROXIMITY, FloatArray, IntArray
 from feedproof.inference.likelihood import Observations, signal_probability
 
 _BINS = 40
+#: So many of the bins' ends are even in the stretched scale.
+_EVEN = _BINS // 2 + 1
 #: Offsets, in scatters, that stand for what is read of one draw: quantiles of Student's law with four degrees
 #: of freedom at 5, 25, 50, 75 and 95 % (from tables).
 _OFFS = np.array([-2.132, -0.741, 0.0, 0.741, 2.132])
 
 
-@compiled
+@inlined
 def _student_cdf(t: float) -> float:
     """Distribution of Student's law with four degrees of freedom [1]."""
     s = t / math.sqrt(4.0 + t * t)
@@ -55,19 +57,22 @@ def bin_shares(shown: FloatArray, group: IntArray, share: FloatArray, o: Observa
     faults = np.max(group) + 1
     bins = edges.shape[1] - 1
     result = np.zeros((shown.shape[1], faults, bins))
+    below = np.zeros(bins + 1)
     for q in range(shown.shape[1]):
         for i in range(shown.shape[0]):
+            own = result[q, group[i]]
             if o.kind[q] == PROXIMITY:
                 p = signal_probability(shown[i, q], o.floor[q], o.relative[q], o.misread[q], o.misread_density[q])
-                result[q, group[i], 0] += share[i] * (1.0 - p)
-                result[q, group[i], 1] += share[i] * p
+                own[0] += share[i] * (1.0 - p)
+                own[1] += share[i] * p
                 continue
-            scatter = math.sqrt(o.floor[q] ** 2 + (o.relative[q] * shown[i, q]) ** 2)
-            below = 0.0
+            narrowness = 1.0 / math.sqrt(o.floor[q] ** 2 + (o.relative[q] * shown[i, q]) ** 2)
+            for b in range(1, bins):
+                below[b] = _student_cdf((edges[q, b] - shown[i, q]) * narrowness)
+            below[bins] = 1.0
+            told, anywhere = share[i] * (1.0 - o.misread[q]), share[i] * o.misread[q] / bins
             for b in range(bins):
-                above = 1.0 if b == bins - 1 else _student_cdf((edges[q, b + 1] - shown[i, q]) / scatter)
-                result[q, group[i], b] += share[i] * ((1.0 - o.misread[q]) * (above - below) + o.misread[q] / bins)
-                below = above
+                own[b] += told * (below[b + 1] - below[b]) + anywhere
     return result
 
 
@@ -93,6 +98,7 @@ def information(shares: FloatArray, probability: FloatArray) -> float:
     return max(total, 0.0) / math.log(2.0)
 
 
+@compiled
 def bin_edges(shown: FloatArray, floor: FloatArray, kind: IntArray) -> FloatArray:
     """Ends of the bins of each reading in question: even in a stretched scale, finer near zero.
 
@@ -110,15 +116,52 @@ def bin_edges(shown: FloatArray, floor: FloatArray, kind: IntArray) -> FloatArra
     ndarray, shape (Q, bins + 1)
         From zero to beyond the largest [V, A, ohm].
     """
-    edges = np.zeros((shown.shape[1], _BINS + 1))
-    for q in range(shown.shape[1]):
+    questions, count = shown.shape[1], shown.shape[0]
+    edges = np.zeros((questions, _BINS + 1))
+    read = np.empty(count * _OFFS.size)
+    for q in range(questions):
         if kind[q] == PROXIMITY:
             continue
         unit = 4.0 * floor[q]
-        top = math.asinh(1.1 * float(shown[:, q].max()) / unit + 4.0)
-        even = unit * np.sinh(np.linspace(0.0, top, _BINS // 2 + 1))
+        top = math.asinh(1.1 * np.max(shown[:, q]) / unit + 4.0)
+        for b in range(_EVEN):
+            edges[q, b] = unit * math.sinh(b * top / (_EVEN - 1))
         # Half of the ends lie where readings would fall, so that narrow differences are not lost in one bin.
-        read = np.abs(shown[:, q][:, None] + floor[q] * _OFFS)
-        own = np.quantile(read, np.linspace(0.0, 1.0, _BINS - even.size + 3)[1:-1])
-        edges[q] = np.sort(np.concatenate((even, own)))[: _BINS + 1]
+        for k in range(_OFFS.size):
+            for i in range(count):
+                read[k * count + i] = abs(shown[i, q] + floor[q] * _OFFS[k])
+        read.sort()
+        for b in range(_EVEN, _BINS + 1):
+            place = (read.size - 1) * (b - _EVEN + 1) / (_BINS - _EVEN + 2)
+            under = int(place)
+            edges[q, b] = read[under] + (place - under) * (read[under + 1] - read[under])
+        edges[q].sort()
     return edges
+
+
+@compiled
+def parted(shares: FloatArray, probability: FloatArray) -> tuple[int, int]:
+    """The two faults that a reading tells apart best, weighed by their probabilities; −1 twice where it tells none.
+
+    Parameters
+    ----------
+    shares : ndarray, shape (faults, bins)
+        Probability of each bin under each fault [1].
+    probability : ndarray, shape (faults,)
+        Of the faults [1].
+
+    Returns
+    -------
+    tuple of int
+        Numbers of the faults, ascending [1].
+    """
+    best, first, second = 0.0, -1, -1
+    for i in range(shares.shape[0]):
+        for j in range(i + 1, shares.shape[0]):
+            overlap = 0.0
+            for b in range(shares.shape[1]):
+                overlap += math.sqrt(shares[i, b] * shares[j, b])
+            worth = math.sqrt(probability[i] * probability[j]) * (1.0 - overlap)
+            if worth > best:
+                best, first, second = worth, i, j
+    return first, second

@@ -2,11 +2,13 @@
 
 import math
 from collections.abc import Sequence
+from functools import lru_cache
 
 import numpy as np
 
 from feedproof.inference.forward import FloatArray
-from feedproof.inference.information import bin_edges, bin_shares, information
+from feedproof.inference.information import bin_edges, bin_shares, information, parted
+from feedproof.inference.likelihood import Observations
 from feedproof.inference.outcome import Prospect
 from feedproof.inference.program import observe
 from feedproof.inference.queries import predicted, resampled
@@ -117,6 +119,14 @@ def _with_meter(
     return []
 
 
+@lru_cache(maxsize=256)
+def _askable(scene: Scene) -> tuple[Scene, tuple[SceneReading, ...], Observations]:
+    """The extended scene, what could be read next, and how it would scatter: the same for every arrangement."""
+    full = extended(scene)
+    questions = allowed_readings(full)
+    return full, questions, observe(full, questions, range(len(questions)), inconsistent=False)
+
+
 def rank(
     scene: Scene,
     weighed: Sequence[Weighed],
@@ -146,8 +156,7 @@ def rank(
     tuple of Prospect
         Most worth taking first, in the request's conductors.
     """
-    full = extended(scene)
-    questions = allowed_readings(full)
+    full, questions, scatter = _askable(scene)
     chosen = [(w, p) for w, p in zip(weighed, probabilities, strict=True) if p >= _LEAST_PROBABILITY and w.z.size]
     if not questions or not chosen:
         return ()
@@ -167,7 +176,6 @@ def rank(
     shares /= np.array(mass)[groups]
     probability = np.array(mass) / sum(mass)
     shown = np.concatenate(rows)
-    scatter = observe(full, questions, range(len(questions)), inconsistent=False)
     bins = bin_shares(shown, groups, shares, scatter, bin_edges(shown, scatter.floor, scatter.kind))
     gain = [float(information(bins[q], probability)) for q in range(len(questions))]
     order = _order(full, questions, gain)
@@ -222,14 +230,8 @@ def _separated(
     bins: FloatArray, probability: FloatArray, labels: Sequence[tuple[str, Conductor | None]], *, mirrored: bool
 ) -> tuple[tuple[str, Conductor | None], tuple[str, Conductor | None]] | None:
     """The two faults that a reading tells apart best, weighed by their probabilities."""
-    best, pair = 0.0, None
-    for i in range(len(labels)):
-        for j in range(i + 1, len(labels)):
-            overlap = float(np.sqrt(bins[i] * bins[j]).sum())
-            worth = math.sqrt(probability[i] * probability[j]) * (1.0 - overlap)
-            if worth > best:
-                best, pair = worth, (i, j)
-    if pair is None:
+    pair = parted(bins, probability)
+    if pair[0] < 0:
         return None
     first, second = sorted(pair, key=lambda k: -probability[k])
     return _named(labels[first], mirrored=mirrored), _named(labels[second], mirrored=mirrored)
