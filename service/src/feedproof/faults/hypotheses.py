@@ -6,6 +6,7 @@ so that exchanging the legs in a request exchanges them in the answer, to the la
 
 import cmath
 import math
+from functools import lru_cache
 from typing import Literal
 
 from msgspec import Struct, structs
@@ -164,6 +165,15 @@ def hypotheses(
         Their base rates sum to 1.
     """
     rates = BASE_RATES if base_rates is None else base_rates
+    return _listed(system, points, ground, tuple(rates.items()))
+
+
+@lru_cache(maxsize=256)
+def _listed(
+    system: SystemName, points: frozenset[Point], ground: Presence, base_rates: tuple[tuple[str, float], ...]
+) -> tuple[Hypothesis, ...]:
+    """The states of one kind of job: the same for every reading set of that kind, and hashed once."""
+    rates = dict(base_rates)
     one_leg, grounded = system == "single_phase_120", ground != "absent"
     stretches = spans(points)
     drafts = [
