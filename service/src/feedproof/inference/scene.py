@@ -4,7 +4,7 @@ Labels and order in a request carry no meaning, and neither does which leg is ca
 brought into one form before anything is computed; two requests that say the same give the same bytes.
 """
 
-from typing import Literal
+from typing import Literal, NamedTuple
 
 import msgspec
 from msgspec import Struct
@@ -81,7 +81,7 @@ def mirror(conductor: Conductor) -> Conductor:
 
 
 def _ordered(conductors: tuple[Conductor, ...]) -> tuple[Conductor, ...]:
-    return tuple(sorted(conductors, key=CONDUCTORS.index))
+    return tuple(sorted(conductors, key=CONDUCTORS.index)) if len(conductors) > 1 else conductors
 
 
 def mirror_reading(reading: SceneReading) -> SceneReading:
@@ -117,72 +117,79 @@ def _places(reading: Reading) -> tuple[Kind, tuple[Conductor, ...], float, bool]
     return "voltage", _ordered(reading.between), reading.value, False
 
 
-def _sort_key(value: object) -> bytes:
-    return msgspec.json.encode(value, order="deterministic")
+#: What things are sorted by: bytes that do not depend on how they came about.
+_sort_key = msgspec.json.Encoder(order="deterministic").encode
 
 
-def _oriented(readings: ReadingSet, turned: bool) -> tuple[bytes, Canonical]:
+def _pair_key(first: bytes, second: bytes) -> bytes:
+    """Sort key of a pair of things whose own keys are at hand."""
+    return b"[%b,%b]" % (first, second)
+
+
+class _Taken(NamedTuple):
+    """A reading in one orientation of the legs."""
+
+    reading: Reading
+    kind: Kind
+    conductors: tuple[Conductor, ...]
+    value: float
+    over_range: bool
+    key: bytes
+
+
+def _taken(reading: Reading, *, turned: bool) -> _Taken:
+    kind, places, value, over = _places(reading)
+    conductors = _ordered(tuple(_MIRROR[c] for c in places)) if turned else places
+    key = _sort_key((kind, conductors, reading.point, value, over))
+    return _Taken(reading, kind, conductors, value, over, key)
+
+
+def _oriented(readings: ReadingSet, nameless: dict[str, tuple[Meter, bytes]], turned: bool) -> tuple[bytes, Canonical]:
     """One orientation of the legs in canonical order, and a key to compare it by."""
-
-    def conductor(places: tuple[Conductor, ...]) -> tuple[Conductor, ...]:
-        return _ordered(tuple(_MIRROR[c] for c in places)) if turned else places
 
     def loads(state: LoadState) -> tuple[Load, ...]:
         found = [_mirror_load(x) if turned else _mirror_load(_mirror_load(x)) for x in state.loads]
         return tuple(sorted(found, key=_sort_key))
 
-    nameless = {name: msgspec.structs.replace(meter, name="") for name, meter in readings.meters.items()}
-    used_meters = {r.meter for r in readings.readings}
-    used_states = {r.load_state for r in readings.readings}
-
-    def content(r: Reading) -> tuple[object, ...]:
-        kind, places, value, over = _places(r)
-        return kind, conductor(places), r.point, value, over
-
+    taken = [_taken(r, turned=turned) for r in readings.readings]
+    states = {name: SceneState(kind=state.kind, loads=loads(state)) for name, state in readings.load_states.items()}
+    in_state: dict[str, list[bytes]] = {name: [] for name in states}
+    for t in taken:
+        in_state[t.reading.load_state].append(_pair_key(t.key, nameless[t.reading.meter][1]))
     # A state or a meter is known by what it is and by what was read in it or with it, never by its label.
     state_key = {
-        name: _sort_key(
-            (
-                name not in used_states,
-                state.kind,
-                loads(state),
-                sorted(_sort_key((content(r), nameless[r.meter])) for r in readings.readings if r.load_state == name),
-            )
-        )
-        for name, state in readings.load_states.items()
+        name: _sort_key((not in_state[name], state.kind, state.loads, sorted(in_state[name])))
+        for name, state in states.items()
     }
+    state_content = {name: _sort_key(key) for name, key in state_key.items()}
+    with_meter: dict[str, list[bytes]] = {name: [] for name in nameless}
+    for t in taken:
+        with_meter[t.reading.meter].append(_pair_key(t.key, state_content[t.reading.load_state]))
     meter_key = {
-        name: _sort_key(
-            (
-                name not in used_meters,
-                nameless[name],
-                sorted(_sort_key((content(r), state_key[r.load_state])) for r in readings.readings if r.meter == name),
-            )
-        )
-        for name in readings.meters
+        name: _sort_key((not with_meter[name], meter, sorted(with_meter[name])))
+        for name, (meter, _) in nameless.items()
     }
-    state_names = sorted(readings.load_states, key=lambda n: state_key[n])
-    meter_names = sorted(readings.meters, key=lambda n: meter_key[n])
+    state_names = sorted(states, key=lambda n: state_key[n])
+    meter_names = sorted(nameless, key=lambda n: meter_key[n])
+    state_number = {name: k for k, name in enumerate(state_names)}
+    meter_number = {name: k for k, name in enumerate(meter_names)}
     drafts = []
-    for index, r in enumerate(readings.readings):
-        kind, places, value, over = _places(r)
+    for index, t in enumerate(taken):
         reading = SceneReading(
-            kind=kind,
-            conductors=conductor(places),
-            point=r.point,
-            state=state_names.index(r.load_state),
-            meter=meter_names.index(r.meter),
-            value=value,
-            over_range=over,
+            kind=t.kind,
+            conductors=t.conductors,
+            point=t.reading.point,
+            state=state_number[t.reading.load_state],
+            meter=meter_number[t.reading.meter],
+            value=t.value,
+            over_range=t.over_range,
         )
         drafts.append((_sort_key(reading), index, reading))
     drafts.sort(key=lambda draft: draft[:2])
     scene = Scene(
         supply=readings.supply,
-        meters=tuple(nameless[n] for n in meter_names),
-        states=tuple(
-            SceneState(kind=readings.load_states[n].kind, loads=loads(readings.load_states[n])) for n in state_names
-        ),
+        meters=tuple(nameless[n][0] for n in meter_names),
+        states=tuple(states[n] for n in state_names),
         readings=tuple(d[2] for d in drafts),
     )
     canonical = Canonical(
@@ -208,7 +215,9 @@ def canonical_form(readings: ReadingSet) -> Canonical:
     Canonical
         The lesser of the two orientations of the legs. A single-phase supply is never turned.
     """
-    upright = _oriented(readings, turned=False)
+    meters = {name: msgspec.structs.replace(meter, name="") for name, meter in readings.meters.items()}
+    nameless = {name: (meter, _sort_key(meter)) for name, meter in meters.items()}
+    upright = _oriented(readings, nameless, turned=False)
     if readings.supply.system == "single_phase_120":
         return upright[1]
-    return min(upright, _oriented(readings, turned=True), key=lambda pair: pair[0])[1]
+    return min(upright, _oriented(readings, nameless, turned=True), key=lambda pair: pair[0])[1]
