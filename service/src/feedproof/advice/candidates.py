@@ -89,7 +89,9 @@ def rivals(candidate: Candidate, candidates: Iterable[Candidate]) -> tuple[Candi
 
 def probability_of(names: frozenset[str], candidates: Iterable[Candidate]) -> float:
     """Probability that at least one of the named faults is present [1]."""
-    return min(sum(c.probability for c in candidates if any(fault in names for fault, _ in parts(c))), 1.0)
+    return min(
+        sum(c.probability for c in candidates if c.fault in names or any(fault in names for fault, _ in c.also)), 1.0
+    )
 
 
 def fault_probability(candidates: Iterable[Candidate]) -> float:

@@ -45,6 +45,9 @@ ENERGIZED = 30.0
 #: The smallest number of readings in which a disagreement can show.
 _PAIR = 2
 
+#: Any three conductors, by the pairs among them.
+_TRIANGLES = [[frozenset(edge) for edge in combinations(three, 2)] for three in combinations(CONDUCTORS, 3)]
+
 _Indexed = tuple[int, Reading]
 _UNITS = {"voltage": "V", "current": "A", "resistance": "ohm"}
 
@@ -93,11 +96,11 @@ def _triangles(
     By each meter that read all three sides; together where no one meter did.
     """
     names = sorted({reading.meter for _, reading in members if isinstance(reading, VoltageReading)})
-    for conductors in combinations(CONDUCTORS, 3):
-        edges = [frozenset(edge) for edge in combinations(conductors, 2)]
-        by_meter = [_voltages((i, r) for i, r in members if r.meter == name) for name in names]
+    by_meter = [_voltages((i, r) for i, r in members if r.meter == name) for name in names]
+    together = _voltages(members)
+    for edges in _TRIANGLES:
         whole = [pairs for pairs in by_meter if all(edge in pairs for edge in edges)]
-        for pairs in whole or [_voltages(members)]:
+        for pairs in whole or [together]:
             if all(edge in pairs for edge in edges):
                 for edge in edges:
                     yield pairs[edge], [pairs[other] for other in edges if other != edge]

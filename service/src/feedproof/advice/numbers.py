@@ -69,7 +69,9 @@ def _finished_struct(value: StructT) -> StructT:
     name = ""
     try:
         for name in names:
-            changes[name] = _finished(getattr(value, name))
+            part = getattr(value, name)
+            if part is not None:
+                changes[name] = _finished(part)
     except NonFiniteNumberError as error:
         raise NonFiniteNumberError(f".{name}{error.path}") from None
     return msgspec.structs.replace(value, **changes)
