@@ -445,10 +445,24 @@ def observe(
     Observations
         Arrays of shape (R,).
     """
-    o = empty_observations(len(order))
+    whole, rows = _observed(scene, tuple(readings), inconsistent, priors), np.array(order, np.int64)
+    return Observations(
+        kind=whole.kind[rows],
+        value=whole.value[rows],
+        floor=whole.floor[rows],
+        relative=whole.relative[rows],
+        over_range=whole.over_range[rows],
+        misread=whole.misread[rows],
+        misread_density=whole.misread_density[rows],
+    )
+
+
+@lru_cache(maxsize=32)
+def _observed(scene: Scene, readings: tuple[SceneReading, ...], inconsistent: bool, priors: Priors) -> Observations:
+    """What was read, in the readings' own order: every hypothesis asks for it, one after another."""
+    o = empty_observations(len(readings))
     misread = priors.inconsistent_share if inconsistent else priors.misread_share
-    for row, index in enumerate(order):
-        r = readings[index]
+    for row, r in enumerate(readings):
         meter = scene.meters[r.meter]
         value = 0.0 if r.value is None else r.value
         o.kind[row], o.value[row] = _KIND[r.kind], value
