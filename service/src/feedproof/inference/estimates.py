@@ -106,10 +106,6 @@ def path_resistances(members: Members, canonical: Canonical) -> tuple[PathResist
     to_terminals = point == "appliance_terminals"
     sound = sound_span(scene.supply.run, to_terminals=to_terminals)
     places = [mirror(c) if canonical.mirrored else c for c in conductors]
-    # Each by itself: strays of a conductor that nobody asks for stay at their medians.
-    asked = [
-        [SceneReading(kind="current", conductors=(c,), point=point, state=s, meter=-1) for s in heavy] for c in places
-    ]
     weight = np.concatenate([weighed.weights() * p / total for weighed, p in members])
     watt_weight = np.concatenate([np.full(_DRAWS, p / total / _DRAWS) for _, p in members])
     ohms: list[list[FloatArray]] = [[] for _ in places]
@@ -121,9 +117,9 @@ def path_resistances(members: Members, canonical: Canonical) -> tuple[PathResist
         if heavy:
             some = resampled(weighed, _DRAWS)
             drawn = only(weighed, some)
+            amperes = _amperes(weighed, some, places, heavy, point)
             for k, own in enumerate(local):
-                amperes = predicted(weighed, some, asked[k]).max(axis=1)
-                watts[k].append(path_resistance(drawn, own, to_terminals=to_terminals) * amperes**2)
+                watts[k].append(path_resistance(drawn, own, to_terminals=to_terminals) * amperes[:, k] ** 2)
     return tuple(
         PathResistance(
             conductor=named,
@@ -134,6 +130,23 @@ def path_resistances(members: Members, canonical: Canonical) -> tuple[PathResist
         )
         for k, named in enumerate(conductors)
     )
+
+
+def _amperes(
+    weighed: Weighed, z: FloatArray, conductors: Sequence[Conductor], states: Sequence[int], point: Point
+) -> FloatArray:
+    """Greatest current of each conductor in any of the states, for each draw; shape (N, conductors) [A]."""
+    ask = [
+        [SceneReading(kind="current", conductors=(c,), point=point, state=s, meter=-1) for s in states]
+        for c in conductors
+    ]
+    hypothesis = weighed.hypothesis
+    if hypothesis.band == "off" or any(s.severity != "high" for s in hypothesis.series):
+        # Something floats: strays of a conductor that nobody asks for stay at their medians.
+        return np.column_stack([predicted(weighed, z, own).max(axis=1) for own in ask])
+    together = predicted(weighed, z, [question for own in ask for question in own])
+    most: FloatArray = together.reshape(len(z), len(ask), len(states)).max(axis=2)
+    return most
 
 
 def _bounded(members: Members, own: Conductor, ohms: FloatArray, weights: FloatArray, canonical: Canonical) -> Interval:
