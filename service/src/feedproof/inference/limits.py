@@ -99,21 +99,27 @@ def _refused(
 ) -> FloatArray:
     """Share of the draws in which the sound verdict would have been refused; shape (steps,) [1]."""
     count = shown.shape[1]
-    moved, start = np.empty(count), np.empty(count)
+    # White readings, of a sound supply and of every draw. What whitens them is lower triangular.
+    sound, white = np.zeros(count), np.zeros(shown.shape)
+    moved = np.empty(count)
+    for k in range(count):
+        for r in range(k + 1):
+            sound[k] += whiten[k, r] * center[r]
     refused = np.zeros(_STEPS)
     for i in range(shown.shape[0]):
+        for row in range(count):
+            r = order[row]
+            for k in range(r, count):
+                white[i, k] += whiten[k, r] * shown[i, row]
         # What the fault alone changes: the same draw with the smallest resistance stands for the sound circuit.
-        still = shown[i % _DRAWS]
+        still = white[i % _DRAWS]
         mean, variance = 0.0, 0.0
         for k in range(count):
-            moved[k], start[k] = 0.0, 0.0
-            for r in range(count):
-                moved[k] += whiten[k, order[r]] * (shown[i, r] - still[r])
-                start[k] += whiten[k, order[r]] * (still[r] - center[order[r]])
-            mean += (0.5 * moved[k] + start[k]) * moved[k]
+            moved[k] = white[i, k] - still[k]
+            mean += (0.5 * moved[k] + still[k] - sound[k]) * moved[k]
         for r in range(count):
             slope = 0.0
-            for k in range(count):
+            for k in range(r, count):
                 slope += moved[k] * whiten[k, r]
             variance += (slope * noise[r]) ** 2
         # With read = shown + noise the log likelihood ratio is a Gaussian, of this mean and deviation.
