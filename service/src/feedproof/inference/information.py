@@ -99,6 +99,19 @@ def information(shares: FloatArray, probability: FloatArray) -> float:
 
 
 @compiled
+def _merged(runs: FloatArray, whole: FloatArray) -> None:
+    """Fill the whole with what stands in the rows, each in order already, in order."""
+    taken = np.zeros(runs.shape[0], np.int64)
+    for i in range(whole.size):
+        least, row = np.inf, 0
+        for k in range(runs.shape[0]):
+            if taken[k] < runs.shape[1] and runs[k, taken[k]] < least:
+                least, row = runs[k, taken[k]], k
+        whole[i] = least
+        taken[row] += 1
+
+
+@compiled
 def bin_edges(shown: FloatArray, floor: FloatArray, kind: IntArray) -> FloatArray:
     """Ends of the bins of each reading in question: even in a stretched scale, finer near zero.
 
@@ -118,7 +131,7 @@ def bin_edges(shown: FloatArray, floor: FloatArray, kind: IntArray) -> FloatArra
     """
     questions, count = shown.shape[1], shown.shape[0]
     edges = np.zeros((questions, _BINS + 1))
-    read = np.empty(count * _OFFS.size)
+    runs, read = np.empty((_OFFS.size, count)), np.empty(count * _OFFS.size)
     for q in range(questions):
         if kind[q] == PROXIMITY:
             continue
@@ -127,10 +140,12 @@ def bin_edges(shown: FloatArray, floor: FloatArray, kind: IntArray) -> FloatArra
         for b in range(_EVEN):
             edges[q, b] = unit * math.sinh(b * top / (_EVEN - 1))
         # Half of the ends lie where readings would fall, so that narrow differences are not lost in one bin.
+        own = np.sort(shown[:, q])
         for k in range(_OFFS.size):
-            for i in range(count):
-                read[k * count + i] = abs(shown[i, q] + floor[q] * _OFFS[k])
-        read.sort()
+            runs[k] = np.abs(own + floor[q] * _OFFS[k])
+            if own[0] + floor[q] * _OFFS[k] < 0.0:
+                runs[k].sort()
+        _merged(runs, read)
         for b in range(_EVEN, _BINS + 1):
             place = (read.size - 1) * (b - _EVEN + 1) / (_BINS - _EVEN + 2)
             under = int(place)
