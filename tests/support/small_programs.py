@@ -6,6 +6,7 @@ from typing import NamedTuple
 import numpy as np
 
 from feedproof.circuit import topology as net
+from feedproof.circuit.lanes import LANES
 from feedproof.inference.forward import (
     CURRENT,
     NORMAL,
@@ -17,16 +18,14 @@ from feedproof.inference.forward import (
     make_work,
     predict,
 )
+from feedproof.inference.laws import tabulated
 from feedproof.inference.likelihood import Observations, empty_observations, total_log_likelihood
 from feedproof.inference.modes import find_modes
 from feedproof.inference.points import NORMAL_POINTS
-from feedproof.inference.ridges import sample_ridge
 from feedproof.inference.sampling import sample
 from feedproof.inference.weights import log_mean_exp
 
 NOTHING = np.zeros((0, 0))
-FACES = 8
-"""Room for modes beside those that are climbed to."""
 JOINT = 1e-6
 """Resistance of whatever is not stated [ohm]: no reading notices it."""
 
@@ -80,7 +79,7 @@ def small_program(
             base[0, net.edge_number(*edge)] = 1.0 / JOINT
     for edge, ohms in (resistances or {}).items():
         base[0, net.edge_number(*edge)] = 0.0 if np.isinf(ohms) else 1.0 / ohms
-    count = len(laws)
+    tables, which = tabulated([(kind, 0.0, 1.0) for kind, _, _ in laws])
     through = [net.edge_number(a, b) if kind == CURRENT else -1 for kind, a, b, _ in readings]
     isolated = any(kind == RESISTANCE for kind, *_ in readings)
     return Program(
@@ -89,8 +88,8 @@ def small_program(
         coordinate_kind=np.array([kind for kind, _, _ in laws], ints),
         location=np.array([location for _, location, _ in laws], float),
         scale=np.array([scale for _, _, scale in laws], float),
-        cdf_low=np.zeros(count),
-        cdf_width=np.ones(count),
+        law_tables=tables,
+        law=which,
         supply=0,
         nominal=120.0,
         phasor=np.array(phasors, cplx),
@@ -180,25 +179,22 @@ def sampled(
     observations: Observations,
     *,
     scouts: int = 32,
-    climbs: int = 4,
     enough: float = 1000.0,
     limit: int = 4096,
     settling: bool = False,
+    most_modes: int = LANES,
 ) -> Drawn:
     """Give modes and draws of a small program, as the inference finds them, or by settling what is sharp."""
     size, count, work = program.location.size, observations.kind.size, make_work(program)
-    room = climbs + FACES
-    modes, factors, mass = np.zeros((room, size)), np.zeros((room, size, size)), np.zeros(room)
-    found, scouted = find_modes(
-        program, observations, work, NORMAL_POINTS, scouts, climbs, -np.inf, modes, factors, mass
+    modes, factors, mass = np.zeros((LANES, size)), np.zeros((LANES, size, size)), np.zeros(LANES)
+    found, scouted, _ = find_modes(
+        program, observations, work, NORMAL_POINTS, scouts, -np.inf, -np.inf, modes, factors, mass
     )
+    found = min(found, most_modes)
     modes, factors, mass = modes[:found], factors[:found], mass[:found]
     z, shown, logs = np.zeros((limit, size)), np.zeros((limit, count)), np.zeros(limit)
     args = (program, observations, work, NORMAL_POINTS)
-    if settling:
-        made = sample_ridge(*args, modes[mass.argmax()], factors[mass.argmax()], enough, z, shown, logs)
-    else:
-        made = sample(*args, modes, factors, mass, enough, True, z, shown, logs)
+    made = sample(*args, modes, factors, mass, settling, enough, True, z, shown, logs)
     if not made:
         return Drawn(-np.inf, z[:0], logs[:0], modes, float(scouted))
     weights = np.exp(logs[:made] - logs[:made].max())

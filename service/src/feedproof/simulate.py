@@ -14,15 +14,13 @@ from feedproof.faults.hypotheses import Hypothesis, hypotheses
 from feedproof.inference.forward import (
     PROXIMITY,
     RESISTANCE,
-    TRUNCATED,
-    UNIFORM,
     FloatArray,
     make_work,
     predict,
     unknown_column,
 )
+from feedproof.inference.laws import coordinate_of
 from feedproof.inference.likelihood import Observations, signal_probability
-from feedproof.inference.normal import normal_cdf, normal_quantile
 from feedproof.inference.program import NOMINAL, Built, build, observe
 from feedproof.inference.scene import Canonical, canonical_form, mirror_scene, without_values
 from feedproof.readings import (
@@ -136,14 +134,7 @@ def _place(built: Built, z: FloatArray, d: int, wanted: float, field: str) -> No
     """Set coordinate `d` so that its unknown takes the wanted value."""
     p = built.program
     low, high = -_REACH, _REACH
-    if p.coordinate_kind[d] == UNIFORM:
-        share = (wanted - p.location[d]) / p.scale[d]
-        z[d] = normal_quantile(share) if 0.0 < share < 1.0 else math.inf
-    elif p.coordinate_kind[d] == TRUNCATED:
-        share = (normal_cdf((wanted - p.location[d]) / p.scale[d]) - p.cdf_low[d]) / p.cdf_width[d]
-        z[d] = normal_quantile(share) if 0.0 < share < 1.0 else math.inf
-    else:
-        z[d] = (wanted - p.location[d]) / p.scale[d]
+    z[d] = coordinate_of(p.law_tables, int(p.law[d]), (wanted - p.location[d]) / p.scale[d])
     if not low <= z[d] <= high:
         ends = np.exp([unknown_column(p, np.full((1, z.size), end), d)[0] for end in (low, high)])
         scale = NOMINAL if field == "supply_voltage" else 1.0

@@ -5,9 +5,11 @@ import itertools
 import numba
 import numpy as np
 import pytest
+from numpy.typing import NDArray
 
 from feedproof.circuit import topology as net
-from feedproof.circuit.kernel import ComplexArray, eliminate, pair_field, source_field
+from feedproof.circuit.kernel import LaneArray, eliminate, pair_field, source_field
+from feedproof.circuit.lanes import LANES
 from feedproof.circuit.network import Branch, FixedVoltage, Network
 from feedproof.circuit.solve import Thevenin, node_voltages, thevenins, voltmeter_reading
 from support.random_networks import METER_IMPEDANCES
@@ -16,13 +18,14 @@ ARRANGEMENTS = (net.DISCONNECTED, net.CONNECTED)
 ROUNDING = 1e-11  # V; the kernel takes differences of node voltages of 120 V
 
 
+ComplexArray = NDArray[np.complex128]
+
+
 @numba.njit(error_model="numpy")  # uncached: a cache on disk would not notice that the kernel's file has changed
-def fields(
-    steps: net.Elimination, admittance: ComplexArray, voltage: ComplexArray, a: int, b: int, field: ComplexArray
-) -> None:
+def fields(steps: net.Elimination, admittance: LaneArray, voltage: LaneArray, a: int, b: int, field: LaneArray) -> None:
     """One solution as the inference runs it: eliminate, then the field of the sources and that of one pair."""
-    share = np.zeros(steps.neighbour.size, np.complex128)
-    inverse = np.zeros(steps.node.size, np.complex128)
+    share = np.zeros((steps.neighbour.size, 2, LANES))
+    inverse = np.zeros((steps.node.size, 2, LANES))
     eliminate(steps.node, steps.start, steps.edge, steps.pair_start, steps.pair_edge, admittance, share, inverse)
     source_field(steps.node, steps.start, steps.neighbour, share, 0, voltage)
     pair_field(steps.node, steps.start, steps.neighbour, share, inverse, a, b, 0, field)
@@ -63,6 +66,17 @@ def sources(seed: int) -> dict[int, complex]:
     return {net.X0: 0j, net.S1: complex(leg), net.S2: complex(leg * 1.01 * angle)}
 
 
+def in_lanes(values: ComplexArray) -> LaneArray:
+    """In the last lane as given, in the others something else."""
+    lanes = np.stack([values.real, values.imag], axis=1)[..., None] * np.linspace(2.0, 1.0, LANES)
+    return np.ascontiguousarray(lanes)
+
+
+def of_lane(lanes: LaneArray) -> ComplexArray:
+    found: ComplexArray = lanes[:, 0, -1] + 1j * lanes[:, 1, -1]
+    return found
+
+
 def by_kernel(
     arrangement: int, admittances: dict[tuple[int, int], complex], fixed: dict[int, complex], pair: tuple[int, int]
 ) -> tuple[ComplexArray, ComplexArray]:
@@ -73,9 +87,9 @@ def by_kernel(
     voltage = np.zeros(net.NODE_COUNT, np.complex128)
     for node, volts in fixed.items():
         voltage[node] = volts
-    field = np.zeros(net.NODE_COUNT, np.complex128)
-    fields(net.elimination(arrangement), admittance, voltage, pair[0], pair[1], field)
-    return voltage, field
+    solved, field = in_lanes(voltage), in_lanes(np.zeros(net.NODE_COUNT, np.complex128))
+    fields(net.elimination(arrangement), in_lanes(admittance), solved, pair[0], pair[1], field)
+    return of_lane(solved), of_lane(field)
 
 
 def by_reference(admittances: dict[tuple[int, int], complex], fixed: dict[int, complex]) -> Network:

@@ -20,6 +20,7 @@ from feedproof.inference.forward import (
     Program,
     unknown_column,
 )
+from feedproof.inference.laws import tabulated
 from feedproof.inference.normal import normal_cdf, normal_pdf
 from feedproof.inference.program import Built
 from feedproof.inference.scene import Scene, SceneReading
@@ -186,8 +187,8 @@ def test_a_sound_neutral_is_not_moved_by_a_meter() -> None:
 
 
 def law(kind: int, location: float, scale: float, below: float = 0.0, width: float = 1.0) -> Program:
-    program = small_program(((kind, location, scale),), (), LEGS)
-    return program._replace(cdf_low=np.array([below]), cdf_width=np.array([width]))
+    tables, which = tabulated([(kind, below, width)])
+    return small_program(((kind, location, scale),), (), LEGS)._replace(law_tables=tables, law=which)
 
 
 def test_unknowns_follow_their_laws() -> None:

@@ -6,18 +6,19 @@ from scipy import stats
 
 from feedproof.inference import mixture
 from feedproof.inference.forward import FloatArray
+from feedproof.inference.laplace import invert_lower
 from feedproof.inference.mixture import (
     add_to_proposal,
     cluster,
     draw_component,
     fit_cluster,
-    invert_lower,
+    place_copies,
+    precision_of,
     take_precision,
 )
 from feedproof.inference.points import NORMAL_POINTS
 
-WIDTHS, SHARES = mixture._WIDTHS, mixture._SHARES
-"""Each component with its wider copies."""
+KEPT, SHARES, COPIES = mixture._KEPT, mixture._SHARES, mixture.COPIES
 
 
 def component(seed: int, size: int) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
@@ -57,23 +58,41 @@ def test_the_inverse_of_a_triangle(size: int) -> None:
 
 
 @pytest.mark.parametrize("size", [1, 2, 6])
-def test_the_density_is_that_of_three_normal_laws(size: int) -> None:
+def test_the_density_is_that_of_a_normal_law(size: int) -> None:
     center, covariance, _, whiten = component(size, size)
     z = scattered(size)
-    expected = sum(
-        share * stats.multivariate_normal.pdf(z, center, covariance * width**2)
-        for width, share in zip(WIDTHS, SHARES, strict=True)
-    )
+    expected = stats.multivariate_normal.pdf(z, center, covariance)
     # Without (2 pi)^(-D/2), as the prior has it in the same place.
     found = density(z, center, whiten, 5.0) * (2.0 * np.pi) ** (-size / 2.0)
     np.testing.assert_allclose(found, 5.0 * np.atleast_1d(expected), rtol=1e-8, atol=1e-100)
+
+
+def test_copies_are_wider_only_where_something_is_told() -> None:
+    """Told 99 times the prior's precision in one direction and nothing in the other: that one stays at unit width."""
+    told = np.array([[100.0, 0.0], [0.0, 1.0]])
+    centers, share = np.zeros((COPIES + 1, 2)), np.zeros(COPIES + 1)
+    spreads, whitens = np.zeros((COPIES + 1, 2, 2)), np.zeros((COPIES + 1, 2, 2))
+    place_copies(told, np.array([3.0, 4.0]), 0.5, 1, centers, spreads, whitens, share)
+    assert (share[0], share.sum()) == (0.0, pytest.approx(0.5))
+    assert share[1:] == pytest.approx(0.5 * SHARES)
+    for kept, spread, center in zip(KEPT, spreads[1:], centers[1:], strict=True):
+        np.testing.assert_allclose(spread @ spread.T, np.diag([1.0 / (1.0 + 99.0 * kept), 1.0]), rtol=1e-9)
+        assert center.tolist() == [3.0, 4.0]
+
+
+@pytest.mark.parametrize("size", [1, 3, 8])
+def test_the_precision_of_a_fit(size: int) -> None:
+    _, covariance, _, _ = component(size, size)
+    precision = np.zeros((size, size))
+    precision_of(np.linalg.cholesky(covariance), precision)
+    np.testing.assert_allclose(precision, np.linalg.inv(covariance), rtol=1e-7, atol=1e-9)
 
 
 @pytest.mark.parametrize("size", [1, 2])
 def test_the_density_integrates_to_one(size: int) -> None:
     center, covariance, _, whiten = component(size, size)
     ends = [
-        np.linspace(c - 26.0 * np.sqrt(v), c + 26.0 * np.sqrt(v), 801)
+        np.linspace(c - 9.0 * np.sqrt(v), c + 9.0 * np.sqrt(v), 801)
         for c, v in zip(center, np.diag(covariance), strict=True)
     ]
     z = np.ascontiguousarray(np.stack(np.meshgrid(*ends, indexing="ij"), axis=-1).reshape(-1, size))
@@ -102,25 +121,15 @@ def test_components_add_up_and_only_where_they_are_asked_to() -> None:
 
 @pytest.mark.parametrize("size", [1, 5])
 def test_draws_have_the_density_they_are_said_to_have(size: int) -> None:
-    """Mean and covariance of the draws are those of the three laws together."""
+    """Mean and covariance of the draws are those of the law."""
     center, covariance, spread, _ = component(size, size)
     z = np.zeros((2048, size))
     draw_component(NORMAL_POINTS, 0, z, 0, 2048, center, spread)
-    scale = float(SHARES @ WIDTHS**2)
-    sigma = np.sqrt(np.diag(covariance) * scale)
+    sigma = np.sqrt(np.diag(covariance))
     np.testing.assert_allclose((z.mean(axis=0) - center) / sigma, 0.0, atol=0.05)
     np.testing.assert_allclose(
-        np.atleast_2d(np.cov(z.T)) / np.outer(sigma, sigma), covariance * scale / np.outer(sigma, sigma), atol=0.12
+        np.atleast_2d(np.cov(z.T)) / np.outer(sigma, sigma), covariance / np.outer(sigma, sigma), atol=0.12
     )
-
-
-def test_widths_come_in_their_shares() -> None:
-    z = np.zeros((100, 1))
-    draw_component(np.ones((7, 1)), 0, z, 0, 100, np.zeros(1), np.ones((1, 1)))
-    values, counts = np.unique(z, return_counts=True)
-    assert values.tolist() == WIDTHS.tolist()
-    assert counts == pytest.approx(100.0 * SHARES, abs=1.0)
-    assert SHARES.sum() == pytest.approx(1.0)
 
 
 def test_far_apart_clouds_are_told_apart() -> None:

@@ -113,9 +113,9 @@ def test_two_sides_far_apart_have_half_each() -> None:
 
 
 def test_a_mode_that_no_climb_has_found_is_still_drawn() -> None:
-    """The prior's own share of the draws stands by: with one climb only, both sides are there."""
+    """The prior's own share of the draws stands by: with one mode only, both sides are there."""
     o = observed([VOLTAGE], [60.0], floor=3.0)
-    found = sampled(divided(), o, climbs=1)
+    found = sampled(divided(), o, most_modes=1)
     truth = by_grid(divided(), o, (HELD, FINE))
     assert len(found.modes) == 1
     assert found.log_evidence == pytest.approx(truth[0], abs=0.1)

@@ -10,7 +10,11 @@ import tempfile
 from pathlib import Path
 from typing import Any
 
+import llvmlite.binding
 import numba
+from numba.core import cgutils, types
+from numba.core.errors import TypingError
+from numba.extending import intrinsic
 
 _PACKAGE = Path(__file__).resolve().parents[1]
 _COMPILED_FOLDERS = ("circuit", "inference", "faults")
@@ -37,8 +41,59 @@ def _cache_folder() -> Path:
 
 
 numba.config.CACHE_DIR = str(_cache_folder())  # type: ignore[attr-defined]
+# What runs side by side is written so; looking for more of it doubles the time to compile and finds nothing.
+numba.config.LOOP_VECTORIZE = 0  # type: ignore[attr-defined]
+numba.config.SLP_VECTORIZE = 0  # type: ignore[attr-defined]
 
 #: Every compiled function of the package: strict IEEE order (the same bytes on every run), cached on disk.
 compiled: Any = numba.njit(cache=True, error_model="numpy", nogil=True)
 #: The same for small pieces of the innermost loop: put in place, so that no array handle is passed.
 inlined: Any = numba.njit(cache=True, error_model="numpy", nogil=True, inline="always")
+_INSIDE: dict[str, Any] = {"no_cpython_wrapper": True, "no_cfunc_wrapper": True}
+#: The same for functions that only compiled code calls: without the part that takes arguments from Python.
+within: Any = numba.njit(cache=True, error_model="numpy", nogil=True, **_INSIDE)
+
+
+def shared(function: Any, arguments: tuple[Any, ...], name: str) -> Any:
+    """Compile a large function once, for compiled code to call by its address.
+
+    The compiler takes a copy of every function into each that calls it, and works through all of it again. That is
+    what makes small functions fast, and what makes a large one with many callers take minutes to compile.
+
+    Parameters
+    ----------
+    function : dispatcher
+        Compiled as `within` or `compiled`; it returns nothing.
+    arguments : tuple
+        Types of its arguments, for the compiler.
+    name : str
+        By which it is known in the process.
+
+    Returns
+    -------
+    intrinsic
+        Calls it from compiled code.
+    """
+    function.compile(arguments)
+    made = function.overloads[arguments]
+    symbol = f"feedproof_{name}"
+    address = made.library.get_pointer_to_function(made.fndesc.llvm_func_name)
+    llvmlite.binding.add_symbol(symbol, address)
+
+    @intrinsic
+    def call(typing: Any, given: Any) -> Any:  # noqa: ARG001
+        if tuple(given) != arguments:
+            raise TypingError(f"{name} takes {arguments}, not {tuple(given)}")
+
+        def lower(context: Any, builder: Any, sig: Any, args: Any) -> Any:  # noqa: ARG001
+            values = cgutils.unpack_tuple(builder, args[0])
+            kind = context.call_conv.get_function_type(types.none, arguments)
+            target = cgutils.get_or_insert_function(builder.module, kind, symbol)
+            status, result = context.call_conv.call_function(builder, target, types.none, arguments, values)
+            with cgutils.if_unlikely(builder, status.is_error):
+                context.call_conv.return_status_propagate(builder, status)
+            return result
+
+        return types.none(given), lower
+
+    return call

@@ -8,7 +8,7 @@ import numpy as np
 from feedproof.circuit.compiling import compiled
 from feedproof.inference.forward import PROXIMITY, FloatArray, Program, make_work
 from feedproof.inference.laplace import climb, log_determinant
-from feedproof.inference.likelihood import Observations, _density, log_likelihood, signal_probability
+from feedproof.inference.likelihood import Observations, contact_density, log_likelihood, signal_probability
 from feedproof.inference.modes import STEPS
 from feedproof.inference.outcome import ReadingEvidence
 from feedproof.inference.points import NORMAL_POINTS
@@ -125,7 +125,7 @@ def _spans(shown: FloatArray, log_weight: FloatArray, o: Observations, student: 
                     weights[i] = whole[i] / math.exp(log_likelihood(o, r, expected[i]))
             else:
                 for i in range(count):
-                    weights[i] = whole[i] / _density(value, expected[i], floor, relative, misread, elsewhere)
+                    weights[i] = whole[i] / contact_density(value, expected[i], floor, relative, misread, elsewhere)
         weights /= np.sum(weights)
         result[r] = quantiles(values, weights, shares)
     return result

@@ -4,27 +4,33 @@ Each unknown of a circuit (supply voltage, a joint's resistance, a stray, a load
 of one coordinate z that is standard normal a priori. The logarithm of every branch admittance is affine in the
 unknowns, so one rule gives all derivatives: with the field V of the sources and the adjoint x of a reading,
 ∂(reading)/∂(ln y) = −y (V_p − V_q)(x_p − x_q) for a branch from p to q.
+
+Eight draws go side by side, see `feedproof.circuit.lanes`.
 """
 
 import math
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
+import numba
 import numpy as np
 from numpy.typing import NDArray
 
-from feedproof.circuit.compiling import compiled, inlined
+from feedproof.circuit.compiling import compiled, shared, within
 from feedproof.circuit.kernel import eliminate, pair_field, source_field
+from feedproof.circuit.lanes import LANES, cosine_sine, exponential, larger, load, root, splat, store
 from feedproof.circuit.topology import EDGE_COUNT, EDGE_ENDS, NODE_COUNT, PN, S1, S2, Elimination
-from feedproof.inference.normal import normal_cdf, normal_pdf, normal_quantile
+from feedproof.inference.laws import NORMAL, TRUNCATED, UNIFORM, FloatArray, interpolated, unknowns
 
-FloatArray = NDArray[np.float64]
+__all__ = ["NORMAL", "TRUNCATED", "UNIFORM", "FloatArray"]
+
 IntArray = NDArray[np.int64]
 ComplexArray = NDArray[np.complex128]
 
-NORMAL, UNIFORM, TRUNCATED = 0, 1, 2
 VOLTAGE, CURRENT, RESISTANCE, PROXIMITY, NEUTRAL_DURING = 0, 1, 2, 3, 4
 
 _TAIL, _HEAD = EDGE_ENDS[0].copy(), EDGE_ENDS[1].copy()
+#: Below this a reading has no direction [V, A or ohm].
+_NONE = 1e-9
 
 
 class Program(NamedTuple):
@@ -43,10 +49,10 @@ class Program(NamedTuple):
     """Mean, or lower end; shape (D,)."""
     scale: FloatArray
     """Standard deviation, or width; shape (D,)."""
-    cdf_low: FloatArray
-    """Truncated: standard normal probability below the lower cut; shape (D,)."""
-    cdf_width: FloatArray
-    """Truncated: probability between the cuts; shape (D,)."""
+    law_tables: FloatArray
+    """Of the laws that are not normal, from `tabulated`; shape (K, rows, 2)."""
+    law: IntArray
+    """Which of the tables, −1 for a normal one; shape (D,)."""
     supply: int
     """Coordinate of the logarithm of the supply voltage over nominal."""
     nominal: float
@@ -90,80 +96,45 @@ class Program(NamedTuple):
 
 
 class Work(NamedTuple):
-    """Scratch arrays of one thread."""
+    """Scratch arrays of one thread; complex ones have shape (rows, 2, lanes)."""
 
+    coordinate: FloatArray
     unknown: FloatArray
     slope: FloatArray
-    element: ComplexArray
-    admittance: ComplexArray
-    branch: ComplexArray
-    share: ComplexArray
-    inverse: ComplexArray
-    field_1: ComplexArray
-    field_2: ComplexArray
-    voltage: ComplexArray
-    adjoint: ComplexArray
-    loaded: ComplexArray
+    element: FloatArray
+    admittance: FloatArray
+    branch: FloatArray
+    share: FloatArray
+    inverse: FloatArray
+    field_1: FloatArray
+    field_2: FloatArray
+    voltage: FloatArray
+    adjoint: FloatArray
+    shown: FloatArray
+    jacobian: FloatArray
+    """Its first dimension is zero until someone asks for derivatives."""
 
 
 @compiled
 def make_work(program: Program) -> Work:
     """Allocate scratch for `predict`."""
-    d, e = program.location.size, program.element_edge.size
-    c = np.complex128
+    d, e, r = program.location.size, program.element_edge.size, program.reading_kind.size
     return Work(
-        np.zeros(d),
-        np.zeros(d),
-        np.zeros(e, c),
-        np.zeros(EDGE_COUNT, c),
-        np.zeros(EDGE_COUNT, c),
-        np.zeros(program.steps_connected.neighbour.size, c),
-        np.zeros(NODE_COUNT, c),
-        np.zeros(NODE_COUNT, c),
-        np.zeros(NODE_COUNT, c),
-        np.zeros(NODE_COUNT, c),
-        np.zeros(NODE_COUNT, c),
-        np.zeros(NODE_COUNT, c),
+        np.zeros((d, LANES)),
+        np.zeros((d, LANES)),
+        np.zeros((d, LANES)),
+        np.zeros((e, 2, LANES)),
+        np.zeros((EDGE_COUNT, 2, LANES)),
+        np.zeros((EDGE_COUNT, 2, LANES)),
+        np.zeros((program.steps_connected.neighbour.size, 2, LANES)),
+        np.zeros((program.steps_connected.node.size, 2, LANES)),
+        np.zeros((NODE_COUNT, 2, LANES)),
+        np.zeros((NODE_COUNT, 2, LANES)),
+        np.zeros((NODE_COUNT, 2, LANES)),
+        np.zeros((NODE_COUNT, 2, LANES)),
+        np.zeros((r, LANES)),
+        np.zeros((r, d, LANES)),
     )
-
-
-@inlined
-def unknown(
-    kind: int,
-    location: float,
-    scale: float,
-    cdf_low: float,
-    cdf_width: float,
-    z: float,
-    d: int,
-    value: FloatArray,
-    slope: FloatArray,
-) -> None:
-    """One unknown and its slope from its standard-normal coordinate.
-
-    Parameters
-    ----------
-    kind : int
-        `NORMAL`, `UNIFORM` or `TRUNCATED` [1].
-    location, scale, cdf_low, cdf_width : float
-        The law, as in `Program` [1].
-    z : float
-        Coordinate [1].
-    d : int
-        Which one [1].
-    value, slope : ndarray, shape (D,)
-        Entry `d` is filled: the unknown, mostly a logarithm, and its derivative [1].
-    """
-    if kind == NORMAL:
-        value[d] = location + scale * z
-        slope[d] = scale
-    elif kind == UNIFORM:
-        value[d] = location + scale * normal_cdf(z)
-        slope[d] = scale * normal_pdf(z)
-    else:
-        inner = normal_quantile(cdf_low + cdf_width * normal_cdf(z))
-        value[d] = location + scale * inner
-        slope[d] = scale * cdf_width * normal_pdf(z) / normal_pdf(inner)
 
 
 @compiled
@@ -184,14 +155,299 @@ def unknown_column(program: Program, z: FloatArray, d: int) -> FloatArray:
     ndarray, shape (N,)
         The unknown, mostly a logarithm [1].
     """
-    value, slope = np.zeros(z.shape[1]), np.zeros(z.shape[1])
     column = np.zeros(z.shape[0])
-    kind, location, scale = program.coordinate_kind[d], program.location[d], program.scale[d]
-    cdf_low, cdf_width = program.cdf_low[d], program.cdf_width[d]
+    location, scale, which = program.location[d], program.scale[d], program.law[d]
     for i in range(z.shape[0]):
-        unknown(kind, location, scale, cdf_low, cdf_width, z[i, d], d, value, slope)
-        column[i] = value[d]
+        inner = z[i, d]
+        if which >= 0:
+            inner, _ = interpolated(program.law_tables, which, z[i, d])
+        column[i] = location + scale * inner
     return column
+
+
+@within
+def _elements(program: Program, unknown: FloatArray, element: FloatArray) -> None:
+    """Admittances of all variable elements from the unknowns; shape (E, 2, lanes) [S]."""
+    element_log, term_start = program.element_log, program.term_start
+    term_coordinate, term_factor = program.term_coordinate, program.term_factor
+    for e in range(element_log.size):
+        size, angle = splat(element_log[e].real), splat(element_log[e].imag)
+        turns = False
+        for k in range(term_start[e], term_start[e + 1]):
+            value, factor = load(unknown, term_coordinate[k]), term_factor[k]
+            size += factor.real * value
+            if factor.imag != 0.0:
+                angle += factor.imag * value
+                turns = True
+        size = exponential(size)
+        if turns:
+            cosine, sine = cosine_sine(angle)
+            store(element, (e, 0), size * cosine)
+            store(element, (e, 1), size * sine)
+        else:
+            store(element, (e, 0), size * math.cos(element_log[e].imag))
+            store(element, (e, 1), size * math.sin(element_log[e].imag))
+
+
+@within
+def _predict_lanes(
+    program: Program,
+    z: FloatArray,
+    work: Work,
+    shown: FloatArray,
+    jacobian: FloatArray,
+    moved: IntArray,
+    derive: bool,
+) -> None:
+    """As `predict_lanes`, which calls this by its address."""
+    # Each array is taken out of its tuple once: in compiled code every such access counts references.
+    base, phasor, connected, energized = program.base, program.phasor, program.connected, program.energized
+    asymmetry, first_wanted = program.asymmetry, program.first_wanted
+    element_edge, element_mask = program.element_edge, program.element_mask
+    term_start, term_coordinate, term_factor = program.term_start, program.term_coordinate, program.term_factor
+    reading_start, reading_kind = program.reading_start, program.reading_kind
+    node_a, node_b, meter, through_edge = (
+        program.node_a,
+        program.node_b,
+        program.meter_admittance,
+        program.through_edge,
+    )
+    gain_of, supply, shift, nominal = program.gain, program.supply, program.shift, program.nominal
+    location, scale, law_tables, law = program.location, program.scale, program.law_tables, program.law
+    t, dt, element, y, branch = work.unknown, work.slope, work.element, work.admittance, work.branch
+    share, inverse, field_1, field_2 = work.share, work.inverse, work.field_1, work.field_2
+    v, x = work.voltage, work.adjoint
+    steps_open, steps_full = program.steps_open, program.steps_connected
+    unknowns(location, scale, law_tables, law, z, t, dt)
+    _elements(program, t, element)
+    zero, one = splat(0.0), splat(1.0)
+    level = nominal * exponential(load(t, supply))
+    if derive:
+        for r in range(reading_kind.size):
+            for d in range(location.size):
+                store(jacobian, (r, d), zero)
+    for c in range(connected.size):
+        for n in range(EDGE_COUNT):
+            store(y, (n, 0), splat(base[c, n].real))
+            store(y, (n, 1), splat(base[c, n].imag))
+        for e in range(element_edge.size):
+            if (element_mask[e] >> c) & 1:
+                edge = element_edge[e]
+                store(y, (edge, 0), load(y, (edge, 0)) + load(element, (e, 0)))
+                store(y, (edge, 1), load(y, (edge, 1)) + load(element, (e, 1)))
+        for r in range(reading_start[c], reading_start[c + 1]):
+            if reading_kind[r] == CURRENT:
+                # The elimination overwrites what the current flows through.
+                store(branch, (through_edge[r], 0), load(y, (through_edge[r], 0)))
+                store(branch, (through_edge[r], 1), load(y, (through_edge[r], 1)))
+        lean = zero if asymmetry[c] < 0 else load(t, asymmetry[c])
+        if shift >= 0:
+            lean += load(t, shift)
+        for n in range(NODE_COUNT):
+            for part in range(2):
+                store(field_1, (n, part), zero)
+                store(field_2, (n, part), zero)
+        if energized[c]:
+            store(field_1, (S1, 0), splat(phasor[0].real))
+            store(field_1, (S1, 1), splat(phasor[0].imag))
+            store(field_2, (S2, 0), splat(phasor[1].real))
+            store(field_2, (S2, 1), splat(phasor[1].imag))
+        first = 0 if derive else first_wanted[c]
+        steps = steps_full if connected[c] else steps_open
+        node, start, neighbour = steps.node, steps.start, steps.neighbour
+        eliminate(node, start, steps.edge, steps.pair_start, steps.pair_edge, y, share, inverse)
+        source_field(node, start, neighbour, share, first, field_1)
+        source_field(node, start, neighbour, share, first, field_2)
+        more, less = one + lean, one - lean
+        for n in range(NODE_COUNT):
+            for part in range(2):
+                store(v, (n, part), more * load(field_1, (n, part)) + less * load(field_2, (n, part)))
+        last_a, last_b = -1, -1
+        for r in range(reading_start[c], reading_start[c + 1]):
+            a, b = node_a[r], node_b[r]
+            if a != last_a or b != last_b:
+                pair_field(node, start, neighbour, share, inverse, a, b, first, x)
+                last_a, last_b = a, b
+            kind, through, gain = reading_kind[r], through_edge[r], gain_of[r]
+            across_re, across_im = load(v, (a, 0)) - load(v, (b, 0)), load(v, (a, 1)) - load(v, (b, 1))
+            own_re, own_im = load(x, (a, 0)) - load(x, (b, 0)), load(x, (a, 1)) - load(x, (b, 1))
+            # What the reading's derivative by an admittance is multiplied with.
+            outer_re, outer_im = one, zero
+            meter_re, meter_im = meter[r].real, meter[r].imag
+            if kind == RESISTANCE:
+                seen_re, seen_im = own_re, own_im
+            elif kind == CURRENT:
+                outer_re, outer_im = load(branch, (through, 0)), load(branch, (through, 1))
+                seen_re = outer_re * across_re - outer_im * across_im
+                seen_im = outer_re * across_im + outer_im * across_re
+            else:
+                # Connecting the meter moves the node: V_th Z_m / (Z_m + Z_th).
+                held_re, held_im = 1.0 + (own_re * meter_re - own_im * meter_im), own_re * meter_im + own_im * meter_re
+                squared = 1.0 / (held_re * held_re + held_im * held_im)
+                outer_re, outer_im = held_re * squared, -held_im * squared
+                seen_re = outer_re * across_re - outer_im * across_im
+                seen_im = outer_re * across_im + outer_im * across_re
+            # The current that the meter draws.
+            drawn_re, drawn_im = zero, zero
+            if kind in (VOLTAGE, NEUTRAL_DURING):
+                drawn_re, drawn_im = seen_re * meter_re - seen_im * meter_im, seen_re * meter_im + seen_im * meter_re
+            if kind == NEUTRAL_DURING:
+                # The neutral while the meter is across the pair, not what the meter shows.
+                far_re, far_im = load(x, (through, 0)) - load(x, (PN, 0)), load(x, (through, 1)) - load(x, (PN, 1))
+                seen_re = load(v, (through, 0)) - load(v, (PN, 0)) - (far_re * drawn_re - far_im * drawn_im)
+                seen_im = load(v, (through, 1)) - load(v, (PN, 1)) - (far_re * drawn_im + far_im * drawn_re)
+            magnitude = root(seen_re * seen_re + seen_im * seen_im)
+            factor = one if gain < 0 else exponential(load(t, gain))
+            if kind != RESISTANCE:
+                factor = factor * level
+            store(shown, r, magnitude * factor)
+            if not derive or kind == NEUTRAL_DURING:
+                continue
+            if gain >= 0:
+                store(jacobian, (r, gain), load(jacobian, (r, gain)) + load(shown, r) * load(dt, gain))
+            if kind != RESISTANCE:
+                store(jacobian, (r, supply), load(jacobian, (r, supply)) + load(shown, r) * load(dt, supply))
+            unit = factor / larger(magnitude, splat(_NONE))
+            # conj(seen) / |seen| times the outer derivative: what turns a change of the phasor into one of the reading.
+            aim_re = unit * (seen_re * outer_re + seen_im * outer_im)
+            aim_im = unit * (seen_re * outer_im - seen_im * outer_re)
+            if kind != RESISTANCE and asymmetry[c] >= 0:
+                spread_re = (
+                    load(field_1, (a, 0)) - load(field_1, (b, 0)) - load(field_2, (a, 0)) + load(field_2, (b, 0))
+                )
+                spread_im = (
+                    load(field_1, (a, 1)) - load(field_1, (b, 1)) - load(field_2, (a, 1)) + load(field_2, (b, 1))
+                )
+                by_lean = aim_re * spread_re - aim_im * spread_im
+                d = asymmetry[c]
+                store(jacobian, (r, d), load(jacobian, (r, d)) + by_lean * load(dt, d))
+                if shift >= 0:
+                    store(jacobian, (r, shift), load(jacobian, (r, shift)) + by_lean * load(dt, shift))
+            for e in range(element_edge.size):
+                if moved[e] == 0 or not (element_mask[e] >> c) & 1:
+                    continue
+                edge = element_edge[e]
+                p, q = _TAIL[edge], _HEAD[edge]
+                beside_re, beside_im = load(x, (p, 0)) - load(x, (q, 0)), load(x, (p, 1)) - load(x, (q, 1))
+                if kind == RESISTANCE:
+                    along_re, along_im = beside_re, beside_im
+                else:
+                    # With the meter in the circuit.
+                    along_re = load(v, (p, 0)) - load(v, (q, 0)) - (beside_re * drawn_re - beside_im * drawn_im)
+                    along_im = load(v, (p, 1)) - load(v, (q, 1)) - (beside_re * drawn_im + beside_im * drawn_re)
+                change_re = beside_im * along_im - beside_re * along_re
+                change_im = -(beside_re * along_im + beside_im * along_re)
+                if kind == CURRENT and edge == through:
+                    # More admittance, more current: the element's own change, over the outer derivative above.
+                    squared = 1.0 / (outer_re * outer_re + outer_im * outer_im)
+                    change_re += (across_re * outer_re + across_im * outer_im) * squared
+                    change_im += (across_im * outer_re - across_re * outer_im) * squared
+                y_re, y_im = load(element, (e, 0)), load(element, (e, 1))
+                weight_re, weight_im = aim_re * y_re - aim_im * y_im, aim_re * y_im + aim_im * y_re
+                turned_re = weight_re * change_re - weight_im * change_im
+                turned_im = weight_re * change_im + weight_im * change_re
+                for k in range(term_start[e], term_start[e + 1]):
+                    d = term_coordinate[k]
+                    change = turned_re * term_factor[k].real - turned_im * term_factor[k].imag
+                    store(jacobian, (r, d), load(jacobian, (r, d)) + change * load(dt, d))
+
+
+def _types_of_arguments() -> tuple[Any, ...]:
+    """Types of the arguments of `predict_lanes`, from the shapes that the records state."""
+    ints, floats, cplx = np.zeros(0, np.int64), np.zeros(0), np.zeros(0, np.complex128)
+    steps = Elimination(ints, ints, ints, ints, ints, ints)
+    program = Program(
+        steps_open=steps,
+        steps_connected=steps,
+        coordinate_kind=ints,
+        location=floats,
+        scale=floats,
+        law_tables=np.zeros((0, 0, 0)),
+        law=ints,
+        supply=0,
+        nominal=0.0,
+        phasor=cplx,
+        connected=ints,
+        energized=ints,
+        asymmetry=ints,
+        shift=0,
+        first_wanted=ints,
+        base=np.zeros((0, 0), np.complex128),
+        element_edge=ints,
+        element_mask=ints,
+        element_log=cplx,
+        term_start=ints,
+        term_coordinate=ints,
+        term_factor=cplx,
+        reading_start=ints,
+        reading_kind=ints,
+        node_a=ints,
+        node_b=ints,
+        meter_admittance=cplx,
+        through_edge=ints,
+        gain=ints,
+    )
+    lanes, complex_lanes = np.zeros((0, 0)), np.zeros((0, 0, 0))
+    work = Work(*(lanes,) * 3, *(complex_lanes,) * 9, lanes, complex_lanes)
+    return tuple(numba.typeof(x) for x in (program, lanes, work, lanes, complex_lanes, ints, True))
+
+
+TYPES_OF_ARGUMENTS = _types_of_arguments()
+"""Of `predict_lanes`, for the compiler."""
+_predict_once = shared(_predict_lanes, TYPES_OF_ARGUMENTS, "predict_lanes")
+
+
+@within
+def predict_lanes(
+    program: Program,
+    z: FloatArray,
+    work: Work,
+    shown: FloatArray,
+    jacobian: FloatArray,
+    moved: IntArray,
+    derive: bool,
+) -> None:
+    """What every meter would show, without its random error, and the derivatives, for eight draws.
+
+    Parameters
+    ----------
+    program : Program
+        Hypothesis and readings.
+    z : ndarray, shape (D, lanes)
+        Coordinates [1].
+    work : Work
+        Scratch.
+    shown : ndarray, shape (R, lanes)
+        Filled: magnitudes [V, A or ohm].
+    jacobian : ndarray, shape (R, D, lanes)
+        Filled with ∂ shown / ∂ z where asked for; zero for `NEUTRAL_DURING`, which is asked for but never read
+        [V, A or ohm].
+    moved : ndarray of int, shape (E,)
+        0 where an element's part in the derivatives is not wanted [1].
+    derive : bool
+        Whether the derivatives are asked for.
+    """
+    _predict_once((program, z, work, shown, jacobian, moved, derive))
+
+
+@within
+def into_lanes(z: FloatArray, first: int, lanes: FloatArray) -> None:
+    """Put draws `first` and the next ones side by side; behind the last, the last again.
+
+    Parameters
+    ----------
+    z : ndarray, shape (N, D)
+        Draws [1].
+    first : int
+        The first to take [1].
+    lanes : ndarray, shape (≥D, lanes)
+        Filled [1].
+    """
+    last = z.shape[0] - 1
+    for lane in range(LANES):
+        i = min(first + lane, last)
+        for d in range(z.shape[1]):
+            lanes[d, lane] = z[i, d]
 
 
 @compiled
@@ -212,146 +468,16 @@ def predict(program: Program, z: FloatArray, work: Work, shown: FloatArray, jaco
         Filled with ∂ shown / ∂ z of the last draw, if it has any elements; zero for `NEUTRAL_DURING`, which is
         asked for but never read [V, A or ohm].
     """
-    # Each array is taken out of its tuple once: in compiled code every such access counts references.
-    coordinate_kind, location, scale = program.coordinate_kind, program.location, program.scale
-    cdf_low, cdf_width = program.cdf_low, program.cdf_width
-    base, phasor, connected, energized = program.base, program.phasor, program.connected, program.energized
-    asymmetry, first_wanted = program.asymmetry, program.first_wanted
-    element_edge, element_mask, element_log = program.element_edge, program.element_mask, program.element_log
-    term_start, term_coordinate, term_factor = program.term_start, program.term_coordinate, program.term_factor
-    reading_start, reading_kind = program.reading_start, program.reading_kind
-    node_a, node_b, meter, through_edge = (
-        program.node_a,
-        program.node_b,
-        program.meter_admittance,
-        program.through_edge,
-    )
-    gain_of, supply, shift, nominal = program.gain, program.supply, program.shift, program.nominal
-    open_node, open_start, open_neighbour = (
-        program.steps_open.node,
-        program.steps_open.start,
-        program.steps_open.neighbour,
-    )
-    open_edge, open_pair_start, open_pair_edge = (
-        program.steps_open.edge,
-        program.steps_open.pair_start,
-        program.steps_open.pair_edge,
-    )
-    full_node, full_start, full_neighbour = (
-        program.steps_connected.node,
-        program.steps_connected.start,
-        program.steps_connected.neighbour,
-    )
-    full_edge, full_pair_start, full_pair_edge = (
-        program.steps_connected.edge,
-        program.steps_connected.pair_start,
-        program.steps_connected.pair_edge,
-    )
-    t, dt, element, y, branch = work.unknown, work.slope, work.element, work.admittance, work.branch
-    share, inverse, field_1, field_2 = work.share, work.inverse, work.field_1, work.field_2
-    v, x, loaded = work.voltage, work.adjoint, work.loaded
-    with_jacobian = jacobian.size > 0
-    for i in range(z.shape[0]):
-        for d in range(z.shape[1]):
-            unknown(coordinate_kind[d], location[d], scale[d], cdf_low[d], cdf_width[d], z[i, d], d, t, dt)
-        for e in range(element_edge.size):
-            logarithm = element_log[e]
-            for k in range(term_start[e], term_start[e + 1]):
-                logarithm += term_factor[k] * t[term_coordinate[k]]
-            size = math.exp(logarithm.real)
-            if logarithm.imag == 0.0:
-                element[e] = size
-            else:
-                element[e] = complex(size * math.cos(logarithm.imag), size * math.sin(logarithm.imag))
-        level = nominal * math.exp(t[supply])
-        if with_jacobian:
-            jacobian[:, :] = 0.0
-        for c in range(connected.size):
-            for n in range(EDGE_COUNT):
-                y[n] = base[c, n]
-            for e in range(element_edge.size):
-                if (element_mask[e] >> c) & 1:
-                    y[element_edge[e]] += element[e]
-            for n in range(EDGE_COUNT):
-                branch[n] = y[n]
-            lean = 0.0 if asymmetry[c] < 0 else t[asymmetry[c]]
-            if shift >= 0:
-                lean += t[shift]
-            for n in range(NODE_COUNT):
-                field_1[n] = 0.0
-                field_2[n] = 0.0
-            if energized[c]:
-                field_1[S1] = phasor[0]
-                field_2[S2] = phasor[1]
-            first = 0 if with_jacobian else first_wanted[c]
-            if connected[c]:
-                eliminate(full_node, full_start, full_edge, full_pair_start, full_pair_edge, y, share, inverse)
-                source_field(full_node, full_start, full_neighbour, share, first, field_1)
-                source_field(full_node, full_start, full_neighbour, share, first, field_2)
-            else:
-                eliminate(open_node, open_start, open_edge, open_pair_start, open_pair_edge, y, share, inverse)
-                source_field(open_node, open_start, open_neighbour, share, first, field_1)
-                source_field(open_node, open_start, open_neighbour, share, first, field_2)
-            for n in range(NODE_COUNT):
-                v[n] = (1.0 + lean) * field_1[n] + (1.0 - lean) * field_2[n]
-            last_a, last_b = -1, -1
-            for r in range(reading_start[c], reading_start[c + 1]):
-                a, b = node_a[r], node_b[r]
-                if a != last_a or b != last_b:
-                    if connected[c]:
-                        pair_field(full_node, full_start, full_neighbour, share, inverse, a, b, first, x)
-                    else:
-                        pair_field(open_node, open_start, open_neighbour, share, inverse, a, b, first, x)
-                    last_a, last_b = a, b
-                kind, through, gain = reading_kind[r], through_edge[r], gain_of[r]
-                across = v[a] - v[b]
-                relief = 1.0 + 0.0j
-                outer = 1.0 + 0.0j
-                if kind == RESISTANCE:
-                    phasor_shown = x[a] - x[b]
-                elif kind == CURRENT:
-                    outer = branch[through]
-                    phasor_shown = outer * across
-                else:
-                    # Connecting the meter moves the node: V_th Z_m / (Z_m + Z_th).
-                    relief = 1.0 / (1.0 + meter[r] * (x[a] - x[b]))
-                    phasor_shown = across * relief
-                    if kind == NEUTRAL_DURING:
-                        # The neutral while the meter is across the pair, not what the meter shows.
-                        pull = meter[r] * phasor_shown
-                        phasor_shown = v[through] - v[PN] - (x[through] - x[PN]) * pull
-                magnitude = abs(phasor_shown)
-                factor = 1.0 if gain < 0 else math.exp(t[gain])
-                if kind != RESISTANCE:
-                    factor *= level
-                shown[i, r] = magnitude * factor
-                if not with_jacobian or kind == NEUTRAL_DURING:
-                    continue
-                if gain >= 0:
-                    jacobian[r, gain] += shown[i, r] * dt[gain]
-                if kind != RESISTANCE:
-                    jacobian[r, supply] += shown[i, r] * dt[supply]
-                direction = np.conj(phasor_shown) / max(magnitude, 1e-9) * factor
-                if kind != RESISTANCE and asymmetry[c] >= 0:
-                    spread = field_1[a] - field_1[b] - field_2[a] + field_2[b]
-                    change_by_lean = (direction * outer * relief * spread).real
-                    jacobian[r, asymmetry[c]] += change_by_lean * dt[asymmetry[c]]
-                    if shift >= 0:
-                        jacobian[r, shift] += change_by_lean * dt[shift]
-                drawn = 0.0j
-                if kind == VOLTAGE:
-                    drawn = meter[r] * phasor_shown
-                for n in range(NODE_COUNT):
-                    loaded[n] = x[n] if kind == RESISTANCE else v[n] - x[n] * drawn
-                for e in range(element_edge.size):
-                    if not (element_mask[e] >> c) & 1:
-                        continue
-                    edge = element_edge[e]
-                    p, q = _TAIL[edge], _HEAD[edge]
-                    sensitivity = -(loaded[p] - loaded[q]) * (x[p] - x[q]) * relief * outer
-                    if kind == CURRENT and edge == through:
-                        sensitivity += across
-                    change = direction * sensitivity * element[e]
-                    for k in range(term_start[e], term_start[e + 1]):
-                        d = term_coordinate[k]
-                        jacobian[r, d] += (change * term_factor[k]).real * dt[d]
+    draws, readings = shown.shape
+    derive = jacobian.size > 0
+    every = np.ones(program.element_edge.size, np.int64)
+    for first in range(0, draws, LANES):
+        into_lanes(z, first, work.coordinate)
+        predict_lanes(
+            program, work.coordinate, work, work.shown, work.jacobian, every, derive and first + LANES >= draws
+        )
+        for lane in range(min(LANES, draws - first)):
+            for r in range(readings):
+                shown[first + lane, r] = work.shown[r, lane]
+    if derive:
+        jacobian[:, :] = work.jacobian[:, :, (draws - 1) % LANES]

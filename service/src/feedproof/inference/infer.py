@@ -78,11 +78,13 @@ def weigh(readings: ReadingSet) -> Weighing:
     points = frozenset(r.point for r in scene.readings)
     states = hypotheses(scene.supply.system, points, scene.supply.equipment_ground, readings.base_rates)
     fits: list[Fit] = []
-    top = -math.inf
+    top = blurred_top = -math.inf
     for h in states:
         arrangement, values = (bare_mirrored, mirrored.readings) if h.mirrored else (bare, scene.readings)
-        fits.append(fit(h, arrangement, values, top - log_prior(h) - _HOPELESS))
-        top = max(top, fits[-1].log_evidence + log_prior(h))
+        rate = log_prior(h)
+        fits.append(fit(h, arrangement, values, top - rate - _HOPELESS, blurred_top - rate))
+        top = max(top, fits[-1].log_evidence + rate)
+        blurred_top = max(blurred_top, fits[-1].blurred + rate)
     weighed = _drawn(fits)
     probability = _probabilities(weighed)
     sound = _best([i for i, h in enumerate(states) if h.fault == "none_found"], weighed, probability)

@@ -10,7 +10,8 @@ from typing import NamedTuple
 
 import numpy as np
 
-from feedproof.circuit.compiling import compiled, inlined
+from feedproof.circuit.compiling import compiled, inlined, within
+from feedproof.circuit.lanes import LANES, Lanes, larger, load, logarithm, root, splat, store
 from feedproof.inference.forward import PROXIMITY, FloatArray, IntArray
 
 
@@ -36,6 +37,9 @@ class Observations(NamedTuple):
 _NU = 4.0
 _PEAK = 0.375
 _SMALL = 1e-100
+#: No density is taken for less, and the product of so many is no less than 1e-300.
+_LEAST = 1e-37
+_GATHERED = 8
 #: Steepness of the share of over-range readings around the end of the range [1].
 _OVER_RANGE_STEEPNESS = 20.0
 
@@ -60,8 +64,27 @@ def signal_probability(voltage: float, threshold: float, steepness: float, false
 
 
 @inlined
-def _density(value: float, shown: float, floor: float, relative: float, misread: float, elsewhere: float) -> float:
-    """Density of a contact reading: Student's law around the expected value, or anywhere at all."""
+def contact_density(
+    value: float, shown: float, floor: float, relative: float, misread: float, elsewhere: float
+) -> float:
+    """Density of a contact reading: Student's law around the expected value, or anywhere at all.
+
+    Parameters
+    ----------
+    value : float
+        What was read [V, A, ohm].
+    shown : float
+        Expected magnitude [V, A, ohm].
+    floor, relative : float
+        Scatter [V, A, ohm], and as a share of the expected magnitude [1].
+    misread, elsewhere : float
+        Probability of a misread [1], and its density [1/V, 1/A, 1/ohm].
+
+    Returns
+    -------
+    float
+        [1/V, 1/A, 1/ohm]
+    """
     variance = floor * floor + relative * relative * shown * shown
     off = value - shown
     u = 1.0 + off * off / (_NU * variance)
@@ -87,7 +110,7 @@ def log_likelihood(o: Observations, r: int, shown: float) -> float:
     if o.over_range[r]:
         rise = (max(shown, 1e-12) / o.value[r]) ** _OVER_RANGE_STEEPNESS if shown < 4.0 * o.value[r] else 1e12
         return math.log((1.0 - o.misread[r]) * rise / (1.0 + rise) + 0.5 * o.misread[r])
-    return math.log(_density(o.value[r], shown, o.floor[r], o.relative[r], o.misread[r], o.misread_density[r]))
+    return math.log(contact_density(o.value[r], shown, o.floor[r], o.relative[r], o.misread[r], o.misread_density[r]))
 
 
 @compiled
@@ -104,7 +127,9 @@ def told_share(o: Observations, r: int, shown: float) -> float:
         Expected magnitude [V, A, ohm].
     """
     elsewhere = o.misread[r] * o.misread_density[r]
-    return 1.0 - elsewhere / _density(o.value[r], shown, o.floor[r], o.relative[r], o.misread[r], o.misread_density[r])
+    return 1.0 - elsewhere / contact_density(
+        o.value[r], shown, o.floor[r], o.relative[r], o.misread[r], o.misread_density[r]
+    )
 
 
 @compiled
@@ -169,11 +194,103 @@ def total_log_likelihood(o: Observations, shown: FloatArray) -> float:
             total += log_likelihood(o, r, shown[r])
             continue
         # One logarithm for many readings; taken out in time, before the product could underflow.
-        product *= _density(value[r], shown[r], floor[r], relative[r], misread[r], elsewhere[r])
+        product *= contact_density(value[r], shown[r], floor[r], relative[r], misread[r], elsewhere[r])
         if product < _SMALL:
             total += math.log(max(product, 1e-300))
             product = 1.0
     return total + math.log(product)
+
+
+@inlined
+def contact_densities(
+    value: float, shown: Lanes, floor: float, relative: float, misread: float, elsewhere: float
+) -> Lanes:
+    """The same as `contact_density` for eight draws.
+
+    Parameters
+    ----------
+    value : float
+        What was read [V, A, ohm].
+    shown : lanes
+        Expected magnitude [V, A, ohm].
+    floor, relative : float
+        Scatter [V, A, ohm], and as a share of the expected magnitude [1].
+    misread, elsewhere : float
+        Probability of a misread [1], and its density [1/V, 1/A, 1/ohm].
+
+    Returns
+    -------
+    lanes
+        [1/V, 1/A, 1/ohm]
+    """
+    variance = floor * floor + relative * relative * shown * shown
+    off = value - shown
+    u = 1.0 + off * off / (_NU * variance)
+    return (1.0 - misread) * _PEAK / (u * u * root(u * variance)) + misread * elsewhere
+
+
+@within
+def total_lanes(o: Observations, shown: FloatArray, total: FloatArray) -> None:
+    """Sum over all readings, for eight draws.
+
+    Parameters
+    ----------
+    o : Observations
+        All readings.
+    shown : ndarray, shape (R, lanes)
+        Expected magnitudes [V, A, ohm].
+    total : ndarray, shape (1, lanes)
+        Filled with the logarithm of the likelihood [nat].
+    """
+    kind, value, floor, relative, over_range = o.kind, o.value, o.floor, o.relative, o.over_range
+    misread, elsewhere = o.misread, o.misread_density
+    total[0, :] = 0.0
+    product = splat(1.0)
+    gathered = 0
+    for r in range(kind.size):
+        if kind[r] == PROXIMITY or over_range[r]:
+            for lane in range(LANES):
+                total[0, lane] += log_likelihood(o, r, shown[r, lane])
+            continue
+        # One logarithm for many readings; taken out in time, before the product could underflow.
+        density = contact_densities(value[r], load(shown, r), floor[r], relative[r], misread[r], elsewhere[r])
+        product = product * larger(density, splat(_LEAST))
+        gathered += 1
+        if gathered == _GATHERED:
+            store(total, 0, load(total, 0) + logarithm(product))
+            product = splat(1.0)
+            gathered = 0
+    store(total, 0, load(total, 0) + logarithm(product))
+
+
+@within
+def slopes_and_weights(o: Observations, r: int, shown: FloatArray, slope: FloatArray, weight: FloatArray) -> None:
+    """The same as `slope_and_weight` for eight draws.
+
+    Parameters
+    ----------
+    o : Observations
+        All readings.
+    r : int
+        Which one [1].
+    shown : ndarray, shape (R, lanes)
+        Expected magnitudes [V, A, ohm].
+    slope, weight : ndarray, shape (R, lanes)
+        Row `r` is filled [1/V, 1/A or 1/ohm, and their squares].
+    """
+    if o.kind[r] == PROXIMITY or o.over_range[r]:
+        for lane in range(LANES):
+            slope[r, lane], weight[r, lane] = slope_and_weight(o, r, shown[r, lane])
+        return
+    value, floor, relative, seen = o.value[r], o.floor[r], o.relative[r], load(shown, r)
+    elsewhere = o.misread[r] * o.misread_density[r]
+    variance = floor * floor + relative * relative * seen * seen
+    off = value - seen
+    density = contact_densities(value, seen, floor, relative, o.misread[r], o.misread_density[r])
+    told = 1.0 - elsewhere / larger(density, splat(_LEAST))
+    found = told * ((_NU + 1.0) / _NU) / (variance + off * off * (1.0 / _NU))
+    store(weight, r, found)
+    store(slope, r, found * off)
 
 
 @compiled

@@ -18,7 +18,7 @@ from feedproof.inference.weigh import Weighed
 from feedproof.readings import Conductor
 
 _STEPS = 26
-_DRAWS = 6
+_DRAWS = 24
 _SHARES = (np.arange(_STEPS) + 0.5) / _STEPS
 #: Coordinate of the tried resistances: log-uniform, every draw at every step.
 _PLACES = np.repeat([normal_quantile(s) for s in _SHARES], _DRAWS)

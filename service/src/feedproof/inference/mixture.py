@@ -1,44 +1,26 @@
-"""The pieces of the proposal, compiled: Gaussians with wider copies, drawn from, weighed, and fitted to draws."""
+"""The pieces of the proposal, compiled: Gaussians, drawn from, weighed, and fitted to draws.
 
-import math
+A Gaussian of the proposal comes in copies, each of which keeps a part of what the readings tell there and leaves the
+rest to the prior: precision I + share · (P − I). So a copy is wider only in the directions that the readings narrow;
+where they say nothing, the posterior is the prior, and any width but one would be lost.
+"""
 
 import numpy as np
 
 from feedproof.circuit.compiling import compiled
-from feedproof.inference.forward import FloatArray, IntArray
-from feedproof.inference.laplace import cholesky
+from feedproof.circuit.lanes import LANES, exponential, load, splat, store
+from feedproof.inference.forward import FloatArray, IntArray, into_lanes
+from feedproof.inference.laplace import cholesky, invert_lower
 
-#: Copies of each Gaussian: width and share.
-_WIDTHS = np.array([1.0, 1.4, 2.0])
+#: Copies of each Gaussian: the part of what is told that each keeps, and its share. Readings scatter by Student's law
+#: with four degrees of freedom, whose variance is 2.5 times what its curvature at the mode says.
+_KEPT = np.array([0.65, 0.3, 0.1])
 _SHARES = np.array([0.6, 0.28, 0.12])
-#: Exponents below this add nothing that matters beside the prior.
-_VANISHING = -300.0
+COPIES = 3
+"""How many there are of each [1]."""
 _LLOYD_STEPS = 4
 #: A covariance fitted to few draws is too narrow where they happen to lie.
 _WIDENED = 1.3
-
-
-@compiled
-def invert_lower(factor: FloatArray, inverse: FloatArray, size: int) -> None:
-    """Inverse of a lower triangular matrix.
-
-    Parameters
-    ----------
-    factor : ndarray, shape (≥size, ≥size)
-        The matrix [1].
-    inverse : ndarray, shape (size, size)
-        Filled [1].
-    size : int
-        Rows and columns to take [1].
-    """
-    inverse[:, :] = 0.0
-    for j in range(size):
-        inverse[j, j] = 1.0 / factor[j, j]
-        for i in range(j + 1, size):
-            total = 0.0
-            for k in range(j, i):
-                total -= factor[i, k] * inverse[k, j]
-            inverse[i, j] = total / factor[i, i]
 
 
 @compiled
@@ -64,10 +46,81 @@ def take_precision(factor: FloatArray, scratch: FloatArray, spread: FloatArray, 
 
 
 @compiled
+def place_copies(
+    precision: FloatArray,
+    center: FloatArray,
+    total: float,
+    at: int,
+    centers: FloatArray,
+    spreads: FloatArray,
+    whitens: FloatArray,
+    share: FloatArray,
+) -> None:
+    """Put a Gaussian's copies into a proposal.
+
+    Parameters
+    ----------
+    precision : ndarray, shape (D, D)
+        Of the Gaussian; its lower triangle is read [1].
+    center : ndarray, shape (D,)
+        Its mean [1].
+    total : float
+        Share of the proposal that the copies have together [1].
+    at : int
+        Number of the first copy; `COPIES` are filled [1].
+    centers, spreads, whitens, share : ndarray, shapes (K, D), (K, D, D), (K, D, D), (K,)
+        The proposal's components [1].
+    """
+    size = center.size
+    relaxed, scratch = np.zeros((size, size)), np.zeros((size, size))
+    for c in range(COPIES):
+        for j in range(size):
+            for k in range(j + 1):
+                relaxed[j, k] = _KEPT[c] * precision[j, k] + (1.0 - _KEPT[c] if j == k else 0.0)
+        cholesky(relaxed, size)
+        take_precision(relaxed, scratch, spreads[at + c], whitens[at + c], size)
+        centers[at + c] = center
+        share[at + c] = total * _SHARES[c]
+
+
+@compiled
+def precision_of(spread: FloatArray, precision: FloatArray) -> None:
+    """Precision of a Gaussian from the Cholesky factor of its covariance.
+
+    Parameters
+    ----------
+    spread : ndarray, shape (D, D)
+        Lower triangular [1].
+    precision : ndarray, shape (D, D)
+        Filled [1].
+    """
+    size = spread.shape[0]
+    whiten = np.zeros((size, size))
+    invert_lower(spread, whiten, size)
+    for j in range(size):
+        for k in range(j + 1):
+            total = 0.0
+            for n in range(j, size):
+                total += whiten[n, j] * whiten[n, k]
+            precision[j, k] = total
+            precision[k, j] = total
+
+
+@compiled
+def _is_lower(matrix: FloatArray) -> bool:
+    """Which triangle a triangular matrix has: of a fitted component it is the lower one, of a mode the upper."""
+    for j in range(matrix.shape[0]):
+        for k in range(j):
+            if matrix[j, k] != 0.0:
+                return True
+    return False
+
+
+@compiled
 def add_to_proposal(
     z: FloatArray, start: int, stop: int, center: FloatArray, whiten: FloatArray, share: float, proposal: FloatArray
 ) -> None:
-    """Add one component, with its wider copies, to the proposal's density at draws start:stop.
+    """Add one component to the proposal's density at draws start:stop.
 
     Densities are without (2π)^(-D/2). The prior is always one of the components, so none vanishes.
 
@@ -87,30 +140,24 @@ def add_to_proposal(
         Added to: density times the number of draws [1].
     """
     size = center.size
-    # What whitens a fitted component is lower triangular, for a mode it is upper triangular.
-    lower = False
+    lower = _is_lower(whiten)
     scale = share
     for j in range(size):
         scale *= abs(whiten[j, j])
-        for k in range(j):
-            lower = lower or whiten[j, k] != 0.0
-    factor, exponent = np.zeros(_WIDTHS.size), np.zeros(_WIDTHS.size)
-    for k in range(_WIDTHS.size):
-        factor[k] = scale * _SHARES[k] / _WIDTHS[k] ** size
-        exponent[k] = -0.5 / _WIDTHS[k] ** 2
-    offset = np.zeros(size)
-    for i in range(start, stop):
+    offset, density = np.zeros((size, LANES)), np.zeros((1, LANES))
+    for first in range(start, stop, LANES):
+        into_lanes(z[:stop], first, offset)
         for j in range(size):
-            offset[j] = z[i, j] - center[j]
-        squared = 0.0
+            store(offset, j, load(offset, j) - center[j])
+        squared = splat(0.0)
         for j in range(size):
-            inner = 0.0
+            inner = splat(0.0)
             for k in range(0 if lower else j, j + 1 if lower else size):
-                inner += whiten[j, k] * offset[k]
+                inner += whiten[j, k] * load(offset, k)
             squared += inner * inner
-        for k in range(_WIDTHS.size):
-            if exponent[k] * squared > _VANISHING:
-                proposal[i] += factor[k] * math.exp(exponent[k] * squared)
+        store(density, 0, scale * exponential(-0.5 * squared))
+        for lane in range(min(LANES, stop - first)):
+            proposal[first + lane] += density[0, lane]
 
 
 @compiled
@@ -132,24 +179,17 @@ def draw_component(
     center : ndarray, shape (D,)
         Of the component [1].
     spread : ndarray, shape (D, D)
-        What spreads standard-normal points to its draws [1].
+        What spreads standard-normal points to its draws, triangular [1].
     """
     size = center.size
+    lower = _is_lower(spread)
     for i in range(start, stop):
-        where = ((i - start) + 0.5) / (stop - start)
-        width = _WIDTHS[0]
-        edge = _SHARES[0]
-        k = 0
-        while where > edge and k < _WIDTHS.size - 1:
-            k += 1
-            edge += _SHARES[k]
-            width = _WIDTHS[k]
         row = (first + i) % points.shape[0]
         for j in range(size):
             total = 0.0
-            for m in range(size):
+            for m in range(0 if lower else j, j + 1 if lower else size):
                 total += spread[j, m] * points[row, m]
-            z[i, j] = center[j] + width * total
+            z[i, j] = center[j] + total
 
 
 @compiled

@@ -4,10 +4,20 @@ import math
 
 import numpy as np
 
-from feedproof.circuit.compiling import compiled
-from feedproof.inference.forward import PROXIMITY, UNIFORM, FloatArray, Program, Work, predict
-from feedproof.inference.laplace import climb, log_determinant
-from feedproof.inference.likelihood import Observations, total_log_likelihood
+from feedproof.circuit.compiling import compiled, within
+from feedproof.circuit.lanes import LANES
+from feedproof.inference.forward import (
+    PROXIMITY,
+    UNIFORM,
+    FloatArray,
+    IntArray,
+    Program,
+    Work,
+    into_lanes,
+    predict_lanes,
+)
+from feedproof.inference.laplace import CLOSE, climb_lanes, heights
+from feedproof.inference.likelihood import Observations, total_lanes
 from feedproof.inference.normal import normal_pdf
 from feedproof.inference.weights import log_mean_exp
 
@@ -17,12 +27,29 @@ _SAME_PLACE = 0.02
 _BLUR, _FAINT = 0.15, 0.02
 _HARDLY = 1e-9
 #: Most steps of a climb, on blurred readings, and on faintly blurred ones.
-STEPS = 14
-_SOFT_STEPS, _FAINT_STEPS = 6, 5
+STEPS = 12
+_SOFT_STEPS, _FAINT_STEPS = 5, 6
 #: An admittance counts as broad where one unit of its coordinate changes its logarithm by more than this; it
 #: leads this many units up.
 _BROAD = 0.8
 _LEAD = 1.8
+#: Most starts from where one admittance leads.
+_LED = 4
+#: A scouted point is taken this much nearer to the origin: a draw of many coordinates is far out in some.
+_NEARER = 0.7
+#: Where modes this near to the best explain a reading as misread and gain this much by it, and the best is not as
+#: far as this below what is wanted, some climbs believe it [nat]; most steps of those.
+_NEAR = 20.0
+_DOUBT = 0.5
+_DISTANT = 40.0
+_BELIEVING_STEPS = 8
+#: A blurred reading that does not fit costs less than one that is taken for misread: so a hypothesis that is this far
+#: behind on blurred readings is as far behind, or further, on sharp ones [nat].
+_BEYOND = 35.0
+#: Blurred readings need no more than this [nat].
+_ROUGHLY = 0.01
+#: A mode this far below the best has no part in the evidence [nat].
+_FAINTEST = 14.0
 
 
 @compiled
@@ -90,6 +117,90 @@ def broad_admittances(program: Program, leading: FloatArray) -> int:
     return count
 
 
+@within
+def _starts(
+    program: Program,
+    observations: Observations,
+    soft: Observations,
+    work: Work,
+    points: FloatArray,
+    scouts: int,
+    z: FloatArray,
+    climbing: IntArray,
+) -> float:
+    """Fill eight starts: the origin, where one admittance leads, and the best scouts of blurred and of sharp readings.
+
+    `climbing` is 0 where the sharp readings chose, so that blurred ones would only lead away. Returns the evidence as
+    the scouts alone have it.
+    """
+    size, count = z.shape[0], observations.kind.size
+    height, soft_height = np.zeros(scouts), np.zeros(scouts)
+    here, total = np.zeros((size, LANES)), np.zeros((1, LANES))
+    shown = np.zeros((count, LANES))
+    for first in range(0, scouts, LANES):
+        into_lanes(points[:scouts, :size], first, here)
+        predict_lanes(program, here, work, shown, work.jacobian, program.element_mask, False)
+        stop = min(first + LANES, scouts)
+        total_lanes(observations, shown, total)
+        height[first:stop] = total[0, : stop - first]
+        total_lanes(soft, shown, total)
+        soft_height[first:stop] = total[0, : stop - first]
+    scouted = log_mean_exp(height)
+    leading = np.zeros(size)
+    broad_admittances(program, leading)
+    z[:, :] = 0.0
+    climbing[:] = 1
+    taken = 1
+    for d in range(size):
+        if leading[d] != 0.0 and taken <= _LED:
+            z[d, taken] = leading[d]
+            taken += 1
+    for lane in range(taken, LANES):
+        if (lane - taken) % 2 == 0:
+            best = np.argmax(soft_height)
+        else:
+            best = np.argmax(height)
+            climbing[lane] = 0
+        soft_height[best] = -math.inf
+        height[best] = -math.inf
+        for d in range(size):
+            z[d, lane] = _NEARER * points[best, d]
+    return scouted
+
+
+@within
+def _believe(
+    program: Program,
+    observations: Observations,
+    work: Work,
+    z: FloatArray,
+    climbing: IntArray,
+    factor: FloatArray,
+    height: FloatArray,
+    give_up: float,
+) -> None:
+    """Climb on in every other lane as if no reading could be misread, where one would be taken for that.
+
+    A misread explains what the prior finds improbable, so the climb on the readings as they are stops far from where
+    the reading is true.
+    """
+    honest = blurred(observations, 0.0)
+    predict_lanes(program, z, work, work.shown, work.jacobian, program.element_mask, False)
+    heights(observations, work.shown, z, height)
+    believed = np.zeros((1, LANES))
+    heights(honest, work.shown, z, believed)
+    best = np.max(height)
+    doubted = 0.0
+    for lane in range(LANES):
+        if height[0, lane] > best - _NEAR:
+            doubted = max(doubted, height[0, lane] - believed[0, lane])
+    if doubted < _DOUBT or best < give_up - _DISTANT:
+        return
+    for lane in range(LANES):
+        climbing[lane] = lane % 2
+    climb_lanes(program, honest, work, z, climbing, factor, height, _BELIEVING_STEPS, _ROUGHLY, -math.inf)
+
+
 @compiled
 def find_modes(
     program: Program,
@@ -97,13 +208,13 @@ def find_modes(
     work: Work,
     points: FloatArray,
     scouts: int,
-    climbs: int,
     give_up: float,
+    blurred_top: float,
     modes: FloatArray,
     factors: FloatArray,
     log_mass: FloatArray,
-) -> tuple[int, float]:
-    """Climb from the origin, from the best of a few scouted points, and from where one admittance leads.
+) -> tuple[int, float, float]:
+    """Climb from the origin, from where one admittance leads, and from the best of a few scouted points.
 
     Where several broad admittances act in parallel (a fault, loads, leakage), any one of them may be what the
     readings see, and each such case may be a mode of its own.
@@ -117,76 +228,60 @@ def find_modes(
     points : ndarray, shape (P, ≥D)
         Standard-normal points [1].
     scouts : int
-        How many of them to try [1].
-    climbs : int
-        How many climbs from the origin and from scouted points [1].
+        How many of them to try, no fewer than there are lanes [1].
     give_up : float
-        Below this evidence one climb is enough [nat].
-    modes : ndarray, shape (M, D)
-        Filled; M bounds the number of climbs [1].
-    factors : ndarray, shape (M, D, D)
+        Below this evidence the climb may end early [nat].
+    blurred_top : float
+        Where blurred readings are this much more probable under another hypothesis, by more than sharp ones could make
+        up for, nothing more is looked for [nat].
+    modes : ndarray, shape (lanes, D)
+        Filled [1].
+    factors : ndarray, shape (lanes, D, D)
         Filled: Cholesky factors of the precisions [1].
-    log_mass : ndarray, shape (M,)
+    log_mass : ndarray, shape (lanes,)
         Filled: Laplace's approximation of each mode's share of the evidence [nat].
 
     Returns
     -------
-    tuple of int and float
-        Number of different modes [1], and the evidence as the scouts alone have it [nat].
+    tuple of int and two float
+        Number of different modes [1], the evidence as the scouts alone have it [nat], and the greatest posterior
+        density of the blurred readings [nat].
     """
-    size, count = program.location.size, observations.kind.size
+    size = program.location.size
     soft, faint = blurred(observations, _BLUR), blurred(observations, _FAINT)
-    jacobian = np.zeros((count, size))
-    first = np.zeros((scouts + 1, size))
-    first[1:] = points[:scouts, :size]
-    seen = np.zeros((scouts + 1, count))
-    predict(program, first, work, seen, np.zeros((0, 0)))
-    height, soft_height = np.zeros(scouts + 1), np.zeros(scouts + 1)
-    for i in range(scouts + 1):
-        height[i] = total_log_likelihood(observations, seen[i])
-        soft_height[i] = total_log_likelihood(soft, seen[i])
-    scouted = log_mean_exp(height[1:])
-    shown = np.zeros((1, count))
+    z, factor, height = np.zeros((size, LANES)), np.zeros((size, size, LANES)), np.zeros((1, LANES))
+    climbing = np.ones(LANES, np.int64)
+    scouted = _starts(program, observations, soft, work, points, scouts, z, climbing)
+    climb_lanes(program, soft, work, z, climbing, factor, height, _SOFT_STEPS, _ROUGHLY, -math.inf)
+    blurred_height = np.max(height)
+    if blurred_height < blurred_top - _BEYOND and scouted < give_up:
+        steps = 1
+    else:
+        steps = STEPS
+        # Blur leaves a misfit that sharp readings would take for a misread.
+        climb_lanes(program, faint, work, z, climbing, factor, height, _FAINT_STEPS, _ROUGHLY, -math.inf)
+        enough = give_up if scouted < give_up else -math.inf
+        _believe(program, observations, work, z, climbing, factor, height, enough)
+    climbing[:] = 1
+    climb_lanes(program, observations, work, z, climbing, factor, height, steps, CLOSE, give_up)
+    mass = height[0].copy()
+    for lane in range(LANES):
+        for d in range(size):
+            mass[lane] -= math.log(factor[d, d, lane])
+    least = np.max(mass) - _FAINTEST
     found = 0
-    leading = np.zeros(size)
-    led = broad_admittances(program, leading)
-    led_by = -1
-    for start in range(min(climbs + led, modes.shape[0])):
-        # The origin first, then by turns the best scout of the blurred readings and of the sharp ones.
-        if start >= climbs:
-            led_by += 1
-            while leading[led_by] == 0.0:
-                led_by += 1
-            modes[found] = 0.0
-            modes[found, led_by] = leading[led_by]
-        elif start == 0:
-            modes[found] = 0.0
-        elif start % 2 == 1:
-            best = np.argmax(soft_height)
-            soft_height[best] = -math.inf
-            modes[found] = 0.7 * first[best]
-        else:
-            best = np.argmax(height)
-            height[best] = -math.inf
-            modes[found] = 0.7 * first[best]
-        if start == 0 or start % 2 == 1 or start >= climbs:
-            climb(program, soft, work, modes[found], factors[found], shown, jacobian, _SOFT_STEPS)
-            # Blur leaves a misfit that sharp readings would take for a misread.
-            climb(program, faint, work, modes[found], factors[found], shown, jacobian, _FAINT_STEPS)
-        top = climb(program, observations, work, modes[found], factors[found], shown, jacobian, STEPS)
-        mass = top - 0.5 * log_determinant(factors[found], size)
-        same = False
+    for lane in range(LANES):
+        if mass[lane] < least:
+            continue
+        at = found
         for m in range(found):
-            if np.mean((modes[m] - modes[found]) ** 2) < _SAME_PLACE:
-                same = True
-                if mass > log_mass[m]:
-                    modes[m] = modes[found]
-                    factors[m] = factors[found]
-                    log_mass[m] = mass
+            if np.mean((modes[m] - z[:, lane]) ** 2) < _SAME_PLACE:
+                at = m
                 break
-        if not same:
-            log_mass[found] = mass
-            found += 1
-        if max(mass, scouted) < give_up:
-            break
-    return found, scouted
+        if at < found and mass[lane] <= log_mass[at]:
+            continue
+        modes[at] = z[:, lane]
+        factors[at] = factor[:, :, lane]
+        log_mass[at] = mass[lane]
+        found = max(found, at + 1)
+    return found, scouted, blurred_height

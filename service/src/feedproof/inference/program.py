@@ -27,6 +27,7 @@ from feedproof.inference.forward import (
     VOLTAGE,
     Program,
 )
+from feedproof.inference.laws import tabulated
 from feedproof.inference.likelihood import Observations, empty_observations
 from feedproof.inference.normal import normal_cdf
 from feedproof.inference.runs import explained_resistance, sound_run
@@ -378,6 +379,7 @@ def build(hypothesis: Hypothesis, scene: Scene, readings: tuple[SceneReading, ..
     where = [circuit_of[r.state, r.kind != "resistance"] for r in readings]
     order = sorted(range(len(readings)), key=lambda i: (where[i], rows[i][1:3], i))
     law = np.array(b.coordinates, dtype=float).reshape(-1, 5)
+    tables, which = tabulated([(kind, low, width) for kind, _, _, low, width in b.coordinates])
     terms = [term for element in b.elements for term in element[3]]
     counts = [len(element[3]) for element in b.elements]
     ints, cplx = np.int64, np.complex128
@@ -387,8 +389,8 @@ def build(hypothesis: Hypothesis, scene: Scene, readings: tuple[SceneReading, ..
         coordinate_kind=law[:, 0].astype(ints),
         location=law[:, 1].copy(),
         scale=law[:, 2].copy(),
-        cdf_low=law[:, 3].copy(),
-        cdf_width=law[:, 4].copy(),
+        law_tables=tables,
+        law=which,
         supply=supply,
         nominal=NOMINAL,
         phasor=np.array(hypothesis.phasors, cplx),

@@ -11,8 +11,6 @@ References
 ----------
 .. [1] A. J. Chorin, X. Tu, "Implicit sampling for particle filters", Proc. Natl. Acad. Sci. 106 (2009)
    17249-17254: draws by solving for the place of high probability.
-.. [2] J.-M. Cornuet, J.-M. Marin, A. Mira, C. P. Robert, "Adaptive multiple importance sampling", Scand. J.
-   Stat. 39 (2012) 798-812.
 """
 
 import math
@@ -20,13 +18,20 @@ from typing import NamedTuple
 
 import numpy as np
 
-from feedproof.circuit.compiling import compiled
-from feedproof.inference.forward import PROXIMITY, UNIFORM, FloatArray, IntArray, Program, Work, predict
-from feedproof.inference.laplace import cholesky, solve_cholesky, solve_transposed
-from feedproof.inference.likelihood import Observations, slope_and_weight, told_share, total_log_likelihood
-from feedproof.inference.mixture import add_to_proposal, draw_component, fit_cluster, invert_lower, take_precision
-from feedproof.inference.normal import half_square
-from feedproof.inference.weights import effective_number, flattened, next_batch
+from feedproof.circuit.compiling import compiled, within
+from feedproof.circuit.lanes import LANES, absolute, larger, load, smaller, splat, store
+from feedproof.inference.forward import (
+    PROXIMITY,
+    UNIFORM,
+    FloatArray,
+    IntArray,
+    Program,
+    Work,
+    into_lanes,
+    predict_lanes,
+)
+from feedproof.inference.laplace import cholesky, cholesky_lanes, solve_cholesky, solve_lanes, solve_transposed
+from feedproof.inference.likelihood import Observations, slopes_and_weights, told_share
 
 #: A coordinate is sharp where the readings tell this much more of it than the prior does [1]; at most so many.
 _SHARP = 25.0
@@ -45,22 +50,8 @@ _WIDTHS = np.array([1.0, 1.6, 3.0])
 _SHARES = np.array([0.65, 0.25, 0.1])
 #: Spreads the copies evenly over the draws: the golden section.
 _GOLDEN = 0.6180339887498949
-#: Share of the prior in the law of the free coordinates, at first and once it is fitted.
-_PRIOR_FIRST = 0.5
-_PRIOR_SHARE = 0.25
-#: Share of draws from the prior in all coordinates: what lies beside the surface, a misread perhaps, is seen too.
-_UNBOUND = 0.08
-#: Batches: the first, and how much each later one grows; fits at most, and the effective share of an even batch.
-_FIRST_BATCH = 256
-_GROWTH = 1.4
-_FITS = 4
-_EVEN = 0.3
-#: A fit needs this many effective draws per coordinate; with fewer the weights are flattened first.
-_DRAWS_PER_COORDINATE = 4.0
-#: Below these effective shares after so many fits, and after all of them, the surface is not what was taken for it.
-_TRIES = 2
-_HOPELESS = 0.02
-_MISFIT = 0.08
+UNBOUND = 0.08
+"""Share of draws from the prior in all coordinates: what lies beside the surface, a misread say, is seen too [1]."""
 
 
 class Ridge(NamedTuple):
@@ -76,6 +67,8 @@ class Ridge(NamedTuple):
     """Slope of the sharp coordinates by the free ones at the mode; shape (S, F)."""
     trust: FloatArray
     """Probability that a reading is no misread, at the mode; shape (R,) [1]."""
+    element: IntArray
+    """1 for elements that a sharp coordinate moves; shape (E,)."""
 
 
 @compiled
@@ -122,101 +115,181 @@ def sharp_coordinates(precision: FloatArray, kind: IntArray) -> IntArray:
     return chosen[:count]
 
 
-@compiled
-def _ridge(
-    program: Program, observations: Observations, work: Work, mode: FloatArray, factor: FloatArray, marginal: FloatArray
+@within
+def nothing_settled(size: int) -> Ridge:
+    """A ridge without sharp coordinates: all are free."""
+    none, empty = np.zeros(0, np.int64), np.zeros(0)
+    return Ridge(none, np.arange(size), empty, np.zeros((0, size)), empty, none)
+
+
+@within
+def ridge_at(
+    program: Program, observations: Observations, work: Work, mode: FloatArray, precision: FloatArray
 ) -> Ridge:
-    """Split the coordinates at a mode; fills the Cholesky factor of the free ones' marginal precision."""
+    """Split the coordinates at a mode.
+
+    Parameters
+    ----------
+    program, observations, work : Program, Observations, Work
+        Hypothesis, readings and scratch.
+    mode : ndarray, shape (D,)
+        A mode of the posterior [1].
+    precision : ndarray, shape (D, D)
+        There [1].
+
+    Returns
+    -------
+    Ridge
+        Without sharp coordinates where the readings tell little of each.
+    """
     size = mode.size
-    precision = np.zeros((size, size))
-    for j in range(size):
-        for k in range(j + 1):
-            for n in range(k + 1):
-                precision[j, k] += factor[j, n] * factor[k, n]
-            precision[k, j] = precision[j, k]
     sharp = sharp_coordinates(precision, program.coordinate_kind)
     is_sharp = np.zeros(size, np.int64)
     for j in sharp:
         is_sharp[j] = 1
     free = np.flatnonzero(is_sharp == 0)
-    inner = np.zeros((sharp.size, sharp.size))
+    element = np.zeros(program.element_edge.size, np.int64)
+    for e in range(element.size):
+        for k in range(program.term_start[e], program.term_start[e + 1]):
+            element[e] = max(element[e], is_sharp[program.term_coordinate[k]])
+    into_lanes(mode.reshape(1, size), 0, work.coordinate)
+    predict_lanes(program, work.coordinate, work, work.shown, work.jacobian, element, False)
+    trust = np.ones(observations.kind.size)
+    for r in range(trust.size):
+        if observations.kind[r] != PROXIMITY and not observations.over_range[r]:
+            trust[r] = told_share(observations, r, work.shown[r, 0])
+    return Ridge(sharp, free, mode.copy(), led_by_free(precision, sharp, free), trust, element)
+
+
+@within
+def led_by_free(precision: FloatArray, sharp: IntArray, free: IntArray) -> FloatArray:
+    """Slope of the sharp coordinates' conditional mean by the free ones.
+
+    Parameters
+    ----------
+    precision : ndarray, shape (D, D)
+        Of all coordinates [1].
+    sharp, free : ndarray of int, shapes (S,), (F,)
+        The two parts [1].
+
+    Returns
+    -------
+    ndarray, shape (S, F)
+        [1]
+    """
+    inner, lead = np.zeros((sharp.size, sharp.size)), np.zeros((sharp.size, free.size))
     for a in range(sharp.size):
         for b in range(sharp.size):
             inner[a, b] = precision[sharp[a], sharp[b]]
     cholesky(inner, sharp.size)
-    lead = np.zeros((sharp.size, free.size))
     column = np.zeros(sharp.size)
     for f in range(free.size):
         for a in range(sharp.size):
             column[a] = -precision[sharp[a], free[f]]
         solve_cholesky(inner, sharp.size, column)
         lead[:, f] = column
+    return lead
+
+
+@compiled
+def marginal_precision(precision: FloatArray, ridge: Ridge) -> FloatArray:
+    """Precision of the free coordinates when the sharp ones follow.
+
+    Parameters
+    ----------
+    precision : ndarray, shape (D, D)
+        Of all coordinates [1].
+    ridge : Ridge
+        Which are free.
+
+    Returns
+    -------
+    ndarray, shape (F, F)
+        [1]
+    """
+    sharp, free = ridge.sharp, ridge.free
+    lead = led_by_free(precision, sharp, free)
+    marginal = np.zeros((free.size, free.size))
     for f in range(free.size):
         for g in range(free.size):
             marginal[f, g] = precision[free[f], free[g]]
             for a in range(sharp.size):
                 marginal[f, g] += precision[free[f], sharp[a]] * lead[a, g]
-    cholesky(marginal, free.size)
-    here, shown = mode.copy().reshape(1, size), np.zeros((1, observations.kind.size))
-    predict(program, here, work, shown, np.zeros((0, 0)))
-    trust = np.ones(observations.kind.size)
-    for r in range(trust.size):
-        if observations.kind[r] != PROXIMITY and not observations.over_range[r]:
-            trust[r] = told_share(observations, r, shown[0, r])
-    return Ridge(sharp, free, mode.copy(), lead, trust)
+    return marginal
 
 
-@compiled
+@within
 def _settle(
     program: Program,
     observations: Observations,
     work: Work,
     ridge: Ridge,
     z: FloatArray,
-    shown: FloatArray,
-    jacobian: FloatArray,
-    factor: FloatArray,
+    settled: FloatArray,
 ) -> None:
-    """Move the sharp coordinates of the one draw `z`; fills the Cholesky factor of their precision there."""
+    """Move the sharp coordinates of eight draws; fills the Cholesky factors of their precision there.
+
+    Where a draw settles depends on its own free coordinates alone. Shapes (D, lanes), (S, S, lanes).
+    """
     sharp, free, mode, lead = ridge.sharp, ridge.free, ridge.mode, ridge.lead
-    step = np.zeros(sharp.size)
-    for a in range(sharp.size):
-        start = mode[sharp[a]]
+    size, shown, jacobian = sharp.size, work.shown, work.jacobian
+    step, factor = np.zeros((size, LANES)), np.zeros((size, size, LANES))
+    slope, weight = np.zeros((observations.kind.size, LANES)), np.zeros((observations.kind.size, LANES))
+    length, moving = np.zeros((1, LANES)), np.ones(LANES, np.int64)
+    for a in range(size):
+        start = splat(mode[sharp[a]])
         for f in range(free.size):
-            start += lead[a, f] * (z[0, free[f]] - mode[free[f]])
-        z[0, sharp[a]] = min(max(start, -_START), _START)
+            start += lead[a, f] * (load(z, free[f]) - mode[free[f]])
+        store(z, sharp[a], smaller(larger(start, splat(-_START)), splat(_START)))
     for _ in range(_STEPS):
-        predict(program, z, work, shown, jacobian)
-        for a in range(sharp.size):
-            step[a] = -z[0, sharp[a]]
-            for b in range(a + 1):
-                factor[a, b] = 1.0 if a == b else 0.0
+        predict_lanes(program, z, work, shown, jacobian, ridge.element, True)
         for r in range(observations.kind.size):
             if observations.kind[r] == PROXIMITY or observations.over_range[r]:
-                slope, weight = slope_and_weight(observations, r, shown[0, r])
+                slopes_and_weights(observations, r, shown, slope, weight)
             else:
                 # A squared misfit pulls from everywhere, Student's law would let go far off.
-                weight = ridge.trust[r] / (observations.floor[r] ** 2 + (observations.relative[r] * shown[0, r]) ** 2)
-                slope = weight * (observations.value[r] - shown[0, r])
-            for a in range(sharp.size):
-                step[a] += slope * jacobian[r, sharp[a]]
+                seen, floor, relative = load(shown, r), observations.floor[r], observations.relative[r]
+                found = ridge.trust[r] / (floor * floor + relative * relative * seen * seen)
+                store(weight, r, found)
+                store(slope, r, found * (observations.value[r] - seen))
+        for a in range(size):
+            total = -load(z, sharp[a])
+            for r in range(observations.kind.size):
+                total += load(slope, r) * load(jacobian, (r, sharp[a]))
+            store(step, a, total)
+            for b in range(a + 1):
+                total = splat(1.0 if a == b else 0.0)
+                for r in range(observations.kind.size):
+                    total += load(weight, r) * load(jacobian, (r, sharp[a])) * load(jacobian, (r, sharp[b]))
+                store(factor, (a, b), total)
+        cholesky_lanes(factor)
+        solve_lanes(factor, step)
+        longest = splat(_REACH)
+        for a in range(size):
+            longest = larger(longest, absolute(load(step, a)))
+        store(length, 0, _REACH / longest)
+        left = 0
+        for lane in range(LANES):
+            if moving[lane] == 0:
+                continue
+            furthest = 0.0
+            for a in range(size):
+                furthest = max(furthest, abs(step[a, lane]))
+                z[sharp[a], lane] = min(max(z[sharp[a], lane] + length[0, lane] * step[a, lane], -_END), _END)
                 for b in range(a + 1):
-                    factor[a, b] += weight * jacobian[r, sharp[a]] * jacobian[r, sharp[b]]
-        cholesky(factor, sharp.size)
-        solve_cholesky(factor, sharp.size, step)
-        longest = np.max(np.abs(step))
-        length = 1.0 if longest < _REACH else _REACH / longest
-        for a in range(sharp.size):
-            z[0, sharp[a]] = min(max(z[0, sharp[a]] + length * step[a], -_END), _END)
-        if longest < _CLOSE:
+                    settled[a, b, lane] = factor[a, b, lane]
+            if furthest < _CLOSE:
+                moving[lane] = 0
+            left += moving[lane]
+        if left == 0:
             break
 
 
-@compiled
+@within
 def _scatter_sharp(
-    ridge: Ridge, factor: FloatArray, point: FloatArray, turn: float, unbound: bool, z: FloatArray
+    ridge: Ridge, settled: FloatArray, point: FloatArray, turn: float, unbound: bool, z: FloatArray, lane: int
 ) -> float:
-    """Draw the sharp coordinates around where they settled, or unbound from the prior.
+    """Draw the sharp coordinates of one lane around where they settled, or unbound from the prior.
 
     Returns the density of the law around where they settled, without (2π)^(-S/2).
     """
@@ -226,7 +299,7 @@ def _scatter_sharp(
     for a in range(size):
         for b in range(a + 1):
             for n in range(b + 1):
-                told[a, b] += _TOLD * factor[a, n] * factor[b, n]
+                told[a, b] += _TOLD * settled[a, n, lane] * settled[b, n, lane]
         told[a, a] += 1.0 - _TOLD
     cholesky(told, size)
     copy, edge = 0, _SHARES[0]
@@ -234,10 +307,10 @@ def _scatter_sharp(
         copy += 1
         edge += _SHARES[copy]
     offset = np.zeros(size)
-    squared, root = 0.0, 1.0
+    squared, scale = 0.0, 1.0
     for a in range(size):
-        offset[a] = point[a] - z[0, sharp[a]] if unbound else _WIDTHS[copy] * point[a]
-        root *= told[a, a]
+        offset[a] = point[a] - z[sharp[a], lane] if unbound else _WIDTHS[copy] * point[a]
+        scale *= told[a, a]
     for a in range(size):
         white = offset[a]
         if unbound:
@@ -248,110 +321,49 @@ def _scatter_sharp(
     if not unbound:
         solve_transposed(told, size, offset)
     for a in range(size):
-        z[0, sharp[a]] += offset[a]
+        z[sharp[a], lane] += offset[a]
     density = 0.0
     for c in range(_WIDTHS.size):
         density += _SHARES[c] * math.exp(-0.5 * squared / _WIDTHS[c] ** 2) / _WIDTHS[c] ** size
-    return density * root
+    return density * scale
 
 
-@compiled
-def sample_ridge(
+@within
+def settle(
     program: Program,
     observations: Observations,
     work: Work,
+    ridge: Ridge,
     points: FloatArray,
-    mode: FloatArray,
-    factor: FloatArray,
-    enough: float,
+    used: int,
+    first: int,
+    unbound: int,
     z: FloatArray,
-    shown: FloatArray,
-    log_weight: FloatArray,
-) -> int:
-    """Draw along the surface through a mode until the weights are even enough.
+    narrow: FloatArray,
+) -> None:
+    """Draw the sharp coordinates of eight draws whose free ones are drawn already.
 
     Parameters
     ----------
     program, observations, work : Program, Observations, Work
         Hypothesis, readings and scratch.
+    ridge : Ridge
+        Which coordinates are sharp.
     points : ndarray, shape (P, ≥D)
         Standard-normal points [1].
-    mode, factor : ndarray, shape (D,), (D, D)
-        A mode and the Cholesky factor of the precision there, from `find_modes` [1].
-    enough : float
-        Effective number of draws at which to stop [1].
-    z : ndarray, shape (N, D)
-        Filled: the draws. N bounds their number [1].
-    shown : ndarray, shape (N, R)
-        Filled: expected readings [V, A, ohm].
-    log_weight : ndarray, shape (N,)
-        Filled: logarithm of likelihood × prior / proposal [nat]. Its log-mean-exp is the log evidence.
-
-    Returns
-    -------
-    int
-        Number of draws made; 0 where no coordinate is sharp, or the weights stay so uneven that the surface is
-        not what it was taken for.
+    used, first : int
+        How many points were used before this batch, and the number of the first of these draws in it [1].
+    unbound : int
+        So many of the batch's draws are unbound: their sharp coordinates come from the prior [1].
+    z : ndarray, shape (D, lanes)
+        Its free rows are given, its sharp ones are filled [1].
+    narrow : ndarray, shape (lanes,)
+        Filled: density of the law around where the sharp coordinates settled, without (2π)^(-S/2) [1].
     """
-    limit, size = z.shape
-    marginal = np.zeros((size, size))
-    ridge = _ridge(program, observations, work, mode, factor, marginal)
-    free, loose = ridge.free, ridge.free.size
-    if ridge.sharp.size == 0:
-        return 0
-    centers, spreads, whitens = np.zeros((2, loose)), np.zeros((2, loose, loose)), np.zeros((2, loose, loose))
-    spreads[0] = np.eye(loose)
-    whitens[0] = np.eye(loose)
-    take_precision(marginal, np.zeros((loose, loose)), spreads[1], whitens[1], loose)
-    for f in range(loose):
-        centers[1, f] = mode[free[f]]
-    share = np.array([_PRIOR_FIRST, 1.0 - _PRIOR_FIRST])
-    u, density = np.zeros((limit, loose)), np.zeros(limit)
-    here, nothing = np.zeros((1, size)), np.zeros((0, 0))
-    seen, jacobian = np.zeros((1, observations.kind.size)), np.zeros((observations.kind.size, size))
-    settled = np.zeros((ridge.sharp.size, ridge.sharp.size))
-    made, used, fits = 0, 0, 0
-    batch = min(_FIRST_BATCH, limit)
-    while True:
-        stop = made + batch
-        unbound_until = int(_UNBOUND * batch)
-        of_prior = unbound_until + int(share[0] * (batch - unbound_until))
-        draw_component(points, used, u[made:stop], 0, of_prior, centers[0], spreads[0])
-        draw_component(points, used, u[made:stop], of_prior, batch, centers[1], spreads[1])
-        density[made:stop] = 0.0
-        for m in range(2):
-            add_to_proposal(u, made, stop, centers[m], whitens[m], share[m], density)
-        for i in range(made, stop):
-            for f in range(loose):
-                here[0, free[f]] = u[i, f]
-            _settle(program, observations, work, ridge, here, seen, jacobian, settled)
-            point = points[(used + i - made) % points.shape[0], loose:size]
-            unbound = i - made < unbound_until
-            narrow = _scatter_sharp(ridge, settled, point, (i * _GOLDEN) % 1.0, unbound, here)
-            z[i] = here[0]
-            predict(program, here, work, shown[i : i + 1], nothing)
-            prior = math.exp(-half_square(z[i]))
-            both = _UNBOUND * prior + (1.0 - _UNBOUND) * density[i] * narrow
-            log_weight[i] = total_log_likelihood(observations, shown[i]) - half_square(z[i]) - math.log(both)
-        used += batch
-        made = stop
-        effective = effective_number(log_weight[:made], 1.0)
-        if effective >= enough:
-            return made
-        if fits >= _TRIES and effective < _HOPELESS * made:
-            return 0
-        if effective < _EVEN * made and fits < _FITS and used < limit:
-            w = flattened(log_weight[:made], _DRAWS_PER_COORDINATE * loose)
-            before = spreads[1].copy()
-            fit_cluster(u[:made], w, np.zeros(made, np.int64), 0, before, centers[1], spreads[1])
-            invert_lower(spreads[1], whitens[1], loose)
-            share[0], share[1] = _PRIOR_SHARE, 1.0 - _PRIOR_SHARE
-            fits += 1
-            made = 0
-            batch = min(int(_FIRST_BATCH * _GROWTH**fits), limit)
-            continue
-        if effective < _MISFIT * made:
-            return 0
-        if made >= limit or used >= 2 * limit:
-            return made
-        batch = next_batch(made, effective, enough, limit)
+    size = ridge.sharp.size
+    settled = np.zeros((size, size, LANES))
+    _settle(program, observations, work, ridge, z, settled)
+    for lane in range(LANES):
+        i = first + lane
+        point = points[(used + i) % points.shape[0], ridge.free.size : ridge.free.size + size]
+        narrow[lane] = _scatter_sharp(ridge, settled, point, (i * _GOLDEN) % 1.0, i < unbound, z, lane)

@@ -1,7 +1,7 @@
 """Evidence and posterior of one hypothesis, compiled: adaptive importance sampling from its modes.
 
 The proposal is a mixture: Gaussians at the modes found, the prior itself as a safeguard, and Gaussians fitted
-to weighted draws. Every Gaussian has wider copies, so that the tails are covered. While a batch of draws is
+to weighted draws. Every Gaussian comes in copies, so that the tails are covered. While a batch of draws is
 uneven, the proposal is fitted anew and the batch dropped; when it is even enough, or after some rounds, it
 stays as it is, and only what is drawn from then on counts. So the evidence, the mean weight, has no bias from
 the fitting.
@@ -15,28 +15,42 @@ References
 """
 
 import math
+from typing import NamedTuple
 
 import numpy as np
 
-from feedproof.circuit.compiling import compiled
-from feedproof.inference.forward import UNIFORM, FloatArray, Program, Work, predict
-from feedproof.inference.laplace import cholesky
-from feedproof.inference.likelihood import Observations, total_log_likelihood
+from feedproof.circuit.compiling import compiled, within
+from feedproof.circuit.lanes import LANES, load, store
+from feedproof.inference.forward import UNIFORM, FloatArray, Program, Work, into_lanes, predict_lanes
+from feedproof.inference.laplace import covariance_of, heights, inverse_diagonal, product
+from feedproof.inference.likelihood import Observations
 from feedproof.inference.mixture import (
+    COPIES,
     add_to_proposal,
     cluster,
     draw_component,
     fit_cluster,
-    invert_lower,
-    take_precision,
+    place_copies,
+    precision_of,
 )
-from feedproof.inference.normal import half_square
+from feedproof.inference.ridges import (
+    UNBOUND,
+    Ridge,
+    marginal_precision,
+    nothing_settled,
+    ridge_at,
+    settle,
+)
 from feedproof.inference.weights import effective_number, flattened, next_batch
 
-#: Share of the information at a mode that the proposal there keeps.
-_TOLD = 0.5
+#: Least mass of a mode beside the best one's. A resistance with more variance than this is loosely told, and then the
+#: mode's twin has so much of its share.
+_LEAST_SHARE = 0.02
+_LOOSE = 0.02
+_TWIN_SHARE = 0.4
 #: Shares of the proposal: the prior, the modes beside fitted components, and the fit before the last.
 _PRIOR_SHARE = 0.12
+_PRIOR_SHARE_SETTLING = 0.25
 _MODE_SHARE = 0.18
 _OLD_SHARE = 0.2
 #: Batches: the first, and how much each later one grows; how often the proposal is fitted at most, and the
@@ -54,102 +68,142 @@ _CLUSTERS = 3
 _DRAWS_PER_COORDINATE = 4.0
 
 
-@compiled
+class Mixture(NamedTuple):
+    """A proposal: K Gaussians over F coordinates."""
+
+    centers: FloatArray
+    """shape (K, F)."""
+    spreads: FloatArray
+    """What spreads standard-normal points, triangular; shape (K, F, F)."""
+    whitens: FloatArray
+    """What whitens draws, triangular; shape (K, F, F)."""
+    share: FloatArray
+    """They sum to 1; shape (K,)."""
+
+
+@within
 def _propose(
-    points: FloatArray,
-    first: int,
-    z: FloatArray,
-    centers: FloatArray,
-    spreads: FloatArray,
-    whitens: FloatArray,
-    share: FloatArray,
-    proposal: FloatArray,
+    points: FloatArray, first: int, of_prior: int, u: FloatArray, proposal: Mixture, density: FloatArray
 ) -> None:
-    """Fill `z` with draws from a mixture, and `proposal` with its density there, without (2π)^(-D/2)."""
-    count = z.shape[0]
-    made, wanted = 0, 0.0
+    """Fill `u` with draws, the first of them from the prior, and `density` with the mixture's there.
+
+    Densities are without (2π)^(-F/2).
+    """
+    count, share = u.shape[0], proposal.share
+    draw_component(points, first, u, 0, of_prior, proposal.centers[0], proposal.spreads[0])
+    made, wanted = of_prior, float(of_prior)
     for m in range(share.size):
-        wanted += share[m] * count
-        stop = min(int(wanted + 0.5), count)
+        wanted += share[m] * (count - of_prior)
+        stop = count if m == share.size - 1 else min(int(wanted + 0.5), count)
         if stop > made:
-            draw_component(points, first, z, made, stop, centers[m], spreads[m])
+            draw_component(points, first, u, made, stop, proposal.centers[m], proposal.spreads[m])
             made = stop
-    proposal[:] = 0.0
+    density[:] = 0.0
     for m in range(share.size):
         if share[m] > 0.0:
-            add_to_proposal(z, 0, count, centers[m], whitens[m], share[m], proposal)
+            add_to_proposal(u, 0, count, proposal.centers[m], proposal.whitens[m], share[m], density)
 
 
-@compiled
+@within
 def _weigh(
     program: Program,
     observations: Observations,
     work: Work,
+    ridge: Ridge,
+    points: FloatArray,
+    used: int,
+    unbound: int,
+    u: FloatArray,
+    density: FloatArray,
     z: FloatArray,
-    proposal: FloatArray,
     shown: FloatArray,
     log_weight: FloatArray,
 ) -> None:
-    """Logarithms of likelihood × prior / proposal of draws [nat]."""
-    predict(program, z, work, shown, np.zeros((0, 0)))
-    for i in range(z.shape[0]):
-        log_weight[i] = total_log_likelihood(observations, shown[i]) - half_square(z[i]) - math.log(proposal[i])
+    """Complete draws by their sharp coordinates, and weigh them: ln(likelihood × prior / proposal) [nat]."""
+    size, free, along = z.shape[1], ridge.free, np.zeros((u.shape[1], LANES))
+    here, seen, height, narrow = np.zeros((size, LANES)), work.shown, np.zeros((1, LANES)), np.ones(LANES)
+    for first in range(0, u.shape[0], LANES):
+        into_lanes(u, first, along)
+        for f in range(free.size):
+            store(here, free[f], load(along, f))
+        if ridge.sharp.size:
+            settle(program, observations, work, ridge, points, used, first, unbound, here, narrow)
+        predict_lanes(program, here, work, seen, work.jacobian, ridge.element, False)
+        heights(observations, seen, here, height)
+        for lane in range(min(LANES, u.shape[0] - first)):
+            i = first + lane
+            squares = 0.0
+            for d in range(size):
+                z[i, d] = here[d, lane]
+                squares += here[d, lane] * here[d, lane]
+            for r in range(seen.shape[0]):
+                shown[i, r] = seen[r, lane]
+            law = density[i]
+            if ridge.sharp.size:
+                law = UNBOUND * math.exp(-0.5 * squares) + (1.0 - UNBOUND) * law * narrow[lane]
+            log_weight[i] = height[0, lane] - math.log(law)
 
 
-@compiled
-def _mode_components(
-    program: Program,
-    modes: FloatArray,
-    factors: FloatArray,
-    log_mass: FloatArray,
-    centers: FloatArray,
-    spreads: FloatArray,
-    whitens: FloatArray,
-    share: FloatArray,
-) -> int:
-    """Fill the components at the modes, and the prior after them; shares sum to 1. Returns their number."""
-    found, size = modes.shape
-    loose = False
-    for j in range(size):
-        loose = loose or program.coordinate_kind[j] == UNIFORM
-    parts = 2 * found if loose else found
-    share[:] = 0.0
-    share[:found] = np.exp(log_mass - np.max(log_mass)) + 0.02
-    precision, relaxed, scratch = np.zeros((size, size)), np.zeros((size, size)), np.zeros((size, size))
+@within
+def _of_modes(
+    program: Program, ridge: Ridge, modes: FloatArray, factors: FloatArray, log_mass: FloatArray, prior_share: float
+) -> tuple[Mixture, int]:
+    """Proposal with the prior first, then the modes, then room for fits; and the number of components so far."""
+    found, size, loose = modes.shape[0], ridge.free.size, False
+    room = 1 + 2 * COPIES * found + 2 * COPIES * _CLUSTERS
+    centers, spreads = np.zeros((room, size)), np.zeros((room, size, size))
+    whitens, share = np.zeros((room, size, size)), np.zeros(room)
+    spreads[0], whitens[0], share[0] = np.eye(size), np.eye(size), prior_share
+    mass = np.exp(log_mass - np.max(log_mass)) + _LEAST_SHARE
+    mass *= (1.0 - prior_share) / np.sum(mass)
+    parts = 1
     for m in range(found):
-        centers[m] = modes[m]
-        # The readings' scatter has heavier tails than the curvature at the mode says: half of what they tell
-        # there gives the spread that Student's law with four degrees of freedom really has.
+        precision = marginal_precision(product(factors[m]), ridge)
+        center = modes[m][ridge.free]
+        # A resistance that the readings bound on one side only is flat up to a wall, which a Gaussian at the
+        # mode is too narrow for. The mode gets a twin that leaves those coordinates as they were a priori.
+        variance = inverse_diagonal(precision)
+        loose = False
         for j in range(size):
-            for k in range(j + 1):
-                precision[j, k] = 0.0
-                for n in range(k + 1):
-                    precision[j, k] += _TOLD * factors[m, j, n] * factors[m, k, n]
-            precision[j, j] += 1.0 - _TOLD
-        relaxed[:, :] = precision
-        cholesky(relaxed, size)
-        take_precision(relaxed, scratch, spreads[m], whitens[m], size)
+            loose = loose or (program.coordinate_kind[ridge.free[j]] == UNIFORM and variance[j] > _LOOSE)
+        own = mass[m] * (1.0 - _TWIN_SHARE) if loose else mass[m]
+        place_copies(precision, center, own, parts, centers, spreads, whitens, share)
+        parts += COPIES
         if not loose:
             continue
-        # A resistance that the readings bound on one side only is flat up to a wall, which a Gaussian at the
-        # mode is too narrow for. Each mode gets a twin that leaves those coordinates as they were a priori.
-        twin = found + m
-        share[twin] = share[m]
-        centers[twin] = modes[m]
         for j in range(size):
-            if program.coordinate_kind[j] == UNIFORM:
-                for k in range(size):
-                    precision[j, k] = 0.0
-                    precision[k, j] = 0.0
+            if program.coordinate_kind[ridge.free[j]] == UNIFORM:
+                precision[j, :] = 0.0
+                precision[:, j] = 0.0
                 precision[j, j] = 1.0
-        cholesky(precision, size)
-        take_precision(precision, scratch, spreads[twin], whitens[twin], size)
-    share[:parts] *= (1.0 - _PRIOR_SHARE) / np.sum(share[:parts])
-    centers[parts] = 0.0
-    spreads[parts] = np.eye(size)
-    whitens[parts] = np.eye(size)
-    share[parts] = _PRIOR_SHARE
-    return parts + 1
+        place_copies(precision, center, mass[m] * _TWIN_SHARE, parts, centers, spreads, whitens, share)
+        parts += COPIES
+    return Mixture(centers, spreads, whitens, share), parts
+
+
+@within
+def _refit(u: FloatArray, log_weight: FloatArray, known: int, fallback: FloatArray, proposal: Mixture) -> None:
+    """Put components fitted to the draws beside those of the modes; the fit before stays at a small share."""
+    size, share = u.shape[1], proposal.share
+    centers, spreads, whitens = proposal.centers, proposal.spreads, proposal.whitens
+    w = flattened(log_weight, _DRAWS_PER_COORDINATE * size)
+    clusters = min(max(int(effective_number(log_weight, 1.0) / (_DRAWS_PER_COORDINATE * size)), 1), _CLUSTERS)
+    member = cluster(u, w, clusters)
+    new, old = known, known + COPIES * _CLUSTERS
+    before, prior_share = np.sum(share[new:old]), share[0]
+    kept = _OLD_SHARE if before > 0.0 else 0.0
+    for c in range(COPIES * _CLUSTERS):
+        centers[old + c], spreads[old + c], whitens[old + c] = centers[new + c], spreads[new + c], whitens[new + c]
+        share[old + c] = kept * share[new + c] / before if before > 0.0 else 0.0
+    share[new:old] = 0.0
+    center, factor, precision = np.zeros(size), np.zeros((size, size)), np.zeros((size, size))
+    for c in range(clusters):
+        mass = fit_cluster(u, w, member, c, fallback, center, factor)
+        if mass > 0.0:
+            precision_of(factor, precision)
+            own = mass * (1.0 - prior_share - _MODE_SHARE - kept)
+            place_copies(precision, center, own, new + COPIES * c, centers, spreads, whitens, share)
+    share[1:known] *= _MODE_SHARE / np.sum(share[1:known])
 
 
 @compiled
@@ -161,6 +215,7 @@ def sample(
     modes: FloatArray,
     factors: FloatArray,
     log_mass: FloatArray,
+    settling: bool,
     enough: float,
     patient: bool,
     z: FloatArray,
@@ -177,6 +232,8 @@ def sample(
         Standard-normal points [1].
     modes, factors, log_mass : ndarray, shape (M, D), (M, D, D), (M,)
         From `find_modes` [1].
+    settling : bool
+        Settle what is sharp along the ridge through the best mode, and draw the rest.
     enough : float
         Effective number of draws at which to stop [1].
     patient : bool
@@ -191,23 +248,41 @@ def sample(
     Returns
     -------
     int
-        Number of draws made; negative where the weights stay uneven and patience is not asked for.
+        Number of draws made; negative where the weights stay uneven and patience is not asked for; 0 where nothing
+        is sharp that could be settled.
     """
     limit, size = z.shape
-    base = 2 * log_mass.size + 1
-    room = base + 2 * _CLUSTERS
-    centers, share = np.zeros((room, size)), np.zeros(room)
-    spreads, whitens = np.zeros((room, size, size)), np.zeros((room, size, size))
-    known = _mode_components(program, modes, factors, log_mass, centers, spreads, whitens, share)
-    of_modes = share.copy()
     best = np.argmax(log_mass)
-    proposal = np.zeros(limit)
+    ridge = nothing_settled(size)
+    if settling:
+        ridge = ridge_at(program, observations, work, modes[best], product(factors[best]))
+        if ridge.sharp.size == 0:
+            return 0
+    proposal, known = _of_modes(
+        program, ridge, modes, factors, log_mass, _PRIOR_SHARE_SETTLING if settling else _PRIOR_SHARE
+    )
+    fallback = covariance_of(marginal_precision(product(factors[best]), ridge))
+    u, density = np.zeros((limit, ridge.free.size)), np.zeros(limit)
     made, used, fits = 0, 0, 0
     batch = min(_FIRST_BATCH, limit)
     while True:
         stop = made + batch
-        _propose(points, used, z[made:stop], centers, spreads, whitens, share, proposal[made:stop])
-        _weigh(program, observations, work, z[made:stop], proposal[made:stop], shown[made:stop], log_weight[made:stop])
+        unbound = int(UNBOUND * batch) if settling else 0
+        _propose(points, used, unbound, u[made:stop], proposal, density[made:stop])
+        _weigh(
+            program,
+            observations,
+            work,
+            ridge,
+            points,
+            used,
+            unbound,
+            u[made:stop],
+            density[made:stop],
+            z[made:stop],
+            shown[made:stop],
+            log_weight[made:stop],
+        )
         used += batch
         made = stop
         effective = effective_number(log_weight[:made], 1.0)
@@ -216,45 +291,9 @@ def sample(
         if not patient and effective < _HOPEFUL * made and fits >= _TRIES:
             return -made
         if effective < _EVEN * made and fits < _FITS:
-            _refit(z[:made], log_weight[:made], known, best, centers, spreads, whitens, share, of_modes)
+            _refit(u[:made], log_weight[:made], known, fallback, proposal)
             fits += 1
             made = 0
             batch = min(int(_FIRST_BATCH * _GROWTH**fits), limit)
             continue
         batch = next_batch(made, effective, enough, limit)
-
-
-@compiled
-def _refit(
-    z: FloatArray,
-    log_weight: FloatArray,
-    known: int,
-    best: int,
-    centers: FloatArray,
-    spreads: FloatArray,
-    whitens: FloatArray,
-    share: FloatArray,
-    of_modes: FloatArray,
-) -> None:
-    """Put components fitted to the draws beside those of the modes; the fit before stays at a small share."""
-    size = z.shape[1]
-    w = flattened(log_weight, _DRAWS_PER_COORDINATE * size)
-    member = cluster(z, w, _CLUSTERS)
-    old_total = np.sum(share[known : known + _CLUSTERS])
-    for c in range(_CLUSTERS):
-        old, new = known + _CLUSTERS + c, known + c
-        share[old] = 0.0
-        if old_total > 0.0 and share[new] > 0.0:
-            centers[old], spreads[old], whitens[old] = centers[new], spreads[new], whitens[new]
-            share[old] = _OLD_SHARE * share[new] / old_total
-    kept = np.sum(share[known + _CLUSTERS : known + 2 * _CLUSTERS])
-    total = 0.0
-    for c in range(_CLUSTERS):
-        new = known + c
-        share[new] = fit_cluster(z, w, member, c, spreads[best], centers[new], spreads[new])
-        total += share[new]
-        if share[new] > 0.0:
-            invert_lower(spreads[new], whitens[new], size)
-    share[known : known + _CLUSTERS] *= (1.0 - _PRIOR_SHARE - _MODE_SHARE - kept) / total
-    share[:known] = of_modes[:known] * _MODE_SHARE / (1.0 - _PRIOR_SHARE)
-    share[known - 1] = _PRIOR_SHARE

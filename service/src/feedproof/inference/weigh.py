@@ -5,29 +5,25 @@ import math
 import numpy as np
 from msgspec import Struct
 
+from feedproof.circuit.lanes import LANES
 from feedproof.faults.hypotheses import Hypothesis
 from feedproof.inference.forward import FloatArray, Work, make_work
 from feedproof.inference.likelihood import Observations
 from feedproof.inference.modes import find_modes
 from feedproof.inference.points import NORMAL_POINTS
 from feedproof.inference.program import Built, build, observe
-from feedproof.inference.ridges import sample_ridge
 from feedproof.inference.sampling import sample
 from feedproof.inference.scene import Scene, SceneReading
 from feedproof.inference.weights import effective_number, log_mean_exp
 
-#: Scouted points and climbs: an interrupted conductor can settle in several ways, a sound one hardly.
-_SCOUTS, _CLIMBS = 16, 2
-_SCOUTS_HIGH, _CLIMBS_HIGH = 32, 3
-_SCOUTS_OPEN, _CLIMBS_OPEN = 32, 3
+#: Scouted points: an interrupted conductor can settle in several ways, a sound one hardly.
+_SCOUTS, _SCOUTS_FAULTED = 16, 32
 #: With fewer draws than this at most, uneven weights are left as they are.
 _WORTH_SETTLING = 1000
 #: Draws along a ridge that find this much less evidence than uneven ones have seen have missed a part of it [nat],
 #: unless so large a share of them is effective [1].
 _MISSED = 0.5
 _CONVINCING = 0.2
-#: Most climbs from where one admittance leads.
-_LED = 6
 
 
 class Fit(Struct, frozen=True, kw_only=True):
@@ -44,6 +40,8 @@ class Fit(Struct, frozen=True, kw_only=True):
     log_mass: FloatArray
     scouted: float
     """The evidence as a few draws from the prior have it [nat]."""
+    blurred: float
+    """Greatest posterior density of the readings seen less sharply [nat]."""
 
     @property
     def log_evidence(self) -> float:
@@ -81,7 +79,11 @@ class Weighed(Struct, frozen=True, kw_only=True):
 
 
 def fit(
-    hypothesis: Hypothesis, arrangement: Scene, readings: tuple[SceneReading, ...], give_up: float = -math.inf
+    hypothesis: Hypothesis,
+    arrangement: Scene,
+    readings: tuple[SceneReading, ...],
+    give_up: float = -math.inf,
+    blurred_top: float = -math.inf,
 ) -> Fit:
     """Find the modes of a hypothesis.
 
@@ -94,7 +96,10 @@ def fit(
     readings : tuple of SceneReading
         The same readings with their values.
     give_up : float, optional
-        Below this evidence one climb is enough [nat].
+        Below this evidence the climb may end early [nat].
+    blurred_top : float, optional
+        The greatest `Fit.blurred` of other hypotheses with their base rates: far below it the climb may end early
+        [nat].
 
     Returns
     -------
@@ -105,16 +110,10 @@ def fit(
     observations = observe(arrangement, readings, built.order, inconsistent=hypothesis.inconsistent)
     work = make_work(built.program)
     size = len(built.keys)
-    scouts, climbs = _SCOUTS, _CLIMBS
-    if any(s.severity == "open" and (s.section, s.conductor) != ("service", "N") for s in hypothesis.series):
-        scouts, climbs = _SCOUTS_OPEN, _CLIMBS_OPEN
-    elif hypothesis.series:
-        scouts, climbs = _SCOUTS_HIGH, _CLIMBS_HIGH
-    room = climbs + (_LED if hypothesis.series else 0)
-    modes, factors = np.zeros((room, size)), np.zeros((room, size, size))
-    log_mass = np.zeros(room)
-    found, scouted = find_modes(
-        built.program, observations, work, NORMAL_POINTS, scouts, climbs, give_up, modes, factors, log_mass
+    modes, factors, log_mass = np.zeros((LANES, size)), np.zeros((LANES, size, size)), np.zeros(LANES)
+    scouts = _SCOUTS_FAULTED if hypothesis.series else _SCOUTS
+    found, scouted, blurred = find_modes(
+        built.program, observations, work, NORMAL_POINTS, scouts, give_up, blurred_top, modes, factors, log_mass
     )
     return Fit(
         hypothesis=hypothesis,
@@ -126,6 +125,7 @@ def fit(
         factors=factors[:found],
         log_mass=log_mass[:found],
         scouted=float(scouted),
+        blurred=float(blurred),
     )
 
 
@@ -151,17 +151,16 @@ def draw(found: Fit, *, limit: int, enough: float) -> Weighed:
     args = (found.built.program, found.observations, found.work, NORMAL_POINTS)
     modes = (found.modes, found.factors, found.log_mass)
     room = (z, shown, log_weight)
-    made = sample(*args, *modes, enough, limit < _WORTH_SETTLING, *room)
+    made = sample(*args, *modes, False, enough, limit < _WORTH_SETTLING, *room)
     if made < 0:
         pilot = float(log_mean_exp(log_weight[:-made]))
-        best = int(np.argmax(found.log_mass))
-        made = sample_ridge(*args, found.modes[best], found.factors[best], enough, *room)
+        made = sample(*args, *modes, True, enough, False, *room)
         # Draws that miss a part of the posterior come out low, never high.
-        if not made or (
+        if made <= 0 or (
             log_mean_exp(log_weight[:made]) < pilot - _MISSED
             and effective_number(log_weight[:made], 1.0) < _CONVINCING * made
         ):
-            made = sample(*args, *modes, enough, True, *room)
+            made = sample(*args, *modes, False, enough, True, *room)
     evidence = float(log_mean_exp(log_weight[:made]))
     return Weighed(fit=found, log_evidence=evidence, z=z[:made], shown=shown[:made], log_weight=log_weight[:made])
 
