@@ -16,7 +16,7 @@ import pytest
 from feedproof.fleet.batches import assess_batches
 from support.fleets import nested_row, nested_table, simulated
 
-COUNT = 160
+COUNT = 640
 BAD = 7
 
 
