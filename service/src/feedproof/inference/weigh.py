@@ -1,6 +1,7 @@
 """One hypothesis weighed against the readings: its evidence, and draws from its posterior."""
 
 import math
+import threading
 
 import numpy as np
 from msgspec import Struct
@@ -18,6 +19,8 @@ from feedproof.inference.weights import effective_number, log_mean_exp
 
 #: Scouted points: an interrupted conductor can settle in several ways, a sound one hardly.
 _SCOUTS, _SCOUTS_FAULTED = 16, 32
+#: Shapes of programs that a thread keeps scratch for: some tens of kilobytes each.
+_MOST_KEPT = 64
 #: With fewer draws than this at most, uneven weights are left as they are.
 _WORTH_SETTLING = 1000
 #: Draws along a ridge that find this much less evidence than uneven ones have seen have missed a part of it [nat],
@@ -108,7 +111,7 @@ def fit(
     """
     built = build(hypothesis, arrangement, arrangement.readings)
     observations = observe(arrangement, readings, built.order, inconsistent=hypothesis.inconsistent)
-    work = make_work(built.program)
+    work = _scratch(built)
     size = len(built.keys)
     modes, factors, log_mass = np.zeros((LANES, size)), np.zeros((LANES, size, size)), np.zeros(LANES)
     scouts = _SCOUTS_FAULTED if hypothesis.series else _SCOUTS
@@ -127,6 +130,27 @@ def fit(
         scouted=float(scouted),
         blurred=float(blurred),
     )
+
+
+class _Kept(threading.local):
+    """Scratch of one thread, by what it was made for."""
+
+    def __init__(self) -> None:
+        self.works: dict[tuple[int, int, int], Work] = {}
+
+
+_kept = _Kept()
+
+
+def _scratch(built: Built) -> Work:
+    """Scratch for a program; programs of the same shape in one thread have the same, since they run in turn."""
+    program = built.program
+    shape = (len(built.keys), len(program.element_edge), len(built.order))
+    if shape not in _kept.works:
+        if len(_kept.works) >= _MOST_KEPT:
+            _kept.works.clear()
+        _kept.works[shape] = make_work(program)
+    return _kept.works[shape]
 
 
 def draw(found: Fit, *, limit: int, enough: float) -> Weighed:
