@@ -113,6 +113,11 @@ def test_a_wrong_reference_would_be_seen() -> None:
     assert abs(log_likelihood(built, observations, z) - ours) > 100.0 * TOLERANCE
 
 
+#: Points of each posterior. A few improbable ones weigh much, so that the mean is only good to its standard error.
+ROWS = 96
+SURE = 2.0
+
+
 @pytest.mark.slow
 @pytest.mark.parametrize("name", CASES)
 def test_what_is_set_to_its_median_hardly_matters(name: str) -> None:
@@ -121,12 +126,12 @@ def test_what_is_set_to_its_median_hardly_matters(name: str) -> None:
     At points of the posterior of each hypothesis that leads, the mean likelihood over the left-out unknowns is held
     against the likelihood with them at their medians.
     """
-    worst = max(abs(change) for change in changes(CASES[name]).values())
-    assert worst < 0.15
+    for hypothesis, (change, error) in changes(CASES[name]).items():
+        assert abs(change) < 0.15 + SURE * error, hypothesis
 
 
-def changes(readings: ReadingSet) -> dict[str, float]:
-    """Change of the log evidence of each leading hypothesis by what is left out [nat]."""
+def changes(readings: ReadingSet) -> dict[str, tuple[float, float]]:
+    """Change of the log evidence of each leading hypothesis by what is left out, and its standard error [nat]."""
     case = posed(readings)
     fits = [fitted(h, case.oriented(h)) for h in case.states]
     top = max(f.log_evidence + np.log(f.hypothesis.base_rate) for f in fits)
@@ -136,7 +141,7 @@ def changes(readings: ReadingSet) -> dict[str, float]:
     for f in leading:
         weighed = draw(f, limit=2048, enough=300.0)
         laws = reference.laws(f.hypothesis, f.scene)
-        rows = rng.choice(weighed.z.shape[0], size=96, p=weighed.weights())
+        rows = rng.choice(weighed.z.shape[0], size=ROWS, p=weighed.weights())
         medians = reference.medians(f.hypothesis, f.scene)
         scene = case.oriented(f.hypothesis)
         left_out = [key for key in laws if key not in f.built.keys]
@@ -147,5 +152,7 @@ def changes(readings: ReadingSet) -> dict[str, float]:
             at = [reference.log_likelihood(f.hypothesis, scene, scene.readings, v) for v in (plain, drawn)]
             ratios.append(at[1] - at[0])
         h = f.hypothesis
-        found[f"{h.fault} {h.conductor} {h.location} {h.also}"] = float(np.log(np.mean(np.exp(ratios))))
+        share = np.exp(ratios)
+        error = float(np.std(share) / np.mean(share) / np.sqrt(share.size))
+        found[f"{h.fault} {h.conductor} {h.location} {h.also}"] = float(np.log(np.mean(share))), error
     return found

@@ -155,7 +155,10 @@ def test_an_interruption_says_how_to_go_on(tmp_path: Path, fleet: Path, sent: si
 def test_parts_of_another_job_and_a_second_run_are_refused(tmp_path: Path, fleet: Path) -> None:
     out, parts = tmp_path / "out.parquet", tmp_path / "out.parquet.parts"
     process = started(fleet, out, parts=1, folder=parts)
+    # Held where it is, or it might be done before the second has begun.
+    process.send_signal(signal.SIGSTOP)
     second = finished(fleet, out)
+    process.send_signal(signal.SIGCONT)
     process.send_signal(signal.SIGTERM)
     process.communicate(timeout=60)
     assert second.returncode == 2

@@ -23,7 +23,7 @@ _NEGLIGIBLE = 9.5
 _HOPELESS = 30.0
 #: Probability from which on so many effective draws are wanted, and most draws made for them [1]: of the
 #: leading hypotheses the quantiles are wanted, of those that are listed the evidence, of the rest a rough size.
-_EFFORT = ((0.1, 500.0, 6144), (7e-4, 80.0, 1536), (0.0, 20.0, 160))
+_EFFORT = ((0.1, 500.0, 16384), (7e-4, 80.0, 2048), (0.0, 20.0, 160))
 
 
 class Weighing(Struct, frozen=True, kw_only=True):

@@ -286,10 +286,12 @@ def sample(
         used += batch
         made = stop
         effective = effective_number(log_weight[:made], 1.0)
-        if effective >= enough or made >= limit or used >= 2 * limit:
+        if effective >= enough:
             return made
         if not patient and effective < _HOPEFUL * made and fits >= _TRIES:
             return -made
+        if made >= limit or used >= 2 * limit:
+            return made
         if effective < _EVEN * made and fits < _FITS:
             _refit(u[:made], log_weight[:made], known, fallback, proposal)
             fits += 1
