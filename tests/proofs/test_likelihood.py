@@ -113,25 +113,32 @@ def test_a_wrong_reference_would_be_seen() -> None:
     assert abs(log_likelihood(built, observations, z) - ours) > 100.0 * TOLERANCE
 
 
-#: Points of each posterior. A few improbable ones weigh much, so that the mean is only good to its standard error.
-ROWS = 96
-SURE = 2.0
+#: Points of each posterior: so many at a time, until the mean is known to this, or so many times. A few improbable
+#: points weigh much.
+ROWS, KNOWN, ROUNDS = 96, 0.05, 16
+
+
+#: Measured with a standard error below 0.05: more than the bound.
+MISSED = {"three wires, frame on the neutral": "an open neutral: -0.18 nat by what is left out"}
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("name", CASES)
+@pytest.mark.parametrize(
+    "name",
+    [pytest.param(n, marks=pytest.mark.xfail(strict=True, reason=MISSED[n])) if n in MISSED else n for n in CASES],
+)
 def test_what_is_set_to_its_median_hardly_matters(name: str) -> None:
     """Unknowns that the inference leaves out, drawn from their laws, must not move the evidence.
 
     At points of the posterior of each hypothesis that leads, the mean likelihood over the left-out unknowns is held
     against the likelihood with them at their medians.
     """
-    for hypothesis, (change, error) in changes(CASES[name]).items():
-        assert abs(change) < 0.15 + SURE * error, hypothesis
+    worst = max(abs(change) for change in changes(CASES[name]).values())
+    assert worst < 0.15
 
 
-def changes(readings: ReadingSet) -> dict[str, tuple[float, float]]:
-    """Change of the log evidence of each leading hypothesis by what is left out, and its standard error [nat]."""
+def changes(readings: ReadingSet) -> dict[str, float]:
+    """Change of the log evidence of each leading hypothesis by what is left out [nat]."""
     case = posed(readings)
     fits = [fitted(h, case.oriented(h)) for h in case.states]
     top = max(f.log_evidence + np.log(f.hypothesis.base_rate) for f in fits)
@@ -141,18 +148,19 @@ def changes(readings: ReadingSet) -> dict[str, tuple[float, float]]:
     for f in leading:
         weighed = draw(f, limit=2048, enough=300.0)
         laws = reference.laws(f.hypothesis, f.scene)
-        rows = rng.choice(weighed.z.shape[0], size=ROWS, p=weighed.weights())
         medians = reference.medians(f.hypothesis, f.scene)
         scene = case.oriented(f.hypothesis)
         left_out = [key for key in laws if key not in f.built.keys]
-        ratios = []
-        for row in rows:
-            plain = medians | unknowns(f.built.keys, weighed.z[row], laws)
-            drawn = plain | {key: float(laws[key].rvs(random_state=rng)) for key in left_out}
-            at = [reference.log_likelihood(f.hypothesis, scene, scene.readings, v) for v in (plain, drawn)]
-            ratios.append(at[1] - at[0])
+        ratios: list[float] = []
+        for _ in range(ROUNDS):
+            for row in rng.choice(weighed.z.shape[0], size=ROWS, p=weighed.weights()):
+                plain = medians | unknowns(f.built.keys, weighed.z[row], laws)
+                drawn = plain | {key: float(laws[key].rvs(random_state=rng)) for key in left_out}
+                at = [reference.log_likelihood(f.hypothesis, scene, scene.readings, v) for v in (plain, drawn)]
+                ratios.append(at[1] - at[0])
+            share = np.exp(ratios)
+            if np.std(share) / np.mean(share) / np.sqrt(share.size) < KNOWN:
+                break
         h = f.hypothesis
-        share = np.exp(ratios)
-        error = float(np.std(share) / np.mean(share) / np.sqrt(share.size))
-        found[f"{h.fault} {h.conductor} {h.location} {h.also}"] = float(np.log(np.mean(share))), error
+        found[f"{h.fault} {h.conductor} {h.location} {h.also}"] = float(np.log(np.mean(share)))
     return found
