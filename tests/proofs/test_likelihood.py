@@ -152,6 +152,7 @@ def changes(readings: ReadingSet) -> dict[str, float]:
         scene = case.oriented(f.hypothesis)
         left_out = [key for key in laws if key not in f.built.keys]
         ratios: list[float] = []
+        share = np.empty(0)
         for _ in range(ROUNDS):
             for row in rng.choice(weighed.z.shape[0], size=ROWS, p=weighed.weights()):
                 plain = medians | unknowns(f.built.keys, weighed.z[row], laws)
