@@ -1,7 +1,9 @@
 """Run the tests: `python3 tests/run.py [pytest arguments]`.
 
 Sets up an environment of its own first (Python 3.11 or later and pip are all it needs). Without arguments it runs the
-everyday suite; `-m slow` runs the long proofs. `--with PROGRAM ARGUMENTS` runs another program of the environment.
+everyday suite, on all processors; `-m slow` runs the long proofs (add `-n auto` for all processors; those that measure
+time are marked `alone` and are not run beside others: `-m "slow and not alone"`, `-m "slow and alone"`).
+`--with PROGRAM ARGUMENTS` runs another program of the environment.
 """
 
 import subprocess
@@ -10,8 +12,17 @@ from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent.parent
 sys.path.insert(0, str(ROOT / ".ci"))
+#: Several processes, each of which takes from the others' tests when it has done its own.
+EVERYDAY = ["-n", "auto", "--dist", "worksteal"]
 
 import environment  # noqa: E402
+
+
+def compile_engine(python: Path) -> None:
+    """Let one process compile the engine before several need it."""
+    visit = ROOT / "examples" / "requests" / "every_kind_of_reading.json"
+    command = [str(python), "-m", "feedproof", "assess", str(visit)]
+    subprocess.run(command, cwd=ROOT, stdout=subprocess.DEVNULL, check=True)
 
 
 def main() -> int:
@@ -22,7 +33,9 @@ def main() -> int:
         program, *rest = arguments[1:]
         command = [str(python), *rest] if program == "python" else [str(python.parent / program), *rest]
     else:
-        command = [str(python), "-m", "pytest", *arguments]
+        command = [str(python), "-m", "pytest", *(arguments or EVERYDAY)]
+        if not arguments or "-n" in arguments:
+            compile_engine(python)
     return subprocess.run(command, cwd=ROOT, check=False).returncode
 
 

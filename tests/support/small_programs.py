@@ -7,6 +7,7 @@ import numpy as np
 
 from feedproof.circuit import topology as net
 from feedproof.circuit.lanes import LANES
+from feedproof.circuit.reduction import reduce_circuits
 from feedproof.inference.forward import (
     CURRENT,
     NORMAL,
@@ -50,6 +51,7 @@ def small_program(
     phasors: tuple[complex, complex] = (1.0 + 0j, -1.0 + 0j),
     asymmetry: int = -1,
     gain: int = -1,
+    neutral: int = net.PN,
 ) -> Program:
     """Give a program of one circuit.
 
@@ -69,6 +71,8 @@ def small_program(
         Of the legs, over nominal [1].
     asymmetry, gain : int
         Coordinates, or -1 [1].
+    neutral : int
+        Node that is asked for while a meter is connected [1].
     """
     ints, cplx = np.int64, np.complex128
     series = [*net.SERVICE_EDGES[:3], *net.BRANCH_EDGES, *(net.CORD_EDGES if connected else ())]
@@ -81,10 +85,21 @@ def small_program(
         base[0, net.edge_number(*edge)] = 0.0 if np.isinf(ohms) else 1.0 / ohms
     tables, which = tabulated([(kind, 0.0, 1.0) for kind, _, _ in laws])
     through = [net.edge_number(a, b) if kind == CURRENT else -1 for kind, a, b, _ in readings]
+    element_edge = np.array([net.edge_number(a, b) for a, b, _, _ in elements], ints)
+    node_a, node_b = (np.array([reading[k] for reading in readings], ints) for k in (1, 2))
     isolated = any(kind == RESISTANCE for kind, *_ in readings)
     return Program(
-        steps_open=net.elimination(net.DISCONNECTED),
-        steps_connected=net.elimination(net.CONNECTED),
+        reduced=reduce_circuits(
+            base,
+            element_edge,
+            np.ones(len(elements), ints),
+            np.array([0, len(readings)], ints),
+            node_a,
+            node_b,
+            np.full(len(readings), neutral),
+            np.full(len(readings), net.PN),
+            np.array(through, ints),
+        ),
         coordinate_kind=np.array([kind for kind, _, _ in laws], ints),
         location=np.array([location for _, location, _ in laws], float),
         scale=np.array([scale for _, _, scale in laws], float),
@@ -93,22 +108,19 @@ def small_program(
         supply=0,
         nominal=120.0,
         phasor=np.array(phasors, cplx),
-        connected=np.array([connected], ints),
         energized=np.array([not isolated], ints),
         asymmetry=np.array([asymmetry], ints),
         shift=-1,
-        first_wanted=np.zeros(1, ints),
-        base=base,
-        element_edge=np.array([net.edge_number(a, b) for a, b, _, _ in elements], ints),
-        element_mask=np.ones(len(elements), ints),
+        element_edge=element_edge,
+        every=np.ones_like(element_edge),
         element_log=np.zeros(len(elements), cplx),
         term_start=np.arange(len(elements) + 1, dtype=ints),
         term_coordinate=np.array([d for _, _, d, _ in elements], ints),
         term_factor=np.array([factor for *_, factor in elements], cplx),
         reading_start=np.array([0, len(readings)], ints),
         reading_kind=np.array([kind for kind, *_ in readings], ints),
-        node_a=np.array([a for _, a, _, _ in readings], ints),
-        node_b=np.array([b for _, _, b, _ in readings], ints),
+        node_a=node_a,
+        node_b=node_b,
         meter_admittance=np.array([y for *_, y in readings], cplx),
         through_edge=np.array(through, ints),
         gain=np.full(len(readings), gain, ints),

@@ -1,6 +1,7 @@
-"""The compiled kernel against the clear reference solver, on random circuits of the one graph."""
+"""The reduction and the compiled kernel against the clear reference solver, on random circuits of the one graph."""
 
 import itertools
+from typing import NamedTuple
 
 import numba
 import numpy as np
@@ -8,62 +9,47 @@ import pytest
 from numpy.typing import NDArray
 
 from feedproof.circuit import topology as net
-from feedproof.circuit.kernel import LaneArray, eliminate, pair_field, source_field
-from feedproof.circuit.lanes import LANES
+from feedproof.circuit.kernel import LaneArray, drive, eliminate, settle_field, source_field, weighted
+from feedproof.circuit.lanes import LANES, load, store
 from feedproof.circuit.network import Branch, FixedVoltage, Network
+from feedproof.circuit.reduction import MOST_EDGES, Reduced, reduce_circuits
 from feedproof.circuit.solve import Thevenin, node_voltages, thevenins, voltmeter_reading
 from support.random_networks import METER_IMPEDANCES
+from support.random_supplies import ARRANGEMENTS, CONNECTED, Edges, random_admittances, sources
 
-ARRANGEMENTS = (net.DISCONNECTED, net.CONNECTED)
 ROUNDING = 1e-11  # V; the kernel takes differences of node voltages of 120 V
-
 
 ComplexArray = NDArray[np.complex128]
 
 
+class Solved(NamedTuple):
+    """What the kernel says of one pair of nodes."""
+
+    voltage: complex
+    impedance: complex
+    by_element: dict[tuple[int, int], complex]
+    """Derivative of the voltage by the logarithm of each admittance that varies."""
+
+
 @numba.njit(error_model="numpy")  # uncached: a cache on disk would not notice that the kernel's file has changed
-def fields(steps: net.Elimination, admittance: LaneArray, voltage: LaneArray, a: int, b: int, field: LaneArray) -> None:
-    """One solution as the inference runs it: eliminate, then the field of the sources and that of one pair."""
-    share = np.zeros((steps.neighbour.size, 2, LANES))
-    inverse = np.zeros((steps.node.size, 2, LANES))
-    eliminate(steps.node, steps.start, steps.edge, steps.pair_start, steps.pair_edge, admittance, share, inverse)
-    source_field(steps.node, steps.start, steps.neighbour, share, 0, voltage)
-    pair_field(steps.node, steps.start, steps.neighbour, share, inverse, a, b, 0, field)
+def solve(reduced: Reduced, admittance: LaneArray, v: LaneArray, field: LaneArray, found: LaneArray) -> None:
+    """One solution as the inference runs it: eliminate, the field of the sources, then that of the pair.
 
-
-def random_admittances(seed: int, arrangement: int) -> dict[tuple[int, int], complex]:
-    """Admittance of each edge that the arrangement has: milliohm joints, opens, strays, complex loads [S]."""
-    rng = np.random.default_rng((seed, arrangement))
-
-    def decades(low: float, high: float) -> float:
-        return float(10.0 ** rng.uniform(np.log10(low), np.log10(high)))
-
-    def load() -> complex:
-        return 1.0 / complex(decades(5.0, 1e5), decades(0.1, 1e4) * rng.choice([-1.0, 1.0]))
-
-    def stray() -> complex:
-        return complex(1.0 / decades(1e5, 1e11), 2.0 * np.pi * 60.0 * decades(5e-12, 5e-9))
-
-    series = [*net.SERVICE_EDGES[:3], *net.BRANCH_EDGES]
-    if arrangement == net.CONNECTED:
-        series += net.CORD_EDGES
-    opened = set(rng.choice(len(series), size=rng.integers(0, 4), replace=False).tolist())
-    found = {
-        edge: complex(1.0 / (decades(1e3, 1e10) if k in opened else decades(1e-3, 1.0)))
-        for k, edge in enumerate(series)
-    }
-    found |= {edge: load() for edge in net.SERVICE_EDGES[3:]}
-    found |= {edge: stray() for edge in net.RECEPTACLE_PAIRS}
-    if arrangement == net.CONNECTED:
-        found |= {edge: load() if rng.random() < 0.5 else stray() for edge in net.TERMINAL_PAIRS}
-    return found
-
-
-def sources(seed: int) -> dict[int, complex]:
-    rng = np.random.default_rng((seed, 99))
-    leg = 120.0 * (1.0 + 0.05 * rng.standard_normal())
-    angle = np.exp(1j * np.pi * (1.0 if seed % 3 else 2.0 / 3.0))
-    return {net.X0: 0j, net.S1: complex(leg), net.S2: complex(leg * 1.01 * angle)}
+    Fills `found` with the voltage across the pair and its impedance.
+    """
+    first, last, start = reduced.step_start[0], reduced.step_start[1], reduced.start
+    free_stop, neighbour, edge = reduced.free_stop, reduced.neighbour, reduced.edge
+    node, weight = reduced.weight_node, reduced.weight
+    share, inverse = np.zeros((MOST_EDGES, 2, LANES)), np.zeros((net.NODE_COUNT, 2, LANES))
+    eliminate(first, last, start, free_stop, edge, reduced.pair_start, reduced.pair_edge, admittance, share, inverse)
+    source_field(first, last, start, neighbour, share, v)
+    re, im = weighted(node, weight, 0, node.size, v)
+    store(found, (0, 0), re)
+    store(found, (0, 1), im)
+    re, im = drive(first, last, start, free_stop, neighbour, share, inverse, node, weight, 0, node.size, field)
+    store(found, (1, 0), load(found, (1, 0)) + re)
+    store(found, (1, 1), load(found, (1, 1)) + im)
+    settle_field(first, last, start, free_stop, neighbour, share, inverse, field)
 
 
 def in_lanes(values: ComplexArray) -> LaneArray:
@@ -77,30 +63,50 @@ def of_lane(lanes: LaneArray) -> ComplexArray:
     return found
 
 
+def varied(seed: int, admittances: Edges) -> list[tuple[int, int]]:
+    """Some of the edges, from none to all."""
+    rng = np.random.default_rng((seed, 5))
+    count = [0, 1, 2, 4, 7, len(admittances)][seed % 6]
+    return [list(admittances)[k] for k in rng.choice(len(admittances), size=count, replace=False)]
+
+
 def by_kernel(
-    arrangement: int, admittances: dict[tuple[int, int], complex], fixed: dict[int, complex], pair: tuple[int, int]
-) -> tuple[ComplexArray, ComplexArray]:
-    """Voltages of all nodes, and the field of one ampere across a pair."""
-    admittance = np.zeros(net.EDGE_COUNT, np.complex128)
+    admittances: Edges, varies: list[tuple[int, int]], fixed: dict[int, complex], pair: tuple[int, int]
+) -> Solved:
+    """A pair of nodes where the stated edges vary and all others are eliminated beforehand."""
+    base = np.zeros((1, net.EDGE_COUNT), np.complex128)
     for (a, b), y in admittances.items():
-        admittance[net.edge_number(a, b)] += y
+        base[0, net.edge_number(a, b)] += 0.0 if (a, b) in varies else y
+    number = np.array([net.edge_number(a, b) for a, b in varies], np.int64)
+    ends = [np.array([node]) for node in pair]
+    one = np.ones(number.size, np.int64)
+    reduced = reduce_circuits(base, number, one, np.array([0, 1]), *ends, ends[0], ends[0], np.array([-1]))
+    admittance = reduced.base.copy()
+    for e, edge in enumerate(varies):
+        admittance[reduced.element_edge[0, e]] += admittances[edge]
     voltage = np.zeros(net.NODE_COUNT, np.complex128)
     for node, volts in fixed.items():
         voltage[node] = volts
     solved, field = in_lanes(voltage), in_lanes(np.zeros(net.NODE_COUNT, np.complex128))
-    fields(net.elimination(arrangement), in_lanes(admittance), solved, pair[0], pair[1], field)
-    return of_lane(solved), of_lane(field)
+    # In the other lanes everything is twice as large, or somewhere between: the same in their impedances.
+    found = in_lanes(np.array([0.0, reduced.impedance[0]]))
+    solve(reduced, in_lanes(admittance), solved, field, found)
+    v, x = of_lane(solved), of_lane(field)
+    ends_of = zip(varies, reduced.element_tail[0].tolist(), reduced.element_head[0].tolist(), strict=True)
+    by_element = {edge: -admittances[edge] * complex((v[p] - v[q]) * (x[p] - x[q])) for edge, p, q in ends_of}
+    across, impedance = of_lane(found).tolist()
+    return Solved(across, impedance, by_element)
 
 
-def by_reference(admittances: dict[tuple[int, int], complex], fixed: dict[int, complex]) -> Network:
+def by_reference(admittances: Edges, fixed: dict[int, complex]) -> Network:
     return Network(
         branches=tuple(Branch(a, b, y) for (a, b), y in admittances.items()),
         fixed=tuple(FixedVoltage(node, volts) for node, volts in fixed.items()),
     )
 
 
-def pairs(arrangement: int) -> list[tuple[int, int]]:
-    places = [net.PANEL, net.RECEPTACLE] + ([net.TERMINALS] if arrangement == net.CONNECTED else [])
+def pairs(arrangement: str) -> list[tuple[int, int]]:
+    places = [net.PANEL, net.RECEPTACLE] + ([net.TERMINALS] if arrangement == CONNECTED else [])
     return [
         (place[a], place[b])
         for place in places
@@ -113,48 +119,43 @@ CASES = [(seed, arrangement) for seed in range(60) for arrangement in ARRANGEMEN
 
 
 @pytest.mark.parametrize(("seed", "arrangement"), CASES)
-def test_node_voltages_agree(seed: int, arrangement: int) -> None:
+def test_readings_agree(seed: int, arrangement: str) -> None:
     admittances, fixed = random_admittances(seed, arrangement), sources(seed)
-    expected = node_voltages(by_reference(admittances, fixed))
-    voltage, _ = by_kernel(arrangement, admittances, fixed, (net.RN, net.RG))
-    for node, volts in expected.items():
-        assert isinstance(node, int)
-        assert complex(voltage[node]) == pytest.approx(volts, rel=1e-9, abs=ROUNDING)
-
-
-@pytest.mark.parametrize(("seed", "arrangement"), CASES)
-def test_readings_agree(seed: int, arrangement: int) -> None:
-    admittances, fixed = random_admittances(seed, arrangement), sources(seed)
-    wanted = pairs(arrangement)
+    varies, wanted = varied(seed, admittances), pairs(arrangement)
     expected = thevenins(by_reference(admittances, fixed), wanted)
     for (a, b), reference in zip(wanted, expected, strict=True):
-        voltage, field = by_kernel(arrangement, admittances, fixed, (a, b))
-        found = Thevenin(
-            voltage=complex(voltage[a] - voltage[b]),
-            impedance=complex(field[a] - field[b]),
-        )
+        solved = by_kernel(admittances, varies, fixed, (a, b))
+        found = Thevenin(voltage=solved.voltage, impedance=solved.impedance)
         for meter in METER_IMPEDANCES:
             reading = voltmeter_reading(reference, meter)
             assert voltmeter_reading(found, meter) == pytest.approx(reading, rel=1e-9, abs=ROUNDING)
         # Behind an open, two nodes lie gigaohms off; a difference of theirs has the rounding of the larger.
-        far = max(abs(field[a]), abs(field[b]))
+        far = max(abs(by_kernel(admittances, varies, fixed, (node, net.X0)).impedance) for node in (a, b))
         assert found.impedance == pytest.approx(reference.impedance, rel=1e-9, abs=1e-14 * far)
 
 
-@pytest.mark.parametrize(("seed", "arrangement"), CASES[::6])
-def test_the_adjoint_is_the_derivative(seed: int, arrangement: int) -> None:
+@pytest.mark.parametrize(("seed", "arrangement"), CASES)
+def test_node_voltages_agree(seed: int, arrangement: str) -> None:
+    admittances, fixed = random_admittances(seed, arrangement), sources(seed)
+    expected = node_voltages(by_reference(admittances, fixed))
+    for node, volts in expected.items():
+        assert isinstance(node, int)
+        found = by_kernel(admittances, varied(seed, admittances), fixed, (node, net.X0)).voltage
+        assert found == pytest.approx(volts, rel=1e-9, abs=ROUNDING)
+
+
+@pytest.mark.parametrize(("seed", "arrangement"), CASES[::3])
+def test_the_adjoint_is_the_derivative(seed: int, arrangement: str) -> None:
     """d(Va - Vb)/dy = -(Vp - Vq)(xp - xq), against differences of the reference solver."""
     admittances, fixed = random_admittances(seed, arrangement), sources(seed)
-    a, b = net.RECEPTACLE["L1"], net.RECEPTACLE["N"]
-    voltage, field = by_kernel(arrangement, admittances, fixed, (a, b))
-    for (p, q), y in admittances.items():
+    pair = net.RECEPTACLE["L1"], net.RECEPTACLE["N"]
+    for (p, q), by_adjoint in by_kernel(admittances, varied(seed, admittances), fixed, pair).by_element.items():
         step = 1e-4
         ends = [
-            thevenins(by_reference(admittances | {(p, q): y * (1.0 + sign * step)}, fixed), [(a, b)])[0].voltage
+            thevenins(by_reference(admittances | {(p, q): admittances[p, q] * (1.0 + sign * step)}, fixed), [pair])[0]
             for sign in (1.0, -1.0)
         ]
-        by_difference = (ends[0] - ends[1]) / (2.0 * step)
-        by_adjoint = -y * complex((voltage[p] - voltage[q]) * (field[p] - field[q]))
+        by_difference = (ends[0].voltage - ends[1].voltage) / (2.0 * step)
         assert by_adjoint == pytest.approx(by_difference, rel=1e-5, abs=1e-7)
 
 

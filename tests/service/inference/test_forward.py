@@ -171,14 +171,15 @@ def test_a_meter_pulls_an_open_neutral_while_it_is_connected() -> None:
         (),
         ((VOLTAGE, net.R1, net.RN, LOZ), (NEUTRAL_DURING, net.R1, net.RN, LOZ)),
         resistances={(net.PN, net.RN): 1e9, (net.R2, net.RN): 1e9},
+        neutral=net.RN,
     )
-    program = program._replace(through_edge=np.array([-1, net.RN]))
     assert shows(program)[0] == pytest.approx([0.0, 120.0], abs=0.01)
 
 
 def test_a_sound_neutral_is_not_moved_by_a_meter() -> None:
-    program = small_program((LEVEL,), (), ((NEUTRAL_DURING, net.R1, net.RN, LOZ),), resistances={(net.PN, net.RN): 0.3})
-    program = program._replace(through_edge=np.array([net.RN]))
+    program = small_program(
+        (LEVEL,), (), ((NEUTRAL_DURING, net.R1, net.RN, LOZ),), resistances={(net.PN, net.RN): 0.3}, neutral=net.RN
+    )
     # 120 V across 3 kohm and 0.3 ohm: 0.3 ohm · 40 mA.
     assert shows(program)[0, 0] == pytest.approx(0.012, rel=1e-3)
 

@@ -5,8 +5,8 @@ import pytest
 from scipy import stats
 
 from feedproof.inference import mixture
+from feedproof.inference.factors import invert_lower
 from feedproof.inference.forward import FloatArray
-from feedproof.inference.laplace import invert_lower
 from feedproof.inference.mixture import (
     add_to_proposal,
     cluster,

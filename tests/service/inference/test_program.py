@@ -133,9 +133,8 @@ def test_one_arrangement_is_built_once() -> None:
 
 def test_readings_of_one_state_share_a_circuit_and_isolated_ones_have_their_own() -> None:
     built = programmed(visit(*LEGS, volts("L1", "N", 119.0, state="idle"), ohms("N", "G", 0.3)), "none_found")
-    assert built.program.connected.size == 3
     assert sorted(built.program.energized.tolist()) == [0, 1, 1]
-    assert sorted(built.program.connected.tolist()) == [0, 0, 1]
+    assert built.program.reading_start.tolist() == [0, 1, len(LEGS) + 1, len(LEGS) + 2]
 
 
 def test_a_meter_has_one_gain_for_all_its_readings() -> None:

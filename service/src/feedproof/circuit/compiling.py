@@ -49,9 +49,13 @@ numba.config.SLP_VECTORIZE = 0  # type: ignore[attr-defined]
 compiled: Any = numba.njit(cache=True, error_model="numpy", nogil=True)
 #: The same for small pieces of the innermost loop: put in place, so that no array handle is passed.
 inlined: Any = numba.njit(cache=True, error_model="numpy", nogil=True, inline="always")
-_INSIDE: dict[str, Any] = {"no_cpython_wrapper": True, "no_cfunc_wrapper": True}
+_INSIDE: Any = {"no_cpython_wrapper": True, "no_cfunc_wrapper": True}
 #: The same for functions that only compiled code calls: without the part that takes arguments from Python.
 within: Any = numba.njit(cache=True, error_model="numpy", nogil=True, **_INSIDE)
+#: The same for functions that make no arrays: nobody counts references to those that they are given.
+counting_nothing: Any = numba.njit(cache=True, error_model="numpy", nogil=True, **(_INSIDE | {"_nrt": False}))
+#: For the bodies that `shared` gives.
+called: Any = intrinsic
 
 
 def shared(function: Any, arguments: tuple[Any, ...], name: str) -> Any:
@@ -71,8 +75,8 @@ def shared(function: Any, arguments: tuple[Any, ...], name: str) -> Any:
 
     Returns
     -------
-    intrinsic
-        Calls it from compiled code.
+    callable
+        For the body of a function decorated as `called`, which compiled code can call.
     """
     function.compile(arguments)
     made = function.overloads[arguments]
@@ -80,20 +84,18 @@ def shared(function: Any, arguments: tuple[Any, ...], name: str) -> Any:
     address = made.library.get_pointer_to_function(made.fndesc.llvm_func_name)
     llvmlite.binding.add_symbol(symbol, address)
 
-    @intrinsic
-    def call(typing: Any, given: Any) -> Any:  # noqa: ARG001
-        if tuple(given) != arguments:
-            raise TypingError(f"{name} takes {arguments}, not {tuple(given)}")
+    def typed(*given: Any) -> Any:
+        if given != arguments:
+            raise TypingError(f"{name} takes {arguments}, not {given}")
 
         def lower(context: Any, builder: Any, sig: Any, args: Any) -> Any:  # noqa: ARG001
-            values = cgutils.unpack_tuple(builder, args[0])
             kind = context.call_conv.get_function_type(types.none, arguments)
             target = cgutils.get_or_insert_function(builder.module, kind, symbol)
-            status, result = context.call_conv.call_function(builder, target, types.none, arguments, values)
+            status, result = context.call_conv.call_function(builder, target, types.none, arguments, args)
             with cgutils.if_unlikely(builder, status.is_error):
                 context.call_conv.return_status_propagate(builder, status)
             return result
 
-        return types.none(given), lower
+        return types.none(*given), lower
 
-    return call
+    return typed

@@ -19,8 +19,11 @@ from numba import types
 from numba.core import cgutils
 from numba.core.typing.templates import ConcreteTemplate, infer_global, signature
 from numba.extending import intrinsic, lower_builtin, models, register_model
+from numpy.typing import NDArray
 
 from feedproof.circuit.compiling import compiled
+
+FloatArray = NDArray[np.float64]
 
 LANES = 8
 """How many draws go side by side [1]."""
@@ -299,3 +302,25 @@ def cosine_sine(angle: Lanes) -> tuple[Lanes, Lanes]:
         cosine = cosine * square + _COSINE[k]
         sine = sine * square + _SINE[k]
     return cosine, sine * held
+
+
+# --- room -----------------------------------------------------------------------------------------------------------
+
+
+@compiled
+def room(rows: int) -> FloatArray:
+    """Zeros for lanes, that begin where the processor fetches: else each row would be fetched in two parts.
+
+    Parameters
+    ----------
+    rows : int
+        How many [1].
+
+    Returns
+    -------
+    ndarray, shape (rows, lanes)
+        To be reshaped where more axes are wanted [1].
+    """
+    flat = np.zeros((rows + 1) * LANES)
+    first = (-(flat.ctypes.data // 8)) % LANES
+    return flat[first : first + rows * LANES].reshape(rows, LANES)

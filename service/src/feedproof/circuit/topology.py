@@ -1,4 +1,4 @@
-"""The one graph that every supply fault is a special case of, and the order in which it is solved.
+"""The one graph that every supply fault is a special case of.
 
 Seen from the transformer, three conductors reach the service panel (two legs and the neutral), four leave it
 for the receptacle, and four go on to the appliance::
@@ -12,11 +12,8 @@ X0 is the transformer's grounded mid-point and the reference. PN is both the neu
 panel: the two are bonded there. House loads lie between the P nodes, strays between the R nodes, the
 appliance between the T nodes.
 
-The graph never changes, only its admittances do. So the order of elimination and the fill-in are worked out
-once, here, and the compiled kernel (`feedproof.circuit.kernel`) only follows the list.
+The graph never changes, only its admittances do.
 """
-
-from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -38,67 +35,8 @@ CORD_EDGES = ((R1, T1), (R2, T2), (RN, TN), (RG, TG))
 RECEPTACLE_PAIRS = ((R1, R2), (R1, RN), (R1, RG), (R2, RN), (R2, RG), (RN, RG))
 TERMINAL_PAIRS = ((T1, T2), (T1, TN), (T1, TG), (T2, TN), (T2, TG), (TN, TG))
 
-DISCONNECTED, CONNECTED = 0, 1
-
-_ORDER = {
-    DISCONNECTED: (P1, P2, R1, R2, RN, RG, PN),
-    CONNECTED: (T1, T2, TN, TG, P1, P2, R1, R2, RN, RG, PN),
-}
-
-
-class Elimination(NamedTuple):
-    """The list of steps that solves the graph: one node eliminated at each.
-
-    Step `s` removes `node[s]`, whose neighbours are `neighbour[start[s]:start[s + 1]]`, reached over the edges
-    `edge[...]` of the same range. Every pair of them gains admittance on the edges
-    `pair_edge[pair_start[s]:pair_start[s + 1]]`, in the order of the upper triangle.
-    """
-
-    node: IntArray
-    start: IntArray
-    neighbour: IntArray
-    edge: IntArray
-    pair_start: IntArray
-    pair_edge: IntArray
-
-
-def _edge_table() -> tuple[dict[tuple[int, int], int], dict[int, Elimination]]:
-    """Number the edges, fill-in included, and list both eliminations."""
-    number: dict[tuple[int, int], int] = {}
-
-    def edge(a: int, b: int) -> int:
-        return number.setdefault((min(a, b), max(a, b)), len(number))
-
-    base = (*SERVICE_EDGES, *BRANCH_EDGES, *RECEPTACLE_PAIRS)
-    for a, b in (*base, *CORD_EDGES, *TERMINAL_PAIRS):
-        edge(a, b)
-    eliminations: dict[int, Elimination] = {}
-    for arrangement, order in _ORDER.items():
-        present = base if arrangement == DISCONNECTED else (*base, *CORD_EDGES, *TERMINAL_PAIRS)
-        adjacent: dict[int, set[int]] = {n: set() for n in range(NODE_COUNT)}
-        for a, b in present:
-            adjacent[a].add(b)
-            adjacent[b].add(a)
-        start, neighbour, edges, pair_start, pair_edge = [0], [], [], [0], []
-        for k in order:
-            around = sorted(adjacent[k])
-            for n in around:
-                neighbour.append(n)
-                edges.append(edge(k, n))
-                adjacent[n].discard(k)
-            for i, a in enumerate(around):
-                for b in around[i + 1 :]:
-                    pair_edge.append(edge(a, b))
-                    adjacent[a].add(b)
-                    adjacent[b].add(a)
-            start.append(len(neighbour))
-            pair_start.append(len(pair_edge))
-        lists = (order, start, neighbour, edges, pair_start, pair_edge)
-        eliminations[arrangement] = Elimination(*(np.array(x, dtype=np.int64) for x in lists))
-    return number, eliminations
-
-
-_NUMBER, _ELIMINATIONS = _edge_table()
+_EDGES = (*SERVICE_EDGES, *BRANCH_EDGES, *RECEPTACLE_PAIRS, *CORD_EDGES, *TERMINAL_PAIRS)
+_NUMBER = {(min(a, b), max(a, b)): number for number, (a, b) in enumerate(_EDGES)}
 
 EDGE_COUNT = len(_NUMBER)
 #: Tail and head of each numbered edge; shape (2, EDGE_COUNT).
@@ -124,8 +62,3 @@ def edge_number(a: int, b: int) -> int:
         If the graph has no such edge.
     """
     return _NUMBER[min(a, b), max(a, b)]
-
-
-def elimination(arrangement: int) -> Elimination:
-    """Steps for an arrangement, `DISCONNECTED` (no appliance) or `CONNECTED`."""
-    return _ELIMINATIONS[arrangement]

@@ -6,8 +6,9 @@ from collections.abc import Sequence
 import numpy as np
 
 from feedproof.circuit.compiling import compiled
+from feedproof.inference.factors import log_determinant
 from feedproof.inference.forward import PROXIMITY, FloatArray, Program, make_work
-from feedproof.inference.laplace import climb, log_determinant
+from feedproof.inference.laplace import climb
 from feedproof.inference.likelihood import Observations, contact_density, log_likelihood, signal_probability
 from feedproof.inference.modes import STEPS
 from feedproof.inference.outcome import ReadingEvidence

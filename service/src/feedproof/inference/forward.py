@@ -5,7 +5,8 @@ of one coordinate z that is standard normal a priori. The logarithm of every bra
 unknowns, so one rule gives all derivatives: with the field V of the sources and the adjoint x of a reading,
 ∂(reading)/∂(ln y) = −y (V_p − V_q)(x_p − x_q) for a branch from p to q.
 
-Eight draws go side by side, see `feedproof.circuit.lanes`.
+What no unknown moves is solved beforehand, see `feedproof.circuit.reduction`; what is left is a circuit of the nodes
+where something varies, often of none. Eight draws go side by side, see `feedproof.circuit.lanes`.
 """
 
 import math
@@ -15,10 +16,11 @@ import numba
 import numpy as np
 from numpy.typing import NDArray
 
-from feedproof.circuit.compiling import compiled, shared, within
-from feedproof.circuit.kernel import eliminate, pair_field, source_field
-from feedproof.circuit.lanes import LANES, cosine_sine, exponential, larger, load, root, splat, store
-from feedproof.circuit.topology import EDGE_COUNT, EDGE_ENDS, NODE_COUNT, PN, S1, S2, Elimination
+from feedproof.circuit.compiling import called, compiled, counting_nothing, shared
+from feedproof.circuit.kernel import drive, eliminate, settle_field, source_field, weighted
+from feedproof.circuit.lanes import LANES, cosine_sine, exponential, larger, load, room, root, splat, store
+from feedproof.circuit.reduction import MOST_EDGES, Reduced
+from feedproof.circuit.topology import NODE_COUNT, S1, S2, X0
 from feedproof.inference.laws import NORMAL, TRUNCATED, UNIFORM, FloatArray, interpolated, unknowns
 
 __all__ = ["NORMAL", "TRUNCATED", "UNIFORM", "FloatArray"]
@@ -28,7 +30,6 @@ ComplexArray = NDArray[np.complex128]
 
 VOLTAGE, CURRENT, RESISTANCE, PROXIMITY, NEUTRAL_DURING = 0, 1, 2, 3, 4
 
-_TAIL, _HEAD = EDGE_ENDS[0].copy(), EDGE_ENDS[1].copy()
 #: Below this a reading has no direction [V, A or ohm].
 _NONE = 1e-9
 
@@ -39,10 +40,8 @@ class Program(NamedTuple):
     D coordinates, E variable branch elements, C circuits, R readings.
     """
 
-    steps_open: Elimination
-    """Elimination without the appliance."""
-    steps_connected: Elimination
-    """Elimination with it."""
+    reduced: Reduced
+    """The circuits without what does not vary."""
     coordinate_kind: IntArray
     """`NORMAL`, `UNIFORM` or `TRUNCATED` normal; shape (D,)."""
     location: FloatArray
@@ -59,22 +58,16 @@ class Program(NamedTuple):
     """[V]"""
     phasor: ComplexArray
     """Leg phasors over nominal; shape (2,)."""
-    connected: IntArray
-    """1 where the appliance is connected; shape (C,)."""
     energized: IntArray
     """1 where the sources are on; shape (C,)."""
     asymmetry: IntArray
     """Coordinate of the legs' asymmetry, or −1; shape (C,)."""
     shift: int
     """Coordinate of a shift of the legs that all circuits share, or −1."""
-    first_wanted: IntArray
-    """Step of the elimination before which no node is read; shape (C,)."""
-    base: ComplexArray
-    """Admittance of the elements that do not vary; shape (C, edges) [S]."""
     element_edge: IntArray
-    """Edge of each variable element; shape (E,)."""
-    element_mask: IntArray
-    """Bit c set: present in circuit c; shape (E,)."""
+    """Edge of the graph of each variable element; shape (E,)."""
+    every: IntArray
+    """1 for each element: the derivatives by all are wanted; shape (E,)."""
     element_log: ComplexArray
     """Logarithm of the admittance at all unknowns zero; shape (E,)."""
     term_start: IntArray
@@ -90,7 +83,7 @@ class Program(NamedTuple):
     meter_admittance: ComplexArray
     """[S]; shape (R,)."""
     through_edge: IntArray
-    """Edge whose current is read, or −1; for `NEUTRAL_DURING` the neutral's node; shape (R,)."""
+    """Edge of the graph whose current is read, or −1; shape (R,)."""
     gain: IntArray
     """Coordinate of the meter's gain, or −1; shape (R,)."""
 
@@ -103,11 +96,9 @@ class Work(NamedTuple):
     slope: FloatArray
     element: FloatArray
     admittance: FloatArray
-    branch: FloatArray
     share: FloatArray
     inverse: FloatArray
-    field_1: FloatArray
-    field_2: FloatArray
+    spread: FloatArray
     voltage: FloatArray
     adjoint: FloatArray
     shown: FloatArray
@@ -120,20 +111,18 @@ def make_work(program: Program) -> Work:
     """Allocate scratch for `predict`."""
     d, e, r = program.location.size, program.element_edge.size, program.reading_kind.size
     return Work(
-        np.zeros((d, LANES)),
-        np.zeros((d, LANES)),
-        np.zeros((d, LANES)),
-        np.zeros((e, 2, LANES)),
-        np.zeros((EDGE_COUNT, 2, LANES)),
-        np.zeros((EDGE_COUNT, 2, LANES)),
-        np.zeros((program.steps_connected.neighbour.size, 2, LANES)),
-        np.zeros((program.steps_connected.node.size, 2, LANES)),
-        np.zeros((NODE_COUNT, 2, LANES)),
-        np.zeros((NODE_COUNT, 2, LANES)),
-        np.zeros((NODE_COUNT, 2, LANES)),
-        np.zeros((NODE_COUNT, 2, LANES)),
-        np.zeros((r, LANES)),
-        np.zeros((r, d, LANES)),
+        room(d),
+        room(d),
+        room(d),
+        room(e * 2).reshape(e, 2, LANES),
+        room(MOST_EDGES * 2).reshape(MOST_EDGES, 2, LANES),
+        room(MOST_EDGES * 2).reshape(MOST_EDGES, 2, LANES),
+        room(NODE_COUNT * 2).reshape(NODE_COUNT, 2, LANES),
+        room(NODE_COUNT * 2).reshape(NODE_COUNT, 2, LANES),
+        room(NODE_COUNT * 2).reshape(NODE_COUNT, 2, LANES),
+        room(NODE_COUNT * 2).reshape(NODE_COUNT, 2, LANES),
+        room(r),
+        room(r * d).reshape(r, d, LANES),
     )
 
 
@@ -165,7 +154,7 @@ def unknown_column(program: Program, z: FloatArray, d: int) -> FloatArray:
     return column
 
 
-@within
+@counting_nothing
 def _elements(program: Program, unknown: FloatArray, element: FloatArray) -> None:
     """Admittances of all variable elements from the unknowns; shape (E, 2, lanes) [S]."""
     element_log, term_start = program.element_log, program.term_start
@@ -189,7 +178,7 @@ def _elements(program: Program, unknown: FloatArray, element: FloatArray) -> Non
             store(element, (e, 1), size * math.sin(element_log[e].imag))
 
 
-@within
+@counting_nothing
 def _predict_lanes(
     program: Program,
     z: FloatArray,
@@ -201,9 +190,16 @@ def _predict_lanes(
 ) -> None:
     """As `predict_lanes`, which calls this by its address."""
     # Each array is taken out of its tuple once: in compiled code every such access counts references.
-    base, phasor, connected, energized = program.base, program.phasor, program.connected, program.energized
-    asymmetry, first_wanted = program.asymmetry, program.first_wanted
-    element_edge, element_mask = program.element_edge, program.element_mask
+    reduced = program.reduced
+    step_start, start, free_stop = reduced.step_start, reduced.start, reduced.free_stop
+    neighbour, edge, pair_start, pair_edge = reduced.neighbour, reduced.edge, reduced.pair_start, reduced.pair_edge
+    base_start, base, own_edge = reduced.base_start, reduced.base, reduced.element_edge
+    tail, head = reduced.element_tail, reduced.element_head
+    weight_start, weight_node, weight = reduced.weight_start, reduced.weight_node, reduced.weight
+    far_start, far_node, far_weight = reduced.far_start, reduced.far_node, reduced.far_weight
+    impedance, far_impedance, branch = reduced.impedance, reduced.far_impedance, reduced.branch
+    phasor, energized, asymmetry = program.phasor, program.energized, program.asymmetry
+    element_edge = program.element_edge
     term_start, term_coordinate, term_factor = program.term_start, program.term_coordinate, program.term_factor
     reading_start, reading_kind = program.reading_start, program.reading_kind
     node_a, node_b, meter, through_edge = (
@@ -214,10 +210,8 @@ def _predict_lanes(
     )
     gain_of, supply, shift, nominal = program.gain, program.supply, program.shift, program.nominal
     location, scale, law_tables, law = program.location, program.scale, program.law_tables, program.law
-    t, dt, element, y, branch = work.unknown, work.slope, work.element, work.admittance, work.branch
-    share, inverse, field_1, field_2 = work.share, work.inverse, work.field_1, work.field_2
-    v, x = work.voltage, work.adjoint
-    steps_open, steps_full = program.steps_open, program.steps_connected
+    t, dt, element, y = work.unknown, work.slope, work.element, work.admittance
+    share, inverse, spread, v, x = work.share, work.inverse, work.spread, work.voltage, work.adjoint
     unknowns(location, scale, law_tables, law, z, t, dt)
     _elements(program, t, element)
     zero, one = splat(0.0), splat(1.0)
@@ -226,60 +220,72 @@ def _predict_lanes(
         for r in range(reading_kind.size):
             for d in range(location.size):
                 store(jacobian, (r, d), zero)
-    for c in range(connected.size):
-        for n in range(EDGE_COUNT):
-            store(y, (n, 0), splat(base[c, n].real))
-            store(y, (n, 1), splat(base[c, n].imag))
+    for c in range(energized.size):
+        first, last, origin = step_start[c], step_start[c + 1], base_start[c]
+        for n in range(origin, base_start[c + 1]):
+            store(y, (n - origin, 0), splat(base[n].real))
+            store(y, (n - origin, 1), splat(base[n].imag))
         for e in range(element_edge.size):
-            if (element_mask[e] >> c) & 1:
-                edge = element_edge[e]
-                store(y, (edge, 0), load(y, (edge, 0)) + load(element, (e, 0)))
-                store(y, (edge, 1), load(y, (edge, 1)) + load(element, (e, 1)))
-        for r in range(reading_start[c], reading_start[c + 1]):
-            if reading_kind[r] == CURRENT:
-                # The elimination overwrites what the current flows through.
-                store(branch, (through_edge[r], 0), load(y, (through_edge[r], 0)))
-                store(branch, (through_edge[r], 1), load(y, (through_edge[r], 1)))
-        lean = zero if asymmetry[c] < 0 else load(t, asymmetry[c])
-        if shift >= 0:
-            lean += load(t, shift)
-        for n in range(NODE_COUNT):
-            for part in range(2):
-                store(field_1, (n, part), zero)
-                store(field_2, (n, part), zero)
+            n = own_edge[c, e]
+            if n >= 0:
+                store(y, (n, 0), load(y, (n, 0)) + load(element, (e, 0)))
+                store(y, (n, 1), load(y, (n, 1)) + load(element, (e, 1)))
+        eliminate(first, last, start, free_stop, edge, pair_start, pair_edge, y, share, inverse)
         if energized[c]:
-            store(field_1, (S1, 0), splat(phasor[0].real))
-            store(field_1, (S1, 1), splat(phasor[0].imag))
-            store(field_2, (S2, 0), splat(phasor[1].real))
-            store(field_2, (S2, 1), splat(phasor[1].imag))
-        first = 0 if derive else first_wanted[c]
-        steps = steps_full if connected[c] else steps_open
-        node, start, neighbour = steps.node, steps.start, steps.neighbour
-        eliminate(node, start, steps.edge, steps.pair_start, steps.pair_edge, y, share, inverse)
-        source_field(node, start, neighbour, share, first, field_1)
-        source_field(node, start, neighbour, share, first, field_2)
-        more, less = one + lean, one - lean
-        for n in range(NODE_COUNT):
-            for part in range(2):
-                store(v, (n, part), more * load(field_1, (n, part)) + less * load(field_2, (n, part)))
+            lean = zero if asymmetry[c] < 0 else load(t, asymmetry[c])
+            if shift >= 0:
+                lean += load(t, shift)
+            more, less = one + lean, one - lean
+            store(v, (X0, 0), zero)
+            store(v, (X0, 1), zero)
+            store(v, (S1, 0), more * phasor[0].real)
+            store(v, (S1, 1), more * phasor[0].imag)
+            store(v, (S2, 0), less * phasor[1].real)
+            store(v, (S2, 1), less * phasor[1].imag)
+            source_field(first, last, start, neighbour, share, v)
+            if derive and asymmetry[c] >= 0:
+                # What the voltages gain where one leg gains what the other loses.
+                store(spread, (X0, 0), zero)
+                store(spread, (X0, 1), zero)
+                store(spread, (S1, 0), splat(phasor[0].real))
+                store(spread, (S1, 1), splat(phasor[0].imag))
+                store(spread, (S2, 0), splat(-phasor[1].real))
+                store(spread, (S2, 1), splat(-phasor[1].imag))
+                source_field(first, last, start, neighbour, share, spread)
         last_a, last_b = -1, -1
+        own_re, own_im, factor, last_gain = zero, zero, one, -1
         for r in range(reading_start[c], reading_start[c + 1]):
-            a, b = node_a[r], node_b[r]
-            if a != last_a or b != last_b:
-                pair_field(node, start, neighbour, share, inverse, a, b, first, x)
-                last_a, last_b = a, b
             kind, through, gain = reading_kind[r], through_edge[r], gain_of[r]
-            across_re, across_im = load(v, (a, 0)) - load(v, (b, 0)), load(v, (a, 1)) - load(v, (b, 1))
-            own_re, own_im = load(x, (a, 0)) - load(x, (b, 0)), load(x, (a, 1)) - load(x, (b, 1))
+            begin, end = weight_start[r], weight_start[r + 1]
+            during = kind == NEUTRAL_DURING
+            met = derive or during or kind == RESISTANCE or meter[r] != 0.0
+            if met and (during or node_a[r] != last_a or node_b[r] != last_b):
+                own_re, own_im = drive(
+                    first, last, start, free_stop, neighbour, share, inverse, weight_node, weight, begin, end, x
+                )
+                if derive or during:
+                    settle_field(first, last, start, free_stop, neighbour, share, inverse, x)
+                last_a, last_b = node_a[r], node_b[r]
+                own_re += impedance[r].real
+                own_im += impedance[r].imag
+            across_re, across_im = zero, zero
+            if kind != RESISTANCE:
+                across_re, across_im = weighted(weight_node, weight, begin, end, v)
             # What the reading's derivative by an admittance is multiplied with.
             outer_re, outer_im = one, zero
             meter_re, meter_im = meter[r].real, meter[r].imag
             if kind == RESISTANCE:
                 seen_re, seen_im = own_re, own_im
             elif kind == CURRENT:
-                outer_re, outer_im = load(branch, (through, 0)), load(branch, (through, 1))
+                outer_re, outer_im = splat(branch[r].real), splat(branch[r].imag)
+                for e in range(element_edge.size):
+                    if element_edge[e] == through and own_edge[c, e] >= 0:
+                        outer_re += load(element, (e, 0))
+                        outer_im += load(element, (e, 1))
                 seen_re = outer_re * across_re - outer_im * across_im
                 seen_im = outer_re * across_im + outer_im * across_re
+            elif meter_re == 0.0 and meter_im == 0.0:
+                seen_re, seen_im = across_re, across_im
             else:
                 # Connecting the meter moves the node: V_th Z_m / (Z_m + Z_th).
                 held_re, held_im = 1.0 + (own_re * meter_re - own_im * meter_im), own_re * meter_im + own_im * meter_re
@@ -291,43 +297,42 @@ def _predict_lanes(
             drawn_re, drawn_im = zero, zero
             if kind in (VOLTAGE, NEUTRAL_DURING):
                 drawn_re, drawn_im = seen_re * meter_re - seen_im * meter_im, seen_re * meter_im + seen_im * meter_re
-            if kind == NEUTRAL_DURING:
+            if during:
                 # The neutral while the meter is across the pair, not what the meter shows.
-                far_re, far_im = load(x, (through, 0)) - load(x, (PN, 0)), load(x, (through, 1)) - load(x, (PN, 1))
-                seen_re = load(v, (through, 0)) - load(v, (PN, 0)) - (far_re * drawn_re - far_im * drawn_im)
-                seen_im = load(v, (through, 1)) - load(v, (PN, 1)) - (far_re * drawn_im + far_im * drawn_re)
+                begin, end = far_start[r], far_start[r + 1]
+                far_re, far_im = weighted(far_node, far_weight, begin, end, x)
+                far_re += far_impedance[r].real
+                far_im += far_impedance[r].imag
+                seen_re, seen_im = weighted(far_node, far_weight, begin, end, v)
+                seen_re -= far_re * drawn_re - far_im * drawn_im
+                seen_im -= far_re * drawn_im + far_im * drawn_re
             magnitude = root(seen_re * seen_re + seen_im * seen_im)
-            factor = one if gain < 0 else exponential(load(t, gain))
-            if kind != RESISTANCE:
-                factor = factor * level
-            store(shown, r, magnitude * factor)
-            if not derive or kind == NEUTRAL_DURING:
+            if gain != last_gain:
+                factor = one if gain < 0 else exponential(load(t, gain))
+                last_gain = gain
+            scaled = factor if kind == RESISTANCE else factor * level
+            store(shown, r, magnitude * scaled)
+            if not derive or during:
                 continue
             if gain >= 0:
                 store(jacobian, (r, gain), load(jacobian, (r, gain)) + load(shown, r) * load(dt, gain))
             if kind != RESISTANCE:
                 store(jacobian, (r, supply), load(jacobian, (r, supply)) + load(shown, r) * load(dt, supply))
-            unit = factor / larger(magnitude, splat(_NONE))
+            unit = scaled / larger(magnitude, splat(_NONE))
             # conj(seen) / |seen| times the outer derivative: what turns a change of the phasor into one of the reading.
             aim_re = unit * (seen_re * outer_re + seen_im * outer_im)
             aim_im = unit * (seen_re * outer_im - seen_im * outer_re)
             if kind != RESISTANCE and asymmetry[c] >= 0:
-                spread_re = (
-                    load(field_1, (a, 0)) - load(field_1, (b, 0)) - load(field_2, (a, 0)) + load(field_2, (b, 0))
-                )
-                spread_im = (
-                    load(field_1, (a, 1)) - load(field_1, (b, 1)) - load(field_2, (a, 1)) + load(field_2, (b, 1))
-                )
+                spread_re, spread_im = weighted(weight_node, weight, begin, end, spread)
                 by_lean = aim_re * spread_re - aim_im * spread_im
                 d = asymmetry[c]
                 store(jacobian, (r, d), load(jacobian, (r, d)) + by_lean * load(dt, d))
                 if shift >= 0:
                     store(jacobian, (r, shift), load(jacobian, (r, shift)) + by_lean * load(dt, shift))
             for e in range(element_edge.size):
-                if moved[e] == 0 or not (element_mask[e] >> c) & 1:
+                if moved[e] == 0 or own_edge[c, e] < 0:
                     continue
-                edge = element_edge[e]
-                p, q = _TAIL[edge], _HEAD[edge]
+                p, q = tail[c, e], head[c, e]
                 beside_re, beside_im = load(x, (p, 0)) - load(x, (q, 0)), load(x, (p, 1)) - load(x, (q, 1))
                 if kind == RESISTANCE:
                     along_re, along_im = beside_re, beside_im
@@ -337,7 +342,7 @@ def _predict_lanes(
                     along_im = load(v, (p, 1)) - load(v, (q, 1)) - (beside_re * drawn_im + beside_im * drawn_re)
                 change_re = beside_im * along_im - beside_re * along_re
                 change_im = -(beside_re * along_im + beside_im * along_re)
-                if kind == CURRENT and edge == through:
+                if kind == CURRENT and element_edge[e] == through:
                     # More admittance, more current: the element's own change, over the outer derivative above.
                     squared = 1.0 / (outer_re * outer_re + outer_im * outer_im)
                     change_re += (across_re * outer_re + across_im * outer_im) * squared
@@ -355,10 +360,10 @@ def _predict_lanes(
 def _types_of_arguments() -> tuple[Any, ...]:
     """Types of the arguments of `predict_lanes`, from the shapes that the records state."""
     ints, floats, cplx = np.zeros(0, np.int64), np.zeros(0), np.zeros(0, np.complex128)
-    steps = Elimination(ints, ints, ints, ints, ints, ints)
+    table, none = np.zeros((0, 0), np.int64), np.zeros(0, np.int64)
+    reduced = Reduced(*(none,) * 8, cplx, table, table, table, none, none, cplx, cplx, none, none, cplx, cplx, cplx)
     program = Program(
-        steps_open=steps,
-        steps_connected=steps,
+        reduced=reduced,
         coordinate_kind=ints,
         location=floats,
         scale=floats,
@@ -367,14 +372,11 @@ def _types_of_arguments() -> tuple[Any, ...]:
         supply=0,
         nominal=0.0,
         phasor=cplx,
-        connected=ints,
         energized=ints,
         asymmetry=ints,
         shift=0,
-        first_wanted=ints,
-        base=np.zeros((0, 0), np.complex128),
         element_edge=ints,
-        element_mask=ints,
+        every=ints,
         element_log=cplx,
         term_start=ints,
         term_coordinate=ints,
@@ -388,16 +390,30 @@ def _types_of_arguments() -> tuple[Any, ...]:
         gain=ints,
     )
     lanes, complex_lanes = np.zeros((0, 0)), np.zeros((0, 0, 0))
-    work = Work(*(lanes,) * 3, *(complex_lanes,) * 9, lanes, complex_lanes)
+    work = Work(*(lanes,) * 3, *(complex_lanes,) * 7, lanes, complex_lanes)
     return tuple(numba.typeof(x) for x in (program, lanes, work, lanes, complex_lanes, ints, True))
 
 
 TYPES_OF_ARGUMENTS = _types_of_arguments()
 """Of `predict_lanes`, for the compiler."""
-_predict_once = shared(_predict_lanes, TYPES_OF_ARGUMENTS, "predict_lanes")
+_typed = shared(_predict_lanes, TYPES_OF_ARGUMENTS, "predict_lanes")
 
 
-@within
+@called
+def _predict_once(
+    _: object,
+    program: Program,
+    z: FloatArray,
+    work: Work,
+    shown: FloatArray,
+    jacobian: FloatArray,
+    moved: IntArray,
+    derive: bool,
+) -> object:
+    return _typed(program, z, work, shown, jacobian, moved, derive)
+
+
+@counting_nothing
 def predict_lanes(
     program: Program,
     z: FloatArray,
@@ -427,10 +443,10 @@ def predict_lanes(
     derive : bool
         Whether the derivatives are asked for.
     """
-    _predict_once((program, z, work, shown, jacobian, moved, derive))
+    _predict_once(program, z, work, shown, jacobian, moved, derive)
 
 
-@within
+@counting_nothing
 def into_lanes(z: FloatArray, first: int, lanes: FloatArray) -> None:
     """Put draws `first` and the next ones side by side; behind the last, the last again.
 
@@ -470,11 +486,10 @@ def predict(program: Program, z: FloatArray, work: Work, shown: FloatArray, jaco
     """
     draws, readings = shown.shape
     derive = jacobian.size > 0
-    every = np.ones(program.element_edge.size, np.int64)
     for first in range(0, draws, LANES):
         into_lanes(z, first, work.coordinate)
         predict_lanes(
-            program, work.coordinate, work, work.shown, work.jacobian, every, derive and first + LANES >= draws
+            program, work.coordinate, work, work.shown, work.jacobian, program.every, derive and first + LANES >= draws
         )
         for lane in range(min(LANES, draws - first)):
             for r in range(readings):

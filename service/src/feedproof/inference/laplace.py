@@ -6,14 +6,15 @@ I + Σ w ∇m ∇mᵀ, is the precision of the Gaussian around each.
 """
 
 import math
-from typing import Any
+from typing import Any, NamedTuple
 
 import numba
 import numpy as np
 from numba import types
 
-from feedproof.circuit.compiling import compiled, shared, within
-from feedproof.circuit.lanes import LANES, absolute, larger, load, root, splat, store
+from feedproof.circuit.compiling import called, compiled, counting_nothing, shared, within
+from feedproof.circuit.lanes import LANES, absolute, larger, load, room, splat, store
+from feedproof.inference.factors import cholesky_lanes, solve_lanes
 from feedproof.inference.forward import (
     TYPES_OF_ARGUMENTS,
     FloatArray,
@@ -37,214 +38,9 @@ _OUTDONE = 20.0
 _MARGIN = 10.0
 #: Longest step of any coordinate.
 _LONGEST = 2.0
-_SMALLEST = 1e-300
 
 
-@compiled
-def cholesky(matrix: FloatArray, size: int) -> None:
-    """Replace the lower triangle of a positive definite matrix by its Cholesky factor, in place.
-
-    Parameters
-    ----------
-    matrix : ndarray, shape (≥size, ≥size)
-        Its lower triangle is read and written [1].
-    size : int
-        Rows and columns to take [1].
-    """
-    for i in range(size):
-        for j in range(i + 1):
-            total = matrix[i, j]
-            for k in range(j):
-                total -= matrix[i, k] * matrix[j, k]
-            if i == j:
-                matrix[i, i] = math.sqrt(max(total, _SMALLEST))
-            else:
-                matrix[i, j] = total / matrix[j, j]
-
-
-@compiled
-def solve_cholesky(factor: FloatArray, size: int, vector: FloatArray) -> None:
-    """Solve L Lᵀ x = vector in place.
-
-    Parameters
-    ----------
-    factor : ndarray, shape (≥size, ≥size)
-        L, lower triangle [1].
-    size : int
-        Rows and columns to take [1].
-    vector : ndarray, shape (size,)
-        Right-hand side on entry, x on return [1].
-    """
-    for i in range(size):
-        total = vector[i]
-        for k in range(i):
-            total -= factor[i, k] * vector[k]
-        vector[i] = total / factor[i, i]
-    solve_transposed(factor, size, vector)
-
-
-@compiled
-def solve_transposed(factor: FloatArray, size: int, vector: FloatArray) -> None:
-    """Solve Lᵀ x = vector in place.
-
-    Parameters
-    ----------
-    factor : ndarray, shape (≥size, ≥size)
-        L, lower triangle [1].
-    size : int
-        Rows and columns to take [1].
-    vector : ndarray, shape (size,)
-        Right-hand side on entry, x on return [1].
-    """
-    for i in range(size - 1, -1, -1):
-        total = vector[i]
-        for k in range(i + 1, size):
-            total -= factor[k, i] * vector[k]
-        vector[i] = total / factor[i, i]
-
-
-@compiled
-def invert_lower(factor: FloatArray, inverse: FloatArray, size: int) -> None:
-    """Inverse of a lower triangular matrix.
-
-    Parameters
-    ----------
-    factor : ndarray, shape (≥size, ≥size)
-        The matrix [1].
-    inverse : ndarray, shape (size, size)
-        Filled [1].
-    size : int
-        Rows and columns to take [1].
-    """
-    inverse[:, :] = 0.0
-    for j in range(size):
-        inverse[j, j] = 1.0 / factor[j, j]
-        for i in range(j + 1, size):
-            total = 0.0
-            for k in range(j, i):
-                total -= factor[i, k] * inverse[k, j]
-            inverse[i, j] = total / factor[i, i]
-
-
-@compiled
-def product(factor: FloatArray) -> FloatArray:
-    """The matrix of a Cholesky factor.
-
-    Parameters
-    ----------
-    factor : ndarray, shape (D, D)
-        Its lower triangle is read [1].
-
-    Returns
-    -------
-    ndarray, shape (D, D)
-        L Lᵀ [1].
-    """
-    size = factor.shape[0]
-    matrix = np.zeros((size, size))
-    for j in range(size):
-        for k in range(j + 1):
-            for n in range(k + 1):
-                matrix[j, k] += factor[j, n] * factor[k, n]
-            matrix[k, j] = matrix[j, k]
-    return matrix
-
-
-@compiled
-def covariance_of(precision: FloatArray) -> FloatArray:
-    """Cholesky factor of a covariance.
-
-    Parameters
-    ----------
-    precision : ndarray, shape (D, D)
-        Its inverse; the lower triangle is read [1].
-
-    Returns
-    -------
-    ndarray, shape (D, D)
-        Lower triangle [1].
-    """
-    size = precision.shape[0]
-    factor, inverse, covariance = precision.copy(), np.zeros((size, size)), np.zeros((size, size))
-    cholesky(factor, size)
-    invert_lower(factor, inverse, size)
-    for j in range(size):
-        for k in range(j + 1):
-            for n in range(j, size):
-                covariance[j, k] += inverse[n, j] * inverse[n, k]
-    cholesky(covariance, size)
-    return covariance
-
-
-@compiled
-def inverse_diagonal(precision: FloatArray) -> FloatArray:
-    """Variances of a Gaussian.
-
-    Parameters
-    ----------
-    precision : ndarray, shape (D, D)
-        Its precision; the lower triangle is read [1].
-
-    Returns
-    -------
-    ndarray, shape (D,)
-        [1]
-    """
-    size = precision.shape[0]
-    factor, inverse, variance = precision.copy(), np.zeros((size, size)), np.zeros(size)
-    cholesky(factor, size)
-    invert_lower(factor, inverse, size)
-    for j in range(size):
-        for n in range(j, size):
-            variance[j] += inverse[n, j] ** 2
-    return variance
-
-
-@within
-def cholesky_lanes(matrix: FloatArray) -> None:
-    """The same as `cholesky` for eight matrices.
-
-    Parameters
-    ----------
-    matrix : ndarray, shape (D, D, lanes)
-        Their lower triangles are read and written [1].
-    """
-    for i in range(matrix.shape[0]):
-        for j in range(i + 1):
-            total = load(matrix, (i, j))
-            for k in range(j):
-                total -= load(matrix, (i, k)) * load(matrix, (j, k))
-            if i == j:
-                store(matrix, (i, i), root(larger(total, splat(_SMALLEST))))
-            else:
-                store(matrix, (i, j), total / load(matrix, (j, j)))
-
-
-@within
-def solve_lanes(factor: FloatArray, vector: FloatArray) -> None:
-    """The same as `solve_cholesky` for eight systems.
-
-    Parameters
-    ----------
-    factor : ndarray, shape (D, D, lanes)
-        Lower triangles [1].
-    vector : ndarray, shape (D, lanes)
-        Right-hand sides on entry, solutions on return [1].
-    """
-    size = vector.shape[0]
-    for i in range(size):
-        total = load(vector, i)
-        for k in range(i):
-            total -= load(factor, (i, k)) * load(vector, k)
-        store(vector, i, total / load(factor, (i, i)))
-    for i in range(size - 1, -1, -1):
-        total = load(vector, i)
-        for k in range(i + 1, size):
-            total -= load(factor, (k, i)) * load(vector, k)
-        store(vector, i, total / load(factor, (i, i)))
-
-
-@within
+@counting_nothing
 def heights(observations: Observations, shown: FloatArray, z: FloatArray, height: FloatArray) -> None:
     """Log posterior densities of eight draws, without the normal law's constant.
 
@@ -266,15 +62,37 @@ def heights(observations: Observations, shown: FloatArray, z: FloatArray, height
     store(height, 0, load(height, 0) - 0.5 * squares)
 
 
+class Footing(NamedTuple):
+    """Scratch of a climb."""
+
+    step: FloatArray
+    """shape (D, lanes)."""
+    trial: FloatArray
+    """shape (D, lanes)."""
+    told: FloatArray
+    """shape (R, D, lanes)."""
+    slope: FloatArray
+    """shape (R, lanes)."""
+    weight: FloatArray
+    """shape (R, lanes)."""
+    new: FloatArray
+    """shape (1, lanes)."""
+    reach: FloatArray
+    """shape (1, lanes)."""
+    left: IntArray
+    """shape (lanes,)."""
+
+
 def _types_of_climb() -> tuple[Any, ...]:
-    """Types of the arguments of `climb_lanes`."""
+    """Types of the arguments of `climb_lanes`, and of its scratch."""
     program, lanes, work, *_ = TYPES_OF_ARGUMENTS
-    observations = numba.typeof(empty_observations(0))
-    each, matrices = numba.typeof(np.zeros(0, np.int64)), numba.typeof(np.zeros((0, 0, 0)))
-    return program, observations, work, lanes, each, matrices, lanes, types.intp, types.float64, types.float64
+    lane, matrix, count = np.zeros((0, 0)), np.zeros((0, 0, 0)), np.zeros(0, np.int64)
+    given = empty_observations(0), Footing(*(lane,) * 2, matrix, *(lane,) * 4, count), count, matrix
+    seen, scratch, each, matrices = (numba.typeof(x) for x in given)
+    return program, seen, work, lanes, each, matrices, lanes, types.intp, types.float64, types.float64, scratch
 
 
-@within
+@counting_nothing
 def _climb_lanes(
     program: Program,
     observations: Observations,
@@ -286,15 +104,16 @@ def _climb_lanes(
     steps: int,
     close: float,
     give_up: float,
+    footing: Footing,
 ) -> None:
     """As `climb_lanes`, which calls this by its address."""
     size, count = z.shape[0], observations.kind.size
-    shown, jacobian = work.shown, work.jacobian
-    step, trial, told = np.zeros((size, LANES)), np.zeros((size, LANES)), np.zeros((count, size, LANES))
-    slope, weight = np.zeros((count, LANES)), np.zeros((count, LANES))
-    new = np.zeros((1, LANES))
-    every = np.ones(program.element_edge.size, np.int64)
-    left, reach = climbing.copy(), np.ones((1, LANES))
+    shown, jacobian, every = work.shown, work.jacobian, program.every
+    step, trial, told, slope, weight = footing.step, footing.trial, footing.told, footing.slope, footing.weight
+    new, left, reach = footing.new, footing.left, footing.reach
+    for lane in range(LANES):
+        left[lane] = climbing[lane]
+    store(reach, 0, splat(1.0))
     for turn in range(steps):
         predict_lanes(program, z, work, shown, jacobian, every, True)
         if turn == 0:
@@ -324,7 +143,9 @@ def _climb_lanes(
             store(trial, d, load(z, d) + length * load(step, d))
         predict_lanes(program, trial, work, shown, jacobian, every, False)
         heights(observations, shown, trial, new)
-        best, moving = np.max(height), 0
+        best, moving = -math.inf, 0
+        for lane in range(LANES):
+            best = max(best, height[0, lane])
         for lane in range(LANES):
             if left[lane] == 0:
                 continue
@@ -345,7 +166,25 @@ def _climb_lanes(
             break
 
 
-_climb_once = shared(_climb_lanes, _types_of_climb(), "climb_lanes")
+_typed = shared(_climb_lanes, _types_of_climb(), "climb_lanes")
+
+
+@called
+def _climb_once(
+    _: object,
+    program: Program,
+    observations: Observations,
+    work: Work,
+    z: FloatArray,
+    climbing: IntArray,
+    factor: FloatArray,
+    height: FloatArray,
+    steps: int,
+    close: float,
+    give_up: float,
+    footing: Footing,
+) -> object:
+    return _typed(program, observations, work, z, climbing, factor, height, steps, close, give_up, footing)
 
 
 @within
@@ -384,7 +223,12 @@ def climb_lanes(
     give_up : float
         Where after a few steps none is nearly as high as this, nothing more is tried [nat].
     """
-    _climb_once((program, observations, work, z, climbing, factor, height, steps, close, give_up))
+    size, count = z.shape[0], observations.kind.size
+    told = room(count * size).reshape(count, size, LANES)
+    scratch = Footing(
+        room(size), room(size), told, room(count), room(count), room(1), room(1), np.zeros(LANES, np.int64)
+    )
+    _climb_once(program, observations, work, z, climbing, factor, height, steps, close, give_up, scratch)
 
 
 @compiled
@@ -423,7 +267,7 @@ def climb(
         Log posterior density at the mode, without the normal law's constant [nat].
     """
     size = z.size
-    lanes, factors, height = np.zeros((size, LANES)), np.zeros((size, size, LANES)), np.zeros((1, LANES))
+    lanes, factors, height = room(size), room(size * size).reshape(size, size, LANES), room(1)
     into_lanes(z.reshape(1, size), 0, lanes)
     alone = np.zeros(LANES, np.int64)
     alone[0] = 1
@@ -433,25 +277,3 @@ def climb(
     shown[0, :] = work.shown[:, 0]
     jacobian[:, :] = work.jacobian[:, :, 0]
     return height[0, 0]
-
-
-@compiled
-def log_determinant(factor: FloatArray, size: int) -> float:
-    """Logarithm of the determinant of a precision.
-
-    Parameters
-    ----------
-    factor : ndarray, shape (≥size, ≥size)
-        Its Cholesky factor, lower triangle [1].
-    size : int
-        Rows and columns to take [1].
-
-    Returns
-    -------
-    float
-        [nat]
-    """
-    total = 0.0
-    for i in range(size):
-        total += math.log(factor[i, i])
-    return 2.0 * total

@@ -12,7 +12,7 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from feedproof.circuit.compiling import compiled, within
+from feedproof.circuit.compiling import compiled, counting_nothing
 from feedproof.circuit.lanes import LANES, load, splat, store
 from feedproof.inference.normal import normal_cdf, normal_pdf, normal_quantile
 
@@ -117,7 +117,7 @@ def interpolated(tables: FloatArray, which: int, z: float) -> tuple[float, float
     return v0 + f * (m0 + f * (second + f * third)), _PER_UNIT * (m0 + f * (2.0 * second + f * 3.0 * third))
 
 
-@within
+@counting_nothing
 def unknowns(
     location: FloatArray,
     scale: FloatArray,

@@ -10,7 +10,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from feedproof.circuit.compiling import compiled, inlined, within
+from feedproof.circuit.compiling import compiled, counting_nothing, inlined
 from feedproof.circuit.lanes import LANES, Lanes, larger, load, logarithm, root, splat, store
 from feedproof.inference.forward import PROXIMITY, FloatArray, IntArray
 
@@ -229,7 +229,7 @@ def contact_densities(
     return (1.0 - misread) * _PEAK / (u * u * root(u * variance)) + misread * elsewhere
 
 
-@within
+@counting_nothing
 def total_lanes(o: Observations, shown: FloatArray, total: FloatArray) -> None:
     """Sum over all readings, for eight draws.
 
@@ -244,7 +244,7 @@ def total_lanes(o: Observations, shown: FloatArray, total: FloatArray) -> None:
     """
     kind, value, floor, relative, over_range = o.kind, o.value, o.floor, o.relative, o.over_range
     misread, elsewhere = o.misread, o.misread_density
-    total[0, :] = 0.0
+    store(total, 0, splat(0.0))
     product = splat(1.0)
     gathered = 0
     for r in range(kind.size):
@@ -263,7 +263,7 @@ def total_lanes(o: Observations, shown: FloatArray, total: FloatArray) -> None:
     store(total, 0, load(total, 0) + logarithm(product))
 
 
-@within
+@counting_nothing
 def slopes_and_weights(o: Observations, r: int, shown: FloatArray, slope: FloatArray, weight: FloatArray) -> None:
     """The same as `slope_and_weight` for eight draws.
 

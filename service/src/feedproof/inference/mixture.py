@@ -7,10 +7,10 @@ where they say nothing, the posterior is the prior, and any width but one would 
 
 import numpy as np
 
-from feedproof.circuit.compiling import compiled
-from feedproof.circuit.lanes import LANES, exponential, load, splat, store
+from feedproof.circuit.compiling import compiled, counting_nothing
+from feedproof.circuit.lanes import LANES, exponential, load, room, splat, store
+from feedproof.inference.factors import cholesky, invert_lower
 from feedproof.inference.forward import FloatArray, IntArray, into_lanes
-from feedproof.inference.laplace import cholesky, invert_lower
 
 #: Copies of each Gaussian: the part of what is told that each keeps, and its share. Readings scatter by Student's law
 #: with four degrees of freedom, whose variance is 2.5 times what its curvature at the mode says.
@@ -144,7 +144,7 @@ def add_to_proposal(
     scale = share
     for j in range(size):
         scale *= abs(whiten[j, j])
-    offset, density = np.zeros((size, LANES)), np.zeros((1, LANES))
+    offset, density = room(size), room(1)
     for first in range(start, stop, LANES):
         into_lanes(z[:stop], first, offset)
         for j in range(size):
@@ -192,12 +192,54 @@ def draw_component(
             z[i, j] = center[j] + total
 
 
-@compiled
-def _squared_distance(a: FloatArray, b: FloatArray) -> float:
+@counting_nothing
+def _squared_distance(z: FloatArray, i: int, centers: FloatArray, c: int) -> float:
     total = 0.0
-    for j in range(a.size):
-        total += (a[j] - b[j]) ** 2
+    for j in range(z.shape[1]):
+        total += (z[i, j] - centers[c, j]) ** 2
     return total
+
+
+@counting_nothing
+def _cluster(
+    z: FloatArray,
+    w: FloatArray,
+    centers: FloatArray,
+    nearest: FloatArray,
+    mass: FloatArray,
+    total: FloatArray,
+    member: IntArray,
+) -> None:
+    """As `cluster`, which makes the arrays."""
+    (draws, size), count = z.shape, centers.shape[0]
+    for c in range(count):
+        best, most = 0, -1.0
+        for i in range(draws):
+            if c > 0:
+                nearest[i] = min(nearest[i], _squared_distance(z, i, centers, c - 1))
+            if w[i] * nearest[i] > most:
+                best, most = i, w[i] * nearest[i]
+        for j in range(size):
+            centers[c, j] = z[best, j]
+    for _ in range(_LLOYD_STEPS):
+        for c in range(count):
+            mass[c] = 0.0
+            for j in range(size):
+                total[c, j] = 0.0
+        for i in range(draws):
+            near = 1e300
+            for c in range(count):
+                distance = _squared_distance(z, i, centers, c)
+                if distance < near:
+                    near = distance
+                    member[i] = c
+            mass[member[i]] += w[i]
+            for j in range(size):
+                total[member[i], j] += w[i] * z[i, j]
+        for c in range(count):
+            if mass[c] > 0.0:
+                for j in range(size):
+                    centers[c, j] = total[c, j] / mass[c]
 
 
 @compiled
@@ -226,26 +268,8 @@ def cluster(z: FloatArray, w: FloatArray, count: int) -> IntArray:
     centers = np.zeros((count, size))
     nearest = np.full(draws, 1e300)
     member = np.zeros(draws, np.int64)
-    centers[0] = z[np.argmax(w)]
-    for c in range(1, count):
-        for i in range(draws):
-            nearest[i] = min(nearest[i], _squared_distance(z[i], centers[c - 1]))
-        centers[c] = z[np.argmax(w * nearest)]
-    for _ in range(_LLOYD_STEPS):
-        mass = np.zeros(count)
-        total = np.zeros((count, size))
-        for i in range(draws):
-            best = 1e300
-            for c in range(count):
-                distance = _squared_distance(z[i], centers[c])
-                if distance < best:
-                    best = distance
-                    member[i] = c
-            mass[member[i]] += w[i]
-            total[member[i]] += w[i] * z[i]
-        for c in range(count):
-            if mass[c] > 0.0:
-                centers[c] = total[c] / mass[c]
+    mass, total = np.zeros(count), np.zeros((count, size))
+    _cluster(z, w, centers, nearest, mass, total, member)
     return member
 
 

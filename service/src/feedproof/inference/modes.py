@@ -5,7 +5,7 @@ import math
 import numpy as np
 
 from feedproof.circuit.compiling import compiled, within
-from feedproof.circuit.lanes import LANES
+from feedproof.circuit.lanes import LANES, room
 from feedproof.inference.forward import (
     PROXIMITY,
     UNIFORM,
@@ -135,11 +135,11 @@ def _starts(
     """
     size, count = z.shape[0], observations.kind.size
     height, soft_height = np.zeros(scouts), np.zeros(scouts)
-    here, total = np.zeros((size, LANES)), np.zeros((1, LANES))
-    shown = np.zeros((count, LANES))
+    here, total = room(size), room(1)
+    shown = room(count)
     for first in range(0, scouts, LANES):
         into_lanes(points[:scouts, :size], first, here)
-        predict_lanes(program, here, work, shown, work.jacobian, program.element_mask, False)
+        predict_lanes(program, here, work, shown, work.jacobian, program.every, False)
         stop = min(first + LANES, scouts)
         total_lanes(observations, shown, total)
         height[first:stop] = total[0, : stop - first]
@@ -185,9 +185,9 @@ def _believe(
     the reading is true.
     """
     honest = blurred(observations, 0.0)
-    predict_lanes(program, z, work, work.shown, work.jacobian, program.element_mask, False)
+    predict_lanes(program, z, work, work.shown, work.jacobian, program.every, False)
     heights(observations, work.shown, z, height)
-    believed = np.zeros((1, LANES))
+    believed = room(1)
     heights(honest, work.shown, z, believed)
     best = np.max(height)
     doubted = 0.0
@@ -249,7 +249,7 @@ def find_modes(
     """
     size = program.location.size
     soft, faint = blurred(observations, _BLUR), blurred(observations, _FAINT)
-    z, factor, height = np.zeros((size, LANES)), np.zeros((size, size, LANES)), np.zeros((1, LANES))
+    z, factor, height = room(size), room(size * size).reshape(size, size, LANES), room(1)
     climbing = np.ones(LANES, np.int64)
     scouted = _starts(program, observations, soft, work, points, scouts, z, climbing)
     climb_lanes(program, soft, work, z, climbing, factor, height, _SOFT_STEPS, _ROUGHLY, -math.inf)

@@ -14,6 +14,7 @@ import numpy as np
 from msgspec import Struct
 
 from feedproof.circuit import topology as net
+from feedproof.circuit.reduction import reduce_circuits
 from feedproof.faults.hypotheses import Hypothesis
 from feedproof.faults.priors import PRIORS, Priors
 from feedproof.inference.forward import (
@@ -301,8 +302,8 @@ class _Builder:
 
     # --- readings -----------------------------------------------------------------------------------------
 
-    def reading(self, r: SceneReading) -> tuple[int, int, int, complex, int, int]:
-        """(kind, node a, node b, meter admittance, edge, gain coordinate) of one reading."""
+    def reading(self, r: SceneReading) -> tuple[int, int, int, complex, int, int, int]:
+        """(kind, node a, node b, meter admittance, edge, gain coordinate, neutral asked for) of one reading."""
         nodes = net.NODES[r.point]
         landed = [c if r.point == "service_panel" else self.landing[c] for c in r.conductors]
         meter = self.scene.meters[r.meter] if r.meter >= 0 else None
@@ -313,31 +314,22 @@ class _Builder:
         if isinstance(meter, Voltmeter):
             load = meter_admittance(meter, self.scene.supply.frequency)
         if r.kind == "neutral":
-            return VOLTAGE, nodes[landed[0]], net.PN, 0j, -1, -1
+            return VOLTAGE, nodes[landed[0]], net.PN, 0j, -1, -1, net.PN
         if r.kind == "neutral_during":
             neutral = net.PN if r.point == "service_panel" else nodes[self.landing["N"]]
-            return NEUTRAL_DURING, nodes[landed[0]], nodes[landed[1]], load, neutral, -1
+            return NEUTRAL_DURING, nodes[landed[0]], nodes[landed[1]], load, -1, -1, neutral
         if r.kind == "proximity":
-            return PROXIMITY, nodes[landed[0]], net.X0, 0j, -1, -1
+            return PROXIMITY, nodes[landed[0]], net.X0, 0j, -1, -1, net.PN
         if r.kind == "current":
             upstream, downstream = self._current_edge(r, landed[0])
-            return CURRENT, upstream, downstream, 0j, net.edge_number(upstream, downstream), gain
-        return _KIND[r.kind], nodes[landed[0]], nodes[landed[1]], load, -1, gain
+            return CURRENT, upstream, downstream, 0j, net.edge_number(upstream, downstream), gain, net.PN
+        return _KIND[r.kind], nodes[landed[0]], nodes[landed[1]], load, -1, gain, net.PN
 
     def _current_edge(self, r: SceneReading, conductor: str) -> tuple[int, int]:
         connected = self.scene.states[r.state].kind != "disconnected"
         if r.point == "service_panel" or not connected:
             return net.PANEL[conductor], net.RECEPTACLE[conductor]
         return net.RECEPTACLE[conductor], net.TERMINALS[conductor]
-
-
-def _first_wanted(b: _Builder, circuit: int, rows: Sequence[tuple[int, int, int, complex, int, int]]) -> int:
-    """First step of a circuit's elimination that removes a node which is read."""
-    connected = b.scene.states[b.circuits[circuit][0]].kind != "disconnected"
-    order = list(net.elimination(net.CONNECTED if connected else net.DISCONNECTED).node)
-    wanted = {n for row in rows for n in row[1:3]}
-    wanted |= {n for row in rows if row[0] == NEUTRAL_DURING for n in (row[4], net.PN)}
-    return min((order.index(n) for n in wanted if n in order), default=len(order))
 
 
 @lru_cache(maxsize=2048)
@@ -383,9 +375,21 @@ def build(hypothesis: Hypothesis, scene: Scene, readings: tuple[SceneReading, ..
     terms = [term for element in b.elements for term in element[3]]
     counts = [len(element[3]) for element in b.elements]
     ints, cplx = np.int64, np.complex128
+    element_edge = np.array([e[0] for e in b.elements], ints)
+    reading_start = np.searchsorted([where[i] for i in order], range(len(b.circuits) + 1)).astype(ints)
+    node_a, node_b, through_edge = (np.array([rows[i][k] for i in order], ints) for k in (1, 2, 4))
     program = Program(
-        steps_open=net.elimination(net.DISCONNECTED),
-        steps_connected=net.elimination(net.CONNECTED),
+        reduced=reduce_circuits(
+            b.base,
+            element_edge,
+            np.array([e[1] for e in b.elements], ints),
+            reading_start,
+            node_a,
+            node_b,
+            np.array([rows[i][6] for i in order], ints),
+            np.full(len(order), net.PN),
+            through_edge,
+        ),
         coordinate_kind=law[:, 0].astype(ints),
         location=law[:, 1].copy(),
         scale=law[:, 2].copy(),
@@ -394,26 +398,21 @@ def build(hypothesis: Hypothesis, scene: Scene, readings: tuple[SceneReading, ..
         supply=supply,
         nominal=NOMINAL,
         phasor=np.array(hypothesis.phasors, cplx),
-        connected=np.array([scene.states[s].kind != "disconnected" for s, _ in b.circuits], ints),
         energized=np.array([on for _, on in b.circuits], ints),
         asymmetry=np.array(lean, ints),
         shift=b.shift,
-        first_wanted=np.array(
-            [_first_wanted(b, c, [rows[i] for i in order if where[i] == c]) for c in range(len(b.circuits))], ints
-        ),
-        base=b.base,
-        element_edge=np.array([e[0] for e in b.elements], ints),
-        element_mask=np.array([e[1] for e in b.elements], ints),
+        element_edge=element_edge,
+        every=np.ones_like(element_edge),
         element_log=np.array([e[2] for e in b.elements], cplx),
         term_start=np.concatenate(([0], np.cumsum(counts))).astype(ints),
         term_coordinate=np.array([t[0] for t in terms], ints),
         term_factor=np.array([t[1] for t in terms], cplx),
-        reading_start=np.searchsorted([where[i] for i in order], range(len(b.circuits) + 1)).astype(ints),
+        reading_start=reading_start,
         reading_kind=np.array([rows[i][0] for i in order], ints),
-        node_a=np.array([rows[i][1] for i in order], ints),
-        node_b=np.array([rows[i][2] for i in order], ints),
+        node_a=node_a,
+        node_b=node_b,
         meter_admittance=np.array([rows[i][3] for i in order], cplx),
-        through_edge=np.array([rows[i][4] for i in order], ints),
+        through_edge=through_edge,
         gain=np.array([rows[i][5] for i in order], ints),
     )
     return Built(

@@ -18,8 +18,9 @@ from typing import NamedTuple
 
 import numpy as np
 
-from feedproof.circuit.compiling import compiled, within
-from feedproof.circuit.lanes import LANES, absolute, larger, load, smaller, splat, store
+from feedproof.circuit.compiling import compiled, counting_nothing, within
+from feedproof.circuit.lanes import LANES, absolute, larger, load, room, smaller, splat, store
+from feedproof.inference.factors import cholesky, cholesky_lanes, solve_cholesky, solve_lanes, solve_transposed
 from feedproof.inference.forward import (
     PROXIMITY,
     UNIFORM,
@@ -30,7 +31,6 @@ from feedproof.inference.forward import (
     into_lanes,
     predict_lanes,
 )
-from feedproof.inference.laplace import cholesky, cholesky_lanes, solve_cholesky, solve_lanes, solve_transposed
 from feedproof.inference.likelihood import Observations, slopes_and_weights, told_share
 
 #: A coordinate is sharp where the readings tell this much more of it than the prior does [1]; at most so many.
@@ -38,10 +38,10 @@ _SHARP = 25.0
 _MOST = 4
 #: How much less a coordinate with ends is worth settling [1].
 _RELUCTANCE = 0.01
-#: Steps to settle, the longest of them, and the shortest that is worth another.
+#: Steps to settle, the longest of them, and what one must gain for another to be worth while [nat].
 _STEPS = 6
 _REACH = 1.5
-_CLOSE = 0.03
+_CLOSE = 0.02
 #: How far out a coordinate may start, and settle.
 _START, _END = 3.0, 5.0
 #: Share of the readings' information that the law of the sharp coordinates keeps; its copies: width and share.
@@ -218,24 +218,70 @@ def marginal_precision(precision: FloatArray, ridge: Ridge) -> FloatArray:
     return marginal
 
 
-@within
-def _settle(
-    program: Program,
-    observations: Observations,
-    work: Work,
-    ridge: Ridge,
-    z: FloatArray,
-    settled: FloatArray,
-) -> None:
-    """Move the sharp coordinates of eight draws; fills the Cholesky factors of their precision there.
+class Settling(NamedTuple):
+    """Scratch of what settles: S sharp coordinates, R readings."""
 
-    Where a draw settles depends on its own free coordinates alone. Shapes (D, lanes), (S, S, lanes).
+    settled: FloatArray
+    """Cholesky factors of the precisions where the draws settled; shape (S, S, lanes)."""
+    factor: FloatArray
+    """shape (S, S, lanes)."""
+    step: FloatArray
+    """shape (S, lanes)."""
+    slope: FloatArray
+    """shape (R, lanes)."""
+    weight: FloatArray
+    """shape (R, lanes)."""
+    length: FloatArray
+    """shape (1, lanes)."""
+    gain: FloatArray
+    """shape (1, lanes)."""
+    told: FloatArray
+    """shape (S, S)."""
+    offset: FloatArray
+    """shape (S,)."""
+    moving: IntArray
+    """shape (lanes,)."""
+
+
+@within
+def room_to_settle(ridge: Ridge, readings: int) -> Settling:
+    """Scratch for `settle`.
+
+    Parameters
+    ----------
+    ridge : Ridge
+        Which coordinates are sharp.
+    readings : int
+        How many readings there are [1].
+
+    Returns
+    -------
+    Settling
+        Zeros.
     """
-    sharp, free, mode, lead = ridge.sharp, ridge.free, ridge.mode, ridge.lead
+    size = ridge.sharp.size
+    matrices = room(size * size).reshape(size, size, LANES), room(size * size).reshape(size, size, LANES)
+    vectors = room(size), room(readings), room(readings), room(1), room(1)
+    return Settling(*matrices, *vectors, np.zeros((size, size)), np.zeros(size), np.zeros(LANES, np.int64))
+
+
+@counting_nothing
+def _settle(
+    program: Program, observations: Observations, work: Work, ridge: Ridge, z: FloatArray, scratch: Settling
+) -> None:
+    """Move the sharp coordinates of eight draws; fills `settled` of the scratch.
+
+    Where a draw settles depends on its own free coordinates alone. Shape (D, lanes).
+    """
+    sharp, free, mode, lead, trust = ridge.sharp, ridge.free, ridge.mode, ridge.lead, ridge.trust
+    kind, over_range, value = observations.kind, observations.over_range, observations.value
+    floors, relatives = observations.floor, observations.relative
     size, shown, jacobian = sharp.size, work.shown, work.jacobian
-    step, factor = np.zeros((size, LANES)), np.zeros((size, size, LANES))
-    slope, weight = np.zeros((observations.kind.size, LANES)), np.zeros((observations.kind.size, LANES))
-    length, moving = np.zeros((1, LANES)), np.ones(LANES, np.int64)
+    settled, factor, step = scratch.settled, scratch.factor, scratch.step
+    slope, weight, length, gain = scratch.slope, scratch.weight, scratch.length, scratch.gain
+    moving = scratch.moving
+    for lane in range(LANES):
+        moving[lane] = 1
     for a in range(size):
         start = splat(mode[sharp[a]])
         for f in range(free.size):
@@ -243,61 +289,71 @@ def _settle(
         store(z, sharp[a], smaller(larger(start, splat(-_START)), splat(_START)))
     for _ in range(_STEPS):
         predict_lanes(program, z, work, shown, jacobian, ridge.element, True)
-        for r in range(observations.kind.size):
-            if observations.kind[r] == PROXIMITY or observations.over_range[r]:
+        for r in range(kind.size):
+            if kind[r] == PROXIMITY or over_range[r]:
                 slopes_and_weights(observations, r, shown, slope, weight)
             else:
                 # A squared misfit pulls from everywhere, Student's law would let go far off.
-                seen, floor, relative = load(shown, r), observations.floor[r], observations.relative[r]
-                found = ridge.trust[r] / (floor * floor + relative * relative * seen * seen)
+                seen, floor, relative = load(shown, r), floors[r], relatives[r]
+                found = trust[r] / (floor * floor + relative * relative * seen * seen)
                 store(weight, r, found)
-                store(slope, r, found * (observations.value[r] - seen))
+                store(slope, r, found * (value[r] - seen))
         for a in range(size):
             total = -load(z, sharp[a])
-            for r in range(observations.kind.size):
+            for r in range(kind.size):
                 total += load(slope, r) * load(jacobian, (r, sharp[a]))
             store(step, a, total)
             for b in range(a + 1):
                 total = splat(1.0 if a == b else 0.0)
-                for r in range(observations.kind.size):
+                for r in range(kind.size):
                     total += load(weight, r) * load(jacobian, (r, sharp[a])) * load(jacobian, (r, sharp[b]))
                 store(factor, (a, b), total)
         cholesky_lanes(factor)
         solve_lanes(factor, step)
-        longest = splat(_REACH)
+        longest, doubled = splat(_REACH), splat(0.0)
         for a in range(size):
             longest = larger(longest, absolute(load(step, a)))
+            along = splat(0.0)
+            for b in range(a, size):
+                along += load(factor, (b, a)) * load(step, b)
+            doubled += along * along
         store(length, 0, _REACH / longest)
+        store(gain, 0, 0.5 * doubled)
         left = 0
         for lane in range(LANES):
             if moving[lane] == 0:
                 continue
-            furthest = 0.0
             for a in range(size):
-                furthest = max(furthest, abs(step[a, lane]))
                 z[sharp[a], lane] = min(max(z[sharp[a], lane] + length[0, lane] * step[a, lane], -_END), _END)
                 for b in range(a + 1):
                     settled[a, b, lane] = factor[a, b, lane]
-            if furthest < _CLOSE:
+            if gain[0, lane] < _CLOSE:
                 moving[lane] = 0
             left += moving[lane]
         if left == 0:
             break
 
 
-@within
+@counting_nothing
 def _scatter_sharp(
-    ridge: Ridge, settled: FloatArray, point: FloatArray, turn: float, unbound: bool, z: FloatArray, lane: int
+    ridge: Ridge,
+    scratch: Settling,
+    points: FloatArray,
+    row: int,
+    turn: float,
+    unbound: bool,
+    z: FloatArray,
+    lane: int,
 ) -> float:
     """Draw the sharp coordinates of one lane around where they settled, or unbound from the prior.
 
     Returns the density of the law around where they settled, without (2π)^(-S/2).
     """
-    sharp = ridge.sharp
-    size = sharp.size
-    told = np.zeros((size, size))
+    sharp, settled, told, offset = ridge.sharp, scratch.settled, scratch.told, scratch.offset
+    size, free = sharp.size, ridge.free.size
     for a in range(size):
         for b in range(a + 1):
+            told[a, b] = 0.0
             for n in range(b + 1):
                 told[a, b] += _TOLD * settled[a, n, lane] * settled[b, n, lane]
         told[a, a] += 1.0 - _TOLD
@@ -306,10 +362,10 @@ def _scatter_sharp(
     while turn > edge and copy < _SHARES.size - 1:
         copy += 1
         edge += _SHARES[copy]
-    offset = np.zeros(size)
     squared, scale = 0.0, 1.0
     for a in range(size):
-        offset[a] = point[a] - z[sharp[a], lane] if unbound else _WIDTHS[copy] * point[a]
+        point = points[row, free + a]
+        offset[a] = point - z[sharp[a], lane] if unbound else _WIDTHS[copy] * point
         scale *= told[a, a]
     for a in range(size):
         white = offset[a]
@@ -328,7 +384,7 @@ def _scatter_sharp(
     return density * scale
 
 
-@within
+@counting_nothing
 def settle(
     program: Program,
     observations: Observations,
@@ -340,6 +396,7 @@ def settle(
     unbound: int,
     z: FloatArray,
     narrow: FloatArray,
+    scratch: Settling,
 ) -> None:
     """Draw the sharp coordinates of eight draws whose free ones are drawn already.
 
@@ -359,11 +416,11 @@ def settle(
         Its free rows are given, its sharp ones are filled [1].
     narrow : ndarray, shape (lanes,)
         Filled: density of the law around where the sharp coordinates settled, without (2π)^(-S/2) [1].
+    scratch : Settling
+        From `room_to_settle`.
     """
-    size = ridge.sharp.size
-    settled = np.zeros((size, size, LANES))
-    _settle(program, observations, work, ridge, z, settled)
+    _settle(program, observations, work, ridge, z, scratch)
     for lane in range(LANES):
         i = first + lane
-        point = points[(used + i) % points.shape[0], ridge.free.size : ridge.free.size + size]
-        narrow[lane] = _scatter_sharp(ridge, settled, point, (i * _GOLDEN) % 1.0, i < unbound, z, lane)
+        row = (used + i) % points.shape[0]
+        narrow[lane] = _scatter_sharp(ridge, scratch, points, row, (i * _GOLDEN) % 1.0, i < unbound, z, lane)

@@ -19,10 +19,11 @@ from typing import NamedTuple
 
 import numpy as np
 
-from feedproof.circuit.compiling import compiled, within
-from feedproof.circuit.lanes import LANES, load, store
+from feedproof.circuit.compiling import compiled, counting_nothing, within
+from feedproof.circuit.lanes import LANES, load, room, store
+from feedproof.inference.factors import covariance_of, inverse_diagonal, product
 from feedproof.inference.forward import UNIFORM, FloatArray, Program, Work, into_lanes, predict_lanes
-from feedproof.inference.laplace import covariance_of, heights, inverse_diagonal, product
+from feedproof.inference.laplace import heights
 from feedproof.inference.likelihood import Observations
 from feedproof.inference.mixture import (
     COPIES,
@@ -39,6 +40,7 @@ from feedproof.inference.ridges import (
     marginal_precision,
     nothing_settled,
     ridge_at,
+    room_to_settle,
     settle,
 )
 from feedproof.inference.weights import effective_number, flattened, next_batch
@@ -120,28 +122,47 @@ def _weigh(
     log_weight: FloatArray,
 ) -> None:
     """Complete draws by their sharp coordinates, and weigh them: ln(likelihood × prior / proposal) [nat]."""
-    size, free, along = z.shape[1], ridge.free, np.zeros((u.shape[1], LANES))
-    here, seen, height, narrow = np.zeros((size, LANES)), work.shown, np.zeros((1, LANES)), np.ones(LANES)
+    settles, free, along = ridge.sharp.size > 0, ridge.free, room(u.shape[1])
+    here, seen, height, narrow = room(z.shape[1]), work.shown, room(1), np.ones(LANES)
+    scratch = room_to_settle(ridge, seen.shape[0])
     for first in range(0, u.shape[0], LANES):
         into_lanes(u, first, along)
         for f in range(free.size):
             store(here, free[f], load(along, f))
-        if ridge.sharp.size:
-            settle(program, observations, work, ridge, points, used, first, unbound, here, narrow)
+        if settles:
+            settle(program, observations, work, ridge, points, used, first, unbound, here, narrow, scratch)
         predict_lanes(program, here, work, seen, work.jacobian, ridge.element, False)
         heights(observations, seen, here, height)
-        for lane in range(min(LANES, u.shape[0] - first)):
-            i = first + lane
-            squares = 0.0
-            for d in range(size):
-                z[i, d] = here[d, lane]
-                squares += here[d, lane] * here[d, lane]
-            for r in range(seen.shape[0]):
-                shown[i, r] = seen[r, lane]
-            law = density[i]
-            if ridge.sharp.size:
-                law = UNBOUND * math.exp(-0.5 * squares) + (1.0 - UNBOUND) * law * narrow[lane]
-            log_weight[i] = height[0, lane] - math.log(law)
+        _take(first, settles, here, seen, height, narrow, density, z, shown, log_weight)
+
+
+@counting_nothing
+def _take(
+    first: int,
+    settles: bool,
+    here: FloatArray,
+    seen: FloatArray,
+    height: FloatArray,
+    narrow: FloatArray,
+    density: FloatArray,
+    z: FloatArray,
+    shown: FloatArray,
+    log_weight: FloatArray,
+) -> None:
+    """Take draws out of the lanes, with their weights."""
+    size = z.shape[1]
+    for lane in range(min(LANES, z.shape[0] - first)):
+        i = first + lane
+        squares = 0.0
+        for d in range(size):
+            z[i, d] = here[d, lane]
+            squares += here[d, lane] * here[d, lane]
+        for r in range(seen.shape[0]):
+            shown[i, r] = seen[r, lane]
+        law = density[i]
+        if settles:
+            law = UNBOUND * math.exp(-0.5 * squares) + (1.0 - UNBOUND) * law * narrow[lane]
+        log_weight[i] = height[0, lane] - math.log(law)
 
 
 @within

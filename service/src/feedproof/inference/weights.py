@@ -7,6 +7,9 @@ import numpy as np
 from feedproof.circuit.compiling import compiled
 from feedproof.inference.forward import FloatArray
 
+#: Halvings of the interval that a power is sought in.
+_HALVINGS = 16
+
 
 @compiled
 def log_mean_exp(values: FloatArray) -> float:
@@ -63,7 +66,7 @@ def flattened(log_weight: FloatArray, wanted: float) -> FloatArray:
     power = 1.0
     if effective_number(log_weight, 1.0) < wanted:
         low, high = 0.0, 1.0
-        for _ in range(16):
+        for _ in range(_HALVINGS):
             power = 0.5 * (low + high)
             if effective_number(log_weight, power) < wanted:
                 high = power
