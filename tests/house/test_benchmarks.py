@@ -32,6 +32,7 @@ def test_the_parts_that_start_no_program_run(root: Path, tmp_path: Path) -> None
 
 
 @pytest.mark.slow
+@pytest.mark.alone
 @pytest.mark.parametrize("part", sorted(set(PARTS) - set(ALONE)))
 def test_a_part_that_starts_programs_runs(root: Path, part: str, tmp_path: Path) -> None:
     rows = ran(root, part, tmp_path)

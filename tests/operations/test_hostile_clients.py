@@ -12,7 +12,7 @@ import pytest
 
 from support.operated_service import Service, ask, read_answer, request_bytes, running
 
-pytestmark = pytest.mark.slow
+pytestmark = [pytest.mark.slow, pytest.mark.alone]
 
 CHUNKED = "Transfer-Encoding: chunked"
 HEAD, IDLE, REQUEST, CONNECTIONS = 1.0, 2.0, 4.0, 40

@@ -11,7 +11,7 @@ import pytest
 
 from support.operated_service import Report, Service, ask_at_rate, ask_steadily, running, share
 
-pytestmark = pytest.mark.slow
+pytestmark = [pytest.mark.slow, pytest.mark.alone]
 
 QUEUE_SECONDS = 1.0
 

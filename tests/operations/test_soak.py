@@ -17,7 +17,7 @@ import pytest
 
 from support.operated_service import Outcome, Report, Service, ask, read_answer, request_bytes, running, share
 
-pytestmark = pytest.mark.slow
+pytestmark = [pytest.mark.slow, pytest.mark.alone]
 
 SECONDS = float(os.environ.get("SOAK_SECONDS", "120"))
 CALLERS = 8

@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 
+from benchmarks.parts.workers import serving
 from support.operated_service import (
     Outcome,
     Report,
@@ -19,9 +20,10 @@ from support.operated_service import (
     read_answer,
     request_bytes,
     running,
+    within,
 )
 
-pytestmark = pytest.mark.slow
+pytestmark = [pytest.mark.slow, pytest.mark.alone]
 
 
 async def stop_under_load(service: Service, visit: bytes) -> tuple[list[Outcome], float]:
@@ -101,15 +103,14 @@ def test_a_batch_under_way_is_finished(tmp_path: Path, visit: bytes) -> None:
 
 def children(service: Service) -> list[int]:
     """Give the processes that serve."""
-    found = Path(f"/proc/{service.process.pid}/task/{service.process.pid}/children").read_text(encoding="ascii")
-    return [pid for pid in map(int, found.split()) if b"spawn_main" in Path(f"/proc/{pid}/cmdline").read_bytes()]
+    return serving(service.port, service.process.pid)
 
 
 def test_a_process_that_is_killed_is_replaced_and_metrics_speak_for_all(
     tmp_path: Path, visit: bytes, report: Report
 ) -> None:
     with running(tmp_path, processes="2", workers="1") as service:
-        assert len(children(service)) == 2
+        within(30.0, lambda: len(children(service)) == 2)
         first = asyncio.run(ask_steadily(service.port, [visit], clients=6, seconds=3.0))
         assert {outcome.status for outcome in first} == {200}
         name = 'feedproof_requests_total{method="POST",route="/v1/assessments",status="200"}'

@@ -5,14 +5,13 @@ import socket
 import subprocess
 import sys
 import time
-from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 
-from support.operated_service import running
+from support.operated_service import running, within
 
-pytestmark = pytest.mark.slow
+pytestmark = [pytest.mark.slow, pytest.mark.alone]
 
 
 def free_port() -> int:
@@ -90,14 +89,6 @@ def new_key(path: Path) -> str:
         timeout=60,
     )
     return made.stdout.strip()
-
-
-def within(seconds: float, condition: Callable[[], bool]) -> None:
-    """Wait for something that need not be so at once."""
-    deadline = time.monotonic() + seconds
-    while not condition():
-        assert time.monotonic() < deadline
-        time.sleep(0.1)
 
 
 def test_keys_are_rotated_while_serving_and_never_logged(tmp_path: Path, visit: bytes) -> None:

@@ -235,3 +235,11 @@ def share(values: list[float], part: float) -> float:
     """Give the quantile of a list."""
     ordered = sorted(values)
     return ordered[min(len(ordered) - 1, int(part * len(ordered)))]
+
+
+def within(seconds: float, condition: Callable[[], bool]) -> None:
+    """Wait for something that need not be so at once."""
+    deadline = time.monotonic() + seconds
+    while not condition():
+        assert time.monotonic() < deadline
+        time.sleep(0.1)

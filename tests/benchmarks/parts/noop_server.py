@@ -17,7 +17,8 @@ from litestar import Litestar, Request, Response, post
 from feedproof.api import assessments
 from feedproof.assess import assess
 from feedproof.door import read_request
-from feedproof.server.run import SWITCH, Served, _config
+from feedproof.server.run import _config
+from feedproof.server.served import SWITCH, Served
 from feedproof.settings import from_environment
 
 

@@ -25,10 +25,10 @@ def free_port() -> int:
         return port
 
 
-def environment() -> dict[str, str]:
+def environment(**more: str) -> dict[str, str]:
     """Give the environment without anybody's own settings of the service."""
     own = {name: value for name, value in os.environ.items() if not name.startswith("FEEDPROOF_")}
-    return own | {"FEEDPROOF_LOG_LEVEL": "warning"}
+    return own | {"FEEDPROOF_LOG_LEVEL": "warning"} | more
 
 
 def compile_once(python: str) -> None:
@@ -52,10 +52,10 @@ def wait_until_ready(port: int, process: subprocess.Popen[bytes]) -> None:
 
 
 @contextmanager
-def running(command: Sequence[str]) -> Iterator[subprocess.Popen[bytes]]:
-    """Run a program while the block runs; its log is kept off the terminal."""
+def running(command: Sequence[str], **more: str) -> Iterator[subprocess.Popen[bytes]]:
+    """Run a program while the block runs, with `more` in its environment; its log is kept off the terminal."""
     with tempfile.TemporaryFile() as log:
-        process = subprocess.Popen(command, env=environment(), stdin=subprocess.DEVNULL, stdout=log, stderr=log)
+        process = subprocess.Popen(command, env=environment(**more), stdin=subprocess.DEVNULL, stdout=log, stderr=log)
         try:
             yield process
         except Exception as error:

@@ -1,73 +1,34 @@
-"""Start the service, in this process or in several that it looks after."""
+"""Start the service, in this process or in several that it looks after.
 
+Several processes come out of one that has loaded and tried the engine already (a fork server): they share its memory,
+and one that is replaced is ready at once. The process that looks after them loads no engine.
+"""
+
+import multiprocessing
 import os
 import shutil
 import socket
 import sys
 import tempfile
-from typing import Any, cast
+from typing import TYPE_CHECKING, Any, cast
 
 import uvicorn
+from uvicorn import _subprocess as processes_of_uvicorn
 from uvicorn.supervisors import Multiprocess
 
-from feedproof.api.health import Readiness
-from feedproof.app import create_app
-from feedproof.server.draining import Draining
-from feedproof.server.protocol import GuardedProtocol, Limits
-from feedproof.settings import Settings, from_environment
+from feedproof.server.protocol import GuardedProtocol
+from feedproof.settings import Settings
 from feedproof.telemetry.logging import configure, logger
-from feedproof.telemetry.metrics import SHARED, Metrics
-from feedproof.telemetry.middleware import App, Receive, Scope, Send
-from feedproof.telemetry.sink import Sink
+from feedproof.telemetry.metrics import SHARED
 
-SWITCH = 0.001
-"""How soon a computing thread lets the event loop have its turn [s]."""
+if TYPE_CHECKING:
+    from feedproof.server.served import Served
+
 WORKER_SILENCE = 30
 """How long a process may be silent before it is replaced [s]."""
 
 
-class Served:
-    """The application, and what the protocol under it needs to know.
-
-    Parameters
-    ----------
-    settings : Settings
-        In effect.
-    """
-
-    def __init__(self, settings: Settings) -> None:
-        # A person at a terminal reads along; elsewhere whoever reads the log must not hold the service up.
-        self.sink = None if sys.stderr.isatty() else Sink(sys.stderr.fileno())
-        self.metrics = Metrics()
-        readiness = Readiness()
-        app = cast("App", create_app(settings, readiness, self.sink, self.metrics))
-        self.app: App = Draining(app, readiness, settings.drain_seconds)
-        self.limits = Limits(
-            head_seconds=settings.head_seconds,
-            head_bytes=settings.max_head_bytes,
-            stall_seconds=settings.idle_seconds,
-            connections=settings.max_connections,
-        )
-
-    def refused(self, status: int, reason: str) -> None:
-        """Count what was refused before it was a request."""
-        self.metrics.requests.labels("other", "unmatched", str(status)).inc()
-        self.metrics.refused.labels(reason).inc()
-
-    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
-        """Serve one connection."""
-        await self.app(scope, receive, send)
-        if scope["type"] == "lifespan" and self.sink:
-            self.sink.close()
-
-
-def served() -> Served:
-    """Make the application of one of several processes, from the environment."""
-    sys.setswitchinterval(SWITCH)
-    return Served(from_environment())
-
-
-def _config(settings: Settings, app: Served | str) -> uvicorn.Config:
+def _config(settings: Settings, app: "Served | str") -> uvicorn.Config:
     return uvicorn.Config(
         cast("Any", app),
         factory=isinstance(app, str),
@@ -104,13 +65,22 @@ def _announce(listener: socket.socket, settings: Settings) -> None:
     logger().info("listening", url=f"http://{shown}:{port}", processes=settings.processes, threads=settings.workers)
 
 
+def _come_from_one() -> None:
+    """Let processes be forked from one that has the engine, where the system can."""
+    if "forkserver" in multiprocessing.get_all_start_methods():
+        context = multiprocessing.get_context("forkserver")
+        context.set_forkserver_preload(["feedproof.server.preloaded"])
+        processes_of_uvicorn.spawn = cast("Any", context)
+
+
 def _several(settings: Settings, listener: socket.socket) -> None:
     folder = tempfile.mkdtemp(prefix="feedproof-metrics-")
     os.environ[SHARED] = folder
     configure(settings.log_format, settings.log_level)
     try:
         _announce(listener, settings)
-        Multiprocess(_config(settings, "feedproof.server.run:served"), sockets=[listener]).run()
+        _come_from_one()
+        Multiprocess(_config(settings, "feedproof.server.served:served"), sockets=[listener]).run()
     finally:
         shutil.rmtree(folder, ignore_errors=True)
 
@@ -138,6 +108,9 @@ def serve(settings: Settings, listener: socket.socket) -> int:
     if settings.processes > 1:
         _several(settings, listener)
         return 0
+    # Imported here, so that a process that only looks after others does not load the engine.
+    from feedproof.server.served import SWITCH, Served  # noqa: PLC0415
+
     sys.setswitchinterval(SWITCH)
     app = Served(settings)
     _announce(listener, settings)
