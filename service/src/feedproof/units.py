@@ -1,6 +1,6 @@
-"""Quantities from the wire to SI floats. The only module that knows the unit library.
+"""Quantities from the wire to SI floats.
 
-The library is asked once, when this module is loaded, for the factor of every published unit. A request
+The unit library is asked beforehand for the factor of every published unit, see `feedproof.unit_scales`. A request
 only meets a length check, one regular expression without nested repetition, and a table: no string that a
 caller can send is ever evaluated.
 
@@ -14,9 +14,8 @@ import re
 from decimal import Decimal
 from typing import NamedTuple
 
-from pint import UnitRegistry
-
 from feedproof.contract.quantities import DIMENSIONS, MAX_LENGTH, SMALLEST, Dimension, Quantity
+from feedproof.unit_scales import scales
 
 __all__ = ["Refusal", "convert", "convert_number", "convert_text"]
 
@@ -29,28 +28,7 @@ class Refusal(NamedTuple):
     accepted: tuple[str, ...]
 
 
-class _Scale(NamedTuple):
-    factor: Decimal
-    offset: Decimal
-
-
-def _scales() -> dict[str, dict[str, _Scale]]:
-    """Ask the unit library once: SI value = number * factor + offset."""
-    # In decimal arithmetic "0.2431 kV" and 243.1 are the same float, so a unit never changes an answer's bytes.
-    registry: UnitRegistry[Decimal] = UnitRegistry(non_int_type=Decimal, autoconvert_offset_to_baseunit=True)
-    tables: dict[str, dict[str, _Scale]] = {}
-    for dimension in DIMENSIONS:
-        table: dict[str, _Scale] = {}
-        for spelled, name in dimension.units.items():
-            zero, one = (
-                Decimal(registry.Quantity(Decimal(x), name).to(dimension.library_unit).magnitude) for x in (0, 1)
-            )
-            table[spelled] = _Scale(one - zero, zero)
-        tables[dimension.name] = table
-    return tables
-
-
-_SCALES = _scales()
+_SCALES = scales()
 _OWNER = {spelled: dimension for dimension in DIMENSIONS for spelled in dimension.units}
 _SPLIT = re.compile(
     r"([+\-]?(?:[0-9]{1,12}(?:\.[0-9]{1,12})?|\.[0-9]{1,12})(?:[eE][+\-]?[0-9]{1,2})?)[ \u00a0\u202f]?(.*)",

@@ -5,8 +5,6 @@ files' functions and constants are compiled into it. So the cache is kept per st
 """
 
 import hashlib
-import os
-import tempfile
 from pathlib import Path
 from typing import Any
 
@@ -15,6 +13,8 @@ import numba
 from numba.core import cgutils, types
 from numba.core.errors import TypingError
 from numba.extending import intrinsic
+
+from feedproof.kept import kept_folder
 
 _PACKAGE = Path(__file__).resolve().parents[1]
 _COMPILED_FOLDERS = ("circuit", "inference", "faults")
@@ -29,18 +29,7 @@ def _digest() -> str:
     return state.hexdigest()[:16]
 
 
-def _cache_folder() -> Path:
-    """Folder for this state: beside the package where it can be written or was filled before, else temporary."""
-    stated = os.environ.get("NUMBA_CACHE_DIR")
-    if stated:
-        return Path(stated) / _digest()
-    beside = _PACKAGE / "__pycache__" / "compiled" / _digest()
-    if beside.is_dir() or os.access(_PACKAGE, os.W_OK):
-        return beside
-    return Path(tempfile.gettempdir()) / f"feedproof-compiled-{os.getuid()}" / _digest()
-
-
-numba.config.CACHE_DIR = str(_cache_folder())  # type: ignore[attr-defined]
+numba.config.CACHE_DIR = str(kept_folder() / _digest())  # type: ignore[attr-defined]
 # What runs side by side is written so; looking for more of it doubles the time to compile and finds nothing.
 numba.config.LOOP_VECTORIZE = 0  # type: ignore[attr-defined]
 numba.config.SLP_VECTORIZE = 0  # type: ignore[attr-defined]
