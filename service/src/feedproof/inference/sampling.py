@@ -64,6 +64,8 @@ _EVEN = 0.18
 #: After so many fits an effective share below this says that Gaussians are not what the posterior looks like.
 _TRIES = 2
 _HOPEFUL = 0.08
+#: Below this already the first batch says so, where there is something to settle.
+_VAIN = 0.02
 #: Clusters that uneven draws are sorted into.
 _CLUSTERS = 3
 #: A fit needs this many effective draws per coordinate; with fewer the weights are flattened first.
@@ -309,7 +311,8 @@ def sample(
         effective = effective_number(log_weight[:made], 1.0)
         if effective >= enough:
             return made
-        if not patient and effective < _HOPEFUL * made and fits >= _TRIES:
+        least = _HOPEFUL if fits >= _TRIES else 0.0 if settling else _VAIN
+        if not patient and effective < least * made:
             return -made
         if made >= limit or used >= 2 * limit:
             return made
