@@ -13,6 +13,7 @@ from feedproof.inference.queries import (
     path_resistance,
     predicted,
     resampled,
+    some_of,
 )
 from feedproof.inference.scene import SceneReading
 from support.engine import asked, posed
@@ -50,6 +51,19 @@ def test_resampling_keeps_the_weights() -> None:
         mean = float(weights @ found.z[:, d])
         assert draws[:, d].mean() == pytest.approx(mean, abs=0.02)
     assert resampled(found, 7).shape == (7, found.z.shape[1])
+
+
+def test_few_draws_are_all_given_and_many_are_thinned() -> None:
+    found = weighed(visit(volts("L1", "L2", 243.0), volts("L1", "N", 121.0)), "none_found")
+    count = found.z.shape[0]
+    z, weights = some_of(found, count)
+    assert z is found.z
+    assert weights.sum() == pytest.approx(1.0)
+    thin, alike = some_of(found, count // 2)
+    assert thin.shape[0] == alike.size == count // 2
+    assert alike.sum() == pytest.approx(1.0)
+    # The mean of what is left is that of all, to the scatter of so many draws.
+    assert alike @ thin == pytest.approx(weights @ z, abs=0.15)
 
 
 def test_only_replaces_the_draws() -> None:

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from feedproof.faults.priors import PRIORS
 from feedproof.inference.forward import FloatArray
 from feedproof.inference.outcome import Hazards, Interval, NeutralVoltage, PathResistance
-from feedproof.inference.queries import interval, one_sided, only, path_resistance, predicted, resampled
+from feedproof.inference.queries import interval, one_sided, only, path_resistance, predicted, resampled, some_of
 from feedproof.inference.runs import explained_resistance, sound_run, sound_span
 from feedproof.inference.scene import Canonical, SceneReading, mirror
 from feedproof.inference.weigh import Weighed
@@ -18,7 +18,7 @@ from feedproof.readings import Conductor, Point, Voltmeter
 
 Members = Sequence[tuple[Weighed, float]]
 
-_DRAWS = 300
+_DRAWS = 2000
 _HAZARD_DRAWS = 32
 _LISTED = 1e-3
 """Hypotheses below this probability are counted by their names alone [1]."""
@@ -39,8 +39,9 @@ def _pooled(members: Members, questions: Sequence[SceneReading]) -> tuple[FloatA
     total = sum(p for _, p in members)
     values, weights = [], []
     for weighed, p in members:
-        values.append(predicted(weighed, resampled(weighed, _DRAWS), questions))
-        weights.append(np.full(_DRAWS, p / total / _DRAWS))
+        z, own = some_of(weighed, _DRAWS)
+        values.append(predicted(weighed, z, questions))
+        weights.append(own * p / total)
     return np.concatenate(values), np.concatenate(weights)
 
 
@@ -107,15 +108,16 @@ def path_resistances(members: Members, canonical: Canonical) -> tuple[PathResist
     sound = sound_span(scene.supply.run, to_terminals=to_terminals)
     places = [mirror(c) if canonical.mirrored else c for c in conductors]
     weight = np.concatenate([weighed.weights() * p / total for weighed, p in members])
-    watt_weight = np.concatenate([np.full(_DRAWS, p / total / _DRAWS) for _, p in members])
+    thinned = [some_of(weighed, _DRAWS) for weighed, _ in members] if heavy else []
+    watt_weight = [own * p / total for (_, own), (_, p) in zip(thinned, members, strict=False)]
     ohms: list[list[FloatArray]] = [[] for _ in places]
     watts: list[list[FloatArray]] = [[] for _ in places]
-    for weighed, _ in members:
+    for m, (weighed, _) in enumerate(members):
         local = [mirror(c) if weighed.hypothesis.mirrored else c for c in places]
         for k, own in enumerate(local):
             ohms[k].append(path_resistance(weighed, own, to_terminals=to_terminals))
         if heavy:
-            some = resampled(weighed, _DRAWS)
+            some = thinned[m][0]
             drawn = only(weighed, some)
             amperes = _amperes(weighed, some, places, heavy, point)
             for k, own in enumerate(local):
@@ -125,7 +127,7 @@ def path_resistances(members: Members, canonical: Canonical) -> tuple[PathResist
             conductor=named,
             point=point,
             interval=_bounded(members, places[k], np.concatenate(ohms[k]), weight, canonical),
-            heat=interval(np.concatenate(watts[k]), watt_weight) if heavy else None,
+            heat=interval(np.concatenate(watts[k]), np.concatenate(watt_weight)) if heavy else None,
             sound=sound,
         )
         for k, named in enumerate(conductors)

@@ -40,6 +40,26 @@ def resampled(weighed: Weighed, count: int) -> FloatArray:
     return weighed.z[evenly(weighed.log_weight, count)]
 
 
+def some_of(weighed: Weighed, most: int) -> tuple[FloatArray, FloatArray]:
+    """All draws with their weights, or where they are many, so many of equal weight.
+
+    Parameters
+    ----------
+    weighed : Weighed
+        A hypothesis with draws.
+    most : int
+        Most draws to give [1].
+
+    Returns
+    -------
+    tuple of ndarray, shapes (N, D), (N,)
+        Coordinates, and weights that sum to 1 [1].
+    """
+    if weighed.z.shape[0] <= most:
+        return weighed.z, weighed.weights()
+    return resampled(weighed, most), np.full(most, 1.0 / most)
+
+
 def only(weighed: Weighed, z: FloatArray) -> Weighed:
     """The same hypothesis with other draws, of equal weight.
 

@@ -40,8 +40,6 @@ _MOST = 4
 _RELUCTANCE = 0.01
 #: Steps to settle, the longest of them, and what one must gain for another to be worth while [nat].
 _STEPS = 6
-#: So many steps go by the slopes of the first of them.
-_ANEW = 2
 _REACH = 1.5
 _CLOSE = 0.02
 #: How far out a coordinate may start, and settle.
@@ -289,10 +287,8 @@ def _settle(
         for f in range(free.size):
             start += lead[a, f] * (load(z, free[f]) - mode[free[f]])
         store(z, sharp[a], smaller(larger(start, splat(-_START)), splat(_START)))
-    for turn in range(_STEPS):
-        # Every other step takes the slopes and the precision of the one before: they hardly change in between.
-        anew = turn % _ANEW == 0
-        predict_lanes(program, z, work, shown, jacobian, ridge.element, anew)
+    for _ in range(_STEPS):
+        predict_lanes(program, z, work, shown, jacobian, ridge.element, True)
         for r in range(kind.size):
             if kind[r] == PROXIMITY or over_range[r]:
                 slopes_and_weights(observations, r, shown, slope, weight)
@@ -307,15 +303,12 @@ def _settle(
             for r in range(kind.size):
                 total += load(slope, r) * load(jacobian, (r, sharp[a]))
             store(step, a, total)
-            if not anew:
-                continue
             for b in range(a + 1):
                 total = splat(1.0 if a == b else 0.0)
                 for r in range(kind.size):
                     total += load(weight, r) * load(jacobian, (r, sharp[a])) * load(jacobian, (r, sharp[b]))
                 store(factor, (a, b), total)
-        if anew:
-            cholesky_lanes(factor)
+        cholesky_lanes(factor)
         solve_lanes(factor, step)
         longest, doubled = splat(_REACH), splat(0.0)
         for a in range(size):
