@@ -73,6 +73,7 @@ def test_over_a_socket(case: Case[Any], address: str) -> None:
 
 
 @pytest.mark.slow
+@pytest.mark.alone
 @in_process.parametrize()
 @AT_LENGTH
 def test_in_process_at_length(case: Case[Any]) -> None:
@@ -80,6 +81,7 @@ def test_in_process_at_length(case: Case[Any]) -> None:
 
 
 @pytest.mark.slow
+@pytest.mark.alone
 @live.parametrize()
 @AT_LENGTH
 def test_over_a_socket_at_length(case: Case[Any], address: str) -> None:
@@ -118,6 +120,7 @@ def test_the_same_request_gives_the_same_bytes_and_the_legs_have_no_names(case: 
 
 
 @pytest.mark.slow
+@pytest.mark.alone
 @main_job.parametrize()
 @AT_LENGTH
 def test_the_same_bytes_and_no_names_at_length(case: Case[Any]) -> None:
@@ -128,7 +131,8 @@ OPERATIONS = {f"{method.upper()} {path}" for path, methods in document()["paths"
 
 
 @pytest.mark.parametrize(
-    ("profile", "enough"), [("everyday", 200), pytest.param("at length", 2000, marks=pytest.mark.slow)]
+    ("profile", "enough"),
+    [("everyday", 200), pytest.param("at length", 2000, marks=[pytest.mark.slow, pytest.mark.alone])],
 )
 def test_enough_was_sent(profile: str, enough: int) -> None:
     """Runs last in this file; it fails where the generator gave up early or an operation was left out."""

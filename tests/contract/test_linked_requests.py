@@ -108,10 +108,13 @@ def test_links_lead_on(source: str, address: str) -> None:
             "SimulatedReadingsAssessed",
             "$response.body#/readings",
             "$response.body#/assumptions",
-            marks=pytest.mark.slow,
+            marks=[pytest.mark.slow, pytest.mark.alone],
         ),
         pytest.param(
-            "SimulatedReadingsAssessed", "$request.body#/meters", "$request.body#/load_states", marks=pytest.mark.slow
+            "SimulatedReadingsAssessed",
+            "$request.body#/meters",
+            "$request.body#/load_states",
+            marks=[pytest.mark.slow, pytest.mark.alone],
         ),
     ],
 )
