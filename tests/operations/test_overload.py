@@ -27,12 +27,11 @@ def probe(service: Service, path: str, until: threading.Event) -> list[float]:
     return taken
 
 
+@pytest.mark.parametrize("name", ["low_impedance", "every_kind_of_reading"])
 def test_at_five_times_capacity_the_rest_is_shed_and_the_taken_are_in_time(
-    tmp_path: Path, example_requests: dict[str, bytes], report: Report
+    tmp_path: Path, example_requests: dict[str, bytes], report: Report, name: str
 ) -> None:
-    # A visit of some weight: of a light one, five times the capacity is more connections a second than the load
-    # generator and the service's event loop have left of two processors, whatever the engine does.
-    visit = example_requests["every_kind_of_reading"]
+    visit = example_requests[name]
     with running(tmp_path, queue="16", queue_seconds=str(QUEUE_SECONDS)) as service:
         # Capacity: as many clients as threads, each waiting for its answer.
         settled = asyncio.run(ask_steadily(service.port, [visit], clients=4, seconds=4.0))

@@ -24,6 +24,7 @@ from feedproof.api.openapi import document, document_bytes
 from feedproof.api.page import render_page
 from feedproof.api.patience import Patience
 from feedproof.api.routes import OPEN, UNPUBLISHED, VERSIONED
+from feedproof.api.turnstile import Turnstile
 from feedproof.assess import assess
 from feedproof.door import read_request
 from feedproof.faults.priors import MODEL_VERSION
@@ -167,7 +168,7 @@ def create_app(
         openapi_config=None,
         logging_config=None,
     )
-    edge = Edge(cast("App", routes), settings.cors_origins)
+    edge = Edge(Turnstile(cast("App", routes), desk), settings.cors_origins)
 
     def longest() -> float | None:
         return settings.request_seconds if desk.warm else None

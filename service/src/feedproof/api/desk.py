@@ -69,6 +69,15 @@ class Desk:
         with self._lock:
             self._accepted -= 1
 
+    @property
+    def full(self) -> bool:
+        """Whether there is no room for another piece of work."""
+        return self._accepted >= self._most
+
+    def refuse(self) -> Overloaded:
+        """Count a refusal for want of room, and give the error that says so."""
+        return self._refuse("queue_full")
+
     def _refuse(self, reason: str) -> Overloaded:
         if self._watch:
             self._watch.refused(reason)
@@ -107,8 +116,8 @@ class Desk:
         Overloaded
             If the queue is full, or the wait was longer than work may wait.
         """
-        if not patient and self._accepted >= self._most:
-            raise self._refuse("queue_full")
+        if not patient and self.full:
+            raise self.refuse()
         with self._lock:
             self._accepted += 1
         future = self._threads.submit(self._do, work, time.perf_counter())

@@ -1,0 +1,116 @@
+"""What is refused at the turnstile is what the desk would have refused, word for word."""
+
+import asyncio
+from collections.abc import Awaitable, Callable
+from typing import Any
+
+import pytest
+from litestar.exceptions import HTTPException
+
+from feedproof.api.desk import Desk
+from feedproof.api.edge import Edge
+from feedproof.api.turnstile import Turnstile
+from feedproof.app import create_app
+from feedproof.settings import Settings
+from feedproof.telemetry.metrics import Metrics
+from feedproof.telemetry.middleware import App, Message, Scope, Telemetry
+
+Answer = tuple[int, dict[str, str], bytes]
+
+
+async def asked(app: App, path: str, method: str, receive: Callable[[], Awaitable[Message]]) -> Answer:
+    scope: Scope = {
+        "type": "http",
+        "asgi": {"version": "3.0"},
+        "http_version": "1.1",
+        "method": method,
+        "scheme": "http",
+        "path": path,
+        "raw_path": path.encode(),
+        "query_string": b"",
+        "root_path": "",
+        "headers": [(b"host", b"here"), (b"content-type", b"application/json")],
+        "client": ("127.0.0.1", 1),
+        "server": ("127.0.0.1", 80),
+        "state": {},
+    }
+    sent: list[Message] = []
+
+    async def send(message: Message) -> None:
+        sent.append(message)
+
+    await app(scope, receive, send)
+    headers = {name.decode(): value.decode() for name, value in sent[0]["headers"]}
+    return sent[0]["status"], headers, b"".join(message.get("body", b"") for message in sent[1:])
+
+
+def in_pieces(*pieces: bytes) -> tuple[Callable[[], Awaitable[Message]], list[bytes]]:
+    """Give the body of a request in pieces, and what has not been taken of it."""
+    left = list(pieces)
+
+    async def receive() -> Message:
+        if not left:
+            await asyncio.sleep(60.0)
+        return {"type": "http.request", "body": left.pop(0), "more_body": bool(left)}
+
+    return receive, left
+
+
+def refusing(monkeypatch: pytest.MonkeyPatch, *, early: bool) -> tuple[App, Metrics]:
+    """Give the application with a desk that is full, which says so at the turnstile or only when it is asked."""
+    monkeypatch.setattr(Desk, "full", property(lambda _: True))
+    if not early:
+        monkeypatch.setattr(Turnstile, "__call__", lambda self, *given: self.app(*given))
+    metrics = Metrics()
+    app: Any = create_app(Settings(warm_up=False, log_level="error"), metrics=metrics)
+    return app, metrics
+
+
+def told(monkeypatch: pytest.MonkeyPatch, *, early: bool, body: bytes) -> tuple[Answer, float, float]:
+    app, metrics = refusing(monkeypatch, early=early)
+    receive, left = in_pieces(body[:9], body[9:])
+    answer = asyncio.run(asked(app, "/v1/assessments", "POST", receive))
+    assert not left
+    refused = metrics.refused.labels("queue_full")._value.get()
+    counted = metrics.requests.labels("POST", "/v1/assessments", "503")._value.get()
+    return answer, refused, counted
+
+
+def test_the_answer_and_the_counts_are_those_of_the_desk(
+    monkeypatch: pytest.MonkeyPatch, example_requests: dict[str, bytes]
+) -> None:
+    found = {}
+    for early in (True, False):
+        with monkeypatch.context() as patched:
+            (status, headers, body), refused, counted = told(patched, early=early, body=example_requests["plan"])
+        own = headers.pop("request-id")
+        headers.pop("traceparent")
+        found[early] = status, headers, body.replace(own.encode(), b""), refused, counted
+    assert found[True] == found[False]
+    assert found[True][0] == 503
+    assert int(found[True][1]["retry-after"]) >= 1
+    assert found[True][3:] == (1.0, 1.0)
+
+
+@pytest.mark.parametrize(
+    ("path", "method"),
+    [("/v1/assessments", "GET"), ("/v1/faults", "GET"), ("/health/live", "GET"), ("/v1/units", "GET")],
+)
+def test_only_what_needs_the_desk_is_turned_away(monkeypatch: pytest.MonkeyPatch, path: str, method: str) -> None:
+    app, _ = refusing(monkeypatch, early=True)
+    status, _, _ = asyncio.run(asked(app, path, method, in_pieces(b"")[0]))
+    assert status == (405 if path == "/v1/assessments" else 200)
+
+
+def test_a_client_that_goes_while_it_is_refused_breaks_nothing() -> None:
+    desk = Desk(workers=1, queue=-1)
+    assert desk.full
+
+    async def gone() -> Message:
+        raise HTTPException(status_code=400, detail="the body did not arrive whole")
+
+    async def never(*_: object) -> None:
+        raise AssertionError
+
+    app = Telemetry(Edge(Turnstile(never, desk), ()), Metrics())
+    assert asyncio.run(asked(app, "/v1/assessments", "POST", gone))[0] == 503
