@@ -51,6 +51,17 @@ def wait_until_ready(port: int, process: subprocess.Popen[bytes]) -> None:
     raise TimeoutError(f"the service was not ready after {PATIENCE:.0f} s")
 
 
+def ask(port: int) -> None:
+    """Have the example assessed, and read the answer."""
+    asked = urllib.request.Request(
+        f"http://127.0.0.1:{port}/v1/assessments",
+        data=EXAMPLE.read_bytes(),
+        headers={"Content-Type": "application/json"},
+    )
+    with urllib.request.urlopen(asked, timeout=60) as answer:  # noqa: S310
+        answer.read()
+
+
 @contextmanager
 def running(command: Sequence[str], **more: str) -> Iterator[subprocess.Popen[bytes]]:
     """Run a program while the block runs, with `more` in its environment; its log is kept off the terminal."""

@@ -2,11 +2,10 @@
 
 import subprocess
 import time
-import urllib.request
 from collections.abc import Callable
 from statistics import median
 
-from benchmarks.parts.processes import EXAMPLE, compile_once, environment, free_port, running, wait_until_ready
+from benchmarks.parts.processes import EXAMPLE, ask, compile_once, environment, free_port, running, wait_until_ready
 from benchmarks.parts.rows import Budget, Row
 
 
@@ -24,13 +23,7 @@ def _served(python: str) -> tuple[float, float]:
     with running([python, "-m", "feedproof", "serve", "--port", str(port)]) as process:
         wait_until_ready(port, process)
         ready = time.perf_counter() - began
-        asked = urllib.request.Request(
-            f"http://127.0.0.1:{port}/v1/assessments",
-            data=EXAMPLE.read_bytes(),
-            headers={"Content-Type": "application/json"},
-        )
-        with urllib.request.urlopen(asked, timeout=60) as answer:  # noqa: S310
-            answer.read()
+        ask(port)
         return ready, time.perf_counter() - began
 
 

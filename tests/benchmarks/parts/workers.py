@@ -1,12 +1,12 @@
 """Several processes of the service: the memory that each has to itself, and how soon a lost one is replaced."""
 
+import contextlib
 import os
 import signal
 import time
-import urllib.request
 from pathlib import Path
 
-from benchmarks.parts.processes import EXAMPLE, compile_once, free_port, running, wait_until_ready
+from benchmarks.parts.processes import ask, compile_once, free_port, running, wait_until_ready
 from benchmarks.parts.rows import Budget, Row, missing
 
 PROCESSES = 2
@@ -34,26 +34,17 @@ def serving(port: int, pid: int) -> list[int]:
     address = f"0100007F:{port:04X}"
     lines = Path(f"/proc/{pid}/net/tcp").read_text(encoding="ascii").splitlines()
     inode = next(line.split()[9] for line in lines if f" {address} " in line and line.split()[3] == "0A")
-    return [
-        p for p in children(pid) if any(_opens(file, f"socket:[{inode}]") for file in Path(f"/proc/{p}/fd").iterdir())
-    ]
+    return [child for child in children(pid) if f"socket:[{inode}]" in _opened(child)]
 
 
-def _opens(file: Path, what: str) -> bool:
-    try:
-        return str(file.readlink()) == what
-    except OSError:
-        return False
-
-
-def _ask(port: int) -> None:
-    asked = urllib.request.Request(
-        f"http://127.0.0.1:{port}/v1/assessments",
-        data=EXAMPLE.read_bytes(),
-        headers={"Content-Type": "application/json"},
-    )
-    with urllib.request.urlopen(asked, timeout=60) as answer:  # noqa: S310
-        answer.read()
+def _opened(pid: int) -> set[str]:
+    """What a process has open; not what it closes meanwhile, and nothing of one that has just ended."""
+    found = set()
+    with contextlib.suppress(OSError):
+        for file in Path(f"/proc/{pid}/fd").iterdir():
+            with contextlib.suppress(OSError):
+                found.add(str(file.readlink()))
+    return found
 
 
 def _replaced(port: int, pid: int) -> float:
@@ -78,7 +69,7 @@ def measure(budget: Budget) -> list[Row]:
     with running([budget.python, *command], FEEDPROOF_PROCESSES=str(PROCESSES)) as process:
         wait_until_ready(port, process)
         for _ in range(_ASKED):
-            _ask(port)
+            ask(port)
         found = [memory(pid) for pid in serving(port, process.pid)]
         whole = sum(memory(pid)["own"] for pid in [process.pid, *children(process.pid)])
         replaced = _replaced(port, process.pid)

@@ -122,6 +122,16 @@ def product(factor: FloatArray) -> FloatArray:
 
 
 @compiled
+def _inverse_factor(precision: FloatArray) -> FloatArray:
+    """Inverse of the Cholesky factor of a precision, lower triangular; shape (D, D) [1]."""
+    size = precision.shape[0]
+    factor, inverse = precision.copy(), np.zeros((size, size))
+    cholesky(factor, size)
+    invert_lower(factor, inverse, size)
+    return inverse
+
+
+@compiled
 def covariance_of(precision: FloatArray) -> FloatArray:
     """Cholesky factor of a covariance.
 
@@ -136,9 +146,7 @@ def covariance_of(precision: FloatArray) -> FloatArray:
         Lower triangle [1].
     """
     size = precision.shape[0]
-    factor, inverse, covariance = precision.copy(), np.zeros((size, size)), np.zeros((size, size))
-    cholesky(factor, size)
-    invert_lower(factor, inverse, size)
+    inverse, covariance = _inverse_factor(precision), np.zeros((size, size))
     for j in range(size):
         for k in range(j + 1):
             for n in range(j, size):
@@ -162,9 +170,7 @@ def inverse_diagonal(precision: FloatArray) -> FloatArray:
         [1]
     """
     size = precision.shape[0]
-    factor, inverse, variance = precision.copy(), np.zeros((size, size)), np.zeros(size)
-    cholesky(factor, size)
-    invert_lower(factor, inverse, size)
+    inverse, variance = _inverse_factor(precision), np.zeros(size)
     for j in range(size):
         for n in range(j, size):
             variance[j] += inverse[n, j] ** 2
