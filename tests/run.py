@@ -1,7 +1,7 @@
 """Run the tests: `python3 tests/run.py [pytest arguments]`.
 
 Sets up an environment of its own first (Python 3.11 or later and pip are all it needs). Without arguments it runs the
-everyday suite, on all processors; `-m slow` runs the long proofs (add `-n auto` for all processors; those that measure
+everyday suite, on two processors; `-m slow` runs the long proofs (add `-n auto` for all processors; those that measure
 time are marked `alone` and are not run beside others: `-m "slow and not alone"`, `-m "slow and alone"`).
 `--with PROGRAM ARGUMENTS` runs another program of the environment.
 """
@@ -12,8 +12,9 @@ from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent.parent
 sys.path.insert(0, str(ROOT / ".ci"))
-#: Several processes, each of which takes from the others' tests when it has done its own.
-EVERYDAY = ["-n", "auto", "--dist", "worksteal"]
+#: Two processes, each of which takes from the other's tests when it has done its own. Never more: tests that count
+#: what their file has sent stand at the beginning, and must come to one process.
+EVERYDAY = ["-n", "2", "--dist", "worksteal"]
 
 import environment  # noqa: E402
 

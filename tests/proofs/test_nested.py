@@ -100,7 +100,7 @@ def test_evidences_do_not_lean(rows: Rows) -> None:
 #: Ends that are off by more than the tolerance, with what was measured: in widths, and in probability beyond the end.
 FAR = {
     "low impedance, nothing behind the neutral": "a flat second arm above a megohm holds 10 %, here 5 %: -0.53, 0.05",
-    "neutral floating between strays": "upper end of the neutral's voltage: 0.15, on 180 effective draws",
+    "neutral floating between strays": "lower end of the neutral's voltage: 0.15, on 180 effective draws",
 }
 
 
