@@ -1,6 +1,5 @@
 """More work than there is room for: what is taken on is answered in time, the rest is told so at once."""
 
-import asyncio
 import statistics
 import threading
 import time
@@ -8,6 +7,7 @@ from collections import Counter
 from pathlib import Path
 
 import pytest
+import uvloop
 
 from support.operated_service import Report, Service, ask_at_rate, ask_steadily, running, share
 
@@ -34,7 +34,7 @@ def test_at_five_times_capacity_the_rest_is_shed_and_the_taken_are_in_time(
     visit = example_requests[name]
     with running(tmp_path, queue="16", queue_seconds=str(QUEUE_SECONDS)) as service:
         # Capacity: as many clients as threads, each waiting for its answer.
-        settled = asyncio.run(ask_steadily(service.port, [visit], clients=4, seconds=4.0))
+        settled = uvloop.run(ask_steadily(service.port, [visit], clients=4, seconds=4.0))
         assert {outcome.status for outcome in settled} == {200}
         capacity = len(settled) / 4.0
         usual = statistics.median(outcome.seconds for outcome in settled)
@@ -43,9 +43,13 @@ def test_at_five_times_capacity_the_rest_is_shed_and_the_taken_are_in_time(
         live: list[float] = []
         prober = threading.Thread(target=lambda: live.extend(probe(service, "/health/live", over)))
         prober.start()
-        outcomes = asyncio.run(ask_at_rate(service.port, visit, rate=5.0 * capacity, seconds=8.0))
+        outcomes = uvloop.run(ask_at_rate(service.port, visit, rate=5.0 * capacity, seconds=8.0))
         over.set()
         prober.join()
+        # Once more: what the machine has to give changes by the minute.
+        again = uvloop.run(ask_steadily(service.port, [visit], clients=4, seconds=4.0))
+        assert {outcome.status for outcome in again} == {200}
+        capacity = (len(settled) + len(again)) / 8.0
 
         counted = Counter(outcome.status for outcome in outcomes)
         served = [outcome.seconds for outcome in outcomes if outcome.status == 200]
@@ -84,6 +88,6 @@ def test_what_is_shed_says_when_to_come_back(tmp_path: Path, visit: bytes) -> No
             outcomes = await ask_at_rate(service.port, visit, rate=100.0, seconds=1.0)
             return [outcome.body for outcome in outcomes if outcome.status == 503]
 
-        refusals = asyncio.run(crowd())
+        refusals = uvloop.run(crowd())
         assert refusals
         assert all(b'"/problems/overloaded"' in body for body in refusals)

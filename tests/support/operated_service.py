@@ -152,9 +152,9 @@ class Outcome:
     request_id: str = ""
 
 
-async def read_answer(reader: asyncio.StreamReader) -> tuple[int, dict[str, str], bytes]:
-    """Read one answer off a connection."""
-    head = (await reader.readuntil(b"\r\n\r\n")).decode("latin-1").split("\r\n")
+async def read_answer(reader: asyncio.StreamReader, begun: bytes = b"") -> tuple[int, dict[str, str], bytes]:
+    """Read one answer off a connection, of which a part may have been read."""
+    head = (begun + await reader.readuntil(b"\r\n\r\n")).decode("latin-1").split("\r\n")
     headers = {name.lower(): value.strip() for name, _, value in (line.partition(":") for line in head[1:] if line)}
     if headers.get("transfer-encoding") == "chunked":
         body = b""
@@ -183,17 +183,7 @@ async def ask(port: int, body: bytes) -> Outcome:
         await writer.drain()
         first = await reader.readexactly(1)
         answered = True
-        rest = asyncio.StreamReader()
-        rest.feed_data(first)
-
-        async def pump() -> None:
-            while piece := await reader.read(65536):
-                rest.feed_data(piece)
-            rest.feed_eof()
-
-        task = asyncio.create_task(pump())
-        status, headers, content = await read_answer(rest)
-        task.cancel()
+        status, headers, content = await read_answer(reader, first)
         return Outcome(status, time.perf_counter() - begin, content, headers.get("request-id", ""))
     except (OSError, asyncio.IncompleteReadError):
         return Outcome(-1 if answered else 0, time.perf_counter() - begin)

@@ -1,12 +1,14 @@
 """The desk: computing in threads, a bounded queue, an event loop that stays free."""
 
 import asyncio
+import os
+import sys
 import threading
 import time
 
 import pytest
 
-from feedproof.api.desk import Desk
+from feedproof.api.desk import POLITENESS, Desk
 from feedproof.errors import Overloaded
 
 
@@ -101,3 +103,13 @@ def test_work_is_not_begun_for_a_caller_that_has_gone() -> None:
 
     assert asyncio.run(scene()) == 0
     assert done == [1]
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="threads have a priority of their own on Linux")
+def test_computing_comes_after_the_event_loop_where_processors_are_short() -> None:
+    async def scene() -> int:
+        return await Desk(workers=1, queue=1).run(lambda: os.getpriority(os.PRIO_PROCESS, threading.get_native_id()))
+
+    before = os.getpriority(os.PRIO_PROCESS, 0)
+    assert asyncio.run(scene()) == min(before + POLITENESS, 19)
+    assert os.getpriority(os.PRIO_PROCESS, 0) == before

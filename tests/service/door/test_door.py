@@ -4,6 +4,7 @@ import json
 from copy import deepcopy
 from typing import Any
 
+import msgspec.inspect
 import pytest
 
 from feedproof.contract.problem import RequestFault
@@ -346,6 +347,15 @@ def test_all_faults_of_a_request_come_at_once() -> None:
         "/base_rates/gremlins",
         "/colour",
     ]
+
+
+def test_the_types_of_a_request_are_described_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    with pytest.raises(RefusedRequest):
+        read_request(b'{"readings": 5}')
+    # Describing them takes longer than all else that a refusal needs.
+    monkeypatch.setattr(msgspec.inspect, "type_info", None)
+    with pytest.raises(RefusedRequest):
+        read_request(b'{"readings": 5}')
 
 
 def test_the_number_of_faults_told_is_bounded() -> None:

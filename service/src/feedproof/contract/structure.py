@@ -315,6 +315,13 @@ def _stand_in(kind: inspect.Type) -> object:
 _DESCRIBED: dict[object, inspect.Type] = {}
 
 
+def _describe(wire_type: type[Any]) -> inspect.Type:
+    kind = _DESCRIBED.get(wire_type)
+    if kind is None:
+        kind = _DESCRIBED[wire_type] = inspect.type_info(wire_type)
+    return kind
+
+
 def examine(document: object, wire_type: type[Any]) -> Examined:
     """List every structural fault of a document.
 
@@ -331,7 +338,7 @@ def examine(document: object, wire_type: type[Any]) -> Examined:
         The faults, and the document with stand-ins where it was at fault. It converts to `wire_type`.
     """
     walk = _Walk()
-    kind = _DESCRIBED.setdefault(wire_type, inspect.type_info(wire_type))
+    kind = _describe(wire_type)
     mended = walk.walk(document, kind, "")
     if isinstance(mended, _Broken):
         mended = _stand_in(kind)

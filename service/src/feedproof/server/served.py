@@ -12,7 +12,7 @@ from feedproof.telemetry.metrics import Metrics
 from feedproof.telemetry.middleware import App, Receive, Scope, Send
 from feedproof.telemetry.sink import Sink
 
-SWITCH = 0.0002
+SWITCH = 0.001
 """How soon a computing thread lets the event loop have its turn [s]."""
 
 
