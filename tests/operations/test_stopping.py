@@ -142,6 +142,17 @@ def test_a_process_that_is_killed_is_replaced_and_metrics_speak_for_all(
         assert not any(Path(f"/proc/{pid}").exists() for pid in now)
 
 
+def test_a_process_that_dies_while_it_is_asked_for_a_sign_of_life_is_replaced_at_once(tmp_path: Path) -> None:
+    with running(tmp_path, processes="2", workers="1") as service:
+        within(30.0, lambda: len(children(service)) == 2)
+        victim = children(service)[0]
+        os.kill(victim, signal.SIGSTOP)
+        # It is asked twice a second, and now does not answer.
+        time.sleep(2.0)
+        os.kill(victim, signal.SIGKILL)
+        within(10.0, lambda: victim not in (now := children(service)) and len(now) == 2)
+
+
 def test_several_processes_lose_no_accepted_request_either(tmp_path: Path, visit: bytes) -> None:
     with running(tmp_path, processes="2", workers="1") as service:
         await_ready(service)

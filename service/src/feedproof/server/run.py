@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any, cast
 import uvicorn
 from uvicorn import _subprocess as processes_of_uvicorn
 from uvicorn.supervisors import Multiprocess
+from uvicorn.supervisors import multiprocess as supervision
 
 from feedproof.server.protocol import GuardedProtocol
 from feedproof.settings import Settings
@@ -65,6 +66,18 @@ def _announce(listener: socket.socket, settings: Settings) -> None:
     logger().info("listening", url=f"http://{shown}:{port}", processes=settings.processes, threads=settings.workers)
 
 
+class _Watched(supervision.Process):
+    """A process whose end is noticed while it is being asked for a sign of life.
+
+    With its end of the pipe held here as well, asking would go on for as long as a process may be silent.
+    """
+
+    def start(self) -> None:
+        """Start it."""
+        super().start()
+        self.child_conn.close()
+
+
 def _come_from_one() -> None:
     """Let processes be forked from one that has the engine, where the system can."""
     if "forkserver" in multiprocessing.get_all_start_methods():
@@ -80,6 +93,7 @@ def _several(settings: Settings, listener: socket.socket) -> None:
     try:
         _announce(listener, settings)
         _come_from_one()
+        cast("Any", supervision).Process = _Watched
         Multiprocess(_config(settings, "feedproof.server.served:served"), sockets=[listener]).run()
     finally:
         shutil.rmtree(folder, ignore_errors=True)
