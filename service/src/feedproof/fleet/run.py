@@ -27,6 +27,7 @@ import pyarrow.compute as pc
 import pyarrow.parquet
 from msgspec import Struct
 
+from feedproof.collector import collect_seldom
 from feedproof.faults.priors import MODEL_VERSION, priors_digest
 from feedproof.fleet.batches import AT_ONCE, Assessor, Unit
 from feedproof.fleet.files import Source, write_batches
@@ -317,6 +318,7 @@ def _begin(parts: str, form: str, keep: pa.Schema, rates: Ratebook | None, count
             os._exit(1)
 
     threading.Thread(target=follow, daemon=True).start()
+    collect_seldom()
     _assessor, _parts, _counter = Assessor(form, keep, rates), Path(parts), counter
 
 

@@ -5,14 +5,14 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from feedproof.circuit.compiling import compiled
+from feedproof.circuit.compiling import compiled, within
 from feedproof.faults.hypotheses import Hypothesis, SeriesFault
 from feedproof.faults.priors import BASE_RATES
 from feedproof.inference.forward import FloatArray, IntArray, Program, make_work, predict
 from feedproof.inference.normal import normal_cdf, normal_quantile
 from feedproof.inference.outcome import Limit
 from feedproof.inference.program import PROBE_RANGE, build, observe
-from feedproof.inference.queries import carried_over, resampled, shown_by
+from feedproof.inference.queries import carried_over, resampled
 from feedproof.inference.scene import SceneReading
 from feedproof.inference.weigh import Weighed
 from feedproof.readings import Conductor
@@ -20,8 +20,8 @@ from feedproof.readings import Conductor
 _STEPS = 26
 _DRAWS = 24
 _SHARES = (np.arange(_STEPS) + 0.5) / _STEPS
-#: Coordinate of the tried resistances: log-uniform, every draw at every step.
-_PLACES = np.repeat([normal_quantile(s) for s in _SHARES], _DRAWS)
+#: Coordinate of the tried resistances: log-uniform.
+_PLACES = np.array([normal_quantile(s) for s in _SHARES])
 _POWER = 0.9
 #: Beyond the prior odds, the price of the fault's own freedom to fit [nat].
 _OCCAM = 2.0
@@ -81,49 +81,81 @@ def _smallest_refused(
     )
     built = build(probe, sound.fit.scene, contacts)
     z = carried_over(sound.fit.built, built, draws)
-    many = np.repeat(z[None], _STEPS, axis=0).reshape(-1, z.shape[1])
-    many[:, built.keys.index(("fault", section, conductor))] = _PLACES
+    at = built.keys.index(("fault", section, conductor))
     threshold = math.log(BASE_RATES["none_found"] / BASE_RATES[_FAULT[conductor]]) + _OCCAM
-    refused = _refused(shown_by(built.program, many), np.array(built.order), *law, threshold)
-    passed = np.flatnonzero(refused < _POWER)
-    if passed.size and passed[-1] == _STEPS - 1:
+    first = _first_refused(built.program, z, at, np.array(built.order), *law, threshold)
+    if first == _STEPS:
         return None
-    first = int(passed[-1]) + 1 if passed.size else 0
     low, high = PROBE_RANGE
     return float(low * (high / low) ** _SHARES[first])
 
 
 @compiled
-def _refused(
-    shown: FloatArray, order: IntArray, center: FloatArray, whiten: FloatArray, noise: FloatArray, threshold: float
-) -> FloatArray:
-    """Share of the draws in which the sound verdict would have been refused; shape (steps,) [1]."""
-    count = shown.shape[1]
-    # White readings, of a sound supply and of every draw. What whitens them is lower triangular.
-    sound, white = np.zeros(count), np.zeros(shown.shape)
-    moved = np.empty(count)
-    for k in range(count):
+def _first_refused(
+    program: Program,
+    z: FloatArray,
+    at: int,
+    order: IntArray,
+    center: FloatArray,
+    whiten: FloatArray,
+    noise: FloatArray,
+    threshold: float,
+) -> int:
+    """Step from which on enough draws would have refused the sound verdict; as many as there are where the last passes.
+
+    Tried from the largest resistance down, since most limits are far up.
+    """
+    work, none = make_work(program), np.zeros((0, 0))
+    shown = np.zeros((z.shape[0], program.reading_kind.size))
+    # White readings of a sound supply. What whitens them is lower triangular.
+    sound = np.zeros(noise.size)
+    for k in range(noise.size):
         for r in range(k + 1):
             sound[k] += whiten[k, r] * center[r]
-    refused = np.zeros(_STEPS)
+    z[:, at] = _PLACES[0]
+    predict(program, z, work, shown, none)
+    still = _whitened(shown, order, whiten)
+    for step in range(_STEPS - 1, -1, -1):
+        z[:, at] = _PLACES[step]
+        predict(program, z, work, shown, none)
+        if _refused(_whitened(shown, order, whiten), still, sound, whiten, noise, threshold) < _POWER:
+            return step + 1
+    return 0
+
+
+@within
+def _whitened(shown: FloatArray, order: IntArray, whiten: FloatArray) -> FloatArray:
+    """White readings of every draw, in the order of the contacts."""
+    count = shown.shape[1]
+    white = np.zeros(shown.shape)
     for i in range(shown.shape[0]):
         for row in range(count):
             r = order[row]
             for k in range(r, count):
                 white[i, k] += whiten[k, r] * shown[i, row]
+    return white
+
+
+@within
+def _refused(
+    white: FloatArray, still: FloatArray, sound: FloatArray, whiten: FloatArray, noise: FloatArray, threshold: float
+) -> float:
+    """Share of the draws in which the sound verdict would have been refused [1]."""
+    draws, count = white.shape
+    moved, refused = np.empty(count), 0.0
+    for i in range(draws):
         # What the fault alone changes: the same draw with the smallest resistance stands for the sound circuit.
-        still = white[i % _DRAWS]
         mean, variance = 0.0, 0.0
         for k in range(count):
-            moved[k] = white[i, k] - still[k]
-            mean += (0.5 * moved[k] + still[k] - sound[k]) * moved[k]
+            moved[k] = white[i, k] - still[i, k]
+            mean += (0.5 * moved[k] + still[i, k] - sound[k]) * moved[k]
         for r in range(count):
             slope = 0.0
             for k in range(r, count):
                 slope += moved[k] * whiten[k, r]
             variance += (slope * noise[r]) ** 2
         # With read = shown + noise the log likelihood ratio is a Gaussian, of this mean and deviation.
-        refused[i // _DRAWS] += normal_cdf((mean - threshold) / max(math.sqrt(variance), 1e-9)) / _DRAWS
+        refused += normal_cdf((mean - threshold) / max(math.sqrt(variance), 1e-9)) / draws
     return refused
 
 

@@ -446,7 +446,15 @@ def observe(
     Observations
         Arrays of shape (R,).
     """
-    whole, rows = _observed(scene, tuple(readings), inconsistent, priors), np.array(order, np.int64)
+    return _in_order(scene, tuple(readings), tuple(order), inconsistent, priors)
+
+
+@lru_cache(maxsize=64)
+def _in_order(
+    scene: Scene, readings: tuple[SceneReading, ...], order: tuple[int, ...], inconsistent: bool, priors: Priors
+) -> Observations:
+    """What was read: most hypotheses have it in one of few orders."""
+    whole, rows = _observed(scene, readings, inconsistent, priors), np.array(order, np.int64)
     return Observations(
         kind=whole.kind[rows],
         value=whole.value[rows],

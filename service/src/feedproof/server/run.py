@@ -4,6 +4,7 @@ Several processes come out of one that has loaded and tried the engine already (
 and one that is replaced is ready at once. The process that looks after them loads no engine.
 """
 
+import gc
 import multiprocessing
 import os
 import shutil
@@ -126,6 +127,8 @@ def serve(settings: Settings, listener: socket.socket) -> int:
     from feedproof.server.served import SWITCH, Served  # noqa: PLC0415
 
     sys.setswitchinterval(SWITCH)
+    # Before what is loaded is left alone, what loading left over goes.
+    gc.collect()
     app = Served(settings)
     _announce(listener, settings)
     uvicorn.Server(_config(settings, app)).run(sockets=[listener])

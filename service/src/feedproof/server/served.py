@@ -5,6 +5,7 @@ from typing import cast
 
 from feedproof.api.health import Readiness
 from feedproof.app import create_app
+from feedproof.collector import collect_seldom
 from feedproof.server.draining import Draining
 from feedproof.server.protocol import Limits
 from feedproof.settings import Settings, from_environment
@@ -38,6 +39,7 @@ class Served:
             stall_seconds=settings.idle_seconds,
             connections=settings.max_connections,
         )
+        collect_seldom()
 
     def refused(self, status: int, reason: str) -> None:
         """Count what was refused before it was a request."""
