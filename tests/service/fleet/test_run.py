@@ -138,11 +138,13 @@ def test_a_worker_killed_in_the_middle_is_replaced(
     assert held(out) == wanted
 
 
-@pytest.mark.parametrize("sent", [signal.SIGINT, signal.SIGTERM])
-def test_an_interruption_says_how_to_go_on(tmp_path: Path, fleet: Path, sent: signal.Signals) -> None:
+@pytest.mark.parametrize("sent", [(signal.SIGINT,), (signal.SIGTERM,), (signal.SIGINT,) * 4])
+def test_an_interruption_says_how_to_go_on(tmp_path: Path, fleet: Path, sent: tuple[signal.Signals, ...]) -> None:
     out, parts = tmp_path / "out.parquet", tmp_path / "out.parquet.parts"
     process = started(fleet, out, parts=1, folder=parts)
-    process.send_signal(sent)
+    for number in sent:
+        process.send_signal(number)
+        time.sleep(0.02)
     _, told = process.communicate(timeout=60)
     assert process.returncode == 3
     assert "the same command goes on" in told

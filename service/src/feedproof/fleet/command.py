@@ -3,7 +3,11 @@
 import argparse
 import importlib.util
 import os
+import signal
 import sys
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -14,6 +18,7 @@ UNUSABLE = 2
 UNFINISHED = 3
 """Exit status where the run stopped before its end; the same command goes on."""
 
+_STOPPING = (signal.SIGINT, signal.SIGTERM)
 _NEEDED = {"pyarrow": "fleet", "matplotlib": "fleet", "rich": "fleet"}
 
 
@@ -118,11 +123,12 @@ def _fleet(arguments: argparse.Namespace) -> int:
             workers=arguments.workers or _cores(),
         )
         progress = None if arguments.quiet else Progress()
-        summary = run(job, progress)
+        with _stoppable():
+            summary = run(job, progress)
     except (ValueError, OSError) as error:
         return _complain(str(error))
-    except Unfinished as error:
-        _complain(str(error))
+    except (Unfinished, KeyboardInterrupt) as error:
+        _complain(str(error) or "interrupted; the same command goes on from here")
         return UNFINISHED
     finally:
         if progress is not None:
@@ -133,6 +139,30 @@ def _fleet(arguments: argparse.Namespace) -> int:
         sys.stderr.write(f"{summary.refused} refused; {rejects}\n")
         return REFUSED_ROWS
     return 0
+
+
+def _stop(number: int, _frame: object) -> None:
+    # Stopping takes a moment, and is all that is left to do: whoever asks for it once more is not heard.
+    for each in _STOPPING:
+        signal.signal(each, signal.SIG_IGN)
+    raise KeyboardInterrupt(f"interrupted by {signal.Signals(number).name}; the same command goes on from here")
+
+
+@contextmanager
+def _stoppable() -> Iterator[None]:
+    """Let signals end what is done meanwhile, once, by `KeyboardInterrupt`."""
+    if threading.current_thread() is not threading.main_thread():
+        yield
+        return
+    # What whoever started this had ignored, as a shell does for what it puts in the background, stays ignored.
+    heard = [number for number in _STOPPING if signal.getsignal(number) is not signal.SIG_IGN]
+    before = {number: signal.signal(number, _stop) for number in heard}
+    try:
+        yield
+    finally:
+        for number, handler in before.items():
+            if signal.getsignal(number) is _stop:
+                signal.signal(number, handler)
 
 
 def _rates(arguments: argparse.Namespace) -> int:

@@ -198,7 +198,6 @@ def _assess_all(
             total = round(seen / source.share) if source.share > 0.0 else source.sets()
             progress.show(min(before + counter.value, total), total)
 
-    previous = signal.signal(signal.SIGTERM, _stop) if threading.current_thread() is threading.main_thread() else None
     try:
         for index, units in _chunks(source, size):
             sets.append(len(units))
@@ -215,15 +214,8 @@ def _assess_all(
     except BaseException:
         crew.dismiss()
         raise
-    finally:
-        if previous is not None:
-            signal.signal(signal.SIGTERM, previous)
     crew.close()
     return sets
-
-
-def _stop(_number: int, _frame: object) -> None:
-    raise SystemExit
 
 
 class _Crew:
