@@ -39,6 +39,8 @@ from feedproof.fleet.schema import assessed
 _PATIENCE = 3
 _LEAST = 16
 _TICK = 0.5
+_GOODBYE = 10.0
+"""How long what looks after the workers may take to notice that they are gone [s]."""
 
 _REJECTED: dict[str, pa.DataType] = {"row": pa.int64(), "reference": pa.string(), "reason": pa.string()}
 REJECTS = pa.schema(_REJECTED)
@@ -282,11 +284,15 @@ class _Crew:
     def dismiss(self) -> None:
         """Stop at once; chunks in the works are lost."""
         processes = list((getattr(self._pool, "_processes", None) or {}).values())
+        manager = getattr(self._pool, "_executor_manager_thread", None)
         self._pool.shutdown(wait=False, cancel_futures=True)
         for process in processes:
             process.terminate()
         for process in processes:
             process.join()
+        if manager is not None:
+            # It closes the pipe that the library writes to at the process's end: one must come after the other.
+            manager.join(_GOODBYE)
 
     def close(self) -> None:
         """Let the workers go."""
