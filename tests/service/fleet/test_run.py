@@ -44,9 +44,17 @@ def finished(*arguments: object, **options: int) -> subprocess.CompletedProcess[
     return subprocess.run(command(*arguments, **options), capture_output=True, text=True, timeout=600, check=False)
 
 
-def started(*arguments: object, parts: int, folder: Path) -> subprocess.Popen[str]:
-    """Start a run and give it when so many parts are done."""
-    process = subprocess.Popen(command(*arguments), stderr=subprocess.PIPE, text=True)
+def started(*arguments: object, parts: int, folder: Path, deaf: bool = False) -> subprocess.Popen[str]:
+    """Start a run and give it when so many parts are done.
+
+    It hears interruptions, or is deaf to them as what a shell puts in the background is, however these tests were
+    started themselves.
+    """
+    before = signal.signal(signal.SIGINT, signal.SIG_IGN if deaf else signal.default_int_handler)
+    try:
+        process = subprocess.Popen(command(*arguments), stderr=subprocess.PIPE, text=True)
+    finally:
+        signal.signal(signal.SIGINT, before)
     deadline = time.monotonic() + 300
     while len(list(folder.glob("part-*.parquet"))) < parts:
         assert process.poll() is None, process.communicate()
@@ -150,6 +158,20 @@ def test_an_interruption_says_how_to_go_on(tmp_path: Path, fleet: Path, sent: tu
     assert "the same command goes on" in told
     assert "Traceback" not in told
     assert parts.exists()
+
+
+def test_a_run_in_the_background_is_deaf_to_interruptions_and_not_to_the_order_to_stop(
+    tmp_path: Path, fleet: Path
+) -> None:
+    out, parts = tmp_path / "out.parquet", tmp_path / "out.parquet.parts"
+    process = started(fleet, out, parts=1, folder=parts, deaf=True)
+    process.send_signal(signal.SIGINT)
+    with pytest.raises(subprocess.TimeoutExpired):
+        process.wait(0.3)
+    process.send_signal(signal.SIGTERM)
+    _, told = process.communicate(timeout=60)
+    assert process.returncode == 3
+    assert "the same command goes on" in told
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="locks of POSIX")
