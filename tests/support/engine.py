@@ -6,7 +6,8 @@ import numpy as np
 from msgspec import Struct
 
 from feedproof.faults.hypotheses import Hypothesis, hypotheses
-from feedproof.inference.forward import FloatArray, make_work, predict
+from feedproof.inference.arrays import make_work
+from feedproof.inference.forward import FloatArray, predict
 from feedproof.inference.likelihood import Observations, total_log_likelihood
 from feedproof.inference.program import Built, build, observe
 from feedproof.inference.scene import Canonical, Scene, SceneReading, canonical_form, mirror_scene, without_values

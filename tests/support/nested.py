@@ -18,7 +18,8 @@ import numpy as np
 from numba.typed import List
 from scipy.special import ndtri
 
-from feedproof.inference.forward import FloatArray, make_work, predict
+from feedproof.inference.arrays import make_work
+from feedproof.inference.forward import FloatArray, predict
 from feedproof.inference.likelihood import Observations, total_log_likelihood
 from feedproof.inference.program import Built
 

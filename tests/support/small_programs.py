@@ -8,17 +8,8 @@ import numpy as np
 from feedproof.circuit import topology as net
 from feedproof.circuit.lanes import LANES
 from feedproof.circuit.reduction import reduce_circuits
-from feedproof.inference.forward import (
-    CURRENT,
-    NORMAL,
-    RESISTANCE,
-    UNIFORM,
-    VOLTAGE,
-    FloatArray,
-    Program,
-    make_work,
-    predict,
-)
+from feedproof.inference.arrays import Program, make_climbing_work, make_work
+from feedproof.inference.forward import CURRENT, NORMAL, RESISTANCE, UNIFORM, VOLTAGE, FloatArray, predict
 from feedproof.inference.laws import tabulated
 from feedproof.inference.likelihood import Observations, empty_observations, total_log_likelihood
 from feedproof.inference.modes import find_modes
@@ -172,6 +163,11 @@ def one_voltage(spread: float = 0.1) -> Program:
     return small_program(((NORMAL, 0.0, spread),), (), ((VOLTAGE, net.R1, net.RN, 0j),))
 
 
+def two_voltages(spread: float = 0.1) -> Program:
+    """Give the same leg, read twice."""
+    return small_program(((NORMAL, 0.0, spread),), (), ((VOLTAGE, net.R1, net.RN, 0j),) * 2)
+
+
 class Drawn(NamedTuple):
     """What the sampler gives for a small program."""
 
@@ -199,8 +195,9 @@ def sampled(
     """Give modes and draws of a small program, as the inference finds them, or by settling what is sharp."""
     size, count, work = program.location.size, observations.kind.size, make_work(program)
     modes, factors, mass = np.zeros((LANES, size)), np.zeros((LANES, size, size)), np.zeros(LANES)
-    found, scouted, _ = find_modes(
-        program, observations, work, NORMAL_POINTS, scouts, -np.inf, -np.inf, modes, factors, mass
+    scratch, screens = (make_climbing_work(program), work), (-np.inf, -np.inf, -np.inf)
+    found, scouted, *_ = find_modes(
+        program, observations, *scratch, NORMAL_POINTS, scouts, *screens, modes, factors, mass
     )
     found = min(found, most_modes)
     modes, factors, mass = modes[:found], factors[:found], mass[:found]

@@ -11,14 +11,8 @@ from msgspec import Struct
 
 from feedproof.errors import SimulationError
 from feedproof.faults.hypotheses import Hypothesis, hypotheses
-from feedproof.inference.forward import (
-    PROXIMITY,
-    RESISTANCE,
-    FloatArray,
-    make_work,
-    predict,
-    unknown_column,
-)
+from feedproof.inference.arrays import make_work
+from feedproof.inference.forward import PROXIMITY, RESISTANCE, FloatArray, predict, unknown_column
 from feedproof.inference.laws import coordinate_of
 from feedproof.inference.likelihood import Observations, signal_probability
 from feedproof.inference.program import NOMINAL, Built, build, observe

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from feedproof.circuit import topology as net
 from feedproof.circuit.kernel import LaneArray, drive, eliminate, settle_field, source_field, weighted
-from feedproof.circuit.lanes import LANES, load, store
+from feedproof.circuit.lanes import LANES, ROWS, WIDE, load, store
 from feedproof.circuit.network import Branch, FixedVoltage, Network
 from feedproof.circuit.reduction import MOST_EDGES, Reduced, reduce_circuits
 from feedproof.circuit.solve import Thevenin, node_voltages, thevenins, voltmeter_reading
@@ -32,7 +32,15 @@ class Solved(NamedTuple):
 
 
 @numba.njit(error_model="numpy")  # uncached: a cache on disk would not notice that the kernel's file has changed
-def solve(reduced: Reduced, admittance: LaneArray, v: LaneArray, field: LaneArray, found: LaneArray) -> None:
+def solve(
+    reduced: Reduced,
+    admittance: LaneArray,
+    share: LaneArray,
+    inverse: LaneArray,
+    v: LaneArray,
+    field: LaneArray,
+    found: LaneArray,
+) -> None:
     """One solution as the inference runs it: eliminate, the field of the sources, then that of the pair.
 
     Fills `found` with the voltage across the pair and its impedance.
@@ -40,7 +48,6 @@ def solve(reduced: Reduced, admittance: LaneArray, v: LaneArray, field: LaneArra
     first, last, start = reduced.step_start[0], reduced.step_start[1], reduced.start
     free_stop, neighbour, edge = reduced.free_stop, reduced.neighbour, reduced.edge
     node, weight = reduced.weight_node, reduced.weight
-    share, inverse = np.zeros((MOST_EDGES, 2, LANES)), np.zeros((net.NODE_COUNT, 2, LANES))
     eliminate(first, last, start, free_stop, edge, reduced.pair_start, reduced.pair_edge, admittance, share, inverse)
     source_field(first, last, start, neighbour, share, v)
     re, im = weighted(node, weight, 0, node.size, v)
@@ -52,14 +59,20 @@ def solve(reduced: Reduced, admittance: LaneArray, v: LaneArray, field: LaneArra
     settle_field(first, last, start, free_stop, neighbour, share, inverse, field)
 
 
-def in_lanes(values: ComplexArray) -> LaneArray:
+SHAPES = {LANES: (LANES,), WIDE: (ROWS, LANES)}
+"""Axes of the lanes of climbs, and of those of draws."""
+
+
+def in_lanes(values: ComplexArray, lanes: int = LANES) -> LaneArray:
     """In the last lane as given, in the others something else."""
-    lanes = np.stack([values.real, values.imag], axis=1)[..., None] * np.linspace(2.0, 1.0, LANES)
-    return np.ascontiguousarray(lanes)
+    parts = np.stack([values.real, values.imag], axis=1)
+    spread = parts[..., None] * np.linspace(2.0, 1.0, lanes)
+    return np.ascontiguousarray(spread.reshape(*parts.shape, *SHAPES[lanes]))
 
 
 def of_lane(lanes: LaneArray) -> ComplexArray:
-    found: ComplexArray = lanes[:, 0, -1] + 1j * lanes[:, 1, -1]
+    last = lanes.reshape(*lanes.shape[:2], -1)[..., -1]
+    found: ComplexArray = last[:, 0] + 1j * last[:, 1]
     return found
 
 
@@ -71,7 +84,11 @@ def varied(seed: int, admittances: Edges) -> list[tuple[int, int]]:
 
 
 def by_kernel(
-    admittances: Edges, varies: list[tuple[int, int]], fixed: dict[int, complex], pair: tuple[int, int]
+    admittances: Edges,
+    varies: list[tuple[int, int]],
+    fixed: dict[int, complex],
+    pair: tuple[int, int],
+    lanes: int = LANES,
 ) -> Solved:
     """A pair of nodes where the stated edges vary and all others are eliminated beforehand."""
     base = np.zeros((1, net.EDGE_COUNT), np.complex128)
@@ -87,10 +104,11 @@ def by_kernel(
     voltage = np.zeros(net.NODE_COUNT, np.complex128)
     for node, volts in fixed.items():
         voltage[node] = volts
-    solved, field = in_lanes(voltage), in_lanes(np.zeros(net.NODE_COUNT, np.complex128))
+    solved, field = in_lanes(voltage, lanes), in_lanes(np.zeros(net.NODE_COUNT, np.complex128), lanes)
     # In the other lanes everything is twice as large, or somewhere between: the same in their impedances.
-    found = in_lanes(np.array([0.0, reduced.impedance[0]]))
-    solve(reduced, in_lanes(admittance), solved, field, found)
+    found = in_lanes(np.array([0.0, reduced.impedance[0]]), lanes)
+    share, inverse = (np.zeros((count, 2, *SHAPES[lanes])) for count in (MOST_EDGES, net.NODE_COUNT))
+    solve(reduced, in_lanes(admittance, lanes), share, inverse, solved, field, found)
     v, x = of_lane(solved), of_lane(field)
     ends_of = zip(varies, reduced.element_tail[0].tolist(), reduced.element_head[0].tolist(), strict=True)
     by_element = {edge: -admittances[edge] * complex((v[p] - v[q]) * (x[p] - x[q])) for edge, p, q in ends_of}
@@ -157,6 +175,15 @@ def test_the_adjoint_is_the_derivative(seed: int, arrangement: str) -> None:
         ]
         by_difference = (ends[0].voltage - ends[1].voltage) / (2.0 * step)
         assert by_adjoint == pytest.approx(by_difference, rel=1e-5, abs=1e-7)
+
+
+@pytest.mark.parametrize(("seed", "arrangement"), CASES[::5])
+def test_many_draws_side_by_side_get_what_few_get(seed: int, arrangement: str) -> None:
+    """To the last digit: no lane knows how many there are."""
+    admittances, fixed = random_admittances(seed, arrangement), sources(seed)
+    pair = net.RECEPTACLE["L1"], net.RECEPTACLE["N"]
+    few, many = (by_kernel(admittances, varied(seed, admittances), fixed, pair, lanes) for lanes in SHAPES)
+    assert few == many
 
 
 def test_the_circuits_cover_what_they_claim() -> None:

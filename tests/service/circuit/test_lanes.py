@@ -1,4 +1,4 @@
-"""Eight numbers at once, against numpy and the standard library."""
+"""Numbers side by side, against numpy and the standard library."""
 
 import math
 from collections.abc import Callable
@@ -7,20 +7,28 @@ from typing import Any
 import numba
 import numpy as np
 import pytest
+from numba.core.errors import TypingError
 from numpy.typing import NDArray
 
 from feedproof.circuit.lanes import (
     LANES,
+    ROWS,
+    WIDE,
     absolute,
+    chosen,
     cosine_sine,
     exponential,
+    get,
     larger,
     load,
     logarithm,
+    put,
+    room,
     root,
     smaller,
-    splat,
     store,
+    wide_room,
+    width,
 )
 
 Lanes = NDArray[np.float64]
@@ -30,12 +38,15 @@ compiled = numba.njit(error_model="numpy")  # uncached: a cache on disk would no
 @compiled
 def arithmetic(a: Lanes, b: Lanes, out: Lanes) -> None:
     x, y = load(a, 0), load(b, (0, 1))
-    total = splat(0.0)
-    total += x * y
+    total = 0.0
+    for _ in range(1):
+        total += x * y
     total -= 2.0 * x
     total = total / y + (1.0 - -x) * 3.0
-    store(out, 0, larger(smaller(total, 9.0), splat(-9.0)))
+    store(out, 0, larger(smaller(total, 9.0), -9.0))
     store(out, 1, absolute(total))
+    store(out, 2, chosen(x, total, -1.0))
+    store(out, 3, 7.5)
 
 
 @compiled
@@ -49,17 +60,24 @@ def functions(a: Lanes, out: Lanes) -> None:
     store(out, 4, sine)
 
 
-def row(values: list[float]) -> Lanes:
-    return np.resize(np.array(values), (1, LANES))
+SHAPES = ((LANES,), (ROWS, LANES))
+"""Of the lanes of climbs, and of those of draws."""
 
 
-def test_arithmetic_is_that_of_numpy() -> None:
+def row(values: list[float], shape: tuple[int, ...] = (LANES,)) -> Lanes:
+    return np.resize(np.array(values), (1, *shape))
+
+
+@pytest.mark.parametrize("shape", SHAPES)
+def test_arithmetic_is_that_of_numpy(shape: tuple[int, ...]) -> None:
     rng = np.random.default_rng(1)
-    a, b, out = rng.normal(size=(2, LANES)), rng.normal(size=(1, 2, LANES)), np.zeros((2, LANES))
+    a, b, out = rng.normal(size=(2, *shape)), rng.normal(size=(1, 2, *shape)), np.zeros((4, *shape))
     arithmetic(a, b, out)
     total = (a[0] * b[0, 1] - 2.0 * a[0]) / b[0, 1] + (1.0 + a[0]) * 3.0
     np.testing.assert_array_equal(out[0], np.clip(total, -9.0, 9.0))
     np.testing.assert_array_equal(out[1], np.abs(total))
+    np.testing.assert_array_equal(out[2], np.where(a[0] > 0.0, total, -1.0))
+    assert (out[3] == 7.5).all()
 
 
 CASES: list[tuple[int, Callable[[float], float], list[float]]] = [
@@ -71,24 +89,69 @@ CASES: list[tuple[int, Callable[[float], float], list[float]]] = [
 ]
 
 
+@pytest.mark.parametrize("shape", SHAPES)
 @pytest.mark.parametrize(("which", "function", "values"), CASES)
 def test_functions_are_those_of_the_library(
-    which: int, function: Callable[[float], float], values: list[float]
+    which: int, function: Callable[[float], float], values: list[float], shape: tuple[int, ...]
 ) -> None:
     for value in [*values, *np.linspace(values[0], values[1], 40)]:
-        out = np.zeros((5, LANES))
-        functions(row([float(value)]), out)
+        out = np.zeros((5, *shape))
+        functions(row([float(value)], shape), out)
         assert out[which] == pytest.approx(function(value), rel=4e-15, abs=2e-15)
 
 
-def test_no_lane_knows_of_another() -> None:
-    values = np.linspace(-3.0, 3.0, LANES)
-    together = np.zeros((5, LANES))
-    functions(values[None].copy(), together)
+def test_no_lane_knows_of_another_nor_of_how_many_there_are() -> None:
+    values = np.linspace(-3.0, 3.0, WIDE)
+    together = np.zeros((5, ROWS, LANES))
+    functions(values.reshape(1, ROWS, LANES), together)
     for lane, value in enumerate(values):
         alone: Any = np.zeros((5, LANES))
         functions(row([value]), alone)
-        np.testing.assert_array_equal(alone[:, 0], together[:, lane])
+        np.testing.assert_array_equal(alone[:, 0], together[:, lane // LANES, lane % LANES])
+
+
+@compiled
+def turned(a: Lanes, out: Lanes) -> int:
+    """Move each number of row (1, 0) one lane on."""
+    count = width(a, (1, 0))
+    for lane in range(count):
+        put(out, (1, 0), (lane + 1) % count, get(a, (1, 0), lane))
+    return int(count)
+
+
+@pytest.mark.parametrize("shape", SHAPES)
+def test_single_numbers_are_found_where_they_lie(shape: tuple[int, ...]) -> None:
+    a, out = np.random.default_rng(2).normal(size=(2, 3, *shape)), np.zeros((2, 3, *shape))
+    assert turned(a, out) == math.prod(shape)
+    np.testing.assert_array_equal(out[1, 0].ravel(), np.roll(a[1, 0].ravel(), 1))
+    out[1, 0] = 0.0
+    assert not out.any()
+
+
+@pytest.mark.parametrize(("make", "shape"), [(room, (5, LANES)), (wide_room, (5, ROWS, LANES))])
+def test_room_begins_where_the_processor_fetches(make: Callable[[int], Lanes], shape: tuple[int, ...]) -> None:
+    made = make(5)
+    assert made.shape == shape
+    assert made.flags.c_contiguous
+    assert not made.any()
+    assert made.ctypes.data % 64 == 0
+
+
+def test_lanes_of_one_width_do_not_fit_into_those_of_another() -> None:
+    """The compiler refuses, since memory beyond the end would be written."""
+
+    @compiled
+    def mixed(a: Lanes, out: Lanes) -> None:
+        store(out, 0, load(a, 0))
+
+    @compiled
+    def short(a: Lanes, out: Lanes) -> None:
+        store(out, 0, load(a, (0, 0, 0)))
+
+    with pytest.raises(TypingError, match="do not fit"):
+        mixed(np.zeros((2, ROWS, LANES)), np.zeros((2, LANES)))
+    with pytest.raises(TypingError, match="must leave"):
+        short(np.zeros((2, 2, LANES)), np.zeros((2, LANES)))
 
 
 def test_far_arguments_stay_finite() -> None:

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from feedproof.inference.factors import cholesky, covariance_of, log_determinant, solve_cholesky, solve_transposed
+from feedproof.inference.factors import cholesky, covariance_of, solve_cholesky, solve_transposed
 from feedproof.inference.forward import FloatArray
 
 
@@ -19,7 +19,6 @@ def test_the_factor_is_that_of_numpy(size: int) -> None:
     factor = matrix.copy()
     cholesky(factor, size)
     np.testing.assert_allclose(np.tril(factor), np.linalg.cholesky(matrix), rtol=1e-9, atol=1e-12)
-    assert log_determinant(factor, size) == pytest.approx(np.linalg.slogdet(matrix)[1])
     right = np.arange(1.0, size + 1.0)
     solution = right.copy()
     solve_cholesky(factor, size, solution)

@@ -7,6 +7,7 @@ import pytest
 
 from feedproof.circuit import topology as net
 from feedproof.faults.hypotheses import Hypothesis
+from feedproof.inference.arrays import Program
 from feedproof.inference.forward import (
     CURRENT,
     NEUTRAL_DURING,
@@ -17,7 +18,6 @@ from feedproof.inference.forward import (
     UNIFORM,
     VOLTAGE,
     FloatArray,
-    Program,
     unknown_column,
 )
 from feedproof.inference.laws import tabulated

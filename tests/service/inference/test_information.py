@@ -8,7 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
 
-from feedproof.inference.forward import PROXIMITY, VOLTAGE, FloatArray, IntArray
+from feedproof.inference.arrays import IntArray
+from feedproof.inference.forward import PROXIMITY, VOLTAGE, FloatArray
 from feedproof.inference.information import _student_cdf, bin_edges, bin_shares, information, parted
 from feedproof.inference.likelihood import Observations
 from support.small_programs import observed

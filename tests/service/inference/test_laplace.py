@@ -2,25 +2,51 @@
 
 import math
 
+import numba
 import numpy as np
 import pytest
 from scipy import optimize
 
-from feedproof.inference.forward import VOLTAGE, FloatArray, Program, make_work
-from feedproof.inference.laplace import climb
+from feedproof.circuit.lanes import LANES, room
+from feedproof.inference.arrays import IntArray, Program, make_climbing_work
+from feedproof.inference.forward import VOLTAGE, FloatArray
+from feedproof.inference.laplace import CLOSE, OUTDONE, Rules, climb_lanes
 from feedproof.inference.likelihood import Observations, total_log_likelihood
 from feedproof.inference.modes import STEPS
-from support.small_programs import observed, one_voltage, shows
+from support.small_programs import observed, one_voltage, shows, two_voltages
+
+
+@numba.njit(error_model="numpy")  # uncached: a cache on disk would not notice that another file has changed
+def climb(
+    program: Program, observations: Observations, z: FloatArray, without: IntArray, factor: FloatArray, rules: Rules
+) -> FloatArray:
+    """Climb in all lanes."""
+    height: FloatArray = room(1)
+    every = np.ones(LANES, np.int64)
+    climb_lanes(program, observations, make_climbing_work(program), z, every, without, factor, height, rules)
+    return height
+
+
+def climbs(
+    program: Program,
+    observations: Observations,
+    starts: FloatArray,
+    without: tuple[int, ...] = (-1,) * LANES,
+    behind: float = math.inf,
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Modes, factors and heights from starts of shape (lanes, D)."""
+    size = program.location.size
+    z, factor = starts.T.copy(), np.zeros((size, size, LANES))
+    rules = Rules(STEPS, CLOSE, -math.inf, behind)
+    height = climb(program, observations, z, np.array(without), factor, rules)
+    return z.T, factor, height[0]
 
 
 def climbed(program: Program, observations: Observations, start: FloatArray) -> tuple[FloatArray, FloatArray, float]:
     """Mode, precision and height."""
-    size, count = program.location.size, observations.kind.size
-    z, factor = start.copy(), np.zeros((size, size))
-    shown, jacobian = np.zeros((1, count)), np.zeros((count, size))
-    top = climb(program, observations, make_work(program), z, factor, shown, jacobian, STEPS)
-    lower = np.tril(factor)
-    return z, lower @ lower.T, float(top)
+    z, factor, height = climbs(program, observations, np.resize(start, (LANES, start.size)))
+    lower = np.tril(factor[:, :, 0])
+    return z[0], lower @ lower.T, float(height[0])
 
 
 def test_without_a_reading_that_says_anything_the_mode_is_the_prior() -> None:
@@ -63,3 +89,40 @@ def test_a_climb_never_goes_down() -> None:
         before = float(total_log_likelihood(observations, shows(program, start[None])[0])) - 0.5 * float(start @ start)
         _, _, top = climbed(program, observations, start)
         assert top >= before
+
+
+def test_climbs_side_by_side_know_nothing_of_each_other() -> None:
+    """Each takes its own steps, shorter ones where the step led down, as if it were alone."""
+    program, observations = one_voltage(0.5), observed([VOLTAGE], [310.0], floor=2.0, misread=0.01)
+    starts = np.linspace(-3.0, 3.0, LANES).reshape(LANES, 1)
+    z, factor, height = climbs(program, observations, starts)
+    for lane in range(LANES):
+        alone = climbs(program, observations, np.resize(starts[lane], (LANES, 1)))
+        np.testing.assert_array_equal(z[lane], alone[0][0])
+        assert height[lane] == alone[2][0]
+        assert factor[0, 0, lane] == pytest.approx(alone[1][0, 0, 0], rel=0.05)
+
+
+def test_a_climb_that_leaves_a_reading_out_is_that_without_it() -> None:
+    both = observed([VOLTAGE, VOLTAGE], [118.0, 131.0], floor=1.0, relative=0.01)
+    program = two_voltages(0.1)
+    z, factor, height = climbs(program, both, np.zeros((LANES, 1)), without=(0, 1, -1, 0, 1, -1, 0, 1))
+    for lane, kept in enumerate((131.0, 118.0)):
+        expected = climbed(one_voltage(0.1), observed([VOLTAGE], [kept], floor=1.0, relative=0.01), np.zeros(1))
+        assert z[lane] == pytest.approx(expected[0], abs=1e-9)
+        # Where the last step began, or at its end, as the other climbs took more steps or none.
+        assert factor[0, 0, lane] ** 2 == pytest.approx(expected[1][0, 0], rel=1e-3)
+        assert height[lane] == pytest.approx(expected[2], abs=1e-9)
+    assert height[2] < min(height[0], height[1])
+
+
+def test_climbs_far_behind_end_early() -> None:
+    """A start that would have to come from far off is left where it is once another is ahead."""
+    program, observations = one_voltage(0.5), observed([VOLTAGE], [310.0], floor=0.5, misread=0.01)
+    starts = np.zeros((LANES, 1))
+    starts[0] = 2.0 * math.log(310.0 / 120.0)
+    starts[1] = -4.0
+    height = climbs(program, observations, starts)[2]
+    hurried = climbs(program, observations, starts, behind=OUTDONE)[2]
+    assert hurried[0] == height[0]
+    assert hurried[1] <= height[1]

@@ -1,17 +1,21 @@
 """Pieces of the proposal: densities that integrate to one, draws that have them, clusters that are found."""
 
+import numba
 import numpy as np
 import pytest
 from scipy import stats
 
+from feedproof.circuit.lanes import WIDE, get, wide_room
 from feedproof.inference import mixture
 from feedproof.inference.factors import invert_lower
-from feedproof.inference.forward import FloatArray
+from feedproof.inference.forward import FloatArray, into_lanes
 from feedproof.inference.mixture import (
-    add_to_proposal,
+    Mixture,
     cluster,
+    density_lanes,
     draw_component,
     fit_cluster,
+    peaks,
     place_copies,
     precision_of,
     take_precision,
@@ -32,10 +36,28 @@ def component(seed: int, size: int) -> tuple[FloatArray, FloatArray, FloatArray,
     return rng.standard_normal(size), covariance, spread, whiten
 
 
-def density(z: FloatArray, center: FloatArray, whiten: FloatArray, share: float = 1.0) -> FloatArray:
+@numba.njit(error_model="numpy")  # uncached: a cache on disk would not notice that another file has changed
+def densities(proposal: Mixture, z: FloatArray, found: FloatArray) -> None:
+    peak, size = np.zeros(proposal.share.size), z.shape[1]
+    along, offset, density = wide_room(size), wide_room(size), wide_room(1)
+    peaks(proposal, peak)
+    for first in range(0, z.shape[0], WIDE):
+        into_lanes(z, first, along)
+        density_lanes(proposal, peak, along, offset, density)
+        for lane in range(min(WIDE, z.shape[0] - first)):
+            found[first + lane] = get(density, 0, lane)
+
+
+def mixed(z: FloatArray, *components: tuple[FloatArray, FloatArray, float]) -> FloatArray:
+    """Density of a mixture of components, each given by its center, what whitens its draws, and its share."""
     found = np.zeros(z.shape[0])
-    add_to_proposal(z, 0, z.shape[0], center, whiten, share, found)
+    centers, whitens, share = (np.array([component[k] for component in components]) for k in range(3))
+    densities(Mixture(centers, np.zeros_like(whitens), whitens, share), z, found)
     return found
+
+
+def density(z: FloatArray, center: FloatArray, whiten: FloatArray, share: float = 1.0) -> FloatArray:
+    return mixed(z, (center, whiten, share))
 
 
 def scattered(size: int, count: int = 500, width: float = 3.0) -> FloatArray:
@@ -70,12 +92,13 @@ def test_the_density_is_that_of_a_normal_law(size: int) -> None:
 def test_copies_are_wider_only_where_something_is_told() -> None:
     """Told 99 times the prior's precision in one direction and nothing in the other: that one stays at unit width."""
     told = np.array([[100.0, 0.0], [0.0, 1.0]])
-    centers, share = np.zeros((COPIES + 1, 2)), np.zeros(COPIES + 1)
-    spreads, whitens = np.zeros((COPIES + 1, 2, 2)), np.zeros((COPIES + 1, 2, 2))
-    place_copies(told, np.array([3.0, 4.0]), 0.5, 1, centers, spreads, whitens, share)
+    matrices = np.zeros((COPIES + 1, 2, 2)), np.zeros((COPIES + 1, 2, 2))
+    proposal = Mixture(np.zeros((COPIES + 1, 2)), *matrices, np.zeros(COPIES + 1))
+    place_copies(told, np.array([3.0, 4.0]), 0.5, 1, proposal)
+    share = proposal.share
     assert (share[0], share.sum()) == (0.0, pytest.approx(0.5))
     assert share[1:] == pytest.approx(0.5 * SHARES)
-    for kept, spread, center in zip(KEPT, spreads[1:], centers[1:], strict=True):
+    for kept, spread, center in zip(KEPT, proposal.spreads[1:], proposal.centers[1:], strict=True):
         np.testing.assert_allclose(spread @ spread.T, np.diag([1.0 / (1.0 + 99.0 * kept), 1.0]), rtol=1e-9)
         assert center.tolist() == [3.0, 4.0]
 
@@ -101,22 +124,11 @@ def test_the_density_integrates_to_one(size: int) -> None:
     assert total == pytest.approx(1.0, abs=1e-6)
 
 
-def test_a_lower_triangle_whitens_alike() -> None:
-    """A fitted component's triangle points the other way; the density is the same."""
-    center, covariance, _, whiten = component(3, 3)
-    lower = np.linalg.inv(np.linalg.cholesky(covariance))
-    z = scattered(3)
-    np.testing.assert_allclose(density(z, center, lower), density(z, center, whiten), rtol=1e-8)
-
-
-def test_components_add_up_and_only_where_they_are_asked_to() -> None:
-    center, _, _, whiten = component(2, 2)
-    z = scattered(2, 10)
-    found = np.ones(10)
-    add_to_proposal(z, 3, 6, center, whiten, 2.0, found)
-    alone = density(z, center, whiten, 2.0)
-    np.testing.assert_allclose(found[3:6], 1.0 + alone[3:6])
-    assert (found[[0, 1, 2, 6, 7, 8, 9]] == 1.0).all()
+def test_components_add_up_whatever_stands_in_those_without_a_share() -> None:
+    z, nothing = scattered(2, 70), np.full((2, 2), np.nan)
+    (center, _, _, whiten), (other, _, _, narrow) = component(2, 2), component(3, 2)
+    found = mixed(z, (center, whiten, 0.7), (other, nothing, 0.0), (other, narrow, 0.3))
+    np.testing.assert_allclose(found, density(z, center, whiten, 0.7) + density(z, other, narrow, 0.3), rtol=1e-12)
 
 
 @pytest.mark.parametrize("size", [1, 5])

@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 from feedproof.circuit import topology as net
-from feedproof.inference.forward import NORMAL, UNIFORM, VOLTAGE, FloatArray, IntArray, Program
+from feedproof.inference.arrays import IntArray, Program
+from feedproof.inference.forward import NORMAL, UNIFORM, VOLTAGE, FloatArray
 from feedproof.inference.likelihood import Observations
 from feedproof.inference.ridges import sharp_coordinates
 from support.small_programs import LEVEL, Drawn, by_grid, observed, one_voltage, sampled, small_program

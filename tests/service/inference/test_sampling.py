@@ -7,7 +7,8 @@ import pytest
 from scipy import stats
 
 from feedproof.circuit import topology as net
-from feedproof.inference.forward import NORMAL, RESISTANCE, VOLTAGE, FloatArray, Program
+from feedproof.inference.arrays import Program
+from feedproof.inference.forward import NORMAL, RESISTANCE, VOLTAGE, FloatArray
 from feedproof.inference.likelihood import Observations
 from support.small_programs import LEVEL, Drawn, by_grid, observed, one_voltage, sampled, small_program, two_joints
 

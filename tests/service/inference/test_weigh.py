@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 from feedproof.faults.hypotheses import Hypothesis
-from feedproof.inference.forward import make_work, predict
+from feedproof.inference.arrays import make_work
+from feedproof.inference.forward import predict
 from feedproof.inference.likelihood import total_log_likelihood
 from feedproof.inference.scene import Scene
 from feedproof.inference.weigh import draw, log_prior, undrawn

@@ -47,7 +47,7 @@ counting_nothing: Any = numba.njit(cache=True, error_model="numpy", nogil=True, 
 called: Any = intrinsic
 
 
-def shared(function: Any, arguments: tuple[Any, ...], name: str) -> Any:
+def shared(function: Any, variants: tuple[tuple[Any, ...], ...], name: str) -> Any:
     """Compile a large function once, for compiled code to call by its address.
 
     The compiler takes a copy of every function into each that calls it, and works through all of it again. That is
@@ -57,8 +57,8 @@ def shared(function: Any, arguments: tuple[Any, ...], name: str) -> Any:
     ----------
     function : dispatcher
         Compiled as `within` or `compiled`; it returns nothing.
-    arguments : tuple
-        Types of its arguments, for the compiler.
+    variants : tuple of tuple
+        Types of its arguments, for the compiler, once for each way to call it.
     name : str
         By which it is known in the process.
 
@@ -67,20 +67,22 @@ def shared(function: Any, arguments: tuple[Any, ...], name: str) -> Any:
     callable
         For the body of a function decorated as `called`, which compiled code can call.
     """
-    function.compile(arguments)
-    made = function.overloads[arguments]
-    symbol = f"feedproof_{name}"
-    address = made.library.get_pointer_to_function(made.fndesc.llvm_func_name)
-    llvmlite.binding.add_symbol(symbol, address)
+    symbols = {}
+    for number, arguments in enumerate(variants):
+        function.compile(arguments)
+        made = function.overloads[arguments]
+        symbols[arguments] = f"feedproof_{name}_{number}"
+        address = made.library.get_pointer_to_function(made.fndesc.llvm_func_name)
+        llvmlite.binding.add_symbol(symbols[arguments], address)
 
     def typed(*given: Any) -> Any:
-        if given != arguments:
-            raise TypingError(f"{name} takes {arguments}, not {given}")
+        if given not in symbols:
+            raise TypingError(f"{name} takes {variants}, not {given}")
 
         def lower(context: Any, builder: Any, sig: Any, args: Any) -> Any:  # noqa: ARG001
-            kind = context.call_conv.get_function_type(types.none, arguments)
-            target = cgutils.get_or_insert_function(builder.module, kind, symbol)
-            status, result = context.call_conv.call_function(builder, target, types.none, arguments, args)
+            kind = context.call_conv.get_function_type(types.none, given)
+            target = cgutils.get_or_insert_function(builder.module, kind, symbols[given])
+            status, result = context.call_conv.call_function(builder, target, types.none, given, args)
             with cgutils.if_unlikely(builder, status.is_error):
                 context.call_conv.return_status_propagate(builder, status)
             return result

@@ -1,4 +1,4 @@
-"""Compiled nodal analysis of a reduced circuit, eight draws side by side: star-mesh elimination, fields, adjoints.
+"""Compiled nodal analysis of a reduced circuit, draws side by side: star-mesh elimination, fields, adjoints.
 
 The nodal equations are solved by eliminating one node after another. Removing node k with branch admittances
 y_kn to its neighbours leaves between any two of them the extra admittance
@@ -23,12 +23,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from feedproof.circuit.compiling import counting_nothing
-from feedproof.circuit.lanes import Lanes, load, splat, store
+from feedproof.circuit.lanes import Lanes, load, store
 from feedproof.circuit.reduction import FIXED_COUNT
 from feedproof.circuit.topology import IntArray
 
 LaneArray = NDArray[np.float64]
-"""Its last axis is that of the lanes."""
+"""Its last axes are those of the lanes."""
 
 ComplexArray = NDArray[np.complex128]
 
@@ -65,7 +65,7 @@ def eliminate(
     origin = start[first]
     for s in range(first, last):
         here, free, end = start[s], free_stop[s], start[s + 1]
-        total_re, total_im = splat(0.0), splat(0.0)
+        total_re, total_im = 0.0, 0.0
         for j in range(here, end):
             total_re += load(admittance, (edge[j], 0))
             total_im += load(admittance, (edge[j], 1))
@@ -114,7 +114,7 @@ def source_field(
     """
     origin = start[first]
     for s in range(last - 1, first - 1, -1):
-        value_re, value_im = splat(0.0), splat(0.0)
+        value_re, value_im = 0.0, 0.0
         for j in range(start[s], start[s + 1]):
             n = neighbour[j]
             share_re, share_im = load(share, (j - origin, 0)), load(share, (j - origin, 1))
@@ -162,14 +162,14 @@ def drive(
     tuple of lanes
         Impedance of the pair in this circuit, real and imaginary part [ohm].
     """
-    zero, origin = splat(0.0), start[first]
-    own_re, own_im = zero, zero
+    origin = start[first]
+    own_re, own_im = 0.0, 0.0
     for n in range(FIXED_COUNT, FIXED_COUNT + last - first):
-        store(field, (n, 0), zero)
-        store(field, (n, 1), zero)
+        store(field, (n, 0), 0.0)
+        store(field, (n, 1), 0.0)
     for w in range(begin, end):
-        store(field, (node[w], 0), splat(weight[w].real))
-        store(field, (node[w], 1), splat(weight[w].imag))
+        store(field, (node[w], 0), weight[w].real)
+        store(field, (node[w], 1), weight[w].imag)
     for s in range(first, last):
         k = FIXED_COUNT + s - first
         k_re, k_im = load(field, (k, 0)), load(field, (k, 1))
@@ -217,10 +217,10 @@ def settle_field(
     .. [1] S. W. Director, R. A. Rohrer, "The generalized adjoint network and network sensitivities", IEEE
        Trans. Circuit Theory 16 (1969) 318-323.
     """
-    zero, origin = splat(0.0), start[first]
+    origin = start[first]
     for n in range(FIXED_COUNT):
-        store(field, (n, 0), zero)
-        store(field, (n, 1), zero)
+        store(field, (n, 0), 0.0)
+        store(field, (n, 1), 0.0)
     for s in range(last - 1, first - 1, -1):
         k = FIXED_COUNT + s - first
         k_re, k_im = load(field, (k, 0)), load(field, (k, 1))
@@ -254,7 +254,7 @@ def weighted(node: IntArray, weight: ComplexArray, begin: int, end: int, field: 
     tuple of lanes
         Real and imaginary part [V].
     """
-    re, im = splat(0.0), splat(0.0)
+    re, im = 0.0, 0.0
     for w in range(begin, end):
         v_re, v_im = load(field, (node[w], 0)), load(field, (node[w], 1))
         re += weight[w].real * v_re - weight[w].imag * v_im

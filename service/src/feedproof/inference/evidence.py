@@ -6,9 +6,10 @@ from collections.abc import Sequence
 import numpy as np
 
 from feedproof.circuit.compiling import compiled
-from feedproof.inference.factors import log_determinant
-from feedproof.inference.forward import PROXIMITY, FloatArray, Program, make_work
-from feedproof.inference.laplace import climb
+from feedproof.circuit.lanes import LANES, room
+from feedproof.inference.arrays import Program, make_climbing_work
+from feedproof.inference.forward import PROXIMITY, FloatArray
+from feedproof.inference.laplace import CLOSE, Rules, climb_lanes
 from feedproof.inference.likelihood import Observations, contact_density, log_likelihood, signal_probability
 from feedproof.inference.modes import STEPS
 from feedproof.inference.outcome import ReadingEvidence
@@ -44,21 +45,22 @@ def evidence_without(found: Fit) -> FloatArray:
 
 @compiled
 def _evidence_without(program: Program, observations: Observations, mode: FloatArray) -> FloatArray:
-    kind, misread = observations.kind.copy(), observations.misread.copy()
-    density, over = observations.misread_density.copy(), observations.over_range.copy()
-    silenced = Observations(kind, observations.value, observations.floor, observations.relative, over, misread, density)
-    count, size = kind.size, mode.size
-    work = make_work(program)
-    factor, shown, jacobian = np.zeros((size, size)), np.zeros((1, count)), np.zeros((count, size))
-    result = np.zeros(count)
-    for r in range(count):
-        # A reading that is surely misread, with density one, says nothing at all.
-        kind[r], over[r], misread[r], density[r] = 0, 0, 1.0, 1.0
-        z = mode.copy()
-        top = climb(program, silenced, work, z, factor, shown, jacobian, STEPS)
-        result[r] = top - 0.5 * log_determinant(factor, size)
-        kind[r], over[r] = observations.kind[r], observations.over_range[r]
-        misread[r], density[r] = observations.misread[r], observations.misread_density[r]
+    count, size = observations.kind.size, mode.size
+    work, result = make_climbing_work(program), np.zeros(count)
+    z, factor, height = room(size), room(size * size).reshape(size, size, LANES), room(1)
+    climbing, without = np.ones(LANES, np.int64), np.full(LANES, -1)
+    rules = Rules(STEPS, CLOSE, -math.inf, math.inf)
+    for first in range(0, count, LANES):
+        # Side by side, each climb leaves out another reading.
+        for lane in range(LANES):
+            climbing[lane] = first + lane < count
+            without[lane] = min(first + lane, count - 1)
+            z[:, lane] = mode
+        climb_lanes(program, observations, work, z, climbing, without, factor, height, rules)
+        for lane in range(min(LANES, count - first)):
+            result[first + lane] = height[0, lane]
+            for d in range(size):
+                result[first + lane] -= math.log(factor[d, d, lane])
     return result
 
 

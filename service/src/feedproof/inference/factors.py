@@ -1,11 +1,11 @@
-"""Triangular factors of small positive definite matrices, compiled, for one matrix and for eight side by side."""
+"""Triangular factors of small positive definite matrices, compiled, for one matrix and for several side by side."""
 
 import math
 
 import numpy as np
 
 from feedproof.circuit.compiling import compiled, counting_nothing
-from feedproof.circuit.lanes import larger, load, root, splat, store
+from feedproof.circuit.lanes import larger, load, root, store
 from feedproof.inference.laws import FloatArray
 
 _SMALLEST = 1e-300
@@ -177,31 +177,9 @@ def inverse_diagonal(precision: FloatArray) -> FloatArray:
     return variance
 
 
-@compiled
-def log_determinant(factor: FloatArray, size: int) -> float:
-    """Logarithm of the determinant of a precision.
-
-    Parameters
-    ----------
-    factor : ndarray, shape (≥size, ≥size)
-        Its Cholesky factor, lower triangle [1].
-    size : int
-        Rows and columns to take [1].
-
-    Returns
-    -------
-    float
-        [nat]
-    """
-    total = 0.0
-    for i in range(size):
-        total += math.log(factor[i, i])
-    return 2.0 * total
-
-
 @counting_nothing
 def cholesky_lanes(matrix: FloatArray) -> None:
-    """The same as `cholesky` for eight matrices.
+    """The same as `cholesky` for matrices side by side.
 
     Parameters
     ----------
@@ -214,14 +192,14 @@ def cholesky_lanes(matrix: FloatArray) -> None:
             for k in range(j):
                 total -= load(matrix, (i, k)) * load(matrix, (j, k))
             if i == j:
-                store(matrix, (i, i), root(larger(total, splat(_SMALLEST))))
+                store(matrix, (i, i), root(larger(total, _SMALLEST)))
             else:
                 store(matrix, (i, j), total / load(matrix, (j, j)))
 
 
 @counting_nothing
 def solve_lanes(factor: FloatArray, vector: FloatArray) -> None:
-    """The same as `solve_cholesky` for eight systems.
+    """The same as `solve_cholesky` for systems side by side.
 
     Parameters
     ----------

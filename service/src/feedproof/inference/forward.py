@@ -6,124 +6,26 @@ unknowns, so one rule gives all derivatives: with the field V of the sources and
 ∂(reading)/∂(ln y) = −y (V_p − V_q)(x_p − x_q) for a branch from p to q.
 
 What no unknown moves is solved beforehand, see `feedproof.circuit.reduction`; what is left is a circuit of the nodes
-where something varies, often of none. Eight draws go side by side, see `feedproof.circuit.lanes`.
+where something varies, often of none. Draws go side by side, see `feedproof.circuit.lanes`.
 """
 
 import math
-from typing import Any, NamedTuple
 
-import numba
 import numpy as np
-from numpy.typing import NDArray
 
 from feedproof.circuit.compiling import called, compiled, counting_nothing, shared
 from feedproof.circuit.kernel import drive, eliminate, settle_field, source_field, weighted
-from feedproof.circuit.lanes import LANES, cosine_sine, exponential, larger, load, room, root, splat, store
-from feedproof.circuit.reduction import MOST_EDGES, Reduced
-from feedproof.circuit.topology import NODE_COUNT, S1, S2, X0
+from feedproof.circuit.lanes import WIDE, cosine_sine, exponential, get, larger, load, put, root, store, width
+from feedproof.circuit.topology import S1, S2, X0
+from feedproof.inference.arrays import IntArray, Program, Work, types_of_arguments
 from feedproof.inference.laws import NORMAL, TRUNCATED, UNIFORM, FloatArray, interpolated, unknowns
 
 __all__ = ["NORMAL", "TRUNCATED", "UNIFORM", "FloatArray"]
-
-IntArray = NDArray[np.int64]
-ComplexArray = NDArray[np.complex128]
 
 VOLTAGE, CURRENT, RESISTANCE, PROXIMITY, NEUTRAL_DURING = 0, 1, 2, 3, 4
 
 #: Below this a reading has no direction [V, A or ohm].
 _NONE = 1e-9
-
-
-class Program(NamedTuple):
-    """One hypothesis on one arrangement of readings, as arrays.
-
-    D coordinates, E variable branch elements, C circuits, R readings.
-    """
-
-    reduced: Reduced
-    """The circuits without what does not vary."""
-    coordinate_kind: IntArray
-    """`NORMAL`, `UNIFORM` or `TRUNCATED` normal; shape (D,)."""
-    location: FloatArray
-    """Mean, or lower end; shape (D,)."""
-    scale: FloatArray
-    """Standard deviation, or width; shape (D,)."""
-    law_tables: FloatArray
-    """Of the laws that are not normal, from `tabulated`; shape (K, rows, 2)."""
-    law: IntArray
-    """Which of the tables, −1 for a normal one; shape (D,)."""
-    supply: int
-    """Coordinate of the logarithm of the supply voltage over nominal."""
-    nominal: float
-    """[V]"""
-    phasor: ComplexArray
-    """Leg phasors over nominal; shape (2,)."""
-    energized: IntArray
-    """1 where the sources are on; shape (C,)."""
-    asymmetry: IntArray
-    """Coordinate of the legs' asymmetry, or −1; shape (C,)."""
-    shift: int
-    """Coordinate of a shift of the legs that all circuits share, or −1."""
-    element_edge: IntArray
-    """Edge of the graph of each variable element; shape (E,)."""
-    every: IntArray
-    """1 for each element: the derivatives by all are wanted; shape (E,)."""
-    element_log: ComplexArray
-    """Logarithm of the admittance at all unknowns zero; shape (E,)."""
-    term_start: IntArray
-    """Terms of element e are term_start[e]:term_start[e+1]; shape (E+1,)."""
-    term_coordinate: IntArray
-    term_factor: ComplexArray
-    """∂ ln y / ∂ unknown."""
-    reading_start: IntArray
-    """Readings of circuit c are reading_start[c]:reading_start[c+1]; shape (C+1,)."""
-    reading_kind: IntArray
-    node_a: IntArray
-    node_b: IntArray
-    meter_admittance: ComplexArray
-    """[S]; shape (R,)."""
-    through_edge: IntArray
-    """Edge of the graph whose current is read, or −1; shape (R,)."""
-    gain: IntArray
-    """Coordinate of the meter's gain, or −1; shape (R,)."""
-
-
-class Work(NamedTuple):
-    """Scratch arrays of one thread; complex ones have shape (rows, 2, lanes)."""
-
-    coordinate: FloatArray
-    unknown: FloatArray
-    slope: FloatArray
-    element: FloatArray
-    admittance: FloatArray
-    share: FloatArray
-    inverse: FloatArray
-    spread: FloatArray
-    voltage: FloatArray
-    adjoint: FloatArray
-    shown: FloatArray
-    jacobian: FloatArray
-    """Its first dimension is zero until someone asks for derivatives."""
-
-
-@compiled
-def make_work(program: Program) -> Work:
-    """Allocate scratch for `predict`."""
-    d, e, r = program.location.size, program.element_edge.size, program.reading_kind.size
-    return Work(
-        room(d),
-        room(d),
-        room(d),
-        room(e * 2).reshape(e, 2, LANES),
-        room(MOST_EDGES * 2).reshape(MOST_EDGES, 2, LANES),
-        room(MOST_EDGES * 2).reshape(MOST_EDGES, 2, LANES),
-        room(NODE_COUNT * 2).reshape(NODE_COUNT, 2, LANES),
-        room(NODE_COUNT * 2).reshape(NODE_COUNT, 2, LANES),
-        room(NODE_COUNT * 2).reshape(NODE_COUNT, 2, LANES),
-        room(NODE_COUNT * 2).reshape(NODE_COUNT, 2, LANES),
-        room(r),
-        room(r * d).reshape(r, d, LANES),
-    )
 
 
 @compiled
@@ -160,7 +62,7 @@ def _elements(program: Program, unknown: FloatArray, element: FloatArray) -> Non
     element_log, term_start = program.element_log, program.term_start
     term_coordinate, term_factor = program.term_coordinate, program.term_factor
     for e in range(element_log.size):
-        size, angle = splat(element_log[e].real), splat(element_log[e].imag)
+        size, angle = element_log[e].real, element_log[e].imag
         turns = False
         for k in range(term_start[e], term_start[e + 1]):
             value, factor = load(unknown, term_coordinate[k]), term_factor[k]
@@ -214,30 +116,33 @@ def _predict_lanes(
     share, inverse, spread, v, x = work.share, work.inverse, work.spread, work.voltage, work.adjoint
     unknowns(location, scale, law_tables, law, z, t, dt)
     _elements(program, t, element)
-    zero, one = splat(0.0), splat(1.0)
     level = nominal * exponential(load(t, supply))
     if derive:
         for r in range(reading_kind.size):
             for d in range(location.size):
-                store(jacobian, (r, d), zero)
+                store(jacobian, (r, d), 0.0)
     for c in range(energized.size):
         first, last, origin = step_start[c], step_start[c + 1], base_start[c]
+        moves = False
         for n in range(origin, base_start[c + 1]):
-            store(y, (n - origin, 0), splat(base[n].real))
-            store(y, (n - origin, 1), splat(base[n].imag))
+            store(y, (n - origin, 0), base[n].real)
+            store(y, (n - origin, 1), base[n].imag)
         for e in range(element_edge.size):
             n = own_edge[c, e]
             if n >= 0:
                 store(y, (n, 0), load(y, (n, 0)) + load(element, (e, 0)))
                 store(y, (n, 1), load(y, (n, 1)) + load(element, (e, 1)))
+                moves = moves or moved[e] != 0
+        # The adjoint is wanted where a branch's part in the derivatives is.
+        seeks = derive and moves
         eliminate(first, last, start, free_stop, edge, pair_start, pair_edge, y, share, inverse)
         if energized[c]:
-            lean = zero if asymmetry[c] < 0 else load(t, asymmetry[c])
+            lean = 0.0 if asymmetry[c] < 0 else load(t, asymmetry[c])
             if shift >= 0:
                 lean += load(t, shift)
-            more, less = one + lean, one - lean
-            store(v, (X0, 0), zero)
-            store(v, (X0, 1), zero)
+            more, less = 1.0 + lean, 1.0 - lean
+            store(v, (X0, 0), 0.0)
+            store(v, (X0, 1), 0.0)
             store(v, (S1, 0), more * phasor[0].real)
             store(v, (S1, 1), more * phasor[0].imag)
             store(v, (S2, 0), less * phasor[1].real)
@@ -245,39 +150,39 @@ def _predict_lanes(
             source_field(first, last, start, neighbour, share, v)
             if derive and asymmetry[c] >= 0:
                 # What the voltages gain where one leg gains what the other loses.
-                store(spread, (X0, 0), zero)
-                store(spread, (X0, 1), zero)
-                store(spread, (S1, 0), splat(phasor[0].real))
-                store(spread, (S1, 1), splat(phasor[0].imag))
-                store(spread, (S2, 0), splat(-phasor[1].real))
-                store(spread, (S2, 1), splat(-phasor[1].imag))
+                store(spread, (X0, 0), 0.0)
+                store(spread, (X0, 1), 0.0)
+                store(spread, (S1, 0), phasor[0].real)
+                store(spread, (S1, 1), phasor[0].imag)
+                store(spread, (S2, 0), -phasor[1].real)
+                store(spread, (S2, 1), -phasor[1].imag)
                 source_field(first, last, start, neighbour, share, spread)
         last_a, last_b = -1, -1
-        own_re, own_im, factor, last_gain = zero, zero, one, -1
+        own_re, own_im, factor, last_gain = 0.0, 0.0, 1.0, -1
         for r in range(reading_start[c], reading_start[c + 1]):
             kind, through, gain = reading_kind[r], through_edge[r], gain_of[r]
             begin, end = weight_start[r], weight_start[r + 1]
             during = kind == NEUTRAL_DURING
-            met = derive or during or kind == RESISTANCE or meter[r] != 0.0
+            met = seeks or during or kind == RESISTANCE or meter[r] != 0.0
             if met and (during or node_a[r] != last_a or node_b[r] != last_b):
                 own_re, own_im = drive(
                     first, last, start, free_stop, neighbour, share, inverse, weight_node, weight, begin, end, x
                 )
-                if derive or during:
+                if seeks or during:
                     settle_field(first, last, start, free_stop, neighbour, share, inverse, x)
                 last_a, last_b = node_a[r], node_b[r]
                 own_re += impedance[r].real
                 own_im += impedance[r].imag
-            across_re, across_im = zero, zero
+            across_re, across_im = 0.0, 0.0
             if kind != RESISTANCE:
                 across_re, across_im = weighted(weight_node, weight, begin, end, v)
             # What the reading's derivative by an admittance is multiplied with.
-            outer_re, outer_im = one, zero
+            outer_re, outer_im = 1.0, 0.0
             meter_re, meter_im = meter[r].real, meter[r].imag
             if kind == RESISTANCE:
                 seen_re, seen_im = own_re, own_im
             elif kind == CURRENT:
-                outer_re, outer_im = splat(branch[r].real), splat(branch[r].imag)
+                outer_re, outer_im = branch[r].real, branch[r].imag
                 for e in range(element_edge.size):
                     if element_edge[e] == through and own_edge[c, e] >= 0:
                         outer_re += load(element, (e, 0))
@@ -294,7 +199,7 @@ def _predict_lanes(
                 seen_re = outer_re * across_re - outer_im * across_im
                 seen_im = outer_re * across_im + outer_im * across_re
             # The current that the meter draws.
-            drawn_re, drawn_im = zero, zero
+            drawn_re, drawn_im = 0.0, 0.0
             if kind in (VOLTAGE, NEUTRAL_DURING):
                 drawn_re, drawn_im = seen_re * meter_re - seen_im * meter_im, seen_re * meter_im + seen_im * meter_re
             if during:
@@ -308,7 +213,7 @@ def _predict_lanes(
                 seen_im -= far_re * drawn_im + far_im * drawn_re
             magnitude = root(seen_re * seen_re + seen_im * seen_im)
             if gain != last_gain:
-                factor = one if gain < 0 else exponential(load(t, gain))
+                factor = 1.0 if gain < 0 else exponential(load(t, gain))
                 last_gain = gain
             scaled = factor if kind == RESISTANCE else factor * level
             store(shown, r, magnitude * scaled)
@@ -318,7 +223,7 @@ def _predict_lanes(
                 store(jacobian, (r, gain), load(jacobian, (r, gain)) + load(shown, r) * load(dt, gain))
             if kind != RESISTANCE:
                 store(jacobian, (r, supply), load(jacobian, (r, supply)) + load(shown, r) * load(dt, supply))
-            unit = scaled / larger(magnitude, splat(_NONE))
+            unit = scaled / larger(magnitude, _NONE)
             # conj(seen) / |seen| times the outer derivative: what turns a change of the phasor into one of the reading.
             aim_re = unit * (seen_re * outer_re + seen_im * outer_im)
             aim_im = unit * (seen_re * outer_im - seen_im * outer_re)
@@ -357,46 +262,7 @@ def _predict_lanes(
                     store(jacobian, (r, d), load(jacobian, (r, d)) + change * load(dt, d))
 
 
-def _types_of_arguments() -> tuple[Any, ...]:
-    """Types of the arguments of `predict_lanes`, from the shapes that the records state."""
-    ints, floats, cplx = np.zeros(0, np.int64), np.zeros(0), np.zeros(0, np.complex128)
-    table, none = np.zeros((0, 0), np.int64), np.zeros(0, np.int64)
-    reduced = Reduced(*(none,) * 8, cplx, table, table, table, none, none, cplx, cplx, none, none, cplx, cplx, cplx)
-    program = Program(
-        reduced=reduced,
-        coordinate_kind=ints,
-        location=floats,
-        scale=floats,
-        law_tables=np.zeros((0, 0, 0)),
-        law=ints,
-        supply=0,
-        nominal=0.0,
-        phasor=cplx,
-        energized=ints,
-        asymmetry=ints,
-        shift=0,
-        element_edge=ints,
-        every=ints,
-        element_log=cplx,
-        term_start=ints,
-        term_coordinate=ints,
-        term_factor=cplx,
-        reading_start=ints,
-        reading_kind=ints,
-        node_a=ints,
-        node_b=ints,
-        meter_admittance=cplx,
-        through_edge=ints,
-        gain=ints,
-    )
-    lanes, complex_lanes = np.zeros((0, 0)), np.zeros((0, 0, 0))
-    work = Work(*(lanes,) * 3, *(complex_lanes,) * 7, lanes, complex_lanes)
-    return tuple(numba.typeof(x) for x in (program, lanes, work, lanes, complex_lanes, ints, True))
-
-
-TYPES_OF_ARGUMENTS = _types_of_arguments()
-"""Of `predict_lanes`, for the compiler."""
-_typed = shared(_predict_lanes, TYPES_OF_ARGUMENTS, "predict_lanes")
+_typed = shared(_predict_lanes, (types_of_arguments(1), types_of_arguments(2)), "predict_lanes")
 
 
 @called
@@ -423,7 +289,7 @@ def predict_lanes(
     moved: IntArray,
     derive: bool,
 ) -> None:
-    """What every meter would show, without its random error, and the derivatives, for eight draws.
+    """What every meter would show, without its random error, and the derivatives, for draws side by side.
 
     Parameters
     ----------
@@ -460,10 +326,10 @@ def into_lanes(z: FloatArray, first: int, lanes: FloatArray) -> None:
         Filled [1].
     """
     last = z.shape[0] - 1
-    for lane in range(LANES):
+    for lane in range(width(lanes, 0)):
         i = min(first + lane, last)
         for d in range(z.shape[1]):
-            lanes[d, lane] = z[i, d]
+            put(lanes, d, lane, z[i, d])
 
 
 @compiled
@@ -477,7 +343,7 @@ def predict(program: Program, z: FloatArray, work: Work, shown: FloatArray, jaco
     z : ndarray, shape (N, D)
         Coordinates [1].
     work : Work
-        Scratch.
+        Scratch, from `make_work`.
     shown : ndarray, shape (N, R)
         Filled: magnitudes [V, A or ohm].
     jacobian : ndarray, shape (R, D)
@@ -486,13 +352,15 @@ def predict(program: Program, z: FloatArray, work: Work, shown: FloatArray, jaco
     """
     draws, readings = shown.shape
     derive = jacobian.size > 0
-    for first in range(0, draws, LANES):
+    for first in range(0, draws, WIDE):
         into_lanes(z, first, work.coordinate)
         predict_lanes(
-            program, work.coordinate, work, work.shown, work.jacobian, program.every, derive and first + LANES >= draws
+            program, work.coordinate, work, work.shown, work.jacobian, program.every, derive and first + WIDE >= draws
         )
-        for lane in range(min(LANES, draws - first)):
+        for lane in range(min(WIDE, draws - first)):
             for r in range(readings):
-                shown[first + lane, r] = work.shown[r, lane]
+                shown[first + lane, r] = get(work.shown, r, lane)
     if derive:
-        jacobian[:, :] = work.jacobian[:, :, (draws - 1) % LANES]
+        for r in range(readings):
+            for d in range(z.shape[1]):
+                jacobian[r, d] = get(work.jacobian, (r, d), (draws - 1) % WIDE)

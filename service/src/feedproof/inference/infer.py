@@ -78,13 +78,16 @@ def weigh(readings: ReadingSet) -> Weighing:
     points = frozenset(r.point for r in scene.readings)
     states = hypotheses(scene.supply.system, points, scene.supply.equipment_ground, readings.base_rates)
     fits: list[Fit] = []
-    top = blurred_top = -math.inf
+    top = blurred_top = faint_top = -math.inf
     for h in states:
         arrangement, values = (bare_mirrored, mirrored.readings) if h.mirrored else (bare, scene.readings)
         rate = log_prior(h)
-        fits.append(fit(h, arrangement, values, top - rate - _HOPELESS, blurred_top - rate))
+        # What explains readings as misread explains them the worse, the less they are blurred.
+        screens = blurred_top - rate, -math.inf if h.inconsistent else faint_top - rate
+        fits.append(fit(h, arrangement, values, top - rate - _HOPELESS, *screens))
         top = max(top, fits[-1].log_evidence + rate)
         blurred_top = max(blurred_top, fits[-1].blurred + rate)
+        faint_top = max(faint_top, fits[-1].faint + rate)
     weighed = _drawn(fits)
     probability = _probabilities(weighed)
     sound = _best([i for i, h in enumerate(states) if h.fault == "none_found"], weighed, probability)

@@ -14,7 +14,8 @@ import math
 import numpy as np
 
 from feedproof.circuit.compiling import compiled, inlined
-from feedproof.inference.forward import PROXIMITY, FloatArray, IntArray
+from feedproof.inference.arrays import IntArray
+from feedproof.inference.forward import PROXIMITY, FloatArray
 from feedproof.inference.likelihood import Observations, signal_probability
 
 _BINS = 40

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from feedproof.circuit.compiling import compiled, counting_nothing
-from feedproof.circuit.lanes import LANES, load, splat, store
+from feedproof.circuit.lanes import get, load, put, store, width
 from feedproof.inference.normal import normal_cdf, normal_pdf, normal_quantile
 
 FloatArray = NDArray[np.float64]
@@ -127,7 +127,7 @@ def unknowns(
     value: FloatArray,
     slope: FloatArray,
 ) -> None:
-    """All unknowns of eight draws.
+    """All unknowns of draws side by side.
 
     Parameters
     ----------
@@ -143,12 +143,12 @@ def unknowns(
     for d in range(location.size):
         if which[d] < 0:
             store(value, d, location[d] + scale[d] * load(z, d))
-            store(slope, d, splat(scale[d]))
+            store(slope, d, scale[d])
             continue
-        for lane in range(LANES):
-            inner, steep = interpolated(tables, which[d], z[d, lane])
-            value[d, lane] = location[d] + scale[d] * inner
-            slope[d, lane] = scale[d] * steep
+        for lane in range(width(z, d)):
+            inner, steep = interpolated(tables, which[d], get(z, d, lane))
+            put(value, d, lane, location[d] + scale[d] * inner)
+            put(slope, d, lane, scale[d] * steep)
 
 
 def coordinate_of(tables: FloatArray, which: int, inner: float) -> float:

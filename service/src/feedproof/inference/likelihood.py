@@ -11,8 +11,9 @@ from typing import NamedTuple
 import numpy as np
 
 from feedproof.circuit.compiling import compiled, counting_nothing, inlined
-from feedproof.circuit.lanes import LANES, Lanes, larger, load, logarithm, root, splat, store
-from feedproof.inference.forward import PROXIMITY, FloatArray, IntArray
+from feedproof.circuit.lanes import Lanes, get, larger, load, logarithm, put, root, store, width
+from feedproof.inference.arrays import IntArray
+from feedproof.inference.forward import PROXIMITY, FloatArray
 
 
 class Observations(NamedTuple):
@@ -205,7 +206,7 @@ def total_log_likelihood(o: Observations, shown: FloatArray) -> float:
 def contact_densities(
     value: float, shown: Lanes, floor: float, relative: float, misread: float, elsewhere: float
 ) -> Lanes:
-    """The same as `contact_density` for eight draws.
+    """The same as `contact_density` for draws side by side.
 
     Parameters
     ----------
@@ -231,7 +232,7 @@ def contact_densities(
 
 @counting_nothing
 def total_lanes(o: Observations, shown: FloatArray, total: FloatArray) -> None:
-    """Sum over all readings, for eight draws.
+    """Sum over all readings, for draws side by side.
 
     Parameters
     ----------
@@ -244,28 +245,28 @@ def total_lanes(o: Observations, shown: FloatArray, total: FloatArray) -> None:
     """
     kind, value, floor, relative, over_range = o.kind, o.value, o.floor, o.relative, o.over_range
     misread, elsewhere = o.misread, o.misread_density
-    store(total, 0, splat(0.0))
-    product = splat(1.0)
+    store(total, 0, 0.0)
+    product = 1.0
     gathered = 0
     for r in range(kind.size):
         if kind[r] == PROXIMITY or over_range[r]:
-            for lane in range(LANES):
-                total[0, lane] += log_likelihood(o, r, shown[r, lane])
+            for lane in range(width(shown, r)):
+                put(total, 0, lane, get(total, 0, lane) + log_likelihood(o, r, get(shown, r, lane)))
             continue
         # One logarithm for many readings; taken out in time, before the product could underflow.
         density = contact_densities(value[r], load(shown, r), floor[r], relative[r], misread[r], elsewhere[r])
-        product = product * larger(density, splat(_LEAST))
+        product = product * larger(density, _LEAST)
         gathered += 1
         if gathered == _GATHERED:
             store(total, 0, load(total, 0) + logarithm(product))
-            product = splat(1.0)
+            product = 1.0
             gathered = 0
     store(total, 0, load(total, 0) + logarithm(product))
 
 
 @counting_nothing
 def slopes_and_weights(o: Observations, r: int, shown: FloatArray, slope: FloatArray, weight: FloatArray) -> None:
-    """The same as `slope_and_weight` for eight draws.
+    """The same as `slope_and_weight` for draws side by side.
 
     Parameters
     ----------
@@ -279,15 +280,17 @@ def slopes_and_weights(o: Observations, r: int, shown: FloatArray, slope: FloatA
         Row `r` is filled [1/V, 1/A or 1/ohm, and their squares].
     """
     if o.kind[r] == PROXIMITY or o.over_range[r]:
-        for lane in range(LANES):
-            slope[r, lane], weight[r, lane] = slope_and_weight(o, r, shown[r, lane])
+        for lane in range(width(shown, r)):
+            steep, heavy = slope_and_weight(o, r, get(shown, r, lane))
+            put(slope, r, lane, steep)
+            put(weight, r, lane, heavy)
         return
     value, floor, relative, seen = o.value[r], o.floor[r], o.relative[r], load(shown, r)
     elsewhere = o.misread[r] * o.misread_density[r]
     variance = floor * floor + relative * relative * seen * seen
     off = value - seen
     density = contact_densities(value, seen, floor, relative, o.misread[r], o.misread_density[r])
-    told = 1.0 - elsewhere / larger(density, splat(_LEAST))
+    told = 1.0 - elsewhere / larger(density, _LEAST)
     found = told * ((_NU + 1.0) / _NU) / (variance + off * off * (1.0 / _NU))
     store(weight, r, found)
     store(slope, r, found * off)

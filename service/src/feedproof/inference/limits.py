@@ -8,7 +8,8 @@ import numpy as np
 from feedproof.circuit.compiling import compiled, within
 from feedproof.faults.hypotheses import Hypothesis, SeriesFault
 from feedproof.faults.priors import BASE_RATES
-from feedproof.inference.forward import FloatArray, IntArray, Program, make_work, predict
+from feedproof.inference.arrays import IntArray, Program, make_work
+from feedproof.inference.forward import FloatArray, predict
 from feedproof.inference.normal import normal_cdf, normal_quantile
 from feedproof.inference.outcome import Limit
 from feedproof.inference.program import PROBE_RANGE, build, observe

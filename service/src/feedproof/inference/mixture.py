@@ -5,12 +5,15 @@ rest to the prior: precision I + share · (P − I). So a copy is wider only in 
 where they say nothing, the posterior is the prior, and any width but one would be lost.
 """
 
+from typing import NamedTuple
+
 import numpy as np
 
 from feedproof.circuit.compiling import compiled, counting_nothing
-from feedproof.circuit.lanes import LANES, exponential, load, room, splat, store
+from feedproof.circuit.lanes import WIDE, exponential, get, load, put, store, wide_room
+from feedproof.inference.arrays import IntArray
 from feedproof.inference.factors import cholesky, invert_lower
-from feedproof.inference.forward import FloatArray, IntArray, into_lanes
+from feedproof.inference.forward import FloatArray
 
 #: Copies of each Gaussian: the part of what is told that each keeps, and its share. Readings scatter by Student's law
 #: with four degrees of freedom, whose variance is 2.5 times what its curvature at the mode says.
@@ -21,6 +24,19 @@ COPIES = 3
 _LLOYD_STEPS = 4
 #: A covariance fitted to few draws is too narrow where they happen to lie.
 _WIDENED = 1.3
+
+
+class Mixture(NamedTuple):
+    """A proposal: K Gaussians over D coordinates."""
+
+    centers: FloatArray
+    """shape (K, D)."""
+    spreads: FloatArray
+    """What spreads standard-normal points, upper triangular; shape (K, D, D)."""
+    whitens: FloatArray
+    """What whitens draws, upper triangular; shape (K, D, D)."""
+    share: FloatArray
+    """They sum to 1; shape (K,)."""
 
 
 @compiled
@@ -34,7 +50,7 @@ def take_precision(factor: FloatArray, scratch: FloatArray, spread: FloatArray, 
     scratch : ndarray, shape (size, size)
         Scratch [1].
     spread, whiten : ndarray, shape (size, size)
-        Filled: with ξ standard normal, spread ξ has that precision, and whiten undoes it [1].
+        Filled, upper triangular: with ξ standard normal, spread ξ has that precision, and whiten undoes it [1].
     size : int
         Number of coordinates [1].
     """
@@ -46,16 +62,7 @@ def take_precision(factor: FloatArray, scratch: FloatArray, spread: FloatArray, 
 
 
 @compiled
-def place_copies(
-    precision: FloatArray,
-    center: FloatArray,
-    total: float,
-    at: int,
-    centers: FloatArray,
-    spreads: FloatArray,
-    whitens: FloatArray,
-    share: FloatArray,
-) -> None:
+def place_copies(precision: FloatArray, center: FloatArray, total: float, at: int, proposal: Mixture) -> None:
     """Put a Gaussian's copies into a proposal.
 
     Parameters
@@ -68,8 +75,8 @@ def place_copies(
         Share of the proposal that the copies have together [1].
     at : int
         Number of the first copy; `COPIES` are filled [1].
-    centers, spreads, whitens, share : ndarray, shapes (K, D), (K, D, D), (K, D, D), (K,)
-        The proposal's components [1].
+    proposal : Mixture
+        Its components.
     """
     size = center.size
     relaxed, scratch = np.zeros((size, size)), np.zeros((size, size))
@@ -78,9 +85,9 @@ def place_copies(
             for k in range(j + 1):
                 relaxed[j, k] = _KEPT[c] * precision[j, k] + (1.0 - _KEPT[c] if j == k else 0.0)
         cholesky(relaxed, size)
-        take_precision(relaxed, scratch, spreads[at + c], whitens[at + c], size)
-        centers[at + c] = center
-        share[at + c] = total * _SHARES[c]
+        take_precision(relaxed, scratch, proposal.spreads[at + c], proposal.whitens[at + c], size)
+        proposal.centers[at + c] = center
+        proposal.share[at + c] = total * _SHARES[c]
 
 
 @compiled
@@ -106,58 +113,58 @@ def precision_of(spread: FloatArray, precision: FloatArray) -> None:
             precision[k, j] = total
 
 
-@compiled
-def _is_lower(matrix: FloatArray) -> bool:
-    """Which triangle a triangular matrix has: of a fitted component it is the lower one, of a mode the upper."""
-    for j in range(matrix.shape[0]):
-        for k in range(j):
-            if matrix[j, k] != 0.0:
-                return True
-    return False
-
-
-@compiled
-def add_to_proposal(
-    z: FloatArray, start: int, stop: int, center: FloatArray, whiten: FloatArray, share: float, proposal: FloatArray
-) -> None:
-    """Add one component to the proposal's density at draws start:stop.
-
-    Densities are without (2π)^(-D/2). The prior is always one of the components, so none vanishes.
+@counting_nothing
+def peaks(proposal: Mixture, peak: FloatArray) -> None:
+    """Density of each component at its center, times its share, without (2π)^(-D/2).
 
     Parameters
     ----------
-    z : ndarray, shape (N, D)
-        Draws [1].
-    start, stop : int
-        Which of them [1].
-    center : ndarray, shape (D,)
-        Of the component [1].
-    whiten : ndarray, shape (D, D)
-        What whitens its draws, triangular [1].
-    share : float
-        How many draws it has made [1].
-    proposal : ndarray, shape (N,)
-        Added to: density times the number of draws [1].
+    proposal : Mixture
+        The components.
+    peak : ndarray, shape (K,)
+        Filled [1].
     """
-    size = center.size
-    lower = _is_lower(whiten)
-    scale = share
-    for j in range(size):
-        scale *= abs(whiten[j, j])
-    offset, density = room(size), room(1)
-    for first in range(start, stop, LANES):
-        into_lanes(z[:stop], first, offset)
+    whitens, share = proposal.whitens, proposal.share
+    for m in range(share.size):
+        peak[m] = share[m]
+        for j in range(whitens.shape[1]):
+            peak[m] *= abs(whitens[m, j, j])
+
+
+@counting_nothing
+def density_lanes(proposal: Mixture, peak: FloatArray, z: FloatArray, offset: FloatArray, density: FloatArray) -> None:
+    """Density of a proposal at draws side by side, without (2π)^(-D/2).
+
+    The prior is always one of the components, so it vanishes nowhere.
+
+    Parameters
+    ----------
+    proposal : Mixture
+        The components.
+    peak : ndarray, shape (K,)
+        From `peaks` [1].
+    z : ndarray, shape (D, lanes)
+        Draws [1].
+    offset : ndarray, shape (D, lanes)
+        Scratch [1].
+    density : ndarray, shape (1, lanes)
+        Filled [1].
+    """
+    centers, whitens, share = proposal.centers, proposal.whitens, proposal.share
+    size, total = centers.shape[1], 0.0
+    for m in range(share.size):
+        if share[m] <= 0.0:
+            continue
         for j in range(size):
-            store(offset, j, load(offset, j) - center[j])
-        squared = splat(0.0)
+            store(offset, j, load(z, j) - centers[m, j])
+        squared = 0.0
         for j in range(size):
-            inner = splat(0.0)
-            for k in range(0 if lower else j, j + 1 if lower else size):
-                inner += whiten[j, k] * load(offset, k)
+            inner = 0.0
+            for k in range(j, size):
+                inner += whitens[m, j, k] * load(offset, k)
             squared += inner * inner
-        store(density, 0, scale * exponential(-0.5 * squared))
-        for lane in range(min(LANES, stop - first)):
-            proposal[first + lane] += density[0, lane]
+        total += peak[m] * exponential(-0.5 * squared)
+    store(density, 0, total)
 
 
 @compiled
@@ -179,17 +186,25 @@ def draw_component(
     center : ndarray, shape (D,)
         Of the component [1].
     spread : ndarray, shape (D, D)
-        What spreads standard-normal points to its draws, triangular [1].
+        What spreads standard-normal points to its draws, upper triangular [1].
     """
     size = center.size
-    lower = _is_lower(spread)
-    for i in range(start, stop):
-        row = (first + i) % points.shape[0]
+    along = wide_room(size)
+    for beginning in range(start, stop, WIDE):
+        count = min(WIDE, stop - beginning)
+        for lane in range(count):
+            row = (first + beginning + lane) % points.shape[0]
+            for m in range(size):
+                put(along, m, lane, points[row, m])
+        # In place: a row needs the points of its own number and later ones.
         for j in range(size):
             total = 0.0
-            for m in range(0 if lower else j, j + 1 if lower else size):
-                total += spread[j, m] * points[row, m]
-            z[i, j] = center[j] + total
+            for m in range(j, size):
+                total += spread[j, m] * load(along, m)
+            store(along, j, center[j] + total)
+        for lane in range(count):
+            for j in range(size):
+                z[beginning + lane, j] = get(along, j, lane)
 
 
 @counting_nothing

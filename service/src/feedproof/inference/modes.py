@@ -5,18 +5,10 @@ import math
 import numpy as np
 
 from feedproof.circuit.compiling import compiled, within
-from feedproof.circuit.lanes import LANES, room
-from feedproof.inference.forward import (
-    PROXIMITY,
-    UNIFORM,
-    FloatArray,
-    IntArray,
-    Program,
-    Work,
-    into_lanes,
-    predict_lanes,
-)
-from feedproof.inference.laplace import CLOSE, climb_lanes, heights
+from feedproof.circuit.lanes import LANES, WIDE, get, room, wide_room
+from feedproof.inference.arrays import IntArray, Program, Work
+from feedproof.inference.forward import PROXIMITY, UNIFORM, FloatArray, into_lanes, predict_lanes
+from feedproof.inference.laplace import CLOSE, OUTDONE, Rules, climb_lanes, heights
 from feedproof.inference.likelihood import Observations, total_lanes
 from feedproof.inference.normal import normal_pdf
 from feedproof.inference.weights import log_mean_exp
@@ -44,7 +36,7 @@ _DOUBT = 0.5
 _DISTANT = 40.0
 _BELIEVING_STEPS = 8
 #: A blurred reading that does not fit costs less than one that is taken for misread: so a hypothesis that is this far
-#: behind on blurred readings is as far behind, or further, on sharp ones [nat].
+#: behind on blurred readings, or on faintly blurred ones, is as far behind, or further, on sharp ones [nat].
 _BEYOND = 35.0
 #: Blurred readings need no more than this [nat].
 _ROUGHLY = 0.01
@@ -122,7 +114,7 @@ def _starts(
     program: Program,
     observations: Observations,
     soft: Observations,
-    work: Work,
+    drawing: Work,
     points: FloatArray,
     scouts: int,
     z: FloatArray,
@@ -133,18 +125,16 @@ def _starts(
     `climbing` is 0 where the sharp readings chose, so that blurred ones would only lead away. Returns the evidence as
     the scouts alone have it.
     """
-    size, count = z.shape[0], observations.kind.size
+    size = z.shape[0]
     height, soft_height = np.zeros(scouts), np.zeros(scouts)
-    here, total = room(size), room(1)
-    shown = room(count)
-    for first in range(0, scouts, LANES):
+    here, shown, total = drawing.coordinate, drawing.shown, wide_room(1)
+    for first in range(0, scouts, WIDE):
         into_lanes(points[:scouts, :size], first, here)
-        predict_lanes(program, here, work, shown, work.jacobian, program.every, False)
-        stop = min(first + LANES, scouts)
-        total_lanes(observations, shown, total)
-        height[first:stop] = total[0, : stop - first]
-        total_lanes(soft, shown, total)
-        soft_height[first:stop] = total[0, : stop - first]
+        predict_lanes(program, here, drawing, shown, drawing.jacobian, program.every, False)
+        for own, found in ((observations, height), (soft, soft_height)):
+            total_lanes(own, shown, total)
+            for lane in range(min(WIDE, scouts - first)):
+                found[first + lane] = get(total, 0, lane)
     scouted = log_mean_exp(height)
     leading = np.zeros(size)
     broad_admittances(program, leading)
@@ -175,6 +165,7 @@ def _believe(
     work: Work,
     z: FloatArray,
     climbing: IntArray,
+    without: IntArray,
     factor: FloatArray,
     height: FloatArray,
     give_up: float,
@@ -198,7 +189,8 @@ def _believe(
         return
     for lane in range(LANES):
         climbing[lane] = lane % 2
-    climb_lanes(program, honest, work, z, climbing, factor, height, _BELIEVING_STEPS, _ROUGHLY, -math.inf)
+    rules = Rules(_BELIEVING_STEPS, _ROUGHLY, -math.inf, OUTDONE)
+    climb_lanes(program, honest, work, z, climbing, without, factor, height, rules)
 
 
 @compiled
@@ -206,14 +198,16 @@ def find_modes(
     program: Program,
     observations: Observations,
     work: Work,
+    drawing: Work,
     points: FloatArray,
     scouts: int,
     give_up: float,
     blurred_top: float,
+    faint_top: float,
     modes: FloatArray,
     factors: FloatArray,
     log_mass: FloatArray,
-) -> tuple[int, float, float]:
+) -> tuple[int, float, float, float]:
     """Climb from the origin, from where one admittance leads, and from the best of a few scouted points.
 
     Where several broad admittances act in parallel (a fault, loads, leakage), any one of them may be what the
@@ -223,17 +217,17 @@ def find_modes(
     ----------
     program, observations : Program, Observations
         Hypothesis and readings.
-    work : Work
-        Scratch.
+    work, drawing : Work
+        Scratch, from `make_climbing_work` and from `make_work`.
     points : ndarray, shape (P, ≥D)
         Standard-normal points [1].
     scouts : int
         How many of them to try, no fewer than there are lanes [1].
     give_up : float
         Below this evidence the climb may end early [nat].
-    blurred_top : float
-        Where blurred readings are this much more probable under another hypothesis, by more than sharp ones could make
-        up for, nothing more is looked for [nat].
+    blurred_top, faint_top : float
+        Where blurred readings, or faintly blurred ones, are this much more probable under another hypothesis, by more
+        than sharp ones could make up for, nothing more is looked for [nat].
     modes : ndarray, shape (lanes, D)
         Filled [1].
     factors : ndarray, shape (lanes, D, D)
@@ -243,27 +237,31 @@ def find_modes(
 
     Returns
     -------
-    tuple of int and two float
+    tuple of int and three float
         Number of different modes [1], the evidence as the scouts alone have it [nat], and the greatest posterior
-        density of the blurred readings [nat].
+        densities of the blurred readings and of the faintly blurred ones, −∞ where it did not come to these [nat].
     """
     size = program.location.size
     soft, faint = blurred(observations, _BLUR), blurred(observations, _FAINT)
     z, factor, height = room(size), room(size * size).reshape(size, size, LANES), room(1)
-    climbing = np.ones(LANES, np.int64)
-    scouted = _starts(program, observations, soft, work, points, scouts, z, climbing)
-    climb_lanes(program, soft, work, z, climbing, factor, height, _SOFT_STEPS, _ROUGHLY, -math.inf)
-    blurred_height = np.max(height)
-    if blurred_height < blurred_top - _BEYOND and scouted < give_up:
-        steps = 1
-    else:
-        steps = STEPS
+    climbing, without = np.ones(LANES, np.int64), np.full(LANES, -1)
+    scouted = _starts(program, observations, soft, drawing, points, scouts, z, climbing)
+    rules = Rules(_SOFT_STEPS, _ROUGHLY, -math.inf, OUTDONE)
+    climb_lanes(program, soft, work, z, climbing, without, factor, height, rules)
+    blurred_height, faint_height, steps = np.max(height), -math.inf, 1
+    promising = scouted >= give_up
+    if promising or blurred_height >= blurred_top - _BEYOND:
         # Blur leaves a misfit that sharp readings would take for a misread.
-        climb_lanes(program, faint, work, z, climbing, factor, height, _FAINT_STEPS, _ROUGHLY, -math.inf)
-        enough = give_up if scouted < give_up else -math.inf
-        _believe(program, observations, work, z, climbing, factor, height, enough)
+        rules = Rules(_FAINT_STEPS, _ROUGHLY, -math.inf, OUTDONE)
+        climb_lanes(program, faint, work, z, climbing, without, factor, height, rules)
+        faint_height = np.max(height)
+        if promising or faint_height >= faint_top - _BEYOND:
+            steps = STEPS
+            enough = -math.inf if promising else give_up
+            _believe(program, observations, work, z, climbing, without, factor, height, enough)
     climbing[:] = 1
-    climb_lanes(program, observations, work, z, climbing, factor, height, steps, CLOSE, give_up)
+    rules = Rules(steps, CLOSE, give_up, OUTDONE)
+    climb_lanes(program, observations, work, z, climbing, without, factor, height, rules)
     mass = height[0].copy()
     for lane in range(LANES):
         for d in range(size):
@@ -284,4 +282,4 @@ def find_modes(
         factors[at] = factor[:, :, lane]
         log_mass[at] = mass[lane]
         found = max(found, at + 1)
-    return found, scouted, blurred_height
+    return found, scouted, blurred_height, faint_height

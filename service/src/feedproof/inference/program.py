@@ -17,6 +17,7 @@ from feedproof.circuit import topology as net
 from feedproof.circuit.reduction import reduce_circuits
 from feedproof.faults.hypotheses import Hypothesis
 from feedproof.faults.priors import PRIORS, Priors
+from feedproof.inference.arrays import Program
 from feedproof.inference.forward import (
     CURRENT,
     NEUTRAL_DURING,
@@ -26,7 +27,6 @@ from feedproof.inference.forward import (
     TRUNCATED,
     UNIFORM,
     VOLTAGE,
-    Program,
 )
 from feedproof.inference.laws import tabulated
 from feedproof.inference.likelihood import Observations, empty_observations

@@ -7,7 +7,8 @@ neighbours is sorted, not all of them.
 import numpy as np
 
 from feedproof.circuit.compiling import compiled
-from feedproof.inference.forward import FloatArray, IntArray
+from feedproof.inference.arrays import IntArray
+from feedproof.inference.forward import FloatArray
 
 _BUCKETS = 256
 #: So few are sorted right away.

@@ -7,7 +7,8 @@ import msgspec
 import numpy as np
 
 from feedproof.circuit.compiling import compiled
-from feedproof.inference.forward import FloatArray, IntArray, Program, make_work, predict, unknown_column
+from feedproof.inference.arrays import IntArray, Program, make_work
+from feedproof.inference.forward import FloatArray, predict, unknown_column
 from feedproof.inference.outcome import Interval
 from feedproof.inference.points import DIMENSIONS, NORMAL_POINTS
 from feedproof.inference.program import Built, Key, build

@@ -19,18 +19,10 @@ from typing import NamedTuple
 import numpy as np
 
 from feedproof.circuit.compiling import compiled, counting_nothing, within
-from feedproof.circuit.lanes import LANES, absolute, larger, load, room, smaller, splat, store
+from feedproof.circuit.lanes import LANES, ROWS, WIDE, absolute, get, larger, load, put, smaller, store, wide_room
+from feedproof.inference.arrays import IntArray, Program, Work
 from feedproof.inference.factors import cholesky, cholesky_lanes, solve_cholesky, solve_lanes, solve_transposed
-from feedproof.inference.forward import (
-    PROXIMITY,
-    UNIFORM,
-    FloatArray,
-    IntArray,
-    Program,
-    Work,
-    into_lanes,
-    predict_lanes,
-)
+from feedproof.inference.forward import PROXIMITY, UNIFORM, FloatArray, into_lanes, predict_lanes
 from feedproof.inference.likelihood import Observations, slopes_and_weights, told_share
 
 #: A coordinate is sharp where the readings tell this much more of it than the prior does [1]; at most so many.
@@ -157,7 +149,7 @@ def ridge_at(
     trust = np.ones(observations.kind.size)
     for r in range(trust.size):
         if observations.kind[r] != PROXIMITY and not observations.over_range[r]:
-            trust[r] = told_share(observations, r, work.shown[r, 0])
+            trust[r] = told_share(observations, r, get(work.shown, r, 0))
     return Ridge(sharp, free, mode.copy(), led_by_free(precision, sharp, free), trust, element)
 
 
@@ -260,16 +252,17 @@ def room_to_settle(ridge: Ridge, readings: int) -> Settling:
         Zeros.
     """
     size = ridge.sharp.size
-    matrices = room(size * size).reshape(size, size, LANES), room(size * size).reshape(size, size, LANES)
-    vectors = room(size), room(readings), room(readings), room(1), room(1)
-    return Settling(*matrices, *vectors, np.zeros((size, size)), np.zeros(size), np.zeros(LANES, np.int64))
+    settled = wide_room(size * size).reshape(size, size, ROWS, LANES)
+    factor = wide_room(size * size).reshape(size, size, ROWS, LANES)
+    vectors = wide_room(size), wide_room(readings), wide_room(readings), wide_room(1), wide_room(1)
+    return Settling(settled, factor, *vectors, np.zeros((size, size)), np.zeros(size), np.zeros(WIDE, np.int64))
 
 
 @counting_nothing
 def _settle(
     program: Program, observations: Observations, work: Work, ridge: Ridge, z: FloatArray, scratch: Settling
 ) -> None:
-    """Move the sharp coordinates of eight draws; fills `settled` of the scratch.
+    """Move the sharp coordinates of draws side by side; fills `settled` of the scratch.
 
     Where a draw settles depends on its own free coordinates alone. Shape (D, lanes).
     """
@@ -280,13 +273,13 @@ def _settle(
     settled, factor, step = scratch.settled, scratch.factor, scratch.step
     slope, weight, length, gain = scratch.slope, scratch.weight, scratch.length, scratch.gain
     moving = scratch.moving
-    for lane in range(LANES):
+    for lane in range(WIDE):
         moving[lane] = 1
     for a in range(size):
-        start = splat(mode[sharp[a]])
+        start = mode[sharp[a]]
         for f in range(free.size):
             start += lead[a, f] * (load(z, free[f]) - mode[free[f]])
-        store(z, sharp[a], smaller(larger(start, splat(-_START)), splat(_START)))
+        store(z, sharp[a], smaller(larger(start, -_START), _START))
     for _ in range(_STEPS):
         predict_lanes(program, z, work, shown, jacobian, ridge.element, True)
         for r in range(kind.size):
@@ -304,30 +297,31 @@ def _settle(
                 total += load(slope, r) * load(jacobian, (r, sharp[a]))
             store(step, a, total)
             for b in range(a + 1):
-                total = splat(1.0 if a == b else 0.0)
+                total = 1.0 if a == b else 0.0
                 for r in range(kind.size):
                     total += load(weight, r) * load(jacobian, (r, sharp[a])) * load(jacobian, (r, sharp[b]))
                 store(factor, (a, b), total)
         cholesky_lanes(factor)
         solve_lanes(factor, step)
-        longest, doubled = splat(_REACH), splat(0.0)
+        longest, doubled = _REACH, 0.0
         for a in range(size):
             longest = larger(longest, absolute(load(step, a)))
-            along = splat(0.0)
+            along = 0.0
             for b in range(a, size):
                 along += load(factor, (b, a)) * load(step, b)
             doubled += along * along
         store(length, 0, _REACH / longest)
         store(gain, 0, 0.5 * doubled)
         left = 0
-        for lane in range(LANES):
+        for lane in range(WIDE):
             if moving[lane] == 0:
                 continue
             for a in range(size):
-                z[sharp[a], lane] = min(max(z[sharp[a], lane] + length[0, lane] * step[a, lane], -_END), _END)
+                place = get(z, sharp[a], lane) + get(length, 0, lane) * get(step, a, lane)
+                put(z, sharp[a], lane, min(max(place, -_END), _END))
                 for b in range(a + 1):
-                    settled[a, b, lane] = factor[a, b, lane]
-            if gain[0, lane] < _CLOSE:
+                    put(settled, (a, b), lane, get(factor, (a, b), lane))
+            if get(gain, 0, lane) < _CLOSE:
                 moving[lane] = 0
             left += moving[lane]
         if left == 0:
@@ -355,7 +349,7 @@ def _scatter_sharp(
         for b in range(a + 1):
             told[a, b] = 0.0
             for n in range(b + 1):
-                told[a, b] += _TOLD * settled[a, n, lane] * settled[b, n, lane]
+                told[a, b] += _TOLD * get(settled, (a, n), lane) * get(settled, (b, n), lane)
         told[a, a] += 1.0 - _TOLD
     cholesky(told, size)
     copy, edge = 0, _SHARES[0]
@@ -365,7 +359,7 @@ def _scatter_sharp(
     squared, scale = 0.0, 1.0
     for a in range(size):
         point = points[row, free + a]
-        offset[a] = point - z[sharp[a], lane] if unbound else _WIDTHS[copy] * point
+        offset[a] = point - get(z, sharp[a], lane) if unbound else _WIDTHS[copy] * point
         scale *= told[a, a]
     for a in range(size):
         white = offset[a]
@@ -377,7 +371,7 @@ def _scatter_sharp(
     if not unbound:
         solve_transposed(told, size, offset)
     for a in range(size):
-        z[sharp[a], lane] += offset[a]
+        put(z, sharp[a], lane, get(z, sharp[a], lane) + offset[a])
     density = 0.0
     for c in range(_WIDTHS.size):
         density += _SHARES[c] * math.exp(-0.5 * squared / _WIDTHS[c] ** 2) / _WIDTHS[c] ** size
@@ -398,7 +392,7 @@ def settle(
     narrow: FloatArray,
     scratch: Settling,
 ) -> None:
-    """Draw the sharp coordinates of eight draws whose free ones are drawn already.
+    """Draw the sharp coordinates of draws side by side whose free ones are drawn already.
 
     Parameters
     ----------
@@ -420,7 +414,7 @@ def settle(
         From `room_to_settle`.
     """
     _settle(program, observations, work, ridge, z, scratch)
-    for lane in range(LANES):
+    for lane in range(WIDE):
         i = first + lane
         row = (used + i) % points.shape[0]
         narrow[lane] = _scatter_sharp(ridge, scratch, points, row, (i * _GOLDEN) % 1.0, i < unbound, z, lane)

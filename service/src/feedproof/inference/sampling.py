@@ -15,22 +15,24 @@ References
 """
 
 import math
-from typing import NamedTuple
 
 import numpy as np
 
 from feedproof.circuit.compiling import compiled, counting_nothing, within
-from feedproof.circuit.lanes import LANES, load, room, store
+from feedproof.circuit.lanes import WIDE, get, load, store, wide_room
+from feedproof.inference.arrays import Program, Work
 from feedproof.inference.factors import covariance_of, inverse_diagonal, product
-from feedproof.inference.forward import UNIFORM, FloatArray, Program, Work, into_lanes, predict_lanes
+from feedproof.inference.forward import UNIFORM, FloatArray, into_lanes, predict_lanes
 from feedproof.inference.laplace import heights
 from feedproof.inference.likelihood import Observations
 from feedproof.inference.mixture import (
     COPIES,
-    add_to_proposal,
+    Mixture,
     cluster,
+    density_lanes,
     draw_component,
     fit_cluster,
+    peaks,
     place_copies,
     precision_of,
 )
@@ -72,27 +74,9 @@ _CLUSTERS = 3
 _DRAWS_PER_COORDINATE = 4.0
 
 
-class Mixture(NamedTuple):
-    """A proposal: K Gaussians over F coordinates."""
-
-    centers: FloatArray
-    """shape (K, F)."""
-    spreads: FloatArray
-    """What spreads standard-normal points, triangular; shape (K, F, F)."""
-    whitens: FloatArray
-    """What whitens draws, triangular; shape (K, F, F)."""
-    share: FloatArray
-    """They sum to 1; shape (K,)."""
-
-
 @within
-def _propose(
-    points: FloatArray, first: int, of_prior: int, u: FloatArray, proposal: Mixture, density: FloatArray
-) -> None:
-    """Fill `u` with draws, the first of them from the prior, and `density` with the mixture's there.
-
-    Densities are without (2π)^(-F/2).
-    """
+def _propose(points: FloatArray, first: int, of_prior: int, u: FloatArray, proposal: Mixture) -> None:
+    """Fill `u` with draws, the first of them from the prior."""
     count, share = u.shape[0], proposal.share
     draw_component(points, first, u, 0, of_prior, proposal.centers[0], proposal.spreads[0])
     made, wanted = of_prior, float(of_prior)
@@ -102,10 +86,6 @@ def _propose(
         if stop > made:
             draw_component(points, first, u, made, stop, proposal.centers[m], proposal.spreads[m])
             made = stop
-    density[:] = 0.0
-    for m in range(share.size):
-        if share[m] > 0.0:
-            add_to_proposal(u, 0, count, proposal.centers[m], proposal.whitens[m], share[m], density)
 
 
 @within
@@ -117,25 +97,28 @@ def _weigh(
     points: FloatArray,
     used: int,
     unbound: int,
+    proposal: Mixture,
     u: FloatArray,
-    density: FloatArray,
     z: FloatArray,
     shown: FloatArray,
     log_weight: FloatArray,
 ) -> None:
     """Complete draws by their sharp coordinates, and weigh them: ln(likelihood × prior / proposal) [nat]."""
-    settles, free, along = ridge.sharp.size > 0, ridge.free, room(u.shape[1])
-    here, seen, height, narrow = room(z.shape[1]), work.shown, room(1), np.ones(LANES)
-    scratch = room_to_settle(ridge, seen.shape[0])
-    for first in range(0, u.shape[0], LANES):
+    settles, free = ridge.sharp.size > 0, ridge.free
+    along, offset, here = wide_room(u.shape[1]), wide_room(u.shape[1]), wide_room(z.shape[1])
+    seen, height, law, narrow = work.shown, wide_room(1), wide_room(1), np.ones(WIDE)
+    scratch, peak = room_to_settle(ridge, seen.shape[0]), np.zeros(proposal.share.size)
+    peaks(proposal, peak)
+    for first in range(0, u.shape[0], WIDE):
         into_lanes(u, first, along)
+        density_lanes(proposal, peak, along, offset, law)
         for f in range(free.size):
             store(here, free[f], load(along, f))
         if settles:
             settle(program, observations, work, ridge, points, used, first, unbound, here, narrow, scratch)
         predict_lanes(program, here, work, seen, work.jacobian, ridge.element, False)
         heights(observations, seen, here, height)
-        _take(first, settles, here, seen, height, narrow, density, z, shown, log_weight)
+        _take(first, settles, here, seen, height, narrow, law, z, shown, log_weight)
 
 
 @counting_nothing
@@ -146,25 +129,25 @@ def _take(
     seen: FloatArray,
     height: FloatArray,
     narrow: FloatArray,
-    density: FloatArray,
+    law: FloatArray,
     z: FloatArray,
     shown: FloatArray,
     log_weight: FloatArray,
 ) -> None:
     """Take draws out of the lanes, with their weights."""
     size = z.shape[1]
-    for lane in range(min(LANES, z.shape[0] - first)):
+    for lane in range(min(WIDE, z.shape[0] - first)):
         i = first + lane
         squares = 0.0
         for d in range(size):
-            z[i, d] = here[d, lane]
-            squares += here[d, lane] * here[d, lane]
+            z[i, d] = get(here, d, lane)
+            squares += z[i, d] * z[i, d]
         for r in range(seen.shape[0]):
-            shown[i, r] = seen[r, lane]
-        law = density[i]
+            shown[i, r] = get(seen, r, lane)
+        density = get(law, 0, lane)
         if settles:
-            law = UNBOUND * math.exp(-0.5 * squares) + (1.0 - UNBOUND) * law * narrow[lane]
-        log_weight[i] = height[0, lane] - math.log(law)
+            density = UNBOUND * math.exp(-0.5 * squares) + (1.0 - UNBOUND) * density * narrow[lane]
+        log_weight[i] = get(height, 0, lane) - math.log(density)
 
 
 @within
@@ -173,10 +156,10 @@ def _of_modes(
 ) -> tuple[Mixture, int]:
     """Proposal with the prior first, then the modes, then room for fits; and the number of components so far."""
     found, size, loose = modes.shape[0], ridge.free.size, False
-    room = 1 + 2 * COPIES * found + 2 * COPIES * _CLUSTERS
-    centers, spreads = np.zeros((room, size)), np.zeros((room, size, size))
-    whitens, share = np.zeros((room, size, size)), np.zeros(room)
-    spreads[0], whitens[0], share[0] = np.eye(size), np.eye(size), prior_share
+    most = 1 + 2 * COPIES * found + 2 * COPIES * _CLUSTERS
+    matrices = np.empty((most, size, size)), np.empty((most, size, size))
+    proposal = Mixture(np.zeros((most, size)), *matrices, np.zeros(most))
+    proposal.spreads[0], proposal.whitens[0], proposal.share[0] = np.eye(size), np.eye(size), prior_share
     mass = np.exp(log_mass - np.max(log_mass)) + _LEAST_SHARE
     mass *= (1.0 - prior_share) / np.sum(mass)
     parts = 1
@@ -190,7 +173,7 @@ def _of_modes(
         for j in range(size):
             loose = loose or (program.coordinate_kind[ridge.free[j]] == UNIFORM and variance[j] > _LOOSE)
         own = mass[m] * (1.0 - _TWIN_SHARE) if loose else mass[m]
-        place_copies(precision, center, own, parts, centers, spreads, whitens, share)
+        place_copies(precision, center, own, parts, proposal)
         parts += COPIES
         if not loose:
             continue
@@ -199,9 +182,9 @@ def _of_modes(
                 precision[j, :] = 0.0
                 precision[:, j] = 0.0
                 precision[j, j] = 1.0
-        place_copies(precision, center, mass[m] * _TWIN_SHARE, parts, centers, spreads, whitens, share)
+        place_copies(precision, center, mass[m] * _TWIN_SHARE, parts, proposal)
         parts += COPIES
-    return Mixture(centers, spreads, whitens, share), parts
+    return proposal, parts
 
 
 @within
@@ -225,7 +208,7 @@ def _refit(u: FloatArray, log_weight: FloatArray, known: int, fallback: FloatArr
         if mass > 0.0:
             precision_of(factor, precision)
             own = mass * (1.0 - prior_share - _MODE_SHARE - kept)
-            place_copies(precision, center, own, new + COPIES * c, centers, spreads, whitens, share)
+            place_copies(precision, center, own, new + COPIES * c, proposal)
     share[1:known] *= _MODE_SHARE / np.sum(share[1:known])
 
 
@@ -285,13 +268,13 @@ def sample(
         program, ridge, modes, factors, log_mass, _PRIOR_SHARE_SETTLING if settling else _PRIOR_SHARE
     )
     fallback = covariance_of(marginal_precision(product(factors[best]), ridge))
-    u, density = np.zeros((limit, ridge.free.size)), np.zeros(limit)
+    u = np.empty((limit, ridge.free.size))
     made, used, fits = 0, 0, 0
     batch = min(_FIRST_BATCH, limit)
     while True:
         stop = made + batch
         unbound = int(UNBOUND * batch) if settling else 0
-        _propose(points, used, unbound, u[made:stop], proposal, density[made:stop])
+        _propose(points, used, unbound, u[made:stop], proposal)
         _weigh(
             program,
             observations,
@@ -300,8 +283,8 @@ def sample(
             points,
             used,
             unbound,
+            proposal,
             u[made:stop],
-            density[made:stop],
             z[made:stop],
             shown[made:stop],
             log_weight[made:stop],

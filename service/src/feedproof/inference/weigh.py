@@ -8,7 +8,8 @@ from msgspec import Struct
 
 from feedproof.circuit.lanes import LANES
 from feedproof.faults.hypotheses import Hypothesis
-from feedproof.inference.forward import FloatArray, Work, make_work
+from feedproof.inference.arrays import Work, make_climbing_work, make_work
+from feedproof.inference.forward import FloatArray
 from feedproof.inference.likelihood import Observations
 from feedproof.inference.modes import find_modes
 from feedproof.inference.points import NORMAL_POINTS
@@ -19,7 +20,7 @@ from feedproof.inference.weights import effective_number, log_mean_exp
 
 #: Scouted points: an interrupted conductor can settle in several ways, a sound one hardly.
 _SCOUTS, _SCOUTS_FAULTED = 16, 32
-#: Shapes of programs that a thread keeps scratch for: some tens of kilobytes each.
+#: Shapes of programs that a thread keeps scratch for: some hundred kilobytes each.
 _MOST_KEPT = 64
 #: With fewer draws than this at most, uneven weights are left as they are.
 _WORTH_SETTLING = 1000
@@ -38,6 +39,7 @@ class Fit(Struct, frozen=True, kw_only=True):
     built: Built
     observations: Observations
     work: Work
+    """Scratch for draws."""
     modes: FloatArray
     factors: FloatArray
     log_mass: FloatArray
@@ -45,6 +47,8 @@ class Fit(Struct, frozen=True, kw_only=True):
     """The evidence as a few draws from the prior have it [nat]."""
     blurred: float
     """Greatest posterior density of the readings seen less sharply [nat]."""
+    faint: float
+    """The same of those seen a little less sharply, −∞ where it did not come to these [nat]."""
 
     @property
     def log_evidence(self) -> float:
@@ -87,6 +91,7 @@ def fit(
     readings: tuple[SceneReading, ...],
     give_up: float = -math.inf,
     blurred_top: float = -math.inf,
+    faint_top: float = -math.inf,
 ) -> Fit:
     """Find the modes of a hypothesis.
 
@@ -100,9 +105,9 @@ def fit(
         The same readings with their values.
     give_up : float, optional
         Below this evidence the climb may end early [nat].
-    blurred_top : float, optional
-        The greatest `Fit.blurred` of other hypotheses with their base rates: far below it the climb may end early
-        [nat].
+    blurred_top, faint_top : float, optional
+        The greatest `Fit.blurred` and `Fit.faint` of other hypotheses with their base rates: far below one of them the
+        climb may end early [nat].
 
     Returns
     -------
@@ -111,12 +116,13 @@ def fit(
     """
     built = build(hypothesis, arrangement, arrangement.readings)
     observations = observe(arrangement, readings, built.order, inconsistent=hypothesis.inconsistent)
-    work = _scratch(built)
+    climbing, work = _scratch(built)
     size = len(built.keys)
     modes, factors, log_mass = np.zeros((LANES, size)), np.zeros((LANES, size, size)), np.zeros(LANES)
     scouts = _SCOUTS_FAULTED if hypothesis.series else _SCOUTS
-    found, scouted, blurred = find_modes(
-        built.program, observations, work, NORMAL_POINTS, scouts, give_up, blurred_top, modes, factors, log_mass
+    scratch, screens = (climbing, work), (give_up, blurred_top, faint_top)
+    found, scouted, blurred, faint = find_modes(
+        built.program, observations, *scratch, NORMAL_POINTS, scouts, *screens, modes, factors, log_mass
     )
     return Fit(
         hypothesis=hypothesis,
@@ -129,6 +135,7 @@ def fit(
         log_mass=log_mass[:found],
         scouted=float(scouted),
         blurred=float(blurred),
+        faint=float(faint),
     )
 
 
@@ -136,20 +143,20 @@ class _Kept(threading.local):
     """Scratch of one thread, by what it was made for."""
 
     def __init__(self) -> None:
-        self.works: dict[tuple[int, int, int], Work] = {}
+        self.works: dict[tuple[int, int, int], tuple[Work, Work]] = {}
 
 
 _kept = _Kept()
 
 
-def _scratch(built: Built) -> Work:
-    """Scratch for a program; programs of the same shape in one thread have the same, since they run in turn."""
+def _scratch(built: Built) -> tuple[Work, Work]:
+    """Scratch for climbs and for draws; programs of the same shape in one thread have the same, as they run in turn."""
     program = built.program
     shape = (len(built.keys), len(program.element_edge), len(built.order))
     if shape not in _kept.works:
         if len(_kept.works) >= _MOST_KEPT:
             _kept.works.clear()
-        _kept.works[shape] = make_work(program)
+        _kept.works[shape] = make_climbing_work(program), make_work(program)
     return _kept.works[shape]
 
 
