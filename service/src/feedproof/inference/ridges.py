@@ -19,7 +19,7 @@ from typing import NamedTuple
 import numpy as np
 
 from feedproof.circuit.compiling import compiled, counting_nothing, within
-from feedproof.circuit.lanes import LANES, ROWS, WIDE, absolute, get, larger, load, put, smaller, store, wide_room
+from feedproof.circuit.lanes import LANES, ROWS, WIDE, absolute, get, larger, load, put, store, wide_room
 from feedproof.inference.arrays import IntArray, Program, Work
 from feedproof.inference.factors import cholesky, cholesky_lanes, solve_cholesky, solve_lanes, solve_transposed
 from feedproof.inference.forward import PROXIMITY, UNIFORM, FloatArray, into_lanes, predict_lanes
@@ -211,12 +211,12 @@ def marginal_precision(precision: FloatArray, ridge: Ridge) -> FloatArray:
 
 
 class Settling(NamedTuple):
-    """Scratch of what settles: S sharp coordinates, R readings."""
+    """Scratch of what settles: D coordinates, S of them sharp, R readings."""
 
-    settled: FloatArray
-    """Cholesky factors of the precisions where the draws settled; shape (S, S, lanes)."""
+    here: FloatArray
+    """Where the draws are; shape (D, lanes)."""
     factor: FloatArray
-    """shape (S, S, lanes)."""
+    """Cholesky factors of the precisions of the sharp coordinates; shape (S, S, lanes)."""
     step: FloatArray
     """shape (S, lanes)."""
     slope: FloatArray
@@ -231,8 +231,10 @@ class Settling(NamedTuple):
     """shape (S, S)."""
     offset: FloatArray
     """shape (S,)."""
-    moving: IntArray
-    """shape (lanes,)."""
+    who: IntArray
+    """Which draw each lane holds, −1 for none; shape (lanes,)."""
+    taken: IntArray
+    """Steps that it has taken; shape (lanes,)."""
 
 
 @within
@@ -252,80 +254,64 @@ def room_to_settle(ridge: Ridge, readings: int) -> Settling:
         Zeros.
     """
     size = ridge.sharp.size
-    settled = wide_room(size * size).reshape(size, size, ROWS, LANES)
     factor = wide_room(size * size).reshape(size, size, ROWS, LANES)
     vectors = wide_room(size), wide_room(readings), wide_room(readings), wide_room(1), wide_room(1)
-    return Settling(settled, factor, *vectors, np.zeros((size, size)), np.zeros(size), np.zeros(WIDE, np.int64))
+    lists = np.zeros(WIDE, np.int64), np.zeros(WIDE, np.int64)
+    here = wide_room(size + ridge.free.size)
+    return Settling(here, factor, *vectors, np.zeros((size, size)), np.zeros(size), *lists)
 
 
 @counting_nothing
-def _settle(
-    program: Program, observations: Observations, work: Work, ridge: Ridge, z: FloatArray, scratch: Settling
-) -> None:
-    """Move the sharp coordinates of draws side by side; fills `settled` of the scratch.
+def _enter(ridge: Ridge, u: FloatArray, i: int, here: FloatArray, lane: int) -> None:
+    """Put a draw into a lane: its free coordinates, and the sharp ones where the mode's slopes lead them."""
+    sharp, free, mode, lead = ridge.sharp, ridge.free, ridge.mode, ridge.lead
+    for f in range(free.size):
+        put(here, free[f], lane, u[i, f])
+    for a in range(sharp.size):
+        start = mode[sharp[a]]
+        for f in range(free.size):
+            start += lead[a, f] * (u[i, f] - mode[free[f]])
+        put(here, sharp[a], lane, min(max(start, -_START), _START))
 
-    Where a draw settles depends on its own free coordinates alone. Shape (D, lanes).
-    """
-    sharp, free, mode, lead, trust = ridge.sharp, ridge.free, ridge.mode, ridge.lead, ridge.trust
+
+@counting_nothing
+def _aim(observations: Observations, work: Work, ridge: Ridge, scratch: Settling) -> None:
+    """Step of the sharp coordinates to where the readings want them; fills all but `here` of the scratch's lanes."""
+    sharp, trust, here = ridge.sharp, ridge.trust, scratch.here
     kind, over_range, value = observations.kind, observations.over_range, observations.value
     floors, relatives = observations.floor, observations.relative
     size, shown, jacobian = sharp.size, work.shown, work.jacobian
-    settled, factor, step = scratch.settled, scratch.factor, scratch.step
-    slope, weight, length, gain = scratch.slope, scratch.weight, scratch.length, scratch.gain
-    moving = scratch.moving
-    for lane in range(WIDE):
-        moving[lane] = 1
+    factor, step, slope, weight = scratch.factor, scratch.step, scratch.slope, scratch.weight
+    for r in range(kind.size):
+        if kind[r] == PROXIMITY or over_range[r]:
+            slopes_and_weights(observations, r, shown, slope, weight)
+        else:
+            # A squared misfit pulls from everywhere, Student's law would let go far off.
+            seen, floor, relative = load(shown, r), floors[r], relatives[r]
+            found = trust[r] / (floor * floor + relative * relative * seen * seen)
+            store(weight, r, found)
+            store(slope, r, found * (value[r] - seen))
     for a in range(size):
-        start = mode[sharp[a]]
-        for f in range(free.size):
-            start += lead[a, f] * (load(z, free[f]) - mode[free[f]])
-        store(z, sharp[a], smaller(larger(start, -_START), _START))
-    for _ in range(_STEPS):
-        predict_lanes(program, z, work, shown, jacobian, ridge.element, True)
+        total = -load(here, sharp[a])
         for r in range(kind.size):
-            if kind[r] == PROXIMITY or over_range[r]:
-                slopes_and_weights(observations, r, shown, slope, weight)
-            else:
-                # A squared misfit pulls from everywhere, Student's law would let go far off.
-                seen, floor, relative = load(shown, r), floors[r], relatives[r]
-                found = trust[r] / (floor * floor + relative * relative * seen * seen)
-                store(weight, r, found)
-                store(slope, r, found * (value[r] - seen))
-        for a in range(size):
-            total = -load(z, sharp[a])
+            total += load(slope, r) * load(jacobian, (r, sharp[a]))
+        store(step, a, total)
+        for b in range(a + 1):
+            total = 1.0 if a == b else 0.0
             for r in range(kind.size):
-                total += load(slope, r) * load(jacobian, (r, sharp[a]))
-            store(step, a, total)
-            for b in range(a + 1):
-                total = 1.0 if a == b else 0.0
-                for r in range(kind.size):
-                    total += load(weight, r) * load(jacobian, (r, sharp[a])) * load(jacobian, (r, sharp[b]))
-                store(factor, (a, b), total)
-        cholesky_lanes(factor)
-        solve_lanes(factor, step)
-        longest, doubled = _REACH, 0.0
-        for a in range(size):
-            longest = larger(longest, absolute(load(step, a)))
-            along = 0.0
-            for b in range(a, size):
-                along += load(factor, (b, a)) * load(step, b)
-            doubled += along * along
-        store(length, 0, _REACH / longest)
-        store(gain, 0, 0.5 * doubled)
-        left = 0
-        for lane in range(WIDE):
-            if moving[lane] == 0:
-                continue
-            for a in range(size):
-                place = get(z, sharp[a], lane) + get(length, 0, lane) * get(step, a, lane)
-                put(z, sharp[a], lane, min(max(place, -_END), _END))
-                for b in range(a + 1):
-                    put(settled, (a, b), lane, get(factor, (a, b), lane))
-            if get(gain, 0, lane) < _CLOSE:
-                moving[lane] = 0
-            left += moving[lane]
-        if left == 0:
-            break
+                total += load(weight, r) * load(jacobian, (r, sharp[a])) * load(jacobian, (r, sharp[b]))
+            store(factor, (a, b), total)
+    cholesky_lanes(factor)
+    solve_lanes(factor, step)
+    longest, doubled = _REACH, 0.0
+    for a in range(size):
+        longest = larger(longest, absolute(load(step, a)))
+        along = 0.0
+        for b in range(a, size):
+            along += load(factor, (b, a)) * load(step, b)
+        doubled += along * along
+    store(scratch.length, 0, _REACH / longest)
+    store(scratch.gain, 0, 0.5 * doubled)
 
 
 @counting_nothing
@@ -336,20 +322,19 @@ def _scatter_sharp(
     row: int,
     turn: float,
     unbound: bool,
-    z: FloatArray,
     lane: int,
 ) -> float:
     """Draw the sharp coordinates of one lane around where they settled, or unbound from the prior.
 
     Returns the density of the law around where they settled, without (2π)^(-S/2).
     """
-    sharp, settled, told, offset = ridge.sharp, scratch.settled, scratch.told, scratch.offset
+    sharp, here, factor, told, offset = ridge.sharp, scratch.here, scratch.factor, scratch.told, scratch.offset
     size, free = sharp.size, ridge.free.size
     for a in range(size):
         for b in range(a + 1):
             told[a, b] = 0.0
             for n in range(b + 1):
-                told[a, b] += _TOLD * get(settled, (a, n), lane) * get(settled, (b, n), lane)
+                told[a, b] += _TOLD * get(factor, (a, n), lane) * get(factor, (b, n), lane)
         told[a, a] += 1.0 - _TOLD
     cholesky(told, size)
     copy, edge = 0, _SHARES[0]
@@ -359,7 +344,7 @@ def _scatter_sharp(
     squared, scale = 0.0, 1.0
     for a in range(size):
         point = points[row, free + a]
-        offset[a] = point - get(z, sharp[a], lane) if unbound else _WIDTHS[copy] * point
+        offset[a] = point - get(here, sharp[a], lane) if unbound else _WIDTHS[copy] * point
         scale *= told[a, a]
     for a in range(size):
         white = offset[a]
@@ -371,7 +356,7 @@ def _scatter_sharp(
     if not unbound:
         solve_transposed(told, size, offset)
     for a in range(size):
-        put(z, sharp[a], lane, get(z, sharp[a], lane) + offset[a])
+        put(here, sharp[a], lane, get(here, sharp[a], lane) + offset[a])
     density = 0.0
     for c in range(_WIDTHS.size):
         density += _SHARES[c] * math.exp(-0.5 * squared / _WIDTHS[c] ** 2) / _WIDTHS[c] ** size
@@ -386,13 +371,16 @@ def settle(
     ridge: Ridge,
     points: FloatArray,
     used: int,
-    first: int,
     unbound: int,
+    u: FloatArray,
     z: FloatArray,
     narrow: FloatArray,
     scratch: Settling,
 ) -> None:
-    """Draw the sharp coordinates of draws side by side whose free ones are drawn already.
+    """Draw the sharp coordinates of draws whose free ones are drawn already.
+
+    Where a draw settles depends on its own free coordinates alone. A lane whose draw has settled takes the next one, so
+    that none waits for the slowest beside it.
 
     Parameters
     ----------
@@ -402,19 +390,49 @@ def settle(
         Which coordinates are sharp.
     points : ndarray, shape (P, ≥D)
         Standard-normal points [1].
-    used, first : int
-        How many points were used before this batch, and the number of the first of these draws in it [1].
+    used : int
+        How many points were used before this batch [1].
     unbound : int
-        So many of the batch's draws are unbound: their sharp coordinates come from the prior [1].
-    z : ndarray, shape (D, lanes)
-        Its free rows are given, its sharp ones are filled [1].
-    narrow : ndarray, shape (lanes,)
+        So many of the draws are unbound: their sharp coordinates come from the prior [1].
+    u : ndarray, shape (N, F)
+        Free coordinates of the draws [1].
+    z : ndarray, shape (N, D)
+        Filled: the draws [1].
+    narrow : ndarray, shape (N,)
         Filled: density of the law around where the sharp coordinates settled, without (2π)^(-S/2) [1].
     scratch : Settling
         From `room_to_settle`.
     """
-    _settle(program, observations, work, ridge, z, scratch)
+    here, who, taken, sharp = scratch.here, scratch.who, scratch.taken, ridge.sharp
+    step, length, gain = scratch.step, scratch.length, scratch.gain
+    count, size = z.shape
+    waiting = min(WIDE, count)
+    left = waiting
     for lane in range(WIDE):
-        i = first + lane
-        row = (used + i) % points.shape[0]
-        narrow[lane] = _scatter_sharp(ridge, scratch, points, row, (i * _GOLDEN) % 1.0, i < unbound, z, lane)
+        # A lane without a draw needs a place to be at all the same.
+        _enter(ridge, u, min(lane, count - 1), here, lane)
+        who[lane], taken[lane] = lane if lane < count else -1, 0
+    while left > 0:
+        predict_lanes(program, here, work, work.shown, work.jacobian, ridge.element, True)
+        _aim(observations, work, ridge, scratch)
+        for lane in range(WIDE):
+            i = who[lane]
+            if i < 0:
+                continue
+            for a in range(sharp.size):
+                place = get(here, sharp[a], lane) + get(length, 0, lane) * get(step, a, lane)
+                put(here, sharp[a], lane, min(max(place, -_END), _END))
+            taken[lane] += 1
+            if get(gain, 0, lane) >= _CLOSE and taken[lane] < _STEPS:
+                continue
+            row = (used + i) % points.shape[0]
+            narrow[i] = _scatter_sharp(ridge, scratch, points, row, (i * _GOLDEN) % 1.0, i < unbound, lane)
+            for d in range(size):
+                z[i, d] = get(here, d, lane)
+            who[lane] = -1
+            left -= 1
+            if waiting < count:
+                _enter(ridge, u, waiting, here, lane)
+                who[lane], taken[lane] = waiting, 0
+                waiting += 1
+                left += 1

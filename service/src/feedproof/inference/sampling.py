@@ -106,16 +106,20 @@ def _weigh(
     """Complete draws by their sharp coordinates, and weigh them: ln(likelihood × prior / proposal) [nat]."""
     settles, free = ridge.sharp.size > 0, ridge.free
     along, offset, here = wide_room(u.shape[1]), wide_room(u.shape[1]), wide_room(z.shape[1])
-    seen, height, law, narrow = work.shown, wide_room(1), wide_room(1), np.ones(WIDE)
-    scratch, peak = room_to_settle(ridge, seen.shape[0]), np.zeros(proposal.share.size)
+    seen, height, law, peak = work.shown, wide_room(1), wide_room(1), np.zeros(proposal.share.size)
     peaks(proposal, peak)
+    narrow = np.ones(u.shape[0])
+    if settles:
+        scratch = room_to_settle(ridge, seen.shape[0])
+        settle(program, observations, work, ridge, points, used, unbound, u, z, narrow, scratch)
     for first in range(0, u.shape[0], WIDE):
         into_lanes(u, first, along)
         density_lanes(proposal, peak, along, offset, law)
-        for f in range(free.size):
-            store(here, free[f], load(along, f))
         if settles:
-            settle(program, observations, work, ridge, points, used, first, unbound, here, narrow, scratch)
+            into_lanes(z, first, here)
+        else:
+            for f in range(free.size):
+                store(here, free[f], load(along, f))
         predict_lanes(program, here, work, seen, work.jacobian, ridge.element, False)
         heights(observations, seen, here, height)
         _take(first, settles, here, seen, height, narrow, law, z, shown, log_weight)
@@ -146,7 +150,7 @@ def _take(
             shown[i, r] = get(seen, r, lane)
         density = get(law, 0, lane)
         if settles:
-            density = UNBOUND * math.exp(-0.5 * squares) + (1.0 - UNBOUND) * density * narrow[lane]
+            density = UNBOUND * math.exp(-0.5 * squares) + (1.0 - UNBOUND) * density * narrow[i]
         log_weight[i] = get(height, 0, lane) - math.log(density)
 
 
