@@ -17,7 +17,9 @@ from feedproof.circuit.lanes import (
     absolute,
     chosen,
     cosine_sine,
+    every,
     exponential,
+    gathered,
     get,
     larger,
     load,
@@ -126,6 +128,25 @@ def test_single_numbers_are_found_where_they_lie(shape: tuple[int, ...]) -> None
     np.testing.assert_array_equal(out[1, 0].ravel(), np.roll(a[1, 0].ravel(), 1))
     out[1, 0] = 0.0
     assert not out.any()
+
+
+@compiled
+def picked(a: Lanes, place: Lanes, out: Lanes) -> bool:
+    """Numbers of an array taken as one row; whether all of them are above a limit."""
+    found = gathered(a, load(place, 0))
+    store(out, 0, found)
+    return bool(every(found, 3.0))
+
+
+@pytest.mark.parametrize("shape", SHAPES)
+def test_each_lane_gets_its_own_number_of_a_table(shape: tuple[int, ...]) -> None:
+    table, out = np.arange(60.0).reshape(5, 4, 3), np.zeros((1, *shape))
+    place = np.random.default_rng(3).permutation(np.linspace(4.0, 59.9, math.prod(shape))).reshape(1, *shape)
+    assert picked(table, place, out)
+    np.testing.assert_array_equal(out, np.floor(place))
+    place.flat[-1] = 3.7
+    assert not picked(table, place, out), "one that is not above it is enough"
+    assert out.flat[-1] == 3.0
 
 
 @pytest.mark.parametrize(("make", "shape"), [(room, (5, LANES)), (wide_room, (5, ROWS, LANES))])

@@ -7,7 +7,19 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from feedproof.inference.laws import NORMAL, REACH, TRUNCATED, UNIFORM, FloatArray, Law, coordinate_of, tabulated
+from feedproof.circuit.lanes import LANES, ROWS
+from feedproof.inference.laws import (
+    NORMAL,
+    REACH,
+    TRUNCATED,
+    UNIFORM,
+    FloatArray,
+    IntArray,
+    Law,
+    coordinate_of,
+    tabulated,
+    unknowns,
+)
 from feedproof.inference.laws import interpolated as compiled_interpolated
 
 CUTS = ((-2.7, 1.8), (-8.3, 0.0), (-0.1, 6.0), (-3.3, 6.0))
@@ -56,6 +68,30 @@ def test_further_out_than_anything_lies_it_stays_at_the_end() -> None:
     for z in (REACH, 50.0, 1e9):
         assert interpolated(tables, int(which[0]), z)[0] == pytest.approx(high, abs=1e-6)
         assert interpolated(tables, int(which[0]), -z)[0] == pytest.approx(low, abs=1e-6)
+
+
+@numba.njit(error_model="numpy")
+def unknown_lanes(
+    tables: FloatArray, which: IntArray, z: FloatArray, place: FloatArray, scale: FloatArray, slope: FloatArray
+) -> FloatArray:
+    value = np.zeros_like(z)
+    unknowns(place, scale, tables, which, z, value, slope)
+    return value
+
+
+@pytest.mark.parametrize("shape", [(LANES,), (ROWS, LANES)])
+def test_side_by_side_each_unknown_is_the_same_to_the_last_digit(shape: tuple[int, ...]) -> None:
+    tables, which = tabulated([cut_law(*CUTS[0]), (NORMAL, 0.0, 1.0), (UNIFORM, 0.0, 1.0), cut_law(*CUTS[1])])
+    place, scale = np.array([3.0, -1.0, 0.5, 2.0]), np.array([0.1, 2.0, 5.0, 0.3])
+    z = np.random.default_rng(6).normal(scale=4.0, size=(4, *shape))
+    z[0].flat[0], z[3].flat[1] = -REACH, 1e9
+    slope = np.zeros_like(z)
+    value = unknown_lanes(tables, which, z, place, scale, slope)
+    for d, lane in np.ndindex(4, math.prod(shape)):
+        at = float(z[d].flat[lane])
+        inner, steep = interpolated(tables, int(which[d]), at) if which[d] >= 0 else (at, 1.0)
+        assert value[d].flat[lane] == place[d] + scale[d] * inner
+        assert slope[d].flat[lane] == scale[d] * steep
 
 
 def test_laws_that_are_alike_share_a_table() -> None:

@@ -139,6 +139,14 @@ def _negate(context: Any, builder: Any, sig: Any, args: Any) -> Any:  # noqa: AR
     return builder.fneg(args[0])
 
 
+def _wide_one(*kinds: Any) -> Any:
+    """The type of lanes among some types; the compiler tries a number first where both ways of a branch differ."""
+    found = [kind for kind in kinds if isinstance(kind, LanesType)]
+    if not found:
+        raise TypingError(f"lanes are wanted, not {kinds}")
+    return found[0]
+
+
 # --- to and from arrays ---------------------------------------------------------------------------------------------
 
 
@@ -227,15 +235,41 @@ def put(typing: Any, array: Any, index: Any, lane: Any, value: Any) -> Any:  # n
     return types.none(array, index, lane, value), lower
 
 
+@_public
+def gathered(typing: Any, array: Any, place: Any) -> Any:  # noqa: ARG001
+    """Numbers of an array taken as one row, one for each lane: at the whole part of `place`, which is not checked."""
+    kind = _wide_one(place)
+
+    def lower(context: Any, builder: Any, sig: Any, args: Any) -> Any:
+        data = context.make_array(sig.args[0])(context, builder, args[0]).data
+        first = builder.ptrtoint(data, _I64)
+        count = builder.fptosi(args[1], kind.integers)
+        zeros = ir.Constant(ir.VectorType(ir.IntType(32), kind.width), None)
+        nothing = ir.Constant(kind.integers, ir.Undefined)
+        firsts = builder.shuffle_vector(
+            builder.insert_element(nothing, first, ir.Constant(ir.IntType(32), 0)), nothing, zeros
+        )
+        addresses = builder.add(firsts, builder.shl(count, ir.Constant(kind.integers, [3] * kind.width)))
+        pointers = ir.VectorType(_F64.as_pointer(), kind.width)
+        every, bit = ir.VectorType(ir.IntType(1), kind.width), ir.IntType(1)
+        name = f"llvm.masked.gather.v{kind.width}f64.v{kind.width}p0"
+        function_type = ir.FunctionType(kind.vector, [pointers, ir.IntType(32), every, kind.vector])
+        function = cgutils.get_or_insert_function(builder.module, function_type, name)
+        mask = ir.Constant(every, [ir.Constant(bit, 1)] * kind.width)
+        return builder.call(
+            function,
+            [
+                builder.inttoptr(addresses, pointers),
+                ir.Constant(ir.IntType(32), _ALIGN),
+                mask,
+                ir.Constant(kind.vector, ir.Undefined),
+            ],
+        )
+
+    return kind(array, place), lower
+
+
 # --- functions ------------------------------------------------------------------------------------------------------
-
-
-def _wide_one(*kinds: Any) -> Any:
-    """The type of lanes among some types; the compiler tries a number first where both ways of a branch differ."""
-    found = [kind for kind in kinds if isinstance(kind, LanesType)]
-    if not found:
-        raise TypingError(f"lanes are wanted, not {kinds}")
-    return found[0]
 
 
 def _call(builder: Any, kind: Any, name: str, *args: Any) -> Any:
@@ -257,6 +291,7 @@ def _unary(name: str, doc: str) -> Any:
 
 root = _unary("llvm.sqrt", "Square root of each lane.")
 absolute = _unary("llvm.fabs", "Magnitude of each lane.")
+whole = _unary("llvm.floor", "Largest whole number below each lane.")
 
 
 def _greatest(comparison: str, doc: str) -> Any:
@@ -301,6 +336,19 @@ _SERIES = [1.0]
 for _k in range(1, 14):
     _SERIES.append(_SERIES[-1] / _k)
 _LEAST, _MOST = -708.0, 709.0
+
+
+@_public
+def every(typing: Any, first: Any, second: Any) -> Any:  # noqa: ARG001
+    """Whether the first is the larger one in every lane."""
+    kind = _wide_one(first, second)
+
+    def lower(context: Any, builder: Any, sig: Any, args: Any) -> Any:
+        left, right = (_as_lanes(context, builder, kind, own, value) for own, value in zip(sig.args, args, strict=True))
+        bits = builder.bitcast(builder.fcmp_ordered(">", left, right), ir.IntType(kind.width))
+        return builder.icmp_unsigned("==", bits, ir.Constant(ir.IntType(kind.width), -1))
+
+    return types.boolean(first, second), lower
 
 
 @_public

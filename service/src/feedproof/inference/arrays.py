@@ -10,9 +10,10 @@ from feedproof.circuit.compiling import compiled
 from feedproof.circuit.lanes import LANES, ROWS, room, wide_room
 from feedproof.circuit.reduction import MOST_EDGES, Reduced
 from feedproof.circuit.topology import NODE_COUNT
-from feedproof.inference.laws import FloatArray
+from feedproof.inference.laws import FloatArray, IntArray
 
-IntArray = NDArray[np.int64]
+__all__ = ["FloatArray", "IntArray"]
+
 ComplexArray = NDArray[np.complex128]
 
 

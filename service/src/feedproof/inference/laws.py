@@ -13,10 +13,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from feedproof.circuit.compiling import compiled, counting_nothing
-from feedproof.circuit.lanes import get, load, put, store, width
+from feedproof.circuit.lanes import Lanes, gathered, larger, load, smaller, store, whole
 from feedproof.inference.normal import normal_cdf, normal_pdf, normal_quantile
 
 FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
 
 NORMAL, UNIFORM, TRUNCATED = 0, 1, 2
 
@@ -63,7 +64,7 @@ def _tables(laws: tuple[Law, ...]) -> FloatArray:
     return np.stack([_table(law) for law in laws]) if laws else np.zeros((0, _ROWS, 2))
 
 
-def tabulated(laws: Sequence[Law]) -> tuple[FloatArray, NDArray[np.int64]]:
+def tabulated(laws: Sequence[Law]) -> tuple[FloatArray, IntArray]:
     """Tables of the laws of a program's coordinates.
 
     Parameters
@@ -118,11 +119,29 @@ def interpolated(tables: FloatArray, which: int, z: float) -> tuple[float, float
 
 
 @counting_nothing
+def _interpolated_lanes(tables: FloatArray, which: int, z: Lanes) -> tuple[Lanes, Lanes]:
+    """The same as `interpolated` for draws side by side."""
+    place = smaller(larger((z + REACH) * _PER_UNIT, 0.0), _ROWS - 1.0)
+    n = smaller(whole(place), _ROWS - 2.0)
+    f = place - n
+    at = 2.0 * n + 2.0 * _ROWS * which
+    v0, m0, v1, m1 = (
+        gathered(tables, at),
+        gathered(tables, at + 1.0),
+        gathered(tables, at + 2.0),
+        gathered(tables, at + 3.0),
+    )
+    rise = v1 - v0
+    second, third = 3.0 * rise - 2.0 * m0 - m1, m0 + m1 - 2.0 * rise
+    return v0 + f * (m0 + f * (second + f * third)), _PER_UNIT * (m0 + f * (2.0 * second + f * 3.0 * third))
+
+
+@counting_nothing
 def unknowns(
     location: FloatArray,
     scale: FloatArray,
     tables: FloatArray,
-    which: FloatArray,
+    which: IntArray,
     z: FloatArray,
     value: FloatArray,
     slope: FloatArray,
@@ -145,10 +164,9 @@ def unknowns(
             store(value, d, location[d] + scale[d] * load(z, d))
             store(slope, d, scale[d])
             continue
-        for lane in range(width(z, d)):
-            inner, steep = interpolated(tables, which[d], get(z, d, lane))
-            put(value, d, lane, location[d] + scale[d] * inner)
-            put(slope, d, lane, scale[d] * steep)
+        inner, steep = _interpolated_lanes(tables, which[d], load(z, d))
+        store(value, d, location[d] + scale[d] * inner)
+        store(slope, d, scale[d] * steep)
 
 
 def coordinate_of(tables: FloatArray, which: int, inner: float) -> float:

@@ -5,12 +5,13 @@ rest to the prior: precision I + share · (P − I). So a copy is wider only in 
 where they say nothing, the posterior is the prior, and any width but one would be lost.
 """
 
+import math
 from typing import NamedTuple
 
 import numpy as np
 
 from feedproof.circuit.compiling import compiled, counting_nothing
-from feedproof.circuit.lanes import WIDE, exponential, get, load, put, store, wide_room
+from feedproof.circuit.lanes import LANES, WIDE, every, exponential, get, load, put, room, store, wide_room
 from feedproof.inference.arrays import IntArray
 from feedproof.inference.factors import cholesky, invert_lower
 from feedproof.inference.forward import FloatArray
@@ -22,6 +23,8 @@ _SHARES = np.array([0.6, 0.28, 0.12])
 COPIES = 3
 """How many there are of each [1]."""
 _LLOYD_STEPS = 4
+#: A density so much below another does not change their sum, as 2 ln 2^54 [1].
+_UNSEEN = 75.0
 #: A covariance fitted to few draws is too narrow where they happen to lie.
 _WIDENED = 1.3
 
@@ -135,7 +138,7 @@ def peaks(proposal: Mixture, peak: FloatArray) -> None:
 def density_lanes(proposal: Mixture, peak: FloatArray, z: FloatArray, offset: FloatArray, density: FloatArray) -> None:
     """Density of a proposal at draws side by side, without (2π)^(-D/2).
 
-    The prior is always one of the components, so it vanishes nowhere.
+    The prior is always the first of the components, so it vanishes nowhere.
 
     Parameters
     ----------
@@ -151,19 +154,26 @@ def density_lanes(proposal: Mixture, peak: FloatArray, z: FloatArray, offset: Fl
         Filled [1].
     """
     centers, whitens, share = proposal.centers, proposal.whitens, proposal.share
-    size, total = centers.shape[1], 0.0
+    size, total, beyond = centers.shape[1], 0.0, 0.0
     for m in range(share.size):
         if share[m] <= 0.0:
             continue
         for j in range(size):
             store(offset, j, load(z, j) - centers[m, j])
+        # Against the prior, what is this far off does not change the last digit of the sum.
+        far = beyond + 2.0 * math.log(peak[m] / peak[0])
         squared = 0.0
         for j in range(size):
             inner = 0.0
             for k in range(j, size):
                 inner += whitens[m, j, k] * load(offset, k)
             squared += inner * inner
-        total += peak[m] * exponential(-0.5 * squared)
+            if m > 0 and every(squared, far):
+                break
+        else:
+            total += peak[m] * exponential(-0.5 * squared)
+            if m == 0:
+                beyond = squared + _UNSEEN
     store(density, 0, total)
 
 
@@ -288,6 +298,19 @@ def cluster(z: FloatArray, w: FloatArray, count: int) -> IntArray:
     return member
 
 
+@counting_nothing
+def _spread_out(
+    z: FloatArray, i: int, center: FloatArray, weight: float, offset: FloatArray, covariance: FloatArray
+) -> None:
+    """Add one draw to a covariance; shape (D, columns, lanes), its lower triangle."""
+    for j in range(center.size):
+        put(offset, j // LANES, j % LANES, z[i, j] - center[j])
+    for j in range(center.size):
+        scaled = weight * get(offset, j // LANES, j % LANES)
+        for column in range(j // LANES + 1):
+            store(covariance, (j, column), load(covariance, (j, column)) + scaled * load(offset, column))
+
+
 @compiled
 def fit_cluster(
     z: FloatArray,
@@ -337,22 +360,19 @@ def fit_cluster(
         return 0.0
     center /= mass
     lean = size / (size + mass * mass / squares)
-    covariance = np.zeros((size, size))
-    offset = np.zeros(size)
+    # Here the lanes are coordinates, eight of one draw at a time.
+    columns = (size + LANES - 1) // LANES
+    covariance, offset = room(size * columns).reshape(size, columns, LANES), room(columns)
     for i in range(count):
-        if member[i] != wanted or w[i] < 1e-9:
-            continue
-        for j in range(size):
-            offset[j] = z[i, j] - center[j]
-        for j in range(size):
-            for k in range(j + 1):
-                covariance[j, k] += w[i] / mass * offset[j] * offset[k]
+        if member[i] == wanted and w[i] >= 1e-9:
+            _spread_out(z, i, center, w[i] / mass, offset, covariance)
     for j in range(size):
         for k in range(j + 1):
             ours = 0.0
             for m in range(size):
                 ours += fallback[j, m] * fallback[k, m]
-            spread[j, k] = _WIDENED * ((1.0 - lean) * covariance[j, k] + lean * ours)
+            found = covariance[j, k // LANES, k % LANES]
+            spread[j, k] = _WIDENED * ((1.0 - lean) * found + lean * ours)
     cholesky(spread, size)
     for j in range(size):
         for k in range(j + 1, size):
