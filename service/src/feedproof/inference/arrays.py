@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from feedproof.circuit.compiling import compiled
 from feedproof.circuit.lanes import LANES, ROWS, room, wide_room
-from feedproof.circuit.reduction import MOST_EDGES, Reduced
+from feedproof.circuit.reduction import Reduced
 from feedproof.circuit.topology import NODE_COUNT
 from feedproof.inference.laws import FloatArray, IntArray
 
@@ -90,16 +90,34 @@ class Work(NamedTuple):
 
 
 @compiled
+def rows_of_largest(program: Program) -> tuple[int, int]:
+    """Most edges and most neighbours of all steps together that one of the reduced circuits has [1].
+
+    Parameters
+    ----------
+    program : Program
+        Hypothesis and readings.
+    """
+    reduced, edges, neighbours = program.reduced, 0, 0
+    for c in range(program.energized.size):
+        edges = max(edges, reduced.base_start[c + 1] - reduced.base_start[c])
+        first, last = reduced.step_start[c], reduced.step_start[c + 1]
+        neighbours = max(neighbours, reduced.start[last] - reduced.start[first])
+    return edges, neighbours
+
+
+@compiled
 def make_work(program: Program) -> Work:
     """Allocate scratch for draws: for `predict`, and for `predict_lanes` at their width."""
     d, e, r = program.location.size, program.element_edge.size, program.reading_kind.size
+    edges, neighbours = rows_of_largest(program)
     return Work(
         wide_room(d),
         wide_room(d),
         wide_room(d),
         wide_room(e * 2).reshape(e, 2, ROWS, LANES),
-        wide_room(MOST_EDGES * 2).reshape(MOST_EDGES, 2, ROWS, LANES),
-        wide_room(MOST_EDGES * 2).reshape(MOST_EDGES, 2, ROWS, LANES),
+        wide_room(edges * 2).reshape(edges, 2, ROWS, LANES),
+        wide_room(neighbours * 2).reshape(neighbours, 2, ROWS, LANES),
         wide_room(NODE_COUNT * 2).reshape(NODE_COUNT, 2, ROWS, LANES),
         wide_room(NODE_COUNT * 2).reshape(NODE_COUNT, 2, ROWS, LANES),
         wide_room(NODE_COUNT * 2).reshape(NODE_COUNT, 2, ROWS, LANES),
@@ -113,13 +131,14 @@ def make_work(program: Program) -> Work:
 def make_climbing_work(program: Program) -> Work:
     """Allocate scratch for climbs: for `predict_lanes` at their width."""
     d, e, r = program.location.size, program.element_edge.size, program.reading_kind.size
+    edges, neighbours = rows_of_largest(program)
     return Work(
         room(d),
         room(d),
         room(d),
         room(e * 2).reshape(e, 2, LANES),
-        room(MOST_EDGES * 2).reshape(MOST_EDGES, 2, LANES),
-        room(MOST_EDGES * 2).reshape(MOST_EDGES, 2, LANES),
+        room(edges * 2).reshape(edges, 2, LANES),
+        room(neighbours * 2).reshape(neighbours, 2, LANES),
         room(NODE_COUNT * 2).reshape(NODE_COUNT, 2, LANES),
         room(NODE_COUNT * 2).reshape(NODE_COUNT, 2, LANES),
         room(NODE_COUNT * 2).reshape(NODE_COUNT, 2, LANES),

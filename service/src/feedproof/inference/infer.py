@@ -250,9 +250,8 @@ def _candidates(
                 first, second = sorted((own, also[0][1]), key=CONDUCTORS.index)
                 own, also = first, ((h.fault, second),)
             rate = sum(states[i].base_rate for i in members)
-            log_evidence = float(
-                np.logaddexp.reduce([weighed[i].log_evidence + log_prior(states[i]) for i in members])
-            ) - math.log(rate)
+            joint = [weighed[i].log_evidence + log_prior(states[i]) for i in members]
+            log_evidence = (float(np.logaddexp.reduce(joint)) if len(joint) > 1 else joint[0]) - math.log(rate)
             found.append(
                 Candidate(
                     fault=h.fault,

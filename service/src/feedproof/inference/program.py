@@ -17,7 +17,7 @@ from feedproof.circuit import topology as net
 from feedproof.circuit.reduction import reduce_circuits
 from feedproof.faults.hypotheses import Hypothesis
 from feedproof.faults.priors import PRIORS, Priors
-from feedproof.inference.arrays import Program
+from feedproof.inference.arrays import Program, rows_of_largest
 from feedproof.inference.forward import (
     CURRENT,
     NEUTRAL_DURING,
@@ -68,6 +68,8 @@ class Built(Struct, frozen=True, kw_only=True):
     """The program's reading r is number order[r] of the readings asked for."""
     series: dict[Conductor, tuple[SeriesTerm, ...]]
     """Resistances on the way from the panel, downstream order."""
+    shape: tuple[int, ...]
+    """Coordinates, elements, readings, and rows of the largest circuit: programs of one shape need the same scratch."""
 
 
 class _Builder:
@@ -420,6 +422,7 @@ def build(hypothesis: Hypothesis, scene: Scene, readings: tuple[SceneReading, ..
         keys=tuple(b.keys),
         order=tuple(order),
         series={c: tuple(t) for c, t in b.series.items()},
+        shape=(len(b.keys), len(b.elements), len(order), *rows_of_largest(program)),
     )
 
 

@@ -43,17 +43,13 @@ class Fit(Struct, frozen=True, kw_only=True):
     modes: FloatArray
     factors: FloatArray
     log_mass: FloatArray
-    scouted: float
-    """The evidence as a few draws from the prior have it [nat]."""
     blurred: float
     """Greatest posterior density of the readings seen less sharply [nat]."""
     faint: float
     """The same of those seen a little less sharply, −∞ where it did not come to these [nat]."""
 
-    @property
-    def log_evidence(self) -> float:
-        """The greater of Laplace's approximation and what the scouts have seen [nat]."""
-        return max(float(np.logaddexp.reduce(self.log_mass)), self.scouted)
+    log_evidence: float
+    """The greater of Laplace's approximation and what the scouts have seen [nat]."""
 
 
 class Weighed(Struct, frozen=True, kw_only=True):
@@ -133,7 +129,7 @@ def fit(
         modes=modes[:found],
         factors=factors[:found],
         log_mass=log_mass[:found],
-        scouted=float(scouted),
+        log_evidence=max(float(np.logaddexp.reduce(log_mass[:found])), scouted),
         blurred=float(blurred),
         faint=float(faint),
     )
@@ -143,7 +139,7 @@ class _Kept(threading.local):
     """Scratch of one thread, by what it was made for."""
 
     def __init__(self) -> None:
-        self.works: dict[tuple[int, int, int], tuple[Work, Work]] = {}
+        self.works: dict[tuple[int, ...], tuple[Work, Work]] = {}
 
 
 _kept = _Kept()
@@ -151,8 +147,7 @@ _kept = _Kept()
 
 def _scratch(built: Built) -> tuple[Work, Work]:
     """Scratch for climbs and for draws; programs of the same shape in one thread have the same, as they run in turn."""
-    program = built.program
-    shape = (len(built.keys), len(program.element_edge), len(built.order))
+    program, shape = built.program, built.shape
     if shape not in _kept.works:
         if len(_kept.works) >= _MOST_KEPT:
             _kept.works.clear()
