@@ -47,6 +47,35 @@ counting_nothing: Any = numba.njit(cache=True, error_model="numpy", nogil=True, 
 called: Any = intrinsic
 
 
+def direct(function: Any) -> Any:
+    """Call a compiled function without looking at the types of its arguments each time.
+
+    With records of dozens of arrays that look takes longer than to hand them over.
+
+    Parameters
+    ----------
+    function : dispatcher
+        Compiled as `compiled`.
+
+    Returns
+    -------
+    callable
+        Of the same arguments. Those of the first call settle the types: arrays of all later calls must have the same
+        numbers of axes and kinds of numbers, and lie row after row, since nobody looks any more.
+    """
+    entry: Any = None
+
+    def call(*given: Any) -> Any:
+        nonlocal entry
+        if entry is None:
+            found = function(*given)
+            entry = function.overloads[tuple(function.typeof_pyval(one) for one in given)].entry_point
+            return found
+        return entry(*given)
+
+    return call
+
+
 def shared(function: Any, variants: tuple[tuple[Any, ...], ...], name: str) -> Any:
     """Compile a large function once, for compiled code to call by its address.
 

@@ -6,7 +6,7 @@ from functools import lru_cache
 import msgspec
 import numpy as np
 
-from feedproof.circuit.compiling import compiled
+from feedproof.circuit.compiling import compiled, direct
 from feedproof.inference.arrays import IntArray, Program, make_work
 from feedproof.inference.forward import FloatArray, predict, unknown_column
 from feedproof.inference.outcome import Interval
@@ -107,7 +107,7 @@ def predicted(
         scene = _turned_scene(scene)
     asked = _turned(tuple(questions)) if hypothesis.mirrored else tuple(questions)
     built = build(hypothesis, scene, asked)
-    shown = shown_by(built.program, carried_over(weighed.fit.built, built, z))
+    shown = _shown_by(built.program, carried_over(weighed.fit.built, built, z))
     answer = np.empty_like(shown)
     answer[:, list(built.order)] = shown
     return answer
@@ -143,6 +143,9 @@ def shown_by(program: Program, z: FloatArray) -> FloatArray:
     shown = np.zeros((z.shape[0], program.reading_kind.size))
     predict(program, z, make_work(program), shown, np.zeros((0, 0)))
     return shown
+
+
+_shown_by = direct(shown_by)
 
 
 def carried_over(known: Built, wanted: Built, z: FloatArray) -> FloatArray:

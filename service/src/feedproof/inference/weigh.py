@@ -6,6 +6,7 @@ import threading
 import numpy as np
 from msgspec import Struct
 
+from feedproof.circuit.compiling import direct
 from feedproof.circuit.lanes import LANES
 from feedproof.faults.hypotheses import Hypothesis
 from feedproof.inference.arrays import Work, make_climbing_work, make_work
@@ -28,6 +29,9 @@ _WORTH_SETTLING = 1000
 #: unless so large a share of them is effective [1].
 _MISSED = 0.5
 _CONVINCING = 0.2
+
+
+_find_modes, _sample = direct(find_modes), direct(sample)
 
 
 class Fit(Struct, frozen=True, kw_only=True):
@@ -117,7 +121,7 @@ def fit(
     modes, factors, log_mass = np.zeros((LANES, size)), np.zeros((LANES, size, size)), np.zeros(LANES)
     scouts = _SCOUTS_FAULTED if hypothesis.series else _SCOUTS
     scratch, screens = (climbing, work), (give_up, blurred_top, faint_top)
-    found, scouted, blurred, faint = find_modes(
+    found, scouted, blurred, faint = _find_modes(
         built.program, observations, *scratch, NORMAL_POINTS, scouts, *screens, modes, factors, log_mass
     )
     return Fit(
@@ -177,16 +181,16 @@ def draw(found: Fit, *, limit: int, enough: float) -> Weighed:
     args = (found.built.program, found.observations, found.work, NORMAL_POINTS)
     modes = (found.modes, found.factors, found.log_mass)
     room = (z, shown, log_weight)
-    made = sample(*args, *modes, False, enough, limit < _WORTH_SETTLING, *room)
+    made = _sample(*args, *modes, False, enough, limit < _WORTH_SETTLING, *room)
     if made < 0:
         pilot = float(log_mean_exp(log_weight[:-made]))
-        made = sample(*args, *modes, True, enough, False, *room)
+        made = _sample(*args, *modes, True, enough, False, *room)
         # Draws that miss a part of the posterior come out low, never high.
         if made <= 0 or (
             log_mean_exp(log_weight[:made]) < pilot - _MISSED
             and effective_number(log_weight[:made], 1.0) < _CONVINCING * made
         ):
-            made = sample(*args, *modes, False, enough, True, *room)
+            made = _sample(*args, *modes, False, enough, True, *room)
     evidence = float(log_mean_exp(log_weight[:made]))
     return Weighed(fit=found, log_evidence=evidence, z=z[:made], shown=shown[:made], log_weight=log_weight[:made])
 
