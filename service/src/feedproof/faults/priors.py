@@ -11,7 +11,7 @@ import msgspec
 from msgspec import Struct
 
 #: Changes whenever an answer may change: model structure, priors or the way of computing.
-MODEL_VERSION = "1.1.0"
+MODEL_VERSION = "1.1.1"
 
 
 class Priors(Struct, frozen=True, kw_only=True, cache_hash=True):
