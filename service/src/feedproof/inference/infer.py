@@ -82,7 +82,7 @@ def weigh(readings: ReadingSet) -> Weighing:
     for h in states:
         arrangement, values = (bare_mirrored, mirrored.readings) if h.mirrored else (bare, scene.readings)
         rate = log_prior(h)
-        # What explains readings as misread explains them the worse, the less they are blurred.
+        # Blurred readings are never taken for misread: what would explain them so looks worse there than it is.
         screens = blurred_top - rate, -math.inf if h.inconsistent else faint_top - rate
         fits.append(fit(h, arrangement, values, top - rate - _HOPELESS, *screens))
         top = max(top, fits[-1].log_evidence + rate)

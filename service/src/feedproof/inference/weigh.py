@@ -22,7 +22,7 @@ from feedproof.inference.weights import effective_number, log_mean_exp
 #: Scouted points: an interrupted conductor can settle in several ways, a sound one hardly.
 _SCOUTS, _SCOUTS_FAULTED = 16, 32
 #: Shapes of programs that a thread keeps scratch for: some hundred kilobytes each.
-_MOST_KEPT = 64
+_MOST_KEPT = 32
 #: With fewer draws than this at most, uneven weights are left as they are.
 _WORTH_SETTLING = 1000
 #: Draws along a ridge that find this much less evidence than uneven ones have seen have missed a part of it [nat],
