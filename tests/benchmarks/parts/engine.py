@@ -1,15 +1,21 @@
-"""Processor time of one assessment, by how much was read and how."""
+"""Processor time of one assessment, by how much was read and how, and by which faults are weighed."""
 
 import time
 from collections.abc import Sequence
 
+import msgspec
+
 from benchmarks.parts.rows import Budget, Row, share
 from benchmarks.parts.visits import LAYOUTS, visits
 from feedproof.assess import assess
+from feedproof.faults.priors import BASE_RATES
 from feedproof.inference import program
 from feedproof.readings import ReadingSet
 
 REFERENCE = ("mixed", 10)
+_NEUTRAL = {"open_neutral", "high_resistance_neutral", "open_service_neutral", "high_resistance_service_neutral"}
+#: Which faults are weighed beside a sound supply, from few to all: a caller's base rates say so.
+FAULT_SETS = {"open neutral alone": {"open_neutral"}, "faults of the neutral": _NEUTRAL, "all faults": set(BASE_RATES)}
 
 
 def _once(readings: ReadingSet) -> float:
@@ -29,8 +35,23 @@ def _times(sets: Sequence[ReadingSet], seconds: float) -> list[float]:
     return found
 
 
+def _by_fault_set(budget: Budget, unit: float, to: str) -> list[Row]:
+    """Give the middle and the slow end for the reference's readings, by which faults are weighed."""
+    rows = []
+    for name, faults in FAULT_SETS.items():
+        rates = {fault: rate for fault, rate in BASE_RATES.items() if fault in faults | {"none_found"}}
+        sets = [msgspec.structs.replace(one, base_rates=rates) for one in visits(*REFERENCE, budget.sets)]
+        assess(sets[0])
+        found = _times(sets, budget.seconds)
+        what = f"{REFERENCE[0]}, {REFERENCE[1]} readings, {name}"
+        for quantile, share_of in (("p50", 0.5), ("p99", 0.99)):
+            seconds = share(found, share_of)
+            rows.append(Row(f"{what}: {quantile}", 1e3 * seconds, "ms", seconds / unit, to, f"{len(found)} sets"))
+    return rows
+
+
 def measure(budget: Budget) -> list[Row]:
-    """Give the middle and the slow end for each layout and number of readings."""
+    """Give the middle and the slow end for each layout and number of readings, and for each set of faults."""
     names = list(LAYOUTS)[-budget.layouts :]
     warm: dict[tuple[str, int], list[float]] = {}
     cold: dict[tuple[str, int], list[float]] = {}
@@ -57,4 +78,4 @@ def measure(budget: Budget) -> list[Row]:
         ]
         first_time = share(cold[name, count], 0.5)
         rows.append(Row(f"{what}: arrangement never met before", 1e3 * first_time, "ms", first_time / unit, to))
-    return rows
+    return rows + _by_fault_set(budget, unit, to)
