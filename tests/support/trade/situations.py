@@ -1,0 +1,40 @@
+"""The situations of the trade by name, and seeded cases of each."""
+
+import zlib
+from collections.abc import Iterable
+
+import numpy as np
+
+from support.trade import scenes_evidence, scenes_outlet, scenes_pairs, scenes_panels
+from support.trade.scene import Case, Scene, taken
+
+SITUATIONS = {
+    **scenes_panels.SITUATIONS,
+    **scenes_outlet.SITUATIONS,
+    **scenes_evidence.SITUATIONS,
+    **scenes_pairs.SITUATIONS,
+}
+NAMES = tuple(SITUATIONS)
+
+
+def scene(name: str, seed: int) -> Scene:
+    """A hidden circuit and a visit to it, not read yet; variants go round with the seed.
+
+    Raises
+    ------
+    KeyError
+        For a situation that is not there.
+    """
+    variants = SITUATIONS[name]
+    rng = np.random.default_rng([zlib.crc32(name.encode()), seed])
+    return variants[seed % len(variants)](rng)
+
+
+def cases(wanted: Iterable[tuple[str, int]], processes: int = 2) -> list[Case]:
+    """Cases of many situations and seeds, read in few ngspice processes."""
+    return taken([(name, seed, scene(name, seed)) for name, seed in wanted], processes)
+
+
+def situations(name: str, seed: int) -> Case:
+    """One case. Many are cheaper together: `cases`."""
+    return cases([(name, seed)], 1)[0]
