@@ -23,9 +23,9 @@ class Verdict:
     determination: str
     probability: float
     outcome: str
-    """`right` (the narrowest place), `wider` (a place that holds it, or that may stand for it), `named` (not
-    established, the truth among what has 5 %), `missed` (not established, the truth below 5 %), `hidden` (established `none` where
-    the readings are a sound supply's), `wrong` (established, and not so), `refused` (no assessment)."""
+    """`right`: the narrowest place established. `wider`: one that holds it, or may stand for it. `named`: not
+    established, the truth among what has 5 %. `missed`: not established, the truth below 5 %. `hidden`: `none`
+    established where the readings are a sound supply's. `wrong`: established, and not so. `refused`: no assessment."""
     decidable: bool
     referred: bool | None
     """All who have to act are named; null where that cannot be seen."""

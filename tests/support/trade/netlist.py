@@ -50,7 +50,7 @@ def deck_for(house: House, ask: Ask) -> Deck:
     bars = "m_"
     if house.feeder is not None:
         bars = "s_"
-        _feeder(deck, house)
+        _feeder(build, house)
     _run(build, house, bars, off=dead or ask.breaker_off)
     _outlet(build, house)
     if connected:
@@ -82,16 +82,16 @@ def _loads(deck: Deck, loads: tuple[Load, ...], where: str) -> None:
         deck.impedance(where + load.a, where + load.b, load.ohms)
 
 
-def _feeder(deck: Deck, house: House) -> None:
-    feeder = house.feeder
+def _feeder(build: _Builder, house: House) -> None:
+    feeder, deck = house.feeder, build.deck
     assert feeder is not None
     for c in ("L1", "L2", "N"):
-        deck.resistor(f"m_{c}", f"s_{c}", feeder.ohms + house.joint("feeder", c))
+        build.path(f"service_panel {c}", f"m_{c}", f"s_{c}", feeder.ohms + house.joint("feeder", c))
     if feeder.bonded:
         deck.resistor("s_N", "s_G", _SMALL)
         deck.resistor("s_G", "0", feeder.rod)
     else:
-        deck.resistor("m_G", "s_G", feeder.ohms + house.joint("feeder", "G"))
+        build.path("service_panel G", "m_G", "s_G", feeder.ohms + house.joint("feeder", "G"))
     _loads(deck, feeder.loads, "s_")
 
 

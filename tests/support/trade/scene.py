@@ -200,8 +200,16 @@ def request_of(scene: Scene, readings: Sequence[dict[str, Any]], reference: str)
     return request
 
 
-def _without_doubles(scene: Scene) -> Scene:
-    return replace(scene, steps=tuple(dict.fromkeys(scene.steps)))
+def _as_taken(scene: Scene, rng: np.random.Generator) -> Scene:
+    """The steps where they can be taken: with the plug in, contacts are read in the opened box or at the terminals."""
+    terminals = scene.site.receptacle == "hardwired" or rng.random() < 0.6
+    steps = [
+        replace(step, point="appliance_terminals")
+        if terminals and step.kind == "voltage" and step.point == "receptacle" and step.state != "disconnected"
+        else step
+        for step in scene.steps
+    ]
+    return replace(scene, steps=tuple(dict.fromkeys(steps)))
 
 
 def taken(named: Iterable[tuple[str, int, Scene]], processes: int = 2) -> list[Case]:
@@ -214,8 +222,9 @@ def taken(named: Iterable[tuple[str, int, Scene]], processes: int = 2) -> list[C
     processes : int
         Of ngspice, side by side.
     """
-    listed = [(situation, seed, _without_doubles(scene)) for situation, seed, scene in named]
-    rngs = [np.random.default_rng([seed, 77, len(situation)]) for situation, seed, _ in listed]
+    drawn = [(*case, np.random.default_rng([case[1], 77, len(case[0])])) for case in named]
+    rngs = [rng for *_, rng in drawn]
+    listed = [(situation, seed, _as_taken(scene, rng)) for situation, seed, scene, rng in drawn]
     asked = [
         (house_for(scene, step, rng), ask_for(step, scene.meters[step.meter]))
         for (_, _, scene), rng in zip(listed, rngs, strict=True)

@@ -1,9 +1,8 @@
 """Seeded draws of sound houses of every layout. Every fault is put into one of these by `scenes_*.py`.
 
-Conductor resistances: 100 % IACS copper by ASTM B258 diameters at 20 degC, ohm per 1000 ft (NBS Handbook 100, recomputed
-in the project's reference figures). Strays: 69 pF/m measured on NM cable (Nuts and Volts, "The Capacitance Connection"),
-39 pF/m between conductors of EPRI's triplex; taken as 25 to 110 pF/m. Sizes of loads, lengths, rods: common practice,
-no source.
+Conductor resistances: 100 % IACS copper (NBS Handbook 100), diameters of ASTM B258, at 20 degC, ohm per 1000 ft.
+Strays: 69 pF/m measured on NM cable (Nuts and Volts, "The Capacitance Connection"), 39 pF/m between conductors of the
+EPRI triplex; taken as 25 to 110 pF/m. Sizes of loads, lengths, rods: common practice, no source.
 """
 
 from collections.abc import Mapping

@@ -1,0 +1,198 @@
+"""A technician at a hidden circuit, who takes one more reading when asked to.
+
+He has only certain meters, cannot reach certain points, and now and then writes down a wrong figure. A reading that
+cannot be taken comes back with a reason and without a value: a plug covers the outlet's contacts, there is no such
+conductor.
+"""
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from itertools import combinations
+from typing import Any
+
+import numpy as np
+
+from support.trade import notes
+from support.trade.house import House, Load
+from support.trade.netlist import read
+from support.trade.notes import Meter
+from support.trade.observing import seen
+from support.trade.scene import Scene, Step, ask_for, house_for, noted_reading, request_of
+
+POINTS = ("service_panel", "sub_panel", "receptacle", "appliance_terminals")
+
+
+@dataclass(frozen=True)
+class Taken:
+    """What came of a request for a reading."""
+
+    reading: dict[str, Any] | None
+    """As a request has it, value included; None where it could not be taken."""
+    why_not: str = ""
+    wrong: bool = False
+    """The value was written down wrongly."""
+
+
+@dataclass
+class Technician:
+    """One visit in progress.
+
+    Parameters
+    ----------
+    scene : Scene
+        The hidden circuit; its own steps play no part.
+    seed : int
+        Of all that is random in this visit.
+    meters : sequence of str
+        Names of the instruments at hand: dmm, loz, pen, clamp, ohms, tester.
+    unreachable : frozenset of str
+        Points that he cannot get at.
+    mistypes : float
+        Share of values that are written down wrongly.
+    """
+
+    scene: Scene
+    seed: int
+    meters: tuple[str, ...] = ("dmm", "loz")
+    unreachable: frozenset[str] = frozenset()
+    mistypes: float = 0.0
+    taken: list[dict[str, Any]] = field(default_factory=list)
+    refused: list[str] = field(default_factory=list)
+    forbidden: list[str] = field(default_factory=list)
+    observed: list[Any] = field(default_factory=list)
+    states: dict[str, dict[str, Any]] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        self._rng = np.random.default_rng([self.seed, 4096])
+        makers: dict[str, Callable[[np.random.Generator], Meter]] = {
+            "dmm": notes.dmm,
+            "loz": notes.low_impedance,
+            "pen": notes.pen,
+            "clamp": notes.clamp,
+            "ohms": notes.ohms,
+            "tester": notes.middling,
+        }
+        own = {name: self.scene.meters.get(name) or makers[name](self._rng) for name in self.meters}
+        self.scene = replace(self.scene, meters=own)
+
+    def take(self, wanted: Mapping[str, Any], load_state: Mapping[str, Any] | None = None) -> Taken:
+        """Take one more reading.
+
+        Parameters
+        ----------
+        wanted : mapping
+            A reading in the request's shape, without its value.
+        load_state : mapping or None
+            The load state as a request would define it, where it is not one of the site's own.
+        """
+        state, point = str(wanted["load_state"]), str(wanted.get("point", "receptacle"))
+        at = ("sub_panel" if self.scene.site.house.feeder else "service_panel") if point == "panel" else point
+        house = self._with_state(state, load_state)
+        why = self._obstacle(wanted, at, state, house)
+        if why:
+            self.refused.append(why)
+            return Taken(None, why)
+        kind = str(wanted["kind"])
+        conductors = tuple(wanted["between"]) if "between" in wanted else (wanted.get("through") or wanted["at"],)
+        step = Step(kind, conductors, str(wanted["meter"]), state, at, point if point != at else None)
+        if self.scene.sound_sometimes is not None:  # an intermittent joint holds half of the time
+            step = replace(step, joints=bool(self._rng.random() < 0.5))
+        scene = replace(self.scene, site=replace(self.scene.site, house=house))
+        meter = scene.meters[step.meter]
+        (true,) = read([(house_for(scene, step, self._rng), ask_for(step, meter))], 1)
+        reading = noted_reading(scene, step, true, self._rng) | {"id": f"r{len(self.taken) + 1}"}
+        if "repeats" in wanted:
+            reading["repeats"] = wanted["repeats"]
+        wrong = kind in {"voltage", "current"} and bool(self._rng.random() < self.mistypes)
+        if wrong:
+            reading["value"] = notes.mistyped(reading["value"], self._rng)
+        self.taken.append(reading)
+        return Taken(reading, wrong=wrong)
+
+    def observe(self, code: str) -> bool | None:
+        """Whether he sees what is asked for; None: he cannot tell. Noted where he does."""
+        answer = seen(self.scene, code, self._rng)
+        if answer is True:
+            where = "same_panel" if self.scene.site.house.feeder else "whole_building"
+            self.observed.append({"code": code, "where": where} if code == "lights_brighten_and_dim" else code)
+        return answer
+
+    def request(self) -> dict[str, Any]:
+        """All readings so far as a request."""
+        scene = replace(self.scene, observations=tuple(self.observed), states={**self.scene.states, **self.states})
+        return request_of(scene, self.taken, f"visit to {self.scene.variant} {self.seed}")
+
+    def take_all(self, states: Sequence[str] = ("disconnected", "idle", "running")) -> None:
+        """Take every voltage that the meters, the points and the conductors permit, and every current by clamp."""
+        pairs = list(combinations(("L1", "L2", "N", "G"), 2))
+        for state in states:
+            for point in POINTS:
+                for name in self.meters:
+                    kind = self.scene.meters[name].kind
+                    base = {"meter": name, "load_state": state, "point": point}
+                    if kind == "voltmeter":
+                        for pair in pairs:
+                            self.take(base | {"kind": "voltage", "between": list(pair)})
+                    elif kind == "clamp_ammeter" and state == "running":
+                        for c in ("L1", "L2", "N", "G"):
+                            self.take(base | {"kind": "current", "through": c})
+
+    def _with_state(self, state: str, definition: Mapping[str, Any] | None) -> House:
+        """The house where the load state that is asked for can be made."""
+        house = self.scene.site.house
+        given = definition or self.states.get(state) or self.scene.states.get(state)
+        if state == "disconnected" or state in house.states or given is None:
+            return house
+        self.states[state] = {k: v for k, v in given.items() if k in {"kind", "loads"}}
+        if given["kind"] == "disconnected":
+            return house
+        own = house.states.get(str(given["kind"]), ())
+        loads = tuple(_load(entry, self._rng) for entry in given.get("loads") or ()) or own
+        house = replace(house, states={**house.states, state: loads})
+        self.scene = replace(self.scene, site=replace(self.scene.site, house=house))
+        return house
+
+    def _obstacle(self, wanted: Mapping[str, Any], point: str, state: str, house: House) -> str:
+        run, connected = house.run, state in house.states
+        if wanted["meter"] not in self.scene.meters:
+            return f"no meter {wanted['meter']}"
+        if point in self.unreachable:
+            return f"cannot reach the {point}"
+        if point == "sub_panel" and house.feeder is None:
+            return "there is no sub-panel"
+        if point == "appliance_terminals" and not connected:
+            return "nothing is connected"
+        touched = wanted["kind"] in {"voltage", "proximity"}
+        if touched and point == "receptacle" and connected and self.scene.site.receptacle != "hardwired":
+            return "the plug covers the contacts"
+        if wanted["kind"] == "resistance" and wanted.get("supply") != "isolated":
+            return "resistance only on an isolated circuit"
+        names = set(wanted.get("between") or (wanted.get("through") or wanted.get("at"),))
+        there = {"L1", "L2", "N", "G"} if touched and point in {"service_panel", "sub_panel"} else set(run.conductors)
+        if run.metalwork is not None:
+            there.add("metalwork")
+        if not names <= there:
+            return f"no {'-'.join(sorted(names - there))} at the {point}"
+        return ""
+
+
+_PREFIX = {"k": 1e3, "M": 1e6, "m": 1e-3}
+
+
+def quantity(given: Any) -> float:
+    """A number, or a string with a unit, in the plain unit."""
+    if not isinstance(given, str):
+        return float(given)
+    digits = given.rstrip("abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZΩ %")
+    unit = given[len(digits) :].strip()
+    return float(digits) * (_PREFIX.get(unit[0], 1.0) if len(unit) > 1 and unit not in {"ohm", "ohms"} else 1.0)
+
+
+def _load(entry: Mapping[str, Any], rng: np.random.Generator) -> Load:
+    a, b = entry["between"]
+    if entry.get("resistance") is not None:
+        ohms = complex(quantity(entry["resistance"]), quantity(entry.get("reactance") or 0.0))
+    else:
+        usual = 240.0 if {a, b} == {"L1", "L2"} else 120.0
+        ohms = complex(quantity(entry.get("voltage") or usual) ** 2 / quantity(entry["power"]))
+    return Load(a, b, ohms * float(rng.uniform(0.97, 1.03)))
