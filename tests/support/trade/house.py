@@ -105,6 +105,8 @@ class Cord:
     """[ohm]"""
     farads: float = 120e-12
     """Between each two conductors [F]."""
+    landed: Mapping[str, str] = field(default_factory=dict)
+    """Which of its conductors lands on a terminal, where it is not the one of the same name."""
     strap: float | None = None
     """N to frame at the appliance [ohm]; None: taken out. The frame is on G where the cord has one."""
 
@@ -151,7 +153,9 @@ class VoltInput:
 class Ask:
     """One reading of a house: one meter, at one place, in one load state."""
 
-    kind: Literal["voltage", "current", "resistance", "to_earth"]
+    kind: Literal["voltage", "current", "resistance", "to_earth", "to_source", "to_ground_bar"]
+    """Without a meter: `to_earth` a conductor to remote earth, `to_source` to the transformer's grounded point,
+    `to_ground_bar` to the service panel's ground bar."""
     conductors: tuple[str, ...]
     """Two for a voltage or a resistance; "metalwork" may be one of them."""
     point: Literal["service_panel", "sub_panel", "receptacle", "appliance_terminals"] = "receptacle"

@@ -87,7 +87,7 @@ def judge(case: Case, answer: Mapping[str, Any] | None) -> Verdict:
     elif established:
         outcome = "wrong"
     else:
-        outcome = "named" if named & allowed else "missed"
+        outcome = "named" if named & (allowed | ancestors(truth.place)) else "missed"
     return Verdict(
         *common,
         place,
@@ -95,7 +95,7 @@ def judge(case: Case, answer: Mapping[str, Any] | None) -> Verdict:
         float(answer["finding"]["probability"]),
         outcome,
         truth.decidable,
-        truth.who <= said_to_refer(answer),
+        None if outcome == "hidden" else truth.who <= said_to_refer(answer),
         answer.get("disposition") == "stop_and_refer" if truth.stop and not truth.hidden else None,
         sound_as_faulty=truth.place == "none" and established and place != "none",
     )

@@ -140,7 +140,12 @@ def _outlet(build: _Builder, house: House) -> None:
 def _appliance(build: _Builder, house: House, loads: tuple[Load, ...]) -> None:
     run, cord, deck = house.run, house.cord, build.deck
     for c in run.conductors:
-        build.path(f"appliance_terminals {c}", f"o_{c}", f"t_{c}", cord.ohms + _SMALL + house.joint("cord", c))
+        build.path(
+            f"appliance_terminals {c}",
+            f"o_{cord.landed.get(c, c)}",
+            f"t_{c}",
+            cord.ohms + _SMALL + house.joint("cord", c),
+        )
     for a, b in combinations(run.conductors, 2):
         deck.capacitor(f"t_{a}", f"t_{b}", cord.farads)
     if cord.strap is not None and {"N", "G"} <= set(run.conductors):
@@ -177,6 +182,9 @@ def _meter(deck: Deck, house: House, ask: Ask, *, connected: bool) -> None:
     nodes = [_node(house, ask, c, connected=connected) for c in ask.conductors]
     if ask.kind == "to_earth":
         deck.wanted = f"v({nodes[0]})"
+        return
+    if ask.kind in {"to_source", "to_ground_bar"}:
+        deck.wanted = f"v({nodes[0]})-v({'x_N' if ask.kind == 'to_source' else 'm_G'})"
         return
     a, b = nodes
     deck.wanted = f"v({a})-v({b})"

@@ -88,10 +88,10 @@ def unbalanced(rng: np.random.Generator, *, two_forty: bool | None = None) -> tu
 
 def feeder_with_drop(rng: np.random.Generator, wanted: float, *, bonded: bool = False) -> Feeder:
     """A sound feeder whose neutral drops so many volts with the sub-panel's own loads on."""
-    amperes = uniform(rng, 12.0, 28.0)
+    ohms = uniform(rng, max(0.03, wanted / 30.0), 0.12)
     light = uniform(rng, 30.0, 600.0)
-    loads = leg_loads(light + amperes * 120.0, light, heavy_on_first=rng.random() < 0.5)
-    return Feeder(wanted / amperes, bonded, 40.0, loads)
+    loads = leg_loads(light + wanted / ohms * 120.0, light, heavy_on_first=rng.random() < 0.5)
+    return Feeder(ohms, bonded, 40.0, loads)
 
 
 def with_feeder(site: Site, feeder: Feeder) -> Site:

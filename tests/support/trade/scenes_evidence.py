@@ -63,16 +63,16 @@ def intermittent(rng: np.random.Generator) -> Scene:
     bad = broken(
         here, Joint("branch", conductor, OPEN if rng.random() < 0.5 else spread(rng, 2e3, 1e5), pick(rng, 0.0, 0.5))
     )
-    pairs = ("L1-N", "L2-N") if conductor == "N" else (f"{conductor}-N",)
+    pairs = ("L1-N", "L2-N") if conductor == "N" else (f"{conductor}-N", "L1-L2")
     off = volts("loz", *pairs)
-    held = [replace(step, joints=False) for step in volts("loz", *pairs, "L1-L2")]
+    held = [replace(step, joints=False) for step in volts("loz", "L1-N", "L2-N", "L1-L2")]
     steps = [*held, *off] if rng.random() < 0.5 else [*off, *held]
     if rng.random() < 0.5:
         steps += [replace(step, joints=False) for step in usual(rng, here, "dmm")]
     seen = ("works_when_moved",) if rng.random() < 0.4 else ()
     place = "branch_neutral" if conductor == "N" else "branch_leg"
-    # A joint upstream would read alike where no panel was read.
-    truth = Truth(place, conductor, None, decidable=False, never=frozenset({"tester"}))
+    # A joint upstream would read alike, since no panel was read: the wider place is what two such readings establish.
+    truth = Truth(place, conductor, None, never=frozenset({"tester"}))
     meters = kit(rng, "dmm", "loz")
     return Scene(bad, tuple(steps), meters, truth, f"intermittent {conductor}", (), seen, sound_sometimes=here.house)
 
@@ -139,21 +139,27 @@ def lights(rng: np.random.Generator) -> Scene:
     steps = usual(rng, here, "dmm", state="running")
     seen = ({"code": "lights_brighten_and_dim", "where": "whole_building"},) if service else ()
     if service:
-        truth = Truth("service_neutral", "N", "open", decidable=False)
+        truth = Truth("service_neutral", "N", "open")
         return Scene(here, tuple(steps), kit(rng, "dmm"), truth, "service, lights seen", (), seen)
-    truth = Truth("branch_neutral", "N", "high_resistance", decidable=False)
+    truth = Truth("branch_neutral", "N", "high_resistance")
     return Scene(here, tuple(steps), kit(rng, "dmm"), truth, "branch, nothing seen", (), seen)
 
 
 def others_live(rng: np.random.Generator) -> Scene:
     """A dead outlet by one meter; other circuits live, or dead, part breaker, lost supply and tester."""
     here = site(rng, receptacle=pick(rng, *FOUR_WIRE, "6-50R"), fed="service_panel")
-    breaker = rng.random() < 0.5
+    cause = pick(rng, "breaker", "supply_lost", "tester")
+    meters = kit(rng, "loz")
+    if cause == "tester":
+        meters["loz"] = replace(meters["loz"], dead=True)
+        truth = Truth("tester", decidable=False, refer=frozenset(), stop=False)
+        seen = ("other_circuits_live",)
+        return Scene(here, tuple(usual(rng, here, "loz")), meters, truth, "other_circuits_live, tester dead", (), seen)
+    breaker = cause == "breaker"
     if breaker:
         here = replace(here, house=replace(here.house, run=replace(here.house.run, lifted=("L1", "L2"))))
     else:
         here = broken(here, Joint("service", "L1", OPEN), Joint("service", "L2", OPEN))
-    meters = kit(rng, "loz")
     proved = rng.random() < 0.5
     if proved:
         meters["loz"] = replace(
@@ -180,9 +186,13 @@ def sound_high_impedance(rng: np.random.Generator) -> Scene:
 
 
 def sound_proven(rng: np.random.Generator) -> Scene:
-    """Sound, proven by a known load on one leg, any layout."""
-    here = with_test_load(site(rng, receptacle=pick(rng, *FOUR_WIRE, "10-30R", "10-50R")), rng)
-    steps = [*usual(rng, here, "dmm"), *usual(rng, here, "dmm", state="test")]
+    """Sound, proven by an element across the legs and a known load on one leg, any layout."""
+    here = with_test_load(site(rng, receptacle=pick(rng, *FOUR_WIRE, "10-30R", "10-50R"), kind="range"), rng)
+    steps = [
+        *usual(rng, here, "dmm"),
+        *usual(rng, here, "dmm", state="test"),
+        *usual(rng, here, "dmm", state="running"),
+    ]
     steps += some(rng, volts("loz", "L1-N", "L2-N"))
     return Scene(
         here,
@@ -224,10 +234,20 @@ def sound_low_impedance(rng: np.random.Generator) -> Scene:
     )
 
 
+def sound_metalwork(rng: np.random.Generator) -> Scene:
+    """A sound 10-series outlet; its box or a pipe beside it is read, whose way to ground nobody knows."""
+    here = site(rng, receptacle=pick(rng, "10-30R", "10-50R"))
+    way = pick(rng, spread(rng, 0.1, 5.0), spread(rng, 1e3, 1e6), OPEN)
+    here = replace(here, house=replace(here.house, run=replace(here.house.run, metalwork=way)))
+    steps = [*usual(rng, here, "dmm"), *volts("dmm", "L1-metalwork", "N-metalwork"), *usual(rng, here, "loz", drop=0.3)]
+    truth = Truth("none", decidable=False, stop=False)
+    return Scene(here, tuple(steps), kit(rng, "dmm", "loz"), truth, "metalwork read", ("fed_from",))
+
+
 SITUATIONS = {
     "tester": (tester_dead, tester_proved),
     "intermittent": (intermittent,),
     "generator": (generator, generator, generator_sound),
     "observations": (lights, others_live),
-    "sound": (sound_proven, sound_high_impedance, sound_running, sound_low_impedance),
+    "sound": (sound_proven, sound_high_impedance, sound_running, sound_low_impedance, sound_metalwork),
 }

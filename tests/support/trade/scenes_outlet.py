@@ -42,7 +42,7 @@ def breaker_half(rng: np.random.Generator) -> Scene:
     if panel:
         steps += volts("dmm", "L1-L2", "L1-N", "L2-N", point=at)
     metres = float(here.house.run.metres)
-    truth = Truth("branch_leg", leg, "open", accept=frozenset({"leg"}), decidable=panel, break_metres=metres)
+    truth = Truth("branch_leg", leg, "open", break_metres=metres)
     return Scene(here, tuple(steps), kit(rng, "dmm", "loz"), truth, "one pole" + (", panel good" if panel else ""))
 
 
@@ -70,7 +70,6 @@ def no_neutral_service(rng: np.random.Generator) -> Scene:
         "service_neutral",
         "N",
         "open",
-        accept=frozenset({"neutral"}),
         never=frozenset({"branch_neutral", "feeder_neutral"}),
     )
     return Scene(here, tuple(steps), kit(rng, "dmm", "loz"), truth, "service neutral off, legs against G")
@@ -124,8 +123,22 @@ def exchanged(rng: np.random.Generator) -> Scene:
         # The bare wire at the bar of grounds carries what lands on the neutral contact.
         steps += amps("clamp", "G", "N", "L1", point="receptacle")
         steps += amps("clamp", "N", point=at)
-    truth = Truth("transposed", None, accept=frozenset({"connections"}), decidable=False, hidden=True)
+    truth = Truth("transposed", None, decidable=False, hidden=True)
     return Scene(here, tuple(steps), kit(rng, "dmm", "clamp"), truth, "exchanged" + (", clamp" if clamped else ""))
+
+
+def exchanged_in_cord(rng: np.random.Generator) -> Scene:
+    """Neutral and ground exchanged where the cord is connected: the outlet's ground carries the load."""
+    here = site(rng, receptacle=pick(rng, *FOUR_WIRE), kind="dryer")
+    here = replace(here, house=replace(here.house, cord=replace(here.house.cord, landed={"N": "G", "G": "N"})))
+    clamped = rng.random() < 0.75
+    steps = [*usual(rng, here, "dmm"), *usual(rng, here, "dmm", state="running", point="appliance_terminals")]
+    if clamped:
+        steps += amps("clamp", "G", "N", "L1")
+    # A technician's own work; whether the cord or the outlet is wrong may not be told, so an electrician may be named.
+    truth = Truth("transposed", None, decidable=clamped, hidden=not clamped, refer=frozenset(), stop=False)
+    name = "exchanged in the cord" + (", clamp" if clamped else "")
+    return Scene(here, tuple(steps), kit(rng, "dmm", "clamp"), truth, name)
 
 
 def jumper(rng: np.random.Generator) -> Scene:
@@ -191,7 +204,7 @@ def break_neutral(rng: np.random.Generator) -> Scene:
         *volts("loz", "L1-N", "L2-N"),
         *some(rng, usual(rng, here, "dmm", state="idle"), 0.4),
     ]
-    truth = Truth("branch_neutral", "N", "open", accept=frozenset({"neutral"}), break_metres=metres)
+    truth = Truth("branch_neutral", "N", "open", break_metres=metres)
     return Scene(here, tuple(steps), kit(rng, "dmm", "loz"), truth, f"neutral, {name}")
 
 
@@ -205,7 +218,7 @@ def break_leg(rng: np.random.Generator) -> Scene:
     other = "N" if here.neutral else "G"
     steps = [*usual(rng, here, "dmm"), *volts("loz", "L1-L2", f"{leg}-{other}")]
     steps += volts("dmm", "L1-L2", "L1-N", "L2-N", point="service_panel")
-    truth = Truth("branch_leg", leg, "open", accept=frozenset({"leg"}), break_metres=metres)
+    truth = Truth("branch_leg", leg, "open", break_metres=metres)
     return Scene(here, tuple(steps), kit(rng, "dmm", "loz"), truth, f"leg, {name}")
 
 
@@ -246,6 +259,6 @@ def no_neutral_known_load(rng: np.random.Generator) -> Scene:
 SITUATIONS = {
     "breaker": (breaker_both, breaker_half),
     "no_neutral": (no_neutral_sound, no_neutral_service, no_neutral_lug, no_neutral_leak, no_neutral_known_load),
-    "neutral_ground": (exchanged, jumper, strap),
+    "neutral_ground": (exchanged, jumper, strap, exchanged_in_cord),
     "break_position": (break_neutral, break_leg, contact_wired_to_nothing),
 }

@@ -63,6 +63,7 @@ def sub_sound_loaded(rng: np.random.Generator) -> Scene:
     here = with_test_load(here, rng)
     three = ("L1-N", "L2-N", "N-G")
     steps = [*usual(rng, here, "dmm"), *volts("dmm", "L1-L2", *three, state="test")]
+    steps += volts("dmm", "L1-L2", *three, state="running")
     truth = Truth("none", stop=False)
     return Scene(here, tuple(steps), kit(rng, "dmm"), truth, "sound, loaded", states={"test": TEST_STATE})
 
@@ -76,18 +77,11 @@ def _bad_feeder(rng: np.random.Generator, ohms: float, degree: str) -> Scene:
     # Legs against G or a low-impedance meter, so that a floating branch neutral is no rival.
     proof = pick(rng, volts("loz", "L1-N", "L2-N", "N-G"), [*volts("dmm", "L1-G", "L2-G"), *volts("loz", "N-G")])
     steps = [*usual(rng, here, "dmm", state=state), *proof]
-    at_panel = rng.random() < 0.4
-    if at_panel:
-        steps += volts("dmm", "L1-N", "L2-N", "N-G", point="sub_panel")
+    unstated = _stated(rng)
+    if rng.random() < 0.4:  # who does not know which panel it is says "panel"
+        steps += volts("dmm", "L1-N", "L2-N", "N-G", point="sub_panel", said="panel" if unstated else None)
     truth = Truth("feeder_neutral", "N", degree)
-    return Scene(
-        here,
-        tuple(steps),
-        kit(rng, "dmm", "loz"),
-        truth,
-        f"{degree} feeder neutral",
-        _stated(rng) if not at_panel else (),
-    )
+    return Scene(here, tuple(steps), kit(rng, "dmm", "loz"), truth, f"{degree} feeder neutral", unstated)
 
 
 def sub_weak(rng: np.random.Generator) -> Scene:
@@ -117,6 +111,20 @@ def sub_open_near_balance(rng: np.random.Generator) -> Scene:
     truth = Truth("feeder_neutral", "N", "open", decidable=loaded)
     name = "open feeder neutral near balance" + (", loaded" if loaded else "")
     return Scene(here, tuple(steps), kit(rng, "dmm", "loz"), truth, name, states={"test": TEST_STATE})
+
+
+def sub_bonded_sound(rng: np.random.Generator) -> Scene:
+    """An older detached building, neutral and ground joined again: N-G is 0 whatever the feeder drops."""
+    here = site(rng, receptacle=pick(rng, *FOUR_WIRE), fed="sub_panel_bonded")
+    here = with_test_load(with_feeder(here, feeder_with_drop(rng, uniform(rng, 1.0, 3.0), bonded=True)), rng)
+    steps = [
+        *usual(rng, here, "dmm"),
+        *usual(rng, here, "dmm", state="test"),
+        *usual(rng, here, "dmm", state="running"),
+    ]
+    truth = Truth("none", stop=False)
+    known = _stated(rng)
+    return Scene(here, tuple(steps), kit(rng, "dmm"), truth, "sound, bonded again", known, states={"test": TEST_STATE})
 
 
 def sub_no_neutral(rng: np.random.Generator) -> Scene:
@@ -154,7 +162,7 @@ def service_no_ground(rng: np.random.Generator) -> Scene:
     here = broken(here, Joint("service", "N", OPEN if rng.random() < 0.6 else weak(rng)))
     state = pick(rng, "idle", "disconnected")
     steps = [*usual(rng, here, "dmm", state=state), *some(rng, volts("loz", "L1-N", "L2-N"))]
-    truth = Truth("service_neutral", "N", decidable=False)
+    truth = Truth("service_neutral", "N")
     return Scene(here, tuple(steps), kit(rng, "dmm", "loz"), truth, "no ground at the outlet", _stated(rng))
 
 
@@ -263,6 +271,7 @@ SITUATIONS = {
         sub_sound_loaded,
         sub_open_near_balance,
         sub_no_neutral,
+        sub_bonded_sound,
     ),
     "service_neutral": (service_open, service_weak, service_no_ground, service_wye, service_water_pipe, wye_sound),
     "service_leg": (leg_fed_back, leg_lost, leg_weak, leg_through_appliance),

@@ -5,7 +5,7 @@ from collections.abc import Iterable
 
 import numpy as np
 
-from support.trade import scenes_evidence, scenes_outlet, scenes_pairs, scenes_panels
+from support.trade import scenes_evidence, scenes_known, scenes_outlet, scenes_pairs, scenes_panels
 from support.trade.scene import Case, Scene, taken
 
 SITUATIONS = {
@@ -13,6 +13,7 @@ SITUATIONS = {
     **scenes_outlet.SITUATIONS,
     **scenes_evidence.SITUATIONS,
     **scenes_pairs.SITUATIONS,
+    **scenes_known.SITUATIONS,
 }
 NAMES = tuple(SITUATIONS)
 
