@@ -13,11 +13,12 @@ import pytest
 from support.trade import notes
 from support.trade.figures import figures
 from support.trade.first_contract import as_first_contract
-from support.trade.judge import judge, table
+from support.trade.judge import beside, calibration, judge, table
 from support.trade.places import TREE, place_of_fault, who_acts
 from support.trade.scene import Case
 from support.trade.situations import NAMES, SITUATIONS, cases, scene, situations
 from support.trade.technician import Technician, quantity
+from support.trade.visits import ended, visits_table
 from support.trade.walks import walk
 
 _POINTS = {"service_panel", "sub_panel", "panel", "receptacle", "appliance_terminals"}
@@ -248,6 +249,55 @@ def test_a_guided_visit_ends_by_itself_or_is_said_to_ask_for_ever() -> None:
     for_ever = walk(Technician(scene("sound", 0), 1), never_stops, most=4)
     assert (for_ever.end, for_ever.readings) == ("asked for ever", 4)
     assert set(for_ever.refused) == {"no meter none"}
+
+
+def honest(name: str, seed: int) -> Any:
+    """An engine that knows: it asks for two readings, and says what is so."""
+    wanted = {"kind": "voltage", "between": ["L1", "L2"], "meter": "dmm", "load_state": "disconnected"}
+    truth = scene(name, seed).truth
+
+    def assess(request: dict[str, Any]) -> dict[str, Any]:
+        more = [{"reading": wanted}] if len(request["readings"]) < 2 else []
+        return answer(truth.place, next_readings=more, next_reason=None if more else "enough")
+
+    return assess
+
+
+def blind(request: dict[str, Any]) -> dict[str, Any]:
+    """An engine that finds nothing before everything has been read."""
+    everything = len(request["readings"]) > 20
+    if everything:
+        return answer("neutral")
+    return answer("none", disposition="no_supply_fault_found", next_readings=[], next_reason="enough")
+
+
+def test_visits_end_right_with_an_engine_that_knows_and_wrong_with_one_that_is_blind() -> None:
+    known = [ended(name, seed, honest(name, seed), hampered=False) for name, seed in (("sub_panel", 1), ("sound", 0))]
+    assert [(e.right, e.sound_though_faulty, e.walk.readings) for e in known] == [(True, False, 2), (True, False, 2)]
+    lost = ended("service_neutral", 0, blind, hampered=False)
+    assert (lost.right, lost.sound_though_faulty) == (False, True)
+    assert ended("sound", 0, blind, hampered=False).right
+    rows = visits_table([*known, lost]).splitlines()
+    assert rows[-1] == "| all | 3 | 2 (67%) | 1 | 2 | 0 | 0 |"
+
+
+def test_two_engines_on_the_same_cases_stand_side_by_side() -> None:
+    case = case_of("service_leg", "open service leg")
+    before, after = judge(case, answer("branch_neutral")), judge(case, answer("service_leg", "established"))
+    assert beside([before], [after]).splitlines()[-1] == "| all | 1 | 0 / 1 | 1 / 0 | 0 / 1 | 1 of 1 |"
+    with pytest.raises(ValueError, match="different"):
+        beside([before], [judge(case_of("sound", "proven"), answer("none"))])
+    assert calibration([before, after]).splitlines()[-1] == "| 0.95 to 0.99 | 2 | 0.970 | 0.500 |"
+
+
+def test_the_interval_of_a_breaks_position_is_held_against_the_metres() -> None:
+    case = case_of("break_position", "neutral, panel end")
+    metres = case.truth.break_metres
+    assert metres is not None
+    held = {"low": metres - 1.0, "high": metres + 1.0, "told_by": "readings"}
+    assert judge(case, answer("branch_neutral", break_position=held)).position_held is True
+    assert judge(case, answer("branch_neutral", break_position={**held, "high": metres - 0.5})).position_held is False
+    assert judge(case, answer("branch_neutral")).position_held is None
 
 
 def test_a_guide_that_plugs_in_with_the_service_neutral_in_doubt_is_caught() -> None:

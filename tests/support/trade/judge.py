@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Any
 
 from support.trade.places import ancestors, place_of, place_of_fault, who_acts
@@ -32,6 +33,15 @@ class Verdict:
     stopped: bool | None
     """The disposition is stop_and_refer; null where nothing asks for it."""
     sound_as_faulty: bool = False
+    place_right: bool = False
+    """The place of the finding is so, or holds what is so, whatever the determination."""
+    position_held: bool | None = None
+    """The interval of the break's position holds it; null where none is given, or there is no break."""
+
+    @property
+    def established(self) -> bool:
+        """Whether anything is."""
+        return self.determination == "established"
 
     @property
     def established_right(self) -> bool:
@@ -57,6 +67,14 @@ def said_to_refer(answer: Mapping[str, Any]) -> frozenset[str]:
     return frozenset().union(*(who_acts(place) for place in {place_of(answer), *named_places(answer)}))
 
 
+def _held(estimate: Mapping[str, Any] | None, true: float | None) -> bool | None:
+    """Whether an interval holds a figure; an end that is left open holds everything beyond."""
+    if true is None or not isinstance(estimate, Mapping) or estimate.get("told_by") == "prior":
+        return None
+    low, high = estimate.get("low"), estimate.get("high")
+    return (low is None or low <= true) and (high is None or true <= high)
+
+
 def _leg_agrees(case: Case, answer: Mapping[str, Any], place: str) -> bool:
     conductor = answer["finding"].get("conductor")
     return case.truth.conductor not in {"L1", "L2"} or conductor in {None, case.truth.conductor} or "leg" not in place
@@ -80,7 +98,8 @@ def judge(case: Case, answer: Mapping[str, Any] | None) -> Verdict:
     established = determination == "established"
     named = {wide for found in {place, *named_places(answer)} for wide in ancestors(found)}
     allowed = truth.right
-    if established and place in allowed and _leg_agrees(case, answer, place):
+    place_right = place in allowed and _leg_agrees(case, answer, place)
+    if established and place_right:
         outcome = "right" if place == truth.place else "wider"
     elif established and place == "none" and truth.hidden and "none" not in truth.never:
         outcome = "hidden"
@@ -98,6 +117,8 @@ def judge(case: Case, answer: Mapping[str, Any] | None) -> Verdict:
         None if outcome == "hidden" else truth.who <= said_to_refer(answer),
         answer.get("disposition") == "stop_and_refer" if truth.stop and not truth.hidden else None,
         sound_as_faulty=truth.place == "none" and established and place != "none",
+        place_right=place_right,
+        position_held=_held(answer.get("break_position"), truth.break_metres),
     )
 
 
@@ -135,6 +156,42 @@ def table(verdicts: Sequence[Verdict]) -> str:
             _share(v.referred for v in part),
             _share(v.stopped for v in part),
             str(sum(v.sound_as_faulty for v in part)),
+        ]
+        lines.append("| " + " | ".join(row) + " |")
+    return "\n".join(lines) + "\n"
+
+
+def calibration(verdicts: Iterable[Verdict]) -> str:
+    """Share of findings whose place is right, by the probability that they were given, in Markdown."""
+    known = [v for v in verdicts if v.outcome != "refused"]
+    lines = ["| probability | findings | mean | right |", "| --- | --- | --- | --- |"]
+    edges = (0.0, 0.5, 0.75, 0.9, 0.95, 0.99, 1.01)
+    for low, high in pairwise(edges):
+        part = [v for v in known if low <= v.probability < high]
+        if part:
+            mean = sum(v.probability for v in part) / len(part)
+            right = sum(v.place_right for v in part) / len(part)
+            lines.append(f"| {low:g} to {min(high, 1.0):g} | {len(part)} | {mean:.3f} | {right:.3f} |")
+    return "\n".join(lines) + "\n"
+
+
+def beside(before: Sequence[Verdict], after: Sequence[Verdict]) -> str:
+    """Two engines on the same cases, by situation, in Markdown: before / after."""
+    head = ("situation", "cases", "established right", "established wrong", "referral right", "stop_and_refer kept")
+    lines = ["| " + " | ".join(head) + " |", "|" + " --- |" * len(head)]
+    pairs = list(zip(before, after, strict=True))
+    if any((b.situation, b.seed) != (a.situation, a.seed) for b, a in pairs):
+        raise ValueError("the two have been judged on different cases")
+    for name in [*dict.fromkeys(v.situation for v in after), "all"]:
+        part = [(b, a) for b, a in pairs if name in {"all", a.situation}]
+        kept = [a.stopped for b, a in part if b.stopped]
+        row = [
+            name,
+            str(len(part)),
+            f"{sum(b.established_right for b, _ in part)} / {sum(a.established_right for _, a in part)}",
+            f"{sum(b.outcome == 'wrong' for b, _ in part)} / {sum(a.outcome == 'wrong' for _, a in part)}",
+            f"{sum(b.referred is True for b, _ in part)} / {sum(a.referred is True for _, a in part)}",
+            f"{sum(k is True for k in kept)} of {len(kept)}",
         ]
         lines.append("| " + " | ".join(row) + " |")
     return "\n".join(lines) + "\n"

@@ -7,7 +7,7 @@ conductor.
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from itertools import combinations
+from itertools import combinations, product
 from typing import Any
 
 import numpy as np
@@ -85,25 +85,40 @@ class Technician:
         load_state : mapping or None
             The load state as a request would define it, where it is not one of the site's own.
         """
+        return self.take_many([wanted], load_state)[0]
+
+    def take_many(
+        self, wanted: Sequence[Mapping[str, Any]], load_state: Mapping[str, Any] | None = None
+    ) -> list[Taken]:
+        """Take readings one after the other, all in one run of ngspice."""
+        steps = [self._step(one, load_state) for one in wanted]
+        there = [step for step in steps if isinstance(step, Step)]
+        asked = [(house_for(self.scene, x, self._rng), ask_for(x, self.scene.meters[x.meter])) for x in there]
+        true = iter(read(asked))
+        return [
+            Taken(None, step) if isinstance(step, str) else self._noted(step, next(true), one.get("repeats"))
+            for one, step in zip(wanted, steps, strict=True)
+        ]
+
+    def _step(self, wanted: Mapping[str, Any], load_state: Mapping[str, Any] | None) -> Step | str:
+        """What to do, or why it cannot be done."""
         state, point = str(wanted["load_state"]), str(wanted.get("point", "receptacle"))
         at = ("sub_panel" if self.scene.site.house.feeder else "service_panel") if point == "panel" else point
-        house = self._with_state(state, load_state)
-        why = self._obstacle(wanted, at, state, house)
+        why = self._obstacle(wanted, at, state, self._with_state(state, load_state))
         if why:
             self.refused.append(why)
-            return Taken(None, why)
-        kind = str(wanted["kind"])
+            return why
         conductors = tuple(wanted["between"]) if "between" in wanted else (wanted.get("through") or wanted["at"],)
-        step = Step(kind, conductors, str(wanted["meter"]), state, at, point if point != at else None)
-        if self.scene.sound_sometimes is not None:  # an intermittent joint holds half of the time
-            step = replace(step, joints=bool(self._rng.random() < 0.5))
-        scene = replace(self.scene, site=replace(self.scene.site, house=house))
-        meter = scene.meters[step.meter]
-        (true,) = read([(house_for(scene, step, self._rng), ask_for(step, meter))], 1)
-        reading = noted_reading(scene, step, true, self._rng) | {"id": f"r{len(self.taken) + 1}"}
-        if "repeats" in wanted:
-            reading["repeats"] = wanted["repeats"]
-        wrong = kind in {"voltage", "current"} and bool(self._rng.random() < self.mistypes)
+        # An intermittent joint holds half of the time.
+        holds = self.scene.sound_sometimes is not None and bool(self._rng.random() < 0.5)
+        said = point if point != at else None
+        return Step(str(wanted["kind"]), conductors, str(wanted["meter"]), state, at, said, joints=not holds)
+
+    def _noted(self, step: Step, true: float, repeats: object) -> Taken:
+        reading = noted_reading(self.scene, step, true, self._rng) | {"id": f"r{len(self.taken) + 1}"}
+        if repeats is not None:
+            reading["repeats"] = repeats
+        wrong = step.kind in {"voltage", "current"} and bool(self._rng.random() < self.mistypes)
         if wrong:
             reading["value"] = notes.mistyped(reading["value"], self._rng)
         self.taken.append(reading)
@@ -124,18 +139,15 @@ class Technician:
 
     def take_all(self, states: Sequence[str] = ("disconnected", "idle", "running")) -> None:
         """Take every voltage that the meters, the points and the conductors permit, and every current by clamp."""
-        pairs = list(combinations(("L1", "L2", "N", "G"), 2))
-        for state in states:
-            for point in POINTS:
-                for name in self.meters:
-                    kind = self.scene.meters[name].kind
-                    base = {"meter": name, "load_state": state, "point": point}
-                    if kind == "voltmeter":
-                        for pair in pairs:
-                            self.take(base | {"kind": "voltage", "between": list(pair)})
-                    elif kind == "clamp_ammeter" and state == "running":
-                        for c in ("L1", "L2", "N", "G"):
-                            self.take(base | {"kind": "current", "through": c})
+        wanted: list[dict[str, Any]] = []
+        for state, point, name in product(states, POINTS, self.meters):
+            base = {"meter": name, "load_state": state, "point": point}
+            if self.scene.meters[name].kind == "voltmeter":
+                pairs = combinations(("L1", "L2", "N", "G"), 2)
+                wanted += [base | {"kind": "voltage", "between": list(pair)} for pair in pairs]
+            elif self.scene.meters[name].kind == "clamp_ammeter" and state == "running":
+                wanted += [base | {"kind": "current", "through": c} for c in ("L1", "L2", "N", "G")]
+        self.take_many(wanted)
 
     def _with_state(self, state: str, definition: Mapping[str, Any] | None) -> House:
         """The house where the load state that is asked for can be made."""
@@ -149,7 +161,8 @@ class Technician:
         own = house.states.get(str(given["kind"]), ())
         loads = tuple(_load(entry, self._rng) for entry in given.get("loads") or ()) or own
         house = replace(house, states={**house.states, state: loads})
-        self.scene = replace(self.scene, site=replace(self.scene.site, house=house))
+        sometimes = self.scene.sound_sometimes and replace(self.scene.sound_sometimes, states=house.states)
+        self.scene = replace(self.scene, site=replace(self.scene.site, house=house), sound_sometimes=sometimes)
         return house
 
     def _obstacle(self, wanted: Mapping[str, Any], point: str, state: str, house: House) -> str:
