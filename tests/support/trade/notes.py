@@ -32,19 +32,8 @@ class Meter:
     """Of a proximity detector [V]."""
 
 
-@dataclass(frozen=True)
-class Hands:
-    """How a person takes and notes readings."""
-
-    whole_volts: bool = True
-    """Notes whole volts from 10 V up."""
-    mistype: float = 0.0
-    """Share of readings written down wrongly [1]."""
-    taken: list[str] = field(default_factory=list)
-
-
-def dmm(rng: np.random.Generator, *, bare: bool = False) -> Meter:
-    """A digital voltmeter; `bare`: the request states nothing but its kind."""
+def dmm(rng: np.random.Generator) -> Meter:
+    """A digital voltmeter of 10 Mohm and 100 pF."""
     percent = float(rng.choice([0.5, 0.8, 1.0, 1.5]))
     stated = {
         "kind": "voltmeter",
@@ -54,7 +43,7 @@ def dmm(rng: np.random.Generator, *, bare: bool = False) -> Meter:
         "resolution": "0.1 V",
     }
     gain = percent / 100.0 * float(rng.uniform(-0.6, 0.6))
-    return Meter("voltmeter", {"kind": "voltmeter"} if bare else stated, percent=percent, gain=gain)
+    return Meter("voltmeter", stated, percent=percent, gain=gain)
 
 
 def low_impedance(rng: np.random.Generator) -> Meter:

@@ -15,16 +15,17 @@ TEST_STATE: dict[str, Any] = {"kind": "test_load", "loads": [{"between": ["L1", 
 """A heater of 1.5 kW on one leg, in the appliance's place."""
 
 
-def kit(rng: np.random.Generator, *names: str, bare: bool = False) -> dict[str, Meter]:
+def kit(rng: np.random.Generator, *names: str) -> dict[str, Meter]:
     """The instruments at hand, by name."""
     makers = {
+        "dmm": notes.dmm,
         "loz": notes.low_impedance,
         "pen": notes.pen,
         "clamp": notes.clamp,
         "ohms": notes.ohms,
         "tester": notes.middling,
     }
-    return {name: notes.dmm(rng, bare=bare) if name == "dmm" else makers[name](rng) for name in names}
+    return {name: makers[name](rng) for name in names}
 
 
 def pairs_at(site: Site) -> list[str]:

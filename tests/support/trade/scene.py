@@ -17,6 +17,8 @@ _DRIFT = 0.002
 """Standard deviation of the supply from reading to reading [1]. Common practice, no source."""
 _OTHERS = 0.03
 """The same of other loads' impedances [1]. Common practice, no source."""
+_LEFT_OUT = {"run": 0.35, "frame_bonded_to_neutral": 0.3, "receptacle": 0.2}
+"""Share of callers who do not state a field of the supply [1]. Common practice, no source."""
 
 
 @dataclass(frozen=True)
@@ -198,6 +200,25 @@ def request_of(scene: Scene, readings: Sequence[dict[str, Any]], reference: str)
     if scene.observations:
         request["observations"] = list(scene.observations)
     return request
+
+
+def as_told(scene: Scene, rng: np.random.Generator) -> Scene:
+    """The scene with what a caller does not know, or does not trouble to state, left out of the request."""
+    unstated = {*scene.unstated}
+    unstated |= {name for name, share in _LEFT_OUT.items() if rng.random() < share}
+    if "receptacle" in unstated:
+        unstated.discard("neutral")  # it then is what tells that there is none
+    if "receptacle" not in unstated and rng.random() < 0.7:
+        unstated.add("neutral")
+    meters = dict(scene.meters)
+    if (
+        "dmm" in meters
+        and meters["dmm"].percent <= 1.0
+        and "proved" not in meters["dmm"].stated
+        and rng.random() < 0.25
+    ):
+        meters["dmm"] = replace(meters["dmm"], stated={"kind": "voltmeter"})
+    return replace(scene, unstated=tuple(sorted(unstated)), meters=meters)
 
 
 def _as_taken(scene: Scene, rng: np.random.Generator) -> Scene:

@@ -186,8 +186,9 @@ def service_wye(rng: np.random.Generator) -> Scene:
     steps = [*usual(rng, here, "dmm"), *some(rng, volts("loz", "L1-N", "L2-N"))]
     if loaded:
         steps += volts("dmm", "L1-L2", "L1-N", "L2-N", "N-G", state="test")
-    truth = Truth("service_neutral", "N", "open", decidable=loaded, never=frozenset({"supply_voltage"}))
     known = {} if rng.random() < 0.5 else {"system": "split_phase_120_240"}
+    accept = frozenset({"other_supply_system", "supply_system"}) if known else frozenset()
+    truth = Truth("service_neutral", "N", "open", accept=accept, decidable=loaded, never=frozenset({"supply_voltage"}))
     name = "208Y without neutral" + (", loaded" if loaded else "") + (", taken for split phase" if known else "")
     return Scene(here, tuple(steps), kit(rng, "dmm", "loz"), truth, name, states={"test": TEST_STATE}, supply=known)
 

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 import numpy as np
 
 from support.trade import scenes_evidence, scenes_known, scenes_outlet, scenes_pairs, scenes_panels
-from support.trade.scene import Case, Scene, taken
+from support.trade.scene import Case, Scene, as_told, taken
 
 SITUATIONS = {
     **scenes_panels.SITUATIONS,
@@ -28,7 +28,7 @@ def scene(name: str, seed: int) -> Scene:
     """
     variants = SITUATIONS[name]
     rng = np.random.default_rng([zlib.crc32(name.encode()), seed])
-    return variants[seed % len(variants)](rng)
+    return as_told(variants[seed % len(variants)](rng), rng)
 
 
 def cases(wanted: Iterable[tuple[str, int]], processes: int = 2) -> list[Case]:

@@ -5,7 +5,7 @@ cannot be taken comes back with a reason and without a value: a plug covers the 
 conductor.
 """
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import combinations, product
 from typing import Any
@@ -15,8 +15,8 @@ import numpy as np
 from support.trade import notes
 from support.trade.house import House, Load
 from support.trade.netlist import read
-from support.trade.notes import Meter
 from support.trade.observing import seen
+from support.trade.parts import kit
 from support.trade.scene import Scene, Step, ask_for, house_for, noted_reading, request_of
 
 POINTS = ("service_panel", "sub_panel", "receptacle", "appliance_terminals")
@@ -64,15 +64,7 @@ class Technician:
 
     def __post_init__(self) -> None:
         self._rng = np.random.default_rng([self.seed, 4096])
-        makers: dict[str, Callable[[np.random.Generator], Meter]] = {
-            "dmm": notes.dmm,
-            "loz": notes.low_impedance,
-            "pen": notes.pen,
-            "clamp": notes.clamp,
-            "ohms": notes.ohms,
-            "tester": notes.middling,
-        }
-        own = {name: self.scene.meters.get(name) or makers[name](self._rng) for name in self.meters}
+        own = {name: self.scene.meters.get(name) or kit(self._rng, name)[name] for name in self.meters}
         self.scene = replace(self.scene, meters=own)
 
     def take(self, wanted: Mapping[str, Any], load_state: Mapping[str, Any] | None = None) -> Taken:
