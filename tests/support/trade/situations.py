@@ -5,11 +5,12 @@ from collections.abc import Iterable
 
 import numpy as np
 
-from support.trade import scenes_evidence, scenes_known, scenes_outlet, scenes_pairs, scenes_panels
+from support.trade import scenes_evidence, scenes_feeder, scenes_known, scenes_outlet, scenes_pairs, scenes_service
 from support.trade.scene import Case, Scene, as_told, taken
 
 SITUATIONS = {
-    **scenes_panels.SITUATIONS,
+    **scenes_feeder.SITUATIONS,
+    **scenes_service.SITUATIONS,
     **scenes_outlet.SITUATIONS,
     **scenes_evidence.SITUATIONS,
     **scenes_pairs.SITUATIONS,
