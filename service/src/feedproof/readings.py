@@ -10,14 +10,18 @@ from typing import Literal
 from msgspec import Struct
 
 Conductor = Literal["L1", "L2", "N", "G"]
-Point = Literal["service_panel", "receptacle", "appliance_terminals"]
+Terminal = Literal["L1", "L2", "N", "G", "metalwork"]
+"""A conductor, or a box or pipe of unknown connection to ground."""
+Point = Literal["service_panel", "sub_panel", "panel", "receptacle", "appliance_terminals"]
 SystemName = Literal["split_phase_120_240", "wye_120_208", "single_phase_120", "high_leg_delta_120_240"]
 Presence = Literal["present", "absent", "unknown"]
 LoadStateKind = Literal["disconnected", "idle", "running", "test_load"]
 Material = Literal["copper", "aluminum"]
 
 CONDUCTORS: tuple[Conductor, ...] = ("L1", "L2", "N", "G")
-POINTS: tuple[Point, ...] = ("service_panel", "receptacle", "appliance_terminals")
+POINTS: tuple[Point, ...] = ("service_panel", "sub_panel", "panel", "receptacle", "appliance_terminals")
+FedFrom = Literal["service_panel", "sub_panel", "sub_panel_bonded", "unknown"]
+Source = Literal["utility", "generator", "unknown"]
 
 #: Kinds of load state that need no entry of their own: a label equal to one of them means that kind.
 SELF_NAMED_STATES: tuple[LoadStateKind, ...] = ("disconnected", "idle", "running", "test_load")
@@ -44,6 +48,13 @@ class Supply(Struct, frozen=True, kw_only=True):
     equipment_ground: Presence = "unknown"
     frame_bonded_to_neutral: bool | None = None
     """None: not known."""
+    neutral: bool = True
+    """False: the receptacle (or hardwired appliance) has no neutral."""
+    fed_from: FedFrom = "unknown"
+    """The panel that the branch circuit leaves."""
+    source: Source = "utility"
+    receptacle: str | None = None
+    """NEMA WD 6 designation, or `hardwired`; None: not stated."""
     run: Run = Run()
 
 
@@ -61,6 +72,8 @@ class Voltmeter(Struct, frozen=True, kw_only=True, tag="voltmeter"):
     """Limit of error, counts of the resolution [1]."""
     resolution: float
     """Smallest step shown [V]."""
+    proved: bool = False
+    """Shown to work on a known source, before and after."""
 
 
 class ProximityDetector(Struct, frozen=True, kw_only=True, tag="proximity_detector"):
@@ -124,6 +137,10 @@ class VoltageReading(Struct, frozen=True, kw_only=True, tag="voltage"):
     meter: str
     load_state: str
     point: Point = "receptacle"
+    id: str | None = None
+    """The caller\'s own name of it."""
+    repeats: str | None = None
+    """Id of the reading that this one takes again."""
 
 
 class ProximityReading(Struct, frozen=True, kw_only=True, tag="proximity"):
@@ -134,6 +151,10 @@ class ProximityReading(Struct, frozen=True, kw_only=True, tag="proximity"):
     meter: str
     load_state: str
     point: Point = "receptacle"
+    id: str | None = None
+    """The caller\'s own name of it."""
+    repeats: str | None = None
+    """Id of the reading that this one takes again."""
 
 
 class CurrentReading(Struct, frozen=True, kw_only=True, tag="current"):
@@ -145,6 +166,10 @@ class CurrentReading(Struct, frozen=True, kw_only=True, tag="current"):
     meter: str
     load_state: str
     point: Point = "receptacle"
+    id: str | None = None
+    """The caller\'s own name of it."""
+    repeats: str | None = None
+    """Id of the reading that this one takes again."""
 
 
 class ResistanceReading(Struct, frozen=True, kw_only=True, tag="resistance"):
@@ -156,10 +181,22 @@ class ResistanceReading(Struct, frozen=True, kw_only=True, tag="resistance"):
     meter: str
     load_state: str
     point: Point = "receptacle"
+    id: str | None = None
+    """The caller\'s own name of it."""
+    repeats: str | None = None
+    """Id of the reading that this one takes again."""
     over_range: bool = False
 
 
 Reading = VoltageReading | ProximityReading | CurrentReading | ResistanceReading
+
+
+class Observation(Struct, frozen=True, kw_only=True):
+    """Something that a person saw or was told, by its code."""
+
+    code: str
+    where: str | None = None
+    """Of `lights_brighten_and_dim`: `same_panel` or `whole_building`; None: not said."""
 
 
 class ReadingSet(Struct, frozen=True, kw_only=True):
@@ -171,5 +208,9 @@ class ReadingSet(Struct, frozen=True, kw_only=True):
     load_states: dict[str, LoadState] = {}
     """Every label that a reading uses has an entry here, the self-named ones included."""
     readings: tuple[Reading, ...] = ()
+    appliance: str = "other"
+    """Kind of appliance."""
+    observations: tuple[Observation, ...] = ()
+    """What a person saw, each once."""
     base_rates: dict[str, float] | None = None
     """Base rate by fault, to stand in for the model's own; they are scaled to sum to 1."""

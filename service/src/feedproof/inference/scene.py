@@ -62,6 +62,8 @@ class Scene(Struct, frozen=True, kw_only=True, cache_hash=True):
     meters: tuple[Meter, ...]
     states: tuple[SceneState, ...]
     readings: tuple[SceneReading, ...]
+    observations: tuple[tuple[str, str], ...] = ()
+    """(code, where or nothing), sorted."""
 
 
 class Canonical(Struct, frozen=True, kw_only=True):
@@ -198,6 +200,7 @@ def _oriented(readings: ReadingSet, nameless: dict[str, tuple[Meter, bytes]], tu
         meters=tuple(nameless[n][0] for n in meter_names),
         states=tuple(states[n] for n in state_names),
         readings=tuple(d[2] for d in drafts),
+        observations=tuple(sorted({(o.code, o.where or "") for o in readings.observations})),
     )
     canonical = Canonical(
         scene=scene,
