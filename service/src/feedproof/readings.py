@@ -138,7 +138,7 @@ class VoltageReading(Struct, frozen=True, kw_only=True, tag="voltage"):
     load_state: str
     point: Point = "receptacle"
     id: str | None = None
-    """The caller\'s own name of it."""
+    """The caller's own name of it."""
     repeats: str | None = None
     """Id of the reading that this one takes again."""
 
@@ -152,7 +152,7 @@ class ProximityReading(Struct, frozen=True, kw_only=True, tag="proximity"):
     load_state: str
     point: Point = "receptacle"
     id: str | None = None
-    """The caller\'s own name of it."""
+    """The caller's own name of it."""
     repeats: str | None = None
     """Id of the reading that this one takes again."""
 
@@ -167,7 +167,7 @@ class CurrentReading(Struct, frozen=True, kw_only=True, tag="current"):
     load_state: str
     point: Point = "receptacle"
     id: str | None = None
-    """The caller\'s own name of it."""
+    """The caller's own name of it."""
     repeats: str | None = None
     """Id of the reading that this one takes again."""
 
@@ -182,7 +182,7 @@ class ResistanceReading(Struct, frozen=True, kw_only=True, tag="resistance"):
     load_state: str
     point: Point = "receptacle"
     id: str | None = None
-    """The caller\'s own name of it."""
+    """The caller's own name of it."""
     repeats: str | None = None
     """Id of the reading that this one takes again."""
     over_range: bool = False
