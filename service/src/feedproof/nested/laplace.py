@@ -1,0 +1,356 @@
+"""Evidence of one hypothesis over its severity: nested Laplace approximation.
+
+On a grid of severities every other unknown is climbed to its mode by Gauss-Newton steps, each node starting from its
+neighbour. The mass at a node is Laplace's, with the correction that Student's law with four degrees of freedom asks
+for: 0.1735 nat for each direction that one reading alone decides, by the readings' leverages.
+
+References
+----------
+.. [1] H. Rue, S. Martino, N. Chopin, "Approximate Bayesian inference for latent Gaussian models by using integrated
+   nested Laplace approximations", J. R. Stat. Soc. B 71 (2009) 319-392.
+"""
+
+import math
+from typing import NamedTuple
+
+import numpy as np
+from numba import njit
+
+from feedproof.nested.forward import PROXIMITY, FloatArray, IntArray, make_work, predict
+from feedproof.nested.likelihood import log_likelihood, slopes
+
+STUDENT = 0.1735
+"""ln(3/8 sqrt(2 pi / (5/4))): by how much Laplace is low in a direction that one reading decides [nat]."""
+WIDER = 1.1
+"""How much wider than the approximation draws are made [1]."""
+_LONGEST = 3.0
+
+
+class Cells(NamedTuple):
+    """Cells of severities between neighbouring nodes."""
+
+    upto: FloatArray
+    """Mass up to the end of each cell [1]; (C,)."""
+    low: FloatArray
+    high: FloatArray
+    """[ln ohm]; (C, S)."""
+    first: IntArray
+    last: IntArray
+    """Nodes at two opposite corners; (C,)."""
+    log_prior: FloatArray
+    slope: FloatArray
+    """Logarithm of the prior's density: at 0, and its slopes; (C,), (C, S)."""
+    middle: FloatArray
+    scale: FloatArray
+    """Of the working units [ln ohm]; (S,)."""
+
+
+class Scratch(NamedTuple):
+    """What a climb works on, and leaves at its end."""
+
+    shown: FloatArray
+    jacobian: FloatArray
+    slope: FloatArray
+    weight: FloatArray
+    curvature: FloatArray
+    h: FloatArray
+    step: FloatArray
+    trial: FloatArray
+    trial_shown: FloatArray
+    trial_jacobian: FloatArray
+
+
+@njit(cache=True, error_model="numpy")
+def cholesky(h, n):
+    """Lower factor in place; False where it is not positive definite."""
+    for j in range(n):
+        s = h[j, j]
+        for k in range(j):
+            s -= h[j, k] * h[j, k]
+        if not s > 1e-9:
+            return False
+        s = math.sqrt(s)
+        h[j, j] = s
+        inv = 1.0 / s
+        for i in range(j + 1, n):
+            t = h[i, j]
+            for k in range(j):
+                t -= h[i, k] * h[j, k]
+            h[i, j] = t * inv
+    return True
+
+
+@njit(cache=True, error_model="numpy")
+def _hessian(jacobian, weight, n, h):
+    for i in range(n):
+        for j in range(i + 1):
+            h[i, j] = 0.0
+        h[i, i] = 1.0
+    for r in range(weight.size):
+        wr = weight[r]
+        if wr == 0.0:
+            continue
+        for i in range(n):
+            g = wr * jacobian[r, i]
+            if g != 0.0:
+                for j in range(i + 1):
+                    h[i, j] += g * jacobian[r, j]
+
+
+@njit(cache=True, error_model="numpy")
+def _solve_lower(h, n, b):
+    for i in range(n):
+        s = b[i]
+        for k in range(i):
+            s -= h[i, k] * b[k]
+        b[i] = s / h[i, i]
+
+
+@njit(cache=True, error_model="numpy")
+def _solve_upper(h, n, b):
+    for i in range(n - 1, -1, -1):
+        s = b[i]
+        for k in range(i + 1, n):
+            s -= h[k, i] * b[k]
+        b[i] = s / h[i, i]
+
+
+@njit(cache=True, error_model="numpy")
+def make_scratch(p, n):
+    """Scratch for climbs over n coordinates."""
+    r, m = p.reading_kind.size, n + 4
+    return Scratch(
+        np.zeros(r), np.zeros((r, n)), np.zeros(r), np.zeros(r), np.zeros(r), np.zeros((n, n)), np.zeros(m), np.zeros(m),
+        np.zeros(r), np.zeros((r, n)),
+    )
+
+
+@njit(cache=True, error_model="numpy")
+def climb(p, o, x, n, w, at, most, enough, least, counter):
+    """Climb from x over its first n coordinates to a mode; the others hold. Leaves x and `at` there.
+
+    Returns the logarithm of likelihood times prior (over its normalization) [nat]; climbs only if it is `least` at x.
+    """
+    step, trial = at.step, at.trial
+    for d in range(x.size):
+        trial[d] = x[d]
+    value, size, gain, steps, halvings, boost = -np.inf, 1.0, np.inf, 0, 0, 1.0
+    while True:
+        predict(p, trial, w, at.trial_shown, at.trial_jacobian, True)
+        counter[0] += 1
+        new = log_likelihood(o, at.trial_shown)
+        for d in range(n):
+            new -= 0.5 * trial[d] * trial[d]
+        rise = new - value
+        if rise > 0.0:
+            value, halvings = new, 0
+            for d in range(n):
+                x[d] = trial[d]
+            for r in range(at.slope.size):
+                at.shown[r] = at.trial_shown[r]
+                for d in range(n):
+                    at.jacobian[r, d] = at.trial_jacobian[r, d]
+            slopes(o, at.shown, at.slope, at.weight, at.curvature)
+            if rise < 0.3 * enough or steps == most or value < least:
+                break
+            if steps > 0 and size >= boost:
+                boost = min(2.0 * boost, 4.0) if rise > 0.6 * gain * boost else 1.0
+            steps += 1
+            _hessian(at.jacobian, at.weight, n, at.h)
+            if not cholesky(at.h, n):
+                break
+            for d in range(n):
+                step[d] = -x[d]
+            for r in range(at.slope.size):
+                if at.slope[r] != 0.0:
+                    for d in range(n):
+                        step[d] += at.slope[r] * at.jacobian[r, d]
+            _solve_lower(at.h, n, step)
+            gain = 0.0
+            for d in range(n):
+                gain += step[d] * step[d]
+            if gain < enough:
+                break
+            _solve_upper(at.h, n, step)
+            longest = 0.0
+            for d in range(n):
+                longest = max(longest, abs(step[d]))
+            size = min(boost, _LONGEST / longest)
+        else:
+            halvings += 1
+            if halvings == 5 or value == -np.inf:
+                break
+            size *= 0.3
+            boost = 1.0
+        for d in range(n):
+            trial[d] = x[d] + size * step[d]
+    return value
+
+
+@njit(cache=True, error_model="numpy")
+def mass_at(p, o, value, n, at, factor):
+    """Logarithm of the mass round a mode that `climb` left in `at` [nat].
+
+    Fills `factor` with the lower Cholesky factor of the precision.
+    """
+    use = at.curvature
+    _hessian(at.jacobian, use, n, factor)
+    if not cholesky(factor, n):
+        use = at.weight
+        _hessian(at.jacobian, use, n, factor)
+        cholesky(factor, n)
+    found = value
+    for d in range(n):
+        found -= math.log(factor[d, d])
+    row = at.step
+    for r in range(use.size):
+        if use[r] > 0.0 and o.kind[r] != PROXIMITY and not o.over_range[r]:
+            for d in range(n):
+                row[d] = at.jacobian[r, d]
+            _solve_lower(factor, n, row)
+            leverage = 0.0
+            for d in range(n):
+                leverage += row[d] * row[d]
+            found += STUDENT * min(leverage * use[r], 1.0) ** 2
+    return found
+
+
+@njit(cache=True, error_model="numpy")
+def search(box, readings, tasks, x, value, mass, factor, enough, stop, counter):
+    """Climbs one after another, each from a row of `x` to a row of `x`.
+
+    Parameters
+    ----------
+    tasks : ndarray of int, shape (T, 5)
+        Source (-1: the best of the rows before the first row that has no value yet), target, readings to climb by
+        (0 sharp, 1 faintly blurred, 2 blurred), most steps, and whether the severities are free. Held severities
+        are those of the target row. A target with a value is left alone unless a better one is found.
+    x : ndarray, shape (K, D + S)
+        Modes; filled.
+    value, mass : ndarray, shape (K,)
+        Logarithms of likelihood times prior at the modes, and of the mass round them [nat]; filled.
+    factor : ndarray, shape (K, n, n)
+        Lower Cholesky factors of the precisions, n = D or D + S; filled where climbed by sharp readings.
+    """
+    p = box[0]
+    size, severities = p.size, x.shape[1] - p.size
+    w, n = make_work(p), factor.shape[1]
+    at = make_scratch(p, n)
+    now = np.zeros(x.shape[1])
+    for t in range(tasks.shape[0]):
+        source, target, by = tasks[t, 0], tasks[t, 1], tasks[t, 2]
+        if source < 0:
+            source = 0
+            for k in range(target):
+                if value[k] > value[source]:
+                    source = k
+            if value[source] < stop:
+                return
+        for d in range(size + severities):
+            now[d] = x[source, d]
+        if n == size:
+            for d in range(size, size + severities):
+                now[d] = x[target, d]
+        o = readings[by]
+        least = value[target] + 0.02 if value[target] > -np.inf else -np.inf
+        found = climb(p, o, now, n, w, at, tasks[t, 3], enough, least, counter)
+        if found > value[target]:
+            value[target] = found
+            for d in range(n):
+                x[target, d] = now[d]
+            if by == 0:
+                mass[target] = mass_at(p, o, found, n, at, factor[target])
+
+
+@njit(cache=True, error_model="numpy")
+def shown_by(p, x, shown):
+    """Fill `shown` (N, R) with what meters show for each row of x (N, D + S) [V, A, ohm]."""
+    w, nothing = make_work(p), np.zeros((0, 0))
+    for i in range(x.shape[0]):
+        predict(p, x[i], w, shown[i], nothing, False)
+
+
+@njit(cache=True, error_model="numpy")
+def likelihoods(o, shown, total):
+    """Fill `total` (N,) with the log likelihood of every row [nat]."""
+    for i in range(shown.shape[0]):
+        total[i] = log_likelihood(o, shown[i])
+
+
+@njit(cache=True, error_model="numpy")
+def importance(box, readings, cells, z, factor, log_share, u, eps, x, shown, log_weight):
+    """Draw from the nested approximation and weigh every draw against the model itself.
+
+    A cell of severities is drawn by its mass, a severity evenly in it, a mode by its share, and the other unknowns by
+    Student's law with five degrees of freedom round that mode.
+
+    Parameters
+    ----------
+    cells : Cells
+        Cells between neighbouring nodes.
+    z, factor, log_share : ndarray, shapes (M, K, D), (M, K, D, D), (M, K)
+        Modes, lower Cholesky factors of their precisions, and logarithms of their shares of each node's mass.
+    u : ndarray, shape (N, 3)
+        Evenly spread numbers in (0, 1).
+    eps : ndarray, shape (N, D + 5)
+        Standard-normal numbers.
+    x, shown, log_weight : ndarray, shapes (N, D + S), (N, R), (N,)
+        Filled: draws, what meters show of each, and the logarithm of prior times likelihood over the proposal [nat].
+    """
+    p, o = box[0], readings[0]
+    size, severities, modes = p.size, x.shape[1] - p.size, z.shape[0]
+    w, nothing = make_work(p), np.zeros((0, 0))
+    dz, mean = np.zeros(size), np.zeros(size)
+    constant = math.lgamma(0.5 * (5.0 + size)) - math.lgamma(2.5) - 0.5 * size * math.log(5.0 * math.pi)
+    for i in range(x.shape[0]):
+        c = 0
+        while c < cells.upto.size - 1 and u[i, 0] > cells.upto[c]:
+            c += 1
+        before = cells.upto[c - 1] if c > 0 else 0.0
+        share = cells.upto[c] - before
+        t = min(max((u[i, 0] - before) / share, 0.0), 1.0)
+        log_q, log_p, where = math.log(share), cells.log_prior[c], t
+        for s in range(severities):
+            at = t if s == 0 else u[i, 1]
+            low, high = cells.low[c, s], cells.high[c, s]
+            severity = low + at * (high - low)
+            log_q -= math.log(high - low)
+            log_p += cells.slope[c, s] * severity
+            x[i, size + s] = (severity - cells.middle[s]) / cells.scale[s]
+            if s == 1:
+                where = 0.5 * (t + at)
+        a, b = cells.first[c], cells.last[c]
+        near = a if where < 0.5 else b
+        pick, gathered = 0, math.exp(log_share[0, near])
+        while pick < modes - 1 and u[i, 2] > gathered:
+            pick += 1
+            gathered += math.exp(log_share[pick, near])
+        chi = 0.0
+        for d in range(size, size + 5):
+            chi += eps[i, d] ** 2
+        stretch = WIDER * math.sqrt(5.0 / max(chi, 1e-3))
+        for d in range(size):
+            dz[d] = eps[i, d] * stretch
+        _solve_upper(factor[pick, near], size, dz)
+        for d in range(size):
+            x[i, d] = (1.0 - where) * z[pick, a, d] + where * z[pick, b, d] + dz[d]
+            log_p -= 0.5 * x[i, d] ** 2
+        log_p -= 0.5 * size * math.log(2.0 * math.pi)
+        density = -np.inf
+        for m in range(modes):
+            if log_share[m, near] == -np.inf:
+                continue
+            for d in range(size):
+                dz[d] = x[i, d] - (1.0 - where) * z[m, a, d] - where * z[m, b, d]
+            q, own = 0.0, log_share[m, near] + constant
+            for d in range(size):
+                y = 0.0
+                for k in range(d, size):
+                    y += factor[m, near, k, d] * dz[k]
+                q += y * y
+                own += math.log(factor[m, near, d, d] / WIDER)
+            own -= 0.5 * (5.0 + size) * math.log1p(q / (5.0 * WIDER**2))
+            high = max(density, own)
+            density = high + math.log(math.exp(density - high) + math.exp(own - high))
+        predict(p, x[i], w, shown[i], nothing, False)
+        log_weight[i] = log_likelihood(o, shown[i]) + log_p - log_q - density

@@ -1,0 +1,120 @@
+"""How probable a reading is, given what the meter would show without random error.
+
+Voltages, currents and resistances scatter by Student's law with four degrees of freedom; with a small probability a
+reading has nothing to do with the circuit (a misread). A proximity detector signals with a probability that rises
+with the voltage to earth. Readings of an intermittent joint may each be of either of two circuits.
+"""
+
+import math
+from typing import NamedTuple
+
+import numpy as np
+from numba import njit
+
+from feedproof.nested.forward import PROXIMITY, FloatArray, IntArray
+
+
+class Observations(NamedTuple):
+    """Readings as arrays, in the order of the program; (R,) each."""
+
+    kind: IntArray
+    value: FloatArray
+    floor: FloatArray
+    relative: FloatArray
+    over_range: IntArray
+    misread: FloatArray
+    misread_density: FloatArray
+    twin: IntArray
+    """Row of the same reading on the other circuit of an intermittent joint; -1: none; -2: counted at its twin."""
+
+
+_PEAK = 0.375
+_OVER_RANGE_STEEPNESS = 20.0
+
+
+@njit(cache=True, error_model="numpy")
+def signal_probability(voltage, threshold, steepness, false, missed):
+    """Probability that a proximity detector signals [1]."""
+    rise = (max(voltage, 1e-3) / threshold) ** steepness
+    return false + (1.0 - false - missed) * rise / (1.0 + rise)
+
+
+@njit(cache=True, error_model="numpy")
+def density(o, r, shown):
+    """Log density (probability, of what is yes or no) of reading r, its slope by `shown`, its weight of reweighted
+    least squares, and minus its curvature."""
+    if o.kind[r] == PROXIMITY:
+        v = max(shown, 1e-3)
+        rise = (v / o.floor[r]) ** o.relative[r]
+        q = rise / (1.0 + rise)
+        span = 1.0 - o.misread[r] - o.misread_density[r]
+        prob = o.misread[r] + span * q
+        dp = span * q * (1.0 - q) * o.relative[r] / v
+        if o.value[r] < 0.5:
+            prob, dp = 1.0 - prob, -dp
+        slope = dp / prob
+        return math.log(prob), slope, slope * slope, slope * slope
+    if o.over_range[r]:
+        ratio = max(shown, 1e-12) / o.value[r]
+        rise = ratio**_OVER_RANGE_STEEPNESS if ratio < 4.0 else 1e12
+        q = rise / (1.0 + rise)
+        prob = (1.0 - o.misread[r]) * q + 0.5 * o.misread[r]
+        slope = (1.0 - o.misread[r]) * q * (1.0 - q) * _OVER_RANGE_STEEPNESS / max(shown, 1e-12) / prob
+        return math.log(prob), slope, slope * slope, slope * slope
+    variance = o.floor[r] ** 2 + (o.relative[r] * shown) ** 2
+    off = o.value[r] - shown
+    if o.misread[r] < 0.0:
+        # Blurred far: a normal law, that climbs from afar by.
+        return -0.5 * off * off / variance - 0.5 * math.log(variance), off / variance, 1.0 / variance, 1.0 / variance
+    k = 1.0 + off * off / (4.0 * variance)
+    core = (1.0 - o.misread[r]) * _PEAK / (k * k * math.sqrt(k * variance))
+    whole = core + o.misread[r] * o.misread_density[r]
+    told = core / whole
+    weight = told * 1.25 / (variance * k)
+    slope = weight * off
+    # d2/df2 of ln(core + constant), the variance held.
+    own = 1.25 / (variance * k)
+    inner = own * (1.0 - off * off / (2.0 * variance * k))
+    curvature = told * inner - told * (1.0 - told) * (own * off) ** 2
+    return math.log(whole), slope, weight, curvature
+
+
+@njit(cache=True, error_model="numpy")
+def _either(a, b):
+    """ln of the mean of two densities given by their logarithms."""
+    return max(a, b) + math.log(0.5 + 0.5 * math.exp(-abs(a - b)))
+
+
+@njit(cache=True, error_model="numpy")
+def log_likelihood(o, shown):
+    """Sum over all readings [nat]."""
+    total = 0.0
+    for r in range(o.kind.size):
+        if o.twin[r] == -2:
+            continue
+        whole = density(o, r, shown[r])[0]
+        if o.twin[r] >= 0:
+            whole = _either(whole, density(o, o.twin[r], shown[o.twin[r]])[0])
+        total += whole
+    return total
+
+
+@njit(cache=True, error_model="numpy")
+def slopes(o, shown, slope, weight, curvature):
+    """Log likelihood [nat], with each reading's slope, weight and curvature."""
+    total = 0.0
+    for r in range(o.kind.size):
+        if o.twin[r] == -2:
+            continue
+        whole, slope[r], weight[r], curvature[r] = density(o, r, shown[r])
+        t = o.twin[r]
+        if t >= 0:
+            other, slope[t], weight[t], curvature[t] = density(o, t, shown[t])
+            mine = 1.0 / (1.0 + math.exp(min(other - whole, 600.0)))
+            for row, part in ((r, mine), (t, 1.0 - mine)):
+                curvature[row] = part * curvature[row] - part * (1.0 - part) * slope[row] ** 2
+                slope[row] *= part
+                weight[row] *= part
+            whole = _either(whole, other)
+        total += whole
+    return total
