@@ -40,6 +40,8 @@ def test_all_contracts_are_kept(root: Path) -> None:
         ("service/src/feedproof/circuit/__init__.py", "import feedproof.inference", "imports run one way"),
         ("service/src/feedproof/readings.py", "import feedproof.inference", "imports run one way"),
         ("service/src/feedproof/contract/__init__.py", "import feedproof.readings", "imports run one way"),
+        ("service/src/feedproof/advice/__init__.py", "import feedproof.inference.weighing", "its own package alone"),
+        ("service/src/feedproof/fleet/__init__.py", "import feedproof.faults.hypotheses", "Only the inference imports"),
         ("service/src/feedproof/inference/__init__.py", "import litestar", "know nothing of HTTP"),
         ("service/src/feedproof/inference/__init__.py", "import pint", "imports pint"),
         ("service/src/feedproof/stowaway.py", "", "imports run one way"),

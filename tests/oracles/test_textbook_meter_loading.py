@@ -4,8 +4,8 @@ import math
 
 import pytest
 
-from feedproof.circuit.network import Branch, FixedVoltage, Network, capacitor, extended, resistor
-from feedproof.circuit.solve import branch_current, node_voltages, thevenin, voltmeter_reading
+from support.network import Branch, FixedVoltage, Network, capacitor, extended, resistor
+from support.solver import branch_current, node_voltages, thevenin, voltmeter_reading
 
 # Resistors in series on a source, the meter across the last of them.
 # Kuphaldt, Lessons in Electric Circuits vol. I ch. 8: 24 V on 250 and 250 megohm, 10 megohm meter.

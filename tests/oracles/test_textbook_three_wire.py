@@ -9,8 +9,8 @@ import math
 import pytest
 from scipy.optimize import brentq
 
-from feedproof.circuit.network import Branch, FixedVoltage, Network, impedance, resistor
-from feedproof.circuit.solve import branch_current, node_voltages, thevenin
+from support.network import Branch, FixedVoltage, Network, impedance, resistor
+from support.solver import branch_current, node_voltages, thevenin
 
 MID, PLUS, MINUS, A, N, B = range(6)  # source terminals, then the load's
 OUTER_A, OUTER_B, NEUTRAL, LOAD_A, LOAD_B = range(5)

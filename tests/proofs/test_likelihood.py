@@ -15,7 +15,7 @@ from feedproof.inference.scene import Scene, SceneReading
 from feedproof.inference.weigh import draw
 from feedproof.readings import ReadingSet
 from support import model_reference as reference
-from support.engine import asked, compiled, fitted, log_likelihood, posed, shown
+from support.internals.engine import asked, compiled, fitted, log_likelihood, posed, shown
 from support.proof_cases import CASES
 
 TOLERANCE = 1e-6

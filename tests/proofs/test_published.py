@@ -11,7 +11,7 @@ import pytest
 
 from feedproof.assess import assess
 from feedproof.inference.forward import unknown_column
-from feedproof.inference.infer import weigh
+from feedproof.inference.weighing import weigh
 from feedproof.readings import Conductor, Load, LoadState, ReadingSet, Supply, VoltageReading, Voltmeter
 from support.answers import limit, named, probability
 from support.outcomes import volts

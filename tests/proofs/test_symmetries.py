@@ -18,8 +18,7 @@ from scipy import stats
 from feedproof.assess import assess
 from feedproof.door import read_request
 from feedproof.faults.priors import PRIORS
-from feedproof.inference.infer import infer
-from feedproof.inference.outcome import Outcome
+from feedproof.inference import Outcome, infer
 from feedproof.readings import (
     CONDUCTORS,
     Conductor,

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from feedproof.advice.candidates import merged, parts
-from feedproof.inference.infer import outcome, weigh
+from feedproof.inference.weighing import outcome, weigh
 from feedproof.readings import Reading, ReadingSet, Supply
 from support.model_draws import draw, taken
 from support.outcomes import METERS, amps, ohms, volts

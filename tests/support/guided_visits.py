@@ -4,10 +4,8 @@ from typing import NamedTuple
 
 import msgspec
 
-from feedproof.advice.candidates import parts
 from feedproof.assess import assess
 from feedproof.contract.assessment import Assessment, NextReading
-from feedproof.inference.outcome import Candidate
 from feedproof.readings import ProximityReading, Reading, ReadingSet, VoltageReading
 from support.model_draws import Circuit, draw
 from support.outcomes import DMM, LOZ, volts
@@ -84,9 +82,7 @@ def _answered(circuit: Circuit, taken: list[Reading]) -> Assessment:
 
 def _ended(way: str, circuit: Circuit, answer: Assessment, count: int) -> Visit:
     h = circuit.hypothesis
-    truth = parts(
-        Candidate(fault=h.fault, conductor=h.conductor, location=None, also=h.also, probability=0.0, log_evidence=0.0)
-    )
+    truth = frozenset({(h.fault, h.conductor), *h.also})
     return Visit(way, h.fault, count, _claim(answer) == truth)
 
 

@@ -21,7 +21,7 @@ from feedproof.readings import (
     ReadingSet,
     ResistanceReading,
 )
-from support.engine import shown
+from support.internals.engine import shown
 from support.model_reference import scatter
 
 HIGHEST_OHMS = 40e6

@@ -18,12 +18,12 @@ from typing import Any
 from scipy import stats
 
 from feedproof.circuit.conductors import resistance_per_metre
-from feedproof.circuit.network import Branch, FixedVoltage, Network, Node, capacitor, extended, impedance, resistor
-from feedproof.circuit.solve import branch_current, driving_point_impedance, thevenin, voltmeter_reading
 from feedproof.faults.hypotheses import Hypothesis
 from feedproof.faults.priors import PRIORS
 from feedproof.inference.scene import Scene, SceneReading
 from feedproof.readings import CONDUCTORS, ClampAmmeter, Meter, Ohmmeter, ProximityDetector, Run, Voltmeter
+from support.network import Branch, FixedVoltage, Network, Node, capacitor, extended, impedance, resistor
+from support.solver import branch_current, driving_point_impedance, thevenin, voltmeter_reading
 
 Key = tuple[str | int, ...]
 Law = Any  # a frozen distribution of scipy.stats

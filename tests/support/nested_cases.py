@@ -8,12 +8,12 @@ import numpy as np
 
 from feedproof.inference.estimates import neutral_voltages, path_resistances
 from feedproof.inference.forward import FloatArray, unknown_column
-from feedproof.inference.infer import weigh
 from feedproof.inference.program import Built
 from feedproof.inference.scene import SceneReading, mirror
 from feedproof.inference.weigh import Weighed, draw
+from feedproof.inference.weighing import weigh
 from feedproof.readings import Conductor, ReadingSet
-from support.engine import Posed, asked, compiled, posed, shown
+from support.internals.engine import Posed, asked, compiled, posed, shown
 from support.nested import Nested, nested
 from support.proof_cases import CASES
 

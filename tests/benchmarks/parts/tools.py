@@ -16,7 +16,7 @@ from feedproof.inference.scene import Scene
 from feedproof.inference.weigh import draw
 from feedproof.readings import Voltmeter
 from support import model_reference
-from support.engine import NOTHING, compiled, fitted, posed
+from support.internals.engine import NOTHING, compiled, fitted, posed
 from support.proof_cases import CASES
 
 CASE, FAULT = "bad neutral under a known load", "high_resistance_neutral"

@@ -3,8 +3,7 @@
 import msgspec
 import pytest
 
-from feedproof.inference.infer import infer
-from feedproof.inference.outcome import Prospect
+from feedproof.inference import Prospect, infer
 from feedproof.inference.prospects import COMMON_METERS, _order, allowed_readings, extended, meter_kind
 from feedproof.inference.scene import Scene, canonical_form, without_values
 from feedproof.readings import Meter, ReadingSet, Supply
