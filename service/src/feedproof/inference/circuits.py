@@ -97,6 +97,9 @@ class _Circuits:
 
     def shown(self, values: Mapping[Name, float]) -> tuple[float, ...]:
         one = self._one
+        strange = set(values) - set(self.names)
+        if strange:
+            raise ValueError(f"no unknown of this circuit: {sorted(strange)}")
         return tuple(map(float, one.shown(one.built, self._placed(one.built, values))))
 
     def truth(self, values: Mapping[Name, float]) -> Truth:

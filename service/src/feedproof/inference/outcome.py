@@ -197,16 +197,16 @@ class Circuits(Protocol):
         Raises
         ------
         ValueError
-            If a value lies outside its unknown's law.
+            If a value lies outside its unknown's law, or no unknown has that name.
         """
 
     def truth(self, values: Mapping[Name, float]) -> Truth:
-        """The circuit that these unknowns make, see `shown`; quantities that need further unknowns have their medians.
+        """The circuit that these unknowns make; what else a quantity of it hangs on is at its median.
 
         Parameters
         ----------
         values : mapping of Name to float
-            Unknowns [1].
+            As `shown` takes them [1].
         """
 
 
