@@ -13,7 +13,7 @@ import pytest
 from numpy.typing import NDArray
 from scipy import stats
 
-from feedproof.inference import Circuits, Name, Site, circuits_of
+from feedproof.inference import Circuits, Name, circuits_of
 from feedproof.readings import CurrentReading, ProximityReading, ReadingSet, ResistanceReading
 from support import model_reference as reference
 from support.model_laws import Law, laws, medians
@@ -102,17 +102,6 @@ def test_a_wrong_reference_would_be_seen() -> None:
     values["fault", "branch", "N"] += 0.01
     ours = reference.log_likelihood(found, circuits, visit, values)
     assert abs(circuits.log_likelihood(cube) - ours) > 100.0 * TOLERANCE
-
-
-def test_what_a_circuit_cannot_have_is_refused() -> None:
-    visit = CASES["bad neutral under a known load"]
-    (circuits,) = circuits_of(visit, site(visit, "high_resistance_neutral"))
-    with pytest.raises(ValueError, match="outside"):
-        circuits.shown({("fault", "branch", "N"): math.log(1e6)})
-    with pytest.raises(ValueError, match="no unknown"):
-        circuits.shown({("fault", "branch", "L1"): math.log(10.0)})
-    with pytest.raises(ValueError, match="not weighed"):
-        circuits_of(visit, Site(fault="open_leg", conductor="N", location=None, also=()))
 
 
 #: Points of each posterior: so many at a time, until the mean is known to this, or so many times. A few improbable

@@ -23,7 +23,8 @@ def draw(arrangement: ReadingSet, seed: tuple[int, ...]) -> tuple[Truth, Reading
 
     The circuit hangs on supply, meters, load states, base rates, the points that are read and the seed, not on which
     readings are taken; the scatter of a reading hangs on its place in the order and on what is read. So whoever reads
-    on finds the same circuit and the same values as before.
+    on finds the same circuit and the same values as before, but for what is left at its median as long as no reading
+    hangs on it: that is less than a meter shows.
 
     Parameters
     ----------
