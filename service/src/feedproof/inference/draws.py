@@ -18,6 +18,10 @@ _END_OF_RANGE = 40e6
 """Of an ohmmeter, where the arrangement does not say [ohm]; common practice, no source."""
 
 
+#: Fields of a reading that say what came of it, or what it is called.
+_NOT_WHAT = ("value", "detected", "over_range", "id", "repeats")
+
+
 def draw(arrangement: ReadingSet, seed: tuple[int, ...]) -> tuple[Truth, ReadingSet]:
     """Draw what is wrong by base rate, a circuit of it, and what a person would note of it.
 
@@ -63,7 +67,7 @@ def _generator(seed: tuple[int, ...], name: tuple[str, ...]) -> np.random.Genera
 def _what(reading: Reading) -> tuple[str, ...]:
     """What is read, whatever came of it."""
     words = msgspec.to_builtins(reading)
-    return tuple(f"{key} {words[key]}" for key in sorted(words) if key not in ("value", "detected", "over_range"))
+    return tuple(f"{key} {words[key]}" for key in sorted(words) if key not in _NOT_WHAT)
 
 
 def _noted(reading: Reading, o: Observations, row: int, shown: float, rng: np.random.Generator) -> Reading:

@@ -154,6 +154,10 @@ def _taken(reading: Reading, *, turned: bool) -> _Taken:
     return _Taken(reading, kind, conductors, value, over, key)
 
 
+def _observed(readings: ReadingSet) -> tuple[tuple[str, str], ...]:
+    return tuple(sorted({(o.code, o.where or "") for o in readings.observations}))
+
+
 def _oriented(readings: ReadingSet, nameless: dict[str, tuple[Meter, bytes]], turned: bool) -> tuple[bytes, Canonical]:
     """One orientation of the legs in canonical order, and a key to compare it by."""
 
@@ -201,7 +205,7 @@ def _oriented(readings: ReadingSet, nameless: dict[str, tuple[Meter, bytes]], tu
         meters=tuple(nameless[n][0] for n in meter_names),
         states=tuple(states[n] for n in state_names),
         readings=tuple(d[2] for d in drafts),
-        observations=tuple(sorted({(o.code, o.where or "") for o in readings.observations})),
+        observations=_observed(readings),
     )
     canonical = Canonical(
         scene=scene,
@@ -266,6 +270,7 @@ def as_given(readings: ReadingSet) -> Canonical:
                 for r in readings.readings
                 for kind, conductors, value, over_range in [_places(r)]
             ),
+            observations=_observed(readings),
         ),
         mirrored=False,
         order=tuple(range(len(readings.readings))),
