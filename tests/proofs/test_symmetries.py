@@ -18,8 +18,7 @@ from scipy import stats
 from feedproof.assess import assess
 from feedproof.door import read_request
 from feedproof.faults.priors import PRIORS
-from feedproof.inference.infer import infer
-from feedproof.inference.outcome import Outcome
+from feedproof.inference import Outcome, draw, infer
 from feedproof.readings import (
     CONDUCTORS,
     Conductor,
@@ -35,7 +34,6 @@ from feedproof.readings import (
     Supply,
     VoltageReading,
 )
-from support.model_draws import Circuit, taken, weighed_states
 from support.outcomes import DMM, METERS, volts
 from support.proof_cases import FOUR_WIRE, LABELS, visit
 
@@ -365,12 +363,13 @@ def test_a_better_meter_never_widens_an_interval_in_expectation() -> None:
         volts("N", "G", 0.0, state="one_side"),
         supply=FOUR_WIRE,
     )
-    state = next(h for h in weighed_states(arrangement) if h.fault == "high_resistance_neutral")
     means = []
     for percent in (4.0, 2.0, 1.0, 0.5):
         meter = msgspec.structs.replace(DMM, accuracy_percent=percent, accuracy_counts=percent * 4.0)
         better = msgspec.structs.replace(arrangement, meters={"dmm": meter}, base_rates=NEARLY_SURE)
-        widths = [width(infer(taken(Circuit(state, better, (41, seed))))) for seed in range(40)]
+        drawn = [draw(better, (41, seed)) for seed in range(40)]
+        assert {truth.fault for truth, _ in drawn} == {"high_resistance_neutral"}
+        widths = [width(infer(noted)) for _, noted in drawn]
         means.append(np.mean(widths, axis=0))
     for worse, finer in itertools.pairwise(means):
         assert finer[0] < worse[0]

@@ -11,8 +11,8 @@ from feedproof.assess import assess
 from feedproof.contract.assessment import Assessment
 from feedproof.faults.priors import BASE_RATES
 from feedproof.fleet.schema import LONG, NESTED
+from feedproof.inference import Simulation, simulate
 from feedproof.readings import Load, LoadState, Meter, Reading, ReadingSet
-from feedproof.simulate import Simulation, simulate
 from support.outcomes import volts
 from support.proof_cases import visit
 

@@ -6,7 +6,7 @@ The scenario is invented: the electric ranges and water heaters of a lakeside ca
 from collections.abc import Sequence
 
 from feedproof.contract.assessment import Assumption, ModelIdentity
-from feedproof.inference.outcome import (
+from feedproof.inference import (
     Candidate,
     Hazards,
     Interval,
@@ -122,6 +122,7 @@ def candidate(
     conductor: Conductor | None = None,
     *,
     log_evidence: float = -10.0,
+    base_rate: float = 0.01,
     location: str | None = None,
     also: tuple[tuple[str, Conductor | None], ...] = (),
 ) -> Candidate:
@@ -131,6 +132,7 @@ def candidate(
         conductor=conductor,
         location=location,
         also=also,
+        base_rate=base_rate,
         probability=probability,
         log_evidence=log_evidence,
     )

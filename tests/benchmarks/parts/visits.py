@@ -6,8 +6,8 @@ from collections.abc import Sequence
 
 import msgspec
 
+from feedproof.inference import Simulation, simulate
 from feedproof.readings import Conductor, LoadState, Point, Reading, ReadingSet
-from feedproof.simulate import Simulation, simulate
 from support.outcomes import METERS, amps, ohms, volts
 from support.proof_cases import FOUR_WIRE, LABELS, near
 

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 from feedproof.advice.cautions import HAZARD_PROBABILITY, RULES, find
 from feedproof.advice.texts import caution_texts
 from feedproof.contract.assessment import Severity
-from feedproof.inference.outcome import Candidate, Hazards, Limit
+from feedproof.inference import Candidate, Hazards, Limit
 from feedproof.readings import ReadingSet, Supply
 from support.outcomes import METERS, NO_HAZARD, candidate, limits, near, ohms, outcome, prospect, readings, volts
 

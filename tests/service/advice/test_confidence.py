@@ -4,7 +4,7 @@ from feedproof.advice.candidates import merged
 from feedproof.advice.confidence import judge
 from feedproof.advice.determination import rule
 from feedproof.contract.assessment import Check, Confidence, ConfidenceLevel
-from feedproof.inference.outcome import Outcome
+from feedproof.inference import Outcome
 from feedproof.readings import ReadingSet, Run, Supply
 from support.outcomes import (
     candidate,

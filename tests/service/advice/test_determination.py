@@ -13,7 +13,7 @@ from feedproof.advice.determination import (
     rule,
 )
 from feedproof.contract.assessment import Determination
-from feedproof.inference.outcome import Candidate, Limit, ReadingEvidence
+from feedproof.inference import Candidate, Limit, ReadingEvidence
 from feedproof.readings import Reading, SystemName
 from support.outcomes import candidate, limits, near, outcome, readings, speaking, volts
 

@@ -5,7 +5,7 @@ from feedproof.advice.candidates import merged
 from feedproof.advice.determination import rule
 from feedproof.advice.disposition import decide
 from feedproof.contract.assessment import Disposition
-from feedproof.inference.outcome import Outcome
+from feedproof.inference import Outcome
 from support.outcomes import NO_HAZARD, candidate, limits, outcome, prospect, readings, speaking, volts
 
 READINGS = readings(volts("L1", "N", 3.7, state="idle"), volts("L2", "N", 240.0, state="idle"))

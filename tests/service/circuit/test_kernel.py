@@ -11,11 +11,11 @@ from numpy.typing import NDArray
 from feedproof.circuit import topology as net
 from feedproof.circuit.kernel import LaneArray, drive, eliminate, settle_field, source_field, weighted
 from feedproof.circuit.lanes import LANES, ROWS, WIDE, load, store
-from feedproof.circuit.network import Branch, FixedVoltage, Network
 from feedproof.circuit.reduction import MOST_EDGES, Reduced, reduce_circuits
-from feedproof.circuit.solve import Thevenin, node_voltages, thevenins, voltmeter_reading
+from support.internals.random_supplies import ARRANGEMENTS, CONNECTED, Edges, random_admittances, sources
+from support.network import Branch, FixedVoltage, Network
 from support.random_networks import METER_IMPEDANCES
-from support.random_supplies import ARRANGEMENTS, CONNECTED, Edges, random_admittances, sources
+from support.solver import Thevenin, node_voltages, thevenins, voltmeter_reading
 
 ROUNDING = 1e-11  # V; the kernel takes differences of node voltages of 120 V
 

@@ -5,7 +5,7 @@ import pytest
 
 from feedproof.circuit import topology as net
 from feedproof.circuit.reduction import Reduced, reduce_circuits
-from support.random_supplies import ARRANGEMENTS, CONNECTED, random_admittances
+from support.internals.random_supplies import ARRANGEMENTS, CONNECTED, random_admittances
 
 
 @pytest.mark.parametrize("arrangement", ARRANGEMENTS)

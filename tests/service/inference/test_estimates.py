@@ -4,13 +4,12 @@ import math
 
 import pytest
 
+from feedproof.inference import NeutralVoltage, PathResistance, infer
 from feedproof.inference.estimates import hazards, neutral_voltages, path_resistances
-from feedproof.inference.infer import infer
-from feedproof.inference.outcome import NeutralVoltage, PathResistance
 from feedproof.readings import ReadingSet, Supply
-from support.engine import posed
+from support.internals.engine import posed
+from support.internals.posteriors import weighed
 from support.outcomes import amps, ohms, volts
-from support.posteriors import weighed
 from support.proof_cases import CASES, FOUR_WIRE, THREE_WIRE, of_system, visit
 
 PULLED = visit(volts("L1", "L2", 244.0), volts("L1", "N", 4.0, "loz"), volts("L2", "N", 4.0, "loz"), supply=FOUR_WIRE)

@@ -5,9 +5,9 @@ import math
 import pytest
 
 from feedproof.inference.evidence import evidence_without, expected_spans, reading_bits, reading_evidence
-from support.engine import posed
+from support.internals.engine import posed
+from support.internals.posteriors import weighed
 from support.outcomes import volts
-from support.posteriors import weighed
 from support.proof_cases import CASES, FOUR_WIRE, near, visit
 
 PULLED = visit(

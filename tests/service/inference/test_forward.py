@@ -25,9 +25,9 @@ from feedproof.inference.normal import normal_cdf, normal_pdf
 from feedproof.inference.program import Built
 from feedproof.inference.scene import Scene, SceneReading
 from feedproof.readings import ReadingSet
-from support.engine import asked, posed
+from support.internals.engine import asked, posed
+from support.internals.small_programs import LEVEL, derivatives, shows, small_program
 from support.proof_cases import CASES
-from support.small_programs import LEVEL, derivatives, shows, small_program
 
 IDEAL = 0j
 LOZ = complex(1.0 / 3000.0)

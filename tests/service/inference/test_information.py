@@ -12,7 +12,7 @@ from feedproof.inference.arrays import IntArray
 from feedproof.inference.forward import PROXIMITY, VOLTAGE, FloatArray
 from feedproof.inference.information import _student_cdf, bin_edges, bin_shares, information, parted
 from feedproof.inference.likelihood import Observations
-from support.small_programs import observed
+from support.internals.small_programs import observed
 
 
 def entropy(probability: FloatArray) -> float:

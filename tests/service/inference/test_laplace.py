@@ -13,7 +13,7 @@ from feedproof.inference.forward import VOLTAGE, FloatArray
 from feedproof.inference.laplace import CLOSE, OUTDONE, Rules, climb_lanes
 from feedproof.inference.likelihood import Observations, total_log_likelihood
 from feedproof.inference.modes import STEPS
-from support.small_programs import observed, one_voltage, shows, two_voltages
+from support.internals.small_programs import observed, one_voltage, shows, two_voltages
 
 
 @numba.njit(error_model="numpy")  # uncached: a cache on disk would not notice that another file has changed

@@ -20,7 +20,7 @@ from feedproof.inference.likelihood import (
     told_share,
     total_log_likelihood,
 )
-from support.small_programs import observed
+from support.internals.small_programs import observed
 
 
 def near(*, signalled: bool, threshold: float = 50.0) -> Observations:

@@ -7,8 +7,8 @@ import pytest
 
 from feedproof.inference.limits import detection_limits
 from feedproof.readings import Conductor, Load, LoadState, Meter, ReadingSet
+from support.internals.posteriors import weighed
 from support.outcomes import DMM, LOZ, METERS, amps, volts
-from support.posteriors import weighed
 from support.proof_cases import FOUR_WIRE, near, visit
 
 

@@ -8,7 +8,7 @@ import pytest
 from feedproof.circuit import topology as net
 from feedproof.inference.forward import NORMAL, PROXIMITY, VOLTAGE
 from feedproof.inference.modes import blurred
-from support.small_programs import LEVEL, by_grid, observed, one_voltage, sampled, shows, small_program
+from support.internals.small_programs import LEVEL, by_grid, observed, one_voltage, sampled, shows, small_program
 
 
 def test_one_mode_is_found_once() -> None:

@@ -14,7 +14,7 @@ from feedproof.inference.runs import explained_resistance, sound_run, sound_span
 from feedproof.inference.scene import Scene, without_values
 from feedproof.instruments.scatter import gain_spread, scatter_floor, scatter_relative
 from feedproof.readings import ReadingSet, Run, Supply
-from support.engine import asked, compiled, posed, shown
+from support.internals.engine import asked, compiled, posed, shown
 from support.outcomes import DMM, LOZ, amps, ohms, volts
 from support.proof_cases import CASES, FOUR_WIRE, near, over, visit
 

@@ -3,10 +3,10 @@
 import msgspec
 import pytest
 
-from feedproof.inference.infer import infer
-from feedproof.inference.outcome import Prospect
+from feedproof.inference import Prospect, infer
 from feedproof.inference.prospects import COMMON_METERS, _order, allowed_readings, extended, meter_kind
 from feedproof.inference.scene import Scene, canonical_form, without_values
+from feedproof.instruments.typical import TYPICAL_METERS
 from feedproof.readings import Meter, ReadingSet, Supply
 from support.outcomes import CLAMP, DMM, LOZ, METERS, OHMS, PEN, volts
 from support.proof_cases import CASES, FOUR_WIRE, of_system, visit
@@ -139,3 +139,16 @@ def test_the_callers_labels_are_used() -> None:
     assert "loz" in names
     assert names <= {"dmm", "loz"}
     assert all(p.meter is None for p in infer(ReadingSet()).prospects)
+
+
+def test_the_meters_that_stand_in_are_typical() -> None:
+    by_name = {typical.name: typical for typical in TYPICAL_METERS}
+    assert [meter_kind(meter) for meter in COMMON_METERS] == [
+        "high_impedance_voltmeter",
+        "low_impedance_voltmeter",
+        "proximity_detector",
+    ]
+    for meter in COMMON_METERS:
+        for figure in by_name[meter_kind(meter)].figures:
+            if figure.field != "input_capacitance":
+                assert getattr(meter, figure.field) == figure.value

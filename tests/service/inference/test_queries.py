@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from feedproof.inference.outcome import Interval
+from feedproof.inference import Interval
 from feedproof.inference.points import NORMAL_POINTS
 from feedproof.inference.queries import (
     carried_over,
@@ -16,9 +16,9 @@ from feedproof.inference.queries import (
     some_of,
 )
 from feedproof.inference.scene import SceneReading
-from support.engine import asked, posed
+from support.internals.engine import asked, posed
+from support.internals.posteriors import weighed
 from support.outcomes import amps, volts
-from support.posteriors import weighed
 from support.proof_cases import CASES, FOUR_WIRE, visit
 
 

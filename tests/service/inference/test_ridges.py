@@ -10,7 +10,7 @@ from feedproof.inference.arrays import IntArray, Program
 from feedproof.inference.forward import NORMAL, UNIFORM, VOLTAGE, FloatArray
 from feedproof.inference.likelihood import Observations
 from feedproof.inference.ridges import sharp_coordinates
-from support.small_programs import LEVEL, Drawn, by_grid, observed, one_voltage, sampled, small_program
+from support.internals.small_programs import LEVEL, Drawn, by_grid, observed, one_voltage, sampled, small_program
 
 HELD = np.zeros(1)
 WIDE = np.linspace(-6.0, 6.0, 401)

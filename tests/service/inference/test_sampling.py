@@ -10,7 +10,16 @@ from feedproof.circuit import topology as net
 from feedproof.inference.arrays import Program
 from feedproof.inference.forward import NORMAL, RESISTANCE, VOLTAGE, FloatArray
 from feedproof.inference.likelihood import Observations
-from support.small_programs import LEVEL, Drawn, by_grid, observed, one_voltage, sampled, small_program, two_joints
+from support.internals.small_programs import (
+    LEVEL,
+    Drawn,
+    by_grid,
+    observed,
+    one_voltage,
+    sampled,
+    small_program,
+    two_joints,
+)
 
 HELD = np.zeros(1)
 FINE = np.linspace(-8.0, 8.0, 8001)

@@ -6,11 +6,11 @@ import msgspec
 import numpy as np
 import pytest
 
-from feedproof.inference.infer import weigh
+from feedproof.inference import Simulation, simulate
 from feedproof.inference.weigh import log_prior
+from feedproof.inference.weighing import weigh
 from feedproof.readings import Conductor, Reading, ReadingSet
-from feedproof.simulate import Simulation, simulate
-from support.engine import fitted, posed
+from support.internals.engine import fitted, posed
 from support.outcomes import amps, ohms, volts
 from support.proof_cases import CASES, FOUR_WIRE, near, visit
 

@@ -12,7 +12,7 @@ from feedproof.inference.likelihood import total_log_likelihood
 from feedproof.inference.scene import Scene
 from feedproof.inference.weigh import draw, log_prior, undrawn
 from feedproof.readings import ReadingSet
-from support.engine import NOTHING, compiled, fitted, posed
+from support.internals.engine import NOTHING, compiled, fitted, posed
 from support.outcomes import amps, volts
 from support.proof_cases import FOUR_WIRE, near, visit
 

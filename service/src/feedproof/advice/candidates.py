@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from msgspec import structs
 
 from feedproof.contract import assessment as wire
-from feedproof.inference.outcome import Candidate
+from feedproof.inference import Candidate
 
 #: A candidate below this probability is left out of the answer: the contract's 0.1 %.
 LEAST_PROBABILITY = 0.001

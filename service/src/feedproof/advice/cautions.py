@@ -13,7 +13,7 @@ from feedproof.advice.determination import OPEN_RESISTANCE, beyond
 from feedproof.advice.texts import CautionText, basis_words, caution_texts, in_language
 from feedproof.advice.wording import percent
 from feedproof.contract.assessment import Caution
-from feedproof.inference.outcome import Candidate, Outcome
+from feedproof.inference import Candidate, Outcome
 from feedproof.readings import Ohmmeter, ProximityDetector, ProximityReading, ReadingSet, ResistanceReading
 
 #: A caution is given from this probability of its hazard on: one job in a hundred [1].

@@ -1,6 +1,5 @@
 """Puts the answer together: the only way from an `Outcome` to an `Assessment`."""
 
-import math
 from collections.abc import Sequence
 
 from feedproof.advice import candidates as faults
@@ -12,12 +11,8 @@ from feedproof.advice.numbers import finished
 from feedproof.advice.supply import assessed_supply, neutral_angle
 from feedproof.advice.texts import FALLBACK_LANGUAGE
 from feedproof.contract import assessment as wire
-from feedproof.inference.outcome import Interval, NeutralVoltage, Outcome, PathResistance, ReadingEvidence
-from feedproof.inference.runs import sound_run
-from feedproof.readings import ReadingSet, Run
-
-#: Half-width of the central 90 % of a normal distribution, in standard deviations [1].
-_NINETY_PERCENT = 1.645
+from feedproof.inference import Interval, NeutralVoltage, Outcome, PathResistance, ReadingEvidence
+from feedproof.readings import ReadingSet
 
 
 def compose(
@@ -67,7 +62,7 @@ def compose(
             neutral_to_ground=[
                 _neutral(entry, neutral_angle(entry, readings, supply)) for entry in outcome.neutral_voltages
             ],
-            resistances=[_resistance(entry, reading_set.supply.run) for entry in outcome.resistances],
+            resistances=[_resistance(entry) for entry in outcome.resistances],
             detection_limits=[limits.to_wire(limit, outcome.evidence, readings) for limit in outcome.limits],
             evidence=[_evidence(entry, reading_set) for entry in outcome.evidence],
             checks=contradictions,
@@ -104,18 +99,7 @@ def _neutral(entry: NeutralVoltage, angle: float | None) -> wire.NeutralToGround
     )
 
 
-def _sound(entry: PathResistance, run: Run) -> wire.Expected | None:
-    """The sound path's 90 % span: the inference's own, else from the run's log-normal prior as far as it reaches."""
-    if entry.sound is not None:
-        return wire.Expected(low=entry.sound[0], high=entry.sound[1])
-    if entry.point != "receptacle":
-        return None
-    median, spread = sound_run(run)
-    factor = math.exp(_NINETY_PERCENT * spread)
-    return wire.Expected(low=median / factor, high=median * factor)
-
-
-def _resistance(entry: PathResistance, run: Run) -> wire.ConductorResistance:
+def _resistance(entry: PathResistance) -> wire.ConductorResistance:
     return wire.ConductorResistance(
         value=entry.interval.value,
         low=entry.interval.low,
@@ -125,7 +109,7 @@ def _resistance(entry: PathResistance, run: Run) -> wire.ConductorResistance:
         conductor=entry.conductor,
         point=entry.point,
         heat=None if entry.heat is None else _estimate(entry.heat, "W"),
-        sound=_sound(entry, run),
+        sound=None if entry.sound is None else wire.Expected(low=entry.sound[0], high=entry.sound[1]),
     )
 
 

@@ -32,7 +32,7 @@ from feedproof.advice.wording import (
     span,
 )
 from feedproof.contract.assessment import Check, Confidence, ConfidenceLevel, Determination, Observed
-from feedproof.inference.outcome import Candidate, Outcome, ReadingEvidence
+from feedproof.inference import Candidate, Outcome, ReadingEvidence
 from feedproof.readings import ProximityReading, Reading, ReadingSet, VoltageReading
 
 #: What must have shown in every conductor before "no fault found" is held with high confidence [ohm]: at 5 A,

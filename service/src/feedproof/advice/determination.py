@@ -22,7 +22,7 @@ from msgspec import Struct
 
 from feedproof.advice.candidates import NOT_A_FAULT, rivals, support
 from feedproof.contract.assessment import Determination
-from feedproof.inference.outcome import Candidate, Limit, Outcome, ReadingEvidence
+from feedproof.inference import Candidate, Limit, Outcome, ReadingEvidence
 from feedproof.readings import Conductor, ProximityReading, Reading, SystemName
 
 #: One finding in twenty may be wrong where it is called established, as in a 95 % interval.

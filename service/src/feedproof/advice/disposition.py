@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from feedproof.advice.candidates import NOT_A_FAULT, fault_probability
 from feedproof.advice.determination import PROBABLE, Ruling
 from feedproof.contract.assessment import Disposition
-from feedproof.inference.outcome import Candidate, Outcome
+from feedproof.inference import Candidate, Outcome
 
 #: A hazard that is more likely than not ends the reading, whatever fault is behind it [1].
 STOP_HAZARD = 0.5

@@ -5,7 +5,7 @@ from feedproof.advice.summary import WORTH_BITS
 from feedproof.advice.texts import in_language, safety_texts
 from feedproof.advice.wording import fault_name
 from feedproof.contract.assessment import NextReading
-from feedproof.inference.outcome import Hazards, Outcome, Prospect
+from feedproof.inference import Hazards, Outcome, Prospect
 
 _ENERGIZED_STATES = frozenset({"running", "test_load"})
 _PAIRED = frozenset({"voltage", "resistance"})

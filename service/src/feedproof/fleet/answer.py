@@ -8,18 +8,15 @@ readings that are proposed.
 import math
 from collections.abc import Iterable
 
-import msgspec
-
 from feedproof.advice import candidates as faults
 from feedproof.advice import cautions, checks
-from feedproof.advice.determination import OPEN_RESISTANCE, beyond, rule
+from feedproof.advice.determination import OPEN_RESISTANCE, Ruling, beyond, rule
 from feedproof.advice.disposition import decide
 from feedproof.advice.texts import FALLBACK_LANGUAGE
 from feedproof.advice.wording import rounded
 from feedproof.faults.priors import MODEL_VERSION, priors_digest
 from feedproof.fleet.schema import ASSESSED, CONDUCTORS, FAULT_ORDER
-from feedproof.inference.infer import fault_evidences, outcome, prospects, weigh
-from feedproof.inference.outcome import Interval, Outcome, PathResistance
+from feedproof.inference import Candidate, Interval, Outcome, PathResistance, infer
 from feedproof.readings import ReadingSet, VoltageReading, Voltmeter
 
 Cell = str | float | int | bool | None
@@ -50,15 +47,20 @@ def answer(reading_set: ReadingSet) -> dict[str, Cell]:
     ArithmeticError
         If a number of the answer is not finite.
     """
-    weighing = weigh(reading_set)
-    found = outcome(weighing)
-    named = faults.merged(found.candidates)
     system = reading_set.supply.system
-    ruling = rule(found, named, reading_set.readings, system)
-    if not reading_set.meters or (ruling.finding.fault == "none_found" and ruling.determination == "probable"):
-        found = msgspec.structs.replace(found, prospects=prospects(weighing))
+
+    def ruled(found: Outcome) -> Ruling:
+        return rule(found, faults.merged(found.candidates), reading_set.readings, system)
+
+    def hangs_on_what_is_next(found: Outcome) -> bool:
+        ruling = ruled(found)
+        sound = ruling.finding.fault == "none_found" and ruling.determination == "probable"
+        return sound or not reading_set.meters
+
+    found = infer(reading_set, look_ahead=hangs_on_what_is_next)
+    named, ruling = faults.merged(found.candidates), ruled(found)
     finding = faults.to_finding(named[0])
-    by_fault = fault_evidences(weighing)
+    by_fault = _by_fault(found.candidates)
     cells: dict[str, Cell] = {
         "supply_system": system,
         "readings": len(reading_set.readings),
@@ -97,6 +99,22 @@ def reference_reading(reading_set: ReadingSet) -> tuple[float | None, str | None
         if isinstance(reading, VoltageReading) and isinstance(meter, Voltmeter) and set(reading.between) == pair:
             return rounded(reading.value), reading.meter
     return None, None
+
+
+def _by_fault(candidates: Iterable[Candidate]) -> dict[str, tuple[float, float]]:
+    """Probability [1] and log evidence [nat] of each fault that was weighed, wherever it sits and with what beside it.
+
+    With base rates r and evidences Z the evidence of the whole is ΣrZ / Σr.
+    """
+    members: dict[str, list[Candidate]] = {}
+    for candidate in candidates:
+        members.setdefault(candidate.fault, []).append(candidate)
+    found = {}
+    for fault, own in members.items():
+        top = max(c.log_evidence for c in own)
+        joint = sum(c.base_rate * math.exp(c.log_evidence - top) for c in own)
+        found[fault] = sum(c.probability for c in own), top + math.log(joint / sum(c.base_rate for c in own))
+    return found
 
 
 def _words(codes: Iterable[str]) -> str | None:

@@ -42,7 +42,7 @@ _SMALL = 1e-100
 _LEAST = 1e-37
 _GATHERED = 8
 #: Steepness of the share of over-range readings around the end of the range [1].
-_OVER_RANGE_STEEPNESS = 20.0
+OVER_RANGE_STEEPNESS = 20.0
 
 
 @compiled
@@ -109,7 +109,7 @@ def log_likelihood(o: Observations, r: int, shown: float) -> float:
         p = signal_probability(shown, o.floor[r], o.relative[r], o.misread[r], o.misread_density[r])
         return math.log(p) if o.value[r] > 0.5 else math.log(1.0 - p)
     if o.over_range[r]:
-        rise = (max(shown, 1e-12) / o.value[r]) ** _OVER_RANGE_STEEPNESS if shown < 4.0 * o.value[r] else 1e12
+        rise = (max(shown, 1e-12) / o.value[r]) ** OVER_RANGE_STEEPNESS if shown < 4.0 * o.value[r] else 1e12
         return math.log((1.0 - o.misread[r]) * rise / (1.0 + rise) + 0.5 * o.misread[r])
     return math.log(contact_density(o.value[r], shown, o.floor[r], o.relative[r], o.misread[r], o.misread_density[r]))
 

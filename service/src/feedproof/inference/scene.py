@@ -10,6 +10,7 @@ from typing import Literal, NamedTuple
 import msgspec
 from msgspec import Struct
 
+from feedproof.inference.outcome import Likeness
 from feedproof.readings import (
     CONDUCTORS,
     Conductor,
@@ -153,6 +154,10 @@ def _taken(reading: Reading, *, turned: bool) -> _Taken:
     return _Taken(reading, kind, conductors, value, over, key)
 
 
+def _observed(readings: ReadingSet) -> tuple[tuple[str, str], ...]:
+    return tuple(sorted({(o.code, o.where or "") for o in readings.observations}))
+
+
 def _oriented(readings: ReadingSet, nameless: dict[str, tuple[Meter, bytes]], turned: bool) -> tuple[bytes, Canonical]:
     """One orientation of the legs in canonical order, and a key to compare it by."""
 
@@ -200,7 +205,7 @@ def _oriented(readings: ReadingSet, nameless: dict[str, tuple[Meter, bytes]], tu
         meters=tuple(nameless[n][0] for n in meter_names),
         states=tuple(states[n] for n in state_names),
         readings=tuple(d[2] for d in drafts),
-        observations=tuple(sorted({(o.code, o.where or "") for o in readings.observations})),
+        observations=_observed(readings),
     )
     canonical = Canonical(
         scene=scene,
@@ -231,3 +236,65 @@ def canonical_form(readings: ReadingSet) -> Canonical:
     if readings.supply.system == "single_phase_120":
         return upright[1]
     return min(upright, _oriented(readings, nameless, turned=True), key=lambda pair: pair[0])[1]
+
+
+def as_given(readings: ReadingSet) -> Canonical:
+    """A reading set as a scene in its own order and orientation.
+
+    Parameters
+    ----------
+    readings : ReadingSet
+        In SI units; a load state or a meter need not be used by any reading.
+
+    Returns
+    -------
+    Canonical
+        Never turned.
+    """
+    states, meters = tuple(readings.load_states), tuple(readings.meters)
+    return Canonical(
+        scene=Scene(
+            supply=readings.supply,
+            meters=tuple(readings.meters.values()),
+            states=tuple(SceneState(kind=s.kind, loads=s.loads) for s in readings.load_states.values()),
+            readings=tuple(
+                SceneReading(
+                    kind=kind,
+                    conductors=conductors,
+                    point=r.point,
+                    state=states.index(r.load_state),
+                    meter=meters.index(r.meter),
+                    value=value,
+                    over_range=over_range,
+                )
+                for r in readings.readings
+                for kind, conductors, value, over_range in [_places(r)]
+            ),
+            observations=_observed(readings),
+        ),
+        mirrored=False,
+        order=tuple(range(len(readings.readings))),
+        state_names=states,
+        meter_names=meters,
+    )
+
+
+def likeness(readings: ReadingSet) -> Likeness:
+    """What makes a reading set like another to the inference, for callers that have many.
+
+    Parameters
+    ----------
+    readings : ReadingSet
+        In SI units.
+
+    Returns
+    -------
+    Likeness
+        Both parts hashable.
+    """
+    canonical = canonical_form(readings)
+    rates = tuple(sorted((readings.base_rates or {}).items()))
+    return Likeness(
+        arrangement=without_values(canonical.scene),
+        content=(canonical.scene, canonical.mirrored, readings.base_rates is None, rates),
+    )

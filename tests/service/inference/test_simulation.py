@@ -10,8 +10,8 @@ from feedproof.assess import assess
 from feedproof.errors import SimulationError
 from feedproof.faults.catalogue import FAULTS
 from feedproof.faults.priors import PRIORS
+from feedproof.inference import Simulation, simulate
 from feedproof.readings import Conductor, ProximityReading, Reading, ReadingSet, ResistanceReading, VoltageReading
-from feedproof.simulate import Simulation, simulate
 from support.outcomes import amps, ohms, volts
 from support.proof_cases import FOUR_WIRE, LABELS, near, of_system, over, visit
 

@@ -2,7 +2,7 @@
 
 from feedproof.inference.weigh import Weighed, draw
 from feedproof.readings import ReadingSet
-from support.engine import fitted, posed
+from support.internals.engine import fitted, posed
 
 
 def weighed(readings: ReadingSet, fault: str, conductor: str | None = None, *, limit: int = 2048) -> Weighed:

@@ -1,4 +1,4 @@
-"""Nodal analysis of a small linear network without subtractive cancellation: the clear reference solver.
+"""Nodal analysis of a small linear network without subtractive cancellation: the second solver, for checks alone.
 
 A plain admittance matrix carries on its diagonal the sum of all branches at a node. Where a milliohm joint meets a
 gigaohm open, that sum loses the open to rounding, and elimination then subtracts two nearly equal numbers. Here the
@@ -15,7 +15,7 @@ import numpy as np
 from msgspec import Struct
 from numpy.typing import NDArray
 
-from feedproof.circuit.network import Network, Node, node_order
+from support.network import Network, Node, node_order
 
 _Complex = NDArray[np.complex128]
 
@@ -27,15 +27,6 @@ class Thevenin(Struct, frozen=True):
     """Open-circuit voltage, first node against second [V]; 0 where no source acts on the pair."""
     impedance: complex
     """[ohm]; infinite where nothing joins the two nodes."""
-
-
-class Transfer(Struct, frozen=True):
-    """The voltages of all nodes as a linear map of the fixed ones: one factorisation for many source conditions."""
-
-    nodes: tuple[Node, ...]
-    fixed: tuple[Node, ...]
-    matrix: _Complex
-    """Shape (len(nodes), len(fixed)) [1]; each row of a node that is joined to a fixed one sums to 1."""
 
 
 def _mesh(network: Network) -> tuple[dict[Node, int], _Complex]:
@@ -60,7 +51,7 @@ def _next_to_remove(mesh: _Complex, candidates: Sequence[int]) -> int:
 
 def _remove(mesh: _Complex, node: int) -> _Complex:
     """Remove a node in place by the star-mesh transformation; returns its neighbours' weights, which sum to 1."""
-    star = mesh[node].copy()
+    star: _Complex = mesh[node].copy()
     total = star.sum()
     mesh[node] = 0.0
     mesh[:, node] = 0.0
@@ -85,19 +76,20 @@ def _reduce(mesh: _Complex, keep: Collection[int]) -> _Complex:
     return mesh
 
 
-def transfer(network: Network) -> Transfer:
-    """The voltage of every node per volt at each fixed node.
+def node_voltages(network: Network) -> dict[Node, complex]:
+    """Voltage of every node against the common reference.
+
+    For the difference between two nodes ask `thevenin`: it stays exact where the two nearly coincide.
 
     Parameters
     ----------
     network : Network
-        The network; only its fixed nodes' names matter, not their voltages.
+        The network.
 
     Returns
     -------
-    Transfer
-        Multiply `matrix` by a column (or several) of fixed voltages [V] to get the node voltages [V]. A node that
-        nothing joins to a fixed node has a row of zeros.
+    dict of Node to complex
+        Root-mean-square phasors [V]; 0 for a node that nothing joins to a fixed one.
 
     Raises
     ------
@@ -113,38 +105,17 @@ def transfer(network: Network) -> Transfer:
        Both citations from memory.
     """
     index, mesh = _mesh(network)
-    count = len(network.fixed)
     steps: list[tuple[int, _Complex]] = []
-    candidates = list(range(count, len(index)))
+    candidates = list(range(len(network.fixed), len(index)))
     while candidates:
         node = _next_to_remove(mesh, candidates)
         candidates.remove(node)
         steps.append((node, _remove(mesh, node)))
-    matrix = np.zeros((len(index), count), dtype=np.complex128)
-    matrix[:count] = np.eye(count)
+    voltages = np.zeros(len(index), dtype=np.complex128)
+    voltages[: len(network.fixed)] = [source.voltage for source in network.fixed]
     for node, weights in reversed(steps):
-        matrix[node] = weights @ matrix
-    return Transfer(nodes=tuple(index), fixed=tuple(source.node for source in network.fixed), matrix=matrix)
-
-
-def node_voltages(network: Network) -> dict[Node, complex]:
-    """Voltage of every node against the common reference.
-
-    For the difference between two nodes ask `thevenin`: it stays exact where the two nearly coincide.
-
-    Parameters
-    ----------
-    network : Network
-        The network.
-
-    Returns
-    -------
-    dict of Node to complex
-        Root-mean-square phasors [V]; 0 for a node that nothing joins to a fixed one.
-    """
-    found = transfer(network)
-    voltages = found.matrix @ np.array([source.voltage for source in network.fixed], dtype=np.complex128)
-    return {node: complex(voltage) for node, voltage in zip(found.nodes, voltages, strict=True)}
+        voltages[node] = weights @ voltages
+    return {node: complex(voltages[position]) for node, position in index.items()}
 
 
 def _pair(mesh: _Complex, a: int, b: int, fixed: Mapping[int, complex]) -> Thevenin:

@@ -7,8 +7,8 @@ import pytest
 
 from feedproof.faults.catalogue import FAULT_NAMES
 from feedproof.faults.priors import BASE_RATES
-from feedproof.inference.infer import fault_evidences, infer, outcome, prospects, weigh
-from feedproof.inference.outcome import Outcome
+from feedproof.inference import Outcome, Site, infer
+from feedproof.inference.weighing import outcome, prospects, weigh
 from feedproof.readings import ReadingSet
 from support.outcomes import volts
 from support.proof_cases import CASES, FOUR_WIRE, visit
@@ -110,15 +110,32 @@ def test_the_parts_are_the_whole() -> None:
     assert weighing.weighed[weighing.sound].z.size
 
 
-def test_evidences_by_fault_agree_with_the_candidates() -> None:
-    weighing = weigh(CASES["low all over"])
-    by_fault = fault_evidences(weighing)
-    assert sum(p for p, _ in by_fault.values()) == pytest.approx(1.0)
-    share: dict[str, float] = {}
-    for c in inferred("low all over").candidates:
-        share[c.fault] = share.get(c.fault, 0.0) + c.probability
-    assert {f: p for f, (p, _) in by_fault.items()} == pytest.approx(share)
-    # Evidence times base rate, scaled to one, is the probability.
-    joint = {f: math.exp(e) * BASE_RATES[f] for f, (_, e) in by_fault.items()}
-    whole = sum(joint.values())
-    assert {f: j / whole for f, j in joint.items()} == pytest.approx(share, abs=1e-8)
+def test_base_rates_and_evidences_make_the_probabilities() -> None:
+    candidates = inferred("low all over").candidates
+    assert sum(c.base_rate for c in candidates) == pytest.approx(1.0)
+    joint = [math.exp(c.log_evidence) * c.base_rate for c in candidates]
+    assert [j / sum(joint) for j in joint] == pytest.approx([c.probability for c in candidates], abs=1e-8)
+
+
+def test_what_is_next_is_given_where_it_is_wanted() -> None:
+    whole = inferred(SOME[1])
+    asked: list[Outcome] = []
+
+    def refuse(found: Outcome) -> bool:
+        asked.append(found)
+        return False
+
+    found = infer(CASES[SOME[1]], look_ahead=refuse)
+    assert asked == [found] == [msgspec.structs.replace(whole, prospects=())]
+
+
+def test_some_sites_alone_are_weighed_as_among_all() -> None:
+    """Each alone has the evidence that it has among all, and is the finding, with its own estimates."""
+    whole = inferred("lost leg seen through an element")
+    for c in whole.candidates[:3]:
+        found = infer(CASES["lost leg seen through an element"], among=[c])
+        own = Site(fault=c.fault, conductor=c.conductor, location=c.location, also=c.also)
+        assert found.candidates[0].parts == own.parts
+        assert found.candidates[0].log_evidence == pytest.approx(c.log_evidence, abs=0.1)
+        assert {c.fault for c in found.candidates} == {own.fault, "none_found"}
+        assert sum(c.base_rate for c in found.candidates) == pytest.approx(1.0)

@@ -1,21 +1,22 @@
 """From a reading set to all that can be inferred of its supply."""
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Collection, Sequence
 
 import msgspec
 import numpy as np
 from msgspec import Struct
 
-from feedproof.faults.hypotheses import Hypothesis, hypotheses
+from feedproof.faults.hypotheses import Hypothesis
 from feedproof.inference.estimates import hazards, neutral_voltages, path_resistances
 from feedproof.inference.evidence import reading_evidence
 from feedproof.inference.limits import detection_limits
-from feedproof.inference.outcome import Candidate, Limit, Outcome, Prospect
+from feedproof.inference.outcome import Candidate, Limit, Outcome, Prospect, Site
 from feedproof.inference.prospects import rank
 from feedproof.inference.scene import Canonical, Scene, canonical_form, mirror, mirror_scene, without_values
+from feedproof.inference.sites import hypotheses_of, same_site, site_of
 from feedproof.inference.weigh import Fit, Weighed, draw, fit, log_prior, undrawn
-from feedproof.readings import CONDUCTORS, Conductor, ReadingSet
+from feedproof.readings import Conductor, ReadingSet
 
 #: A hypothesis this far below the best, by Laplace's approximation, is left at it [nat].
 _NEGLIGIBLE = 9.5
@@ -42,30 +43,46 @@ class Weighing(Struct, frozen=True, kw_only=True):
     """Index of the best state without a fault; it always has draws."""
 
 
-def infer(readings: ReadingSet) -> Outcome:
+def _always(_: Outcome) -> bool:
+    return True
+
+
+def infer(
+    readings: ReadingSet,
+    *,
+    among: Collection[Site] | None = None,
+    look_ahead: Callable[[Outcome], bool] = _always,
+) -> Outcome:
     """Weigh all states of the supply against a reading set.
 
     Parameters
     ----------
     readings : ReadingSet
         In SI units. No readings at all are allowed: the answer is then the priors, and what to read first.
+    among : collection of Site, optional
+        Weigh these alone, in place of all; `none_found` is always weighed.
+    look_ahead : callable, optional
+        Asked with the outcome as far as it goes without `prospects`: whether these are wanted too.
 
     Returns
     -------
     Outcome
         In the request's own conductors, labels and order.
     """
-    weighing = weigh(readings)
-    return msgspec.structs.replace(outcome(weighing), prospects=prospects(weighing))
+    weighing = weigh(readings, among)
+    found = outcome(weighing)
+    return msgspec.structs.replace(found, prospects=prospects(weighing)) if look_ahead(found) else found
 
 
-def weigh(readings: ReadingSet) -> Weighing:
+def weigh(readings: ReadingSet, among: Collection[Site] | None = None) -> Weighing:
     """Find and draw every state that could matter.
 
     Parameters
     ----------
     readings : ReadingSet
         In SI units.
+    among : collection of Site, optional
+        See `infer`.
 
     Returns
     -------
@@ -75,8 +92,9 @@ def weigh(readings: ReadingSet) -> Weighing:
     canonical = canonical_form(readings)
     scene, mirrored = canonical.scene, mirror_scene(canonical.scene)
     bare, bare_mirrored = without_values(scene), without_values(mirrored)
-    points = frozenset(r.point for r in scene.readings)
-    states = hypotheses(scene.supply.system, points, scene.supply.equipment_ground, readings.base_rates)
+    states = hypotheses_of(readings, scene)
+    if among is not None:
+        states = _only(states, among, mirrored=canonical.mirrored)
     fits: list[Fit] = []
     top = blurred_top = faint_top = -math.inf
     for h in states:
@@ -157,31 +175,15 @@ def prospects(weighing: Weighing) -> tuple[Prospect, ...]:
     )
 
 
-def fault_evidences(weighing: Weighing) -> dict[str, tuple[float, float]]:
-    """Probability and log evidence of every fault that was weighed, wherever it sits and with what beside it.
-
-    Parameters
-    ----------
-    weighing : Weighing
-        Of one reading set.
-
-    Returns
-    -------
-    dict of str to (float, float)
-        By the fault's name, which the base rates go by: probability [1], and log evidence [nat].
-    """
-    members: dict[str, list[int]] = {}
-    for i, state in enumerate(weighing.states):
-        members.setdefault(state.fault, []).append(i)
-    joint = [w.log_evidence + log_prior(w.hypothesis) for w in weighing.weighed]
-    return {
-        fault: (
-            sum(weighing.probability[i] for i in own),
-            float(np.logaddexp.reduce([joint[i] for i in own]))
-            - math.log(sum(weighing.states[i].base_rate for i in own)),
-        )
-        for fault, own in members.items()
-    }
+def _only(states: Sequence[Hypothesis], among: Collection[Site], *, mirrored: bool) -> tuple[Hypothesis, ...]:
+    """The states of some sites and those without a fault, with base rates that sum to 1."""
+    kept = [
+        h
+        for h in states
+        if h.fault == "none_found" or any(same_site(site_of(h, mirrored=mirrored), site) for site in among)
+    ]
+    whole = sum(h.base_rate for h in kept)
+    return tuple(msgspec.structs.replace(h, base_rate=h.base_rate / whole) for h in kept)
 
 
 def _drawn(fits: Sequence[Fit]) -> list[Weighed]:
@@ -233,31 +235,23 @@ def _candidates(
     canonical: Canonical,
 ) -> tuple[Candidate, ...]:
     """One candidate for each fault and place, in the request's conductors, most probable first."""
-
-    def conductor(c: Conductor | None) -> Conductor | None:
-        return mirror(c) if canonical.mirrored and c is not None else c
-
     found = []
     for group in groups:
         places: dict[str | None, list[int]] = {}
         for i in group:
             places.setdefault(states[i].location, []).append(i)
-        for location, members in places.items():
-            h = states[members[0]]
-            also = tuple((fault, conductor(c)) for fault, c in h.also)
-            own = conductor(h.conductor)
-            if also and also[0][0] == h.fault and also[0][1] is not None and own is not None:
-                first, second = sorted((own, also[0][1]), key=CONDUCTORS.index)
-                own, also = first, ((h.fault, second),)
+        for members in places.values():
+            site = site_of(states[members[0]], mirrored=canonical.mirrored)
             rate = sum(states[i].base_rate for i in members)
             joint = [weighed[i].log_evidence + log_prior(states[i]) for i in members]
             log_evidence = (float(np.logaddexp.reduce(joint)) if len(joint) > 1 else joint[0]) - math.log(rate)
             found.append(
                 Candidate(
-                    fault=h.fault,
-                    conductor=own,
-                    location=location,
-                    also=also,
+                    fault=site.fault,
+                    conductor=site.conductor,
+                    location=site.location,
+                    also=site.also,
+                    base_rate=rate,
                     probability=sum(probability[i] for i in members),
                     log_evidence=log_evidence,
                 )

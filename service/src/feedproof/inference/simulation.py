@@ -10,13 +10,14 @@ import numpy as np
 from msgspec import Struct
 
 from feedproof.errors import SimulationError
-from feedproof.faults.hypotheses import Hypothesis, hypotheses
+from feedproof.faults.hypotheses import Hypothesis
 from feedproof.inference.arrays import make_work
 from feedproof.inference.forward import PROXIMITY, RESISTANCE, FloatArray, predict, unknown_column
 from feedproof.inference.laws import coordinate_of
 from feedproof.inference.likelihood import Observations, signal_probability
 from feedproof.inference.program import NOMINAL, Built, build, observe
 from feedproof.inference.scene import Canonical, canonical_form, mirror_scene, without_values
+from feedproof.inference.sites import hypotheses_of
 from feedproof.readings import (
     Conductor,
     ProximityDetector,
@@ -89,11 +90,10 @@ def simulate(simulation: Simulation) -> tuple[Reading, ...]:
 def _hypothesis(simulation: Simulation, canonical: Canonical) -> Hypothesis:
     """The model's hypothesis that is meant, in the canonical orientation."""
     supply = simulation.readings.supply
-    points = frozenset(r.point for r in simulation.readings.readings)
     own: Conductor | None = simulation.conductor
     if canonical.mirrored and own in ("L1", "L2"):
         own = "L2" if own == "L1" else "L1"
-    every = hypotheses(supply.system, points, supply.equipment_ground)
+    every = hypotheses_of(msgspec.structs.replace(simulation.readings, base_rates=None), canonical.scene)
     named = [h for h in every if h.fault == simulation.fault and not h.also]
     if not named:
         raise SimulationError("fault", f"{simulation.fault!r} is no single fault of a {supply.system} supply")

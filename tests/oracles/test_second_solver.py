@@ -1,21 +1,33 @@
+"""The second solver itself: rational arithmetic, circuits that can be worked by hand, and what it refuses."""
+
 import math
 from fractions import Fraction
 
 import numpy as np
 import pytest
 
-from feedproof.circuit.network import Branch, FixedVoltage, Network, Node, capacitor, extended, impedance, resistor
-from feedproof.circuit.solve import (
+from support.network import (
+    Branch,
+    FixedVoltage,
+    Network,
+    Node,
+    capacitor,
+    coupled_branches,
+    extended,
+    impedance,
+    node_order,
+    resistor,
+)
+from support.random_networks import METER_IMPEDANCES, readable_pairs, split_phase_network
+from support.solver import (
     Thevenin,
     branch_current,
     driving_point_impedance,
     node_voltages,
     thevenin,
     thevenins,
-    transfer,
     voltmeter_reading,
 )
-from support.random_networks import METER_IMPEDANCES, readable_pairs, split_phase_network
 
 Exact = dict[Node, Fraction]
 
@@ -121,19 +133,6 @@ def test_currents_at_a_node_sum_to_zero(seed: int) -> None:
     assert abs(sum(out) - sum(into)) <= 1e-12 * sum(abs(current) for current in (*out, *into))
 
 
-def test_transfer_serves_many_source_conditions() -> None:
-    network = split_phase_network(3)
-    found = transfer(network)
-    conditions = np.array([[0, 0], [120, 0], [-120, 120j]], dtype=np.complex128)
-    voltages = found.matrix @ conditions
-    for column in range(2):
-        fixed = tuple(FixedVoltage(n, complex(v)) for n, v in zip(found.fixed, conditions[:, column], strict=True))
-        expected = node_voltages(Network(branches=network.branches, fixed=fixed))
-        for position, node in enumerate(found.nodes):
-            assert complex(voltages[position, column]) == pytest.approx(expected[node], rel=1e-12, abs=1e-12)
-    np.testing.assert_allclose(found.matrix.sum(axis=1), 1.0, rtol=1e-12)
-
-
 def test_swapping_a_pair_turns_the_voltage_round() -> None:
     network = split_phase_network(5)
     for a, b in readable_pairs():
@@ -203,3 +202,73 @@ def test_near_resonance_is_not_an_error() -> None:
         fixed=(FixedVoltage(0, 0j), FixedVoltage(1, 100 + 0j)),
     )
     assert abs(branch_current(network, 2)) == pytest.approx(1.0, rel=1e-9)
+
+
+# --- the network's own rules --------------------------------------------------------------------------------------
+
+
+def test_fixed_nodes_come_first_and_every_node_once() -> None:
+    network = Network(
+        branches=(resistor(5, 3, 1.0), resistor(3, ("receptacle", "N"), 2.0)),
+        fixed=(FixedVoltage(9, 0j), FixedVoltage(3, 120 + 0j)),
+    )
+    assert node_order(network) == (9, 3, 5, ("receptacle", "N"))
+
+
+@pytest.mark.parametrize(
+    ("branches", "fixed", "word"),
+    [
+        ((Branch(1, 1, 1 + 0j),), (), "itself"),
+        ((Branch(1, 2, complex(math.nan)),), (), "not finite"),
+        ((Branch(1, 2, complex(0, math.inf)),), (), "not finite"),
+        ((), (FixedVoltage(1, 0j), FixedVoltage(1, 5 + 0j)), "twice"),
+        ((), (FixedVoltage(1, complex(math.inf)),), "not finite"),
+    ],
+)
+def test_a_network_that_cannot_be_is_refused(
+    branches: tuple[Branch, ...], fixed: tuple[FixedVoltage, ...], word: str
+) -> None:
+    with pytest.raises(ValueError, match=word):
+        Network(branches=branches, fixed=fixed)
+
+
+@pytest.mark.parametrize("resistance", [0.0, -1.0, math.nan])
+def test_a_resistance_must_be_above_zero(resistance: float) -> None:
+    with pytest.raises(ValueError, match="above 0"):
+        resistor(1, 2, resistance)
+
+
+def test_an_infinite_resistance_is_an_open_branch() -> None:
+    assert resistor(1, 2, math.inf).admittance == 0.0
+
+
+def test_elements_have_their_textbook_admittances() -> None:
+    assert resistor(1, 2, 4.0).admittance == 0.25
+    assert capacitor(1, 2, 1e-9, 60.0).admittance == pytest.approx(1j * 3.7699111843e-7, rel=1e-10)
+    assert impedance(1, 2, 3.0, 4.0).admittance == pytest.approx(complex(0.12, -0.16), rel=1e-15)
+
+
+def test_extending_leaves_the_first_network_alone() -> None:
+    network = Network(branches=(resistor(0, 1, 1.0),), fixed=(FixedVoltage(0, 1 + 0j),))
+    assert len(extended(network, [resistor(1, 2, 1.0)]).branches) == 2
+    assert len(network.branches) == 1
+
+
+def test_coupled_branches_obey_their_impedance_matrix() -> None:
+    """Voltage drops found by the solver equal Z times the currents found from the loads."""
+    series = np.array(
+        [[0.20 + 0.29j, 0.02 + 0.25j, 0.02 + 0.26j], [0.02 + 0.25j, 0.21 + 0.28j, 0.02 + 0.26j], [0.02 + 0.26j] * 3]
+    )
+    series[2, 2] = 0.22 + 0.30j
+    loads = np.array([1.4 + 0.5j, 0.9 + 0.4j, 3.0 - 1.0j])
+    network = Network(
+        branches=(
+            *coupled_branches(((1, 11), (2, 12), (3, 13)), series),
+            *(impedance(10 + k, 0, z.real, z.imag) for k, z in enumerate(loads, start=1)),
+        ),
+        fixed=(FixedVoltage(0, 0j), FixedVoltage(1, 120 + 0j), FixedVoltage(2, -120 + 0j), FixedVoltage(3, 5j)),
+    )
+    found = node_voltages(network)
+    ends = np.array([found[11], found[12], found[13]])
+    starts = np.array([found[1], found[2], found[3]])
+    np.testing.assert_allclose(starts - ends, series @ (ends / loads), rtol=1e-12)

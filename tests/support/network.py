@@ -2,7 +2,7 @@
 
 Nothing here knows of faults, meters or appliances. A node is a number or a (point, conductor) name, a branch is a
 complex admittance between two nodes, and some nodes are held at given voltages by the source. Every function returns
-values that `feedproof.circuit.solve` takes; none of them solves anything.
+values that `support.solver` takes; none of them solves anything.
 """
 
 import cmath
