@@ -136,6 +136,8 @@ def create_app(
         metrics.computing.set(desk.computing)
         metrics.workers.set(settings.workers)
         metrics.ready.set(readiness.ready)
+        # Also where nobody calls: keys that cannot be read must be noticed before somebody does.
+        keys.refresh()
         metrics.key_failures.set(keys.failures)
         metrics.log_lost.set(sink.lost if sink else 0)
 
