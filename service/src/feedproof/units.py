@@ -1,12 +1,7 @@
 """Quantities from the wire to SI floats.
 
-The unit library is asked beforehand for the factor of every published unit, see `feedproof.unit_scales`. A request
-only meets a length check, one regular expression without nested repetition, and a table: no string that a
-caller can send is ever evaluated.
-
-References
-----------
-Factors: the unit library's definitions, which follow the SI Brochure, 9th edition, and NIST SP 811.
+A request meets a length check, one regular expression without nested repetition, and the table of published units
+in `feedproof.contract.quantities`: no string that a caller can send is ever evaluated.
 """
 
 import math
@@ -15,7 +10,6 @@ from decimal import Decimal
 from typing import NamedTuple
 
 from feedproof.contract.quantities import DIMENSIONS, MAX_LENGTH, SMALLEST, Dimension, Quantity
-from feedproof.unit_scales import scales
 
 __all__ = ["Refusal", "convert", "convert_number", "convert_text"]
 
@@ -28,7 +22,6 @@ class Refusal(NamedTuple):
     accepted: tuple[str, ...]
 
 
-_SCALES = scales()
 _OWNER = {spelled: dimension for dimension in DIMENSIONS for spelled in dimension.units}
 _SPLIT = re.compile(
     r"([+\-]?(?:[0-9]{1,12}(?:\.[0-9]{1,12})?|\.[0-9]{1,12})(?:[eE][+\-]?[0-9]{1,2})?)[ \u00a0\u202f]?(.*)",
@@ -97,7 +90,7 @@ def convert_text(text: str, kind: Quantity) -> float | Refusal:
         The value in the quantity's SI unit (temperature in degC), or why not.
     """
     parts = _SPLIT.fullmatch(text) if len(text) <= MAX_LENGTH else None
-    scale = _SCALES[kind.dimension.name].get(parts[2]) if parts is not None else None
+    scale = kind.dimension.units.get(parts[2]) if parts is not None else None
     if parts is None or scale is None:
         return _text_refusal(text, kind.dimension)
     return convert_number(float(Decimal(parts[1]) * scale.factor + scale.offset), kind)

@@ -29,20 +29,24 @@ def _digest() -> str:
     return state.hexdigest()[:16]
 
 
-numba.config.CACHE_DIR = str(kept_folder() / _digest())  # type: ignore[attr-defined]
+_FOLDER = kept_folder(_digest())
+KEPT = _FOLDER is not None
+"""Whether compiled functions are kept on disk. Where they are not, each start compiles."""
+numba.config.CACHE_DIR = str(_FOLDER or "")  # type: ignore[attr-defined]
 # What runs side by side is written so; looking for more of it doubles the time to compile and finds nothing.
 numba.config.LOOP_VECTORIZE = 0  # type: ignore[attr-defined]
 numba.config.SLP_VECTORIZE = 0  # type: ignore[attr-defined]
 
+_ALWAYS: Any = {"cache": KEPT, "error_model": "numpy", "nogil": True}
 #: Every compiled function of the package: strict IEEE order (the same bytes on every run), cached on disk.
-compiled: Any = numba.njit(cache=True, error_model="numpy", nogil=True)
+compiled: Any = numba.njit(**_ALWAYS)
 #: The same for small pieces of the innermost loop: put in place, so that no array handle is passed.
-inlined: Any = numba.njit(cache=True, error_model="numpy", nogil=True, inline="always")
+inlined: Any = numba.njit(**_ALWAYS, inline="always")
 _INSIDE: Any = {"no_cpython_wrapper": True, "no_cfunc_wrapper": True}
 #: The same for functions that only compiled code calls: without the part that takes arguments from Python.
-within: Any = numba.njit(cache=True, error_model="numpy", nogil=True, **_INSIDE)
+within: Any = numba.njit(**_ALWAYS, **_INSIDE)
 #: The same for functions that make no arrays: nobody counts references to those that they are given.
-counting_nothing: Any = numba.njit(cache=True, error_model="numpy", nogil=True, **(_INSIDE | {"_nrt": False}))
+counting_nothing: Any = numba.njit(**_ALWAYS, **(_INSIDE | {"_nrt": False}))
 #: For the bodies that `shared` gives.
 called: Any = intrinsic
 

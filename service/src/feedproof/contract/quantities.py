@@ -6,11 +6,13 @@ list makes the patterns in the OpenAPI document and the conversion table in `fee
 
 References
 ----------
-BIPM, The International System of Units (SI Brochure), 9th edition: symbols and prefixes.
+BIPM, The International System of Units (SI Brochure), 9th edition: symbols, prefixes (table 7), degree Celsius.
+NIST SP 811, appendix B: foot, inch and yard of 1959 (exact), degree Fahrenheit (B.6).
 IEC 60038: 1000 V is the upper limit of low voltage for a.c. systems, hence of a reading here.
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
+from decimal import Decimal
 from types import MappingProxyType
 
 from msgspec import Meta, Struct
@@ -31,14 +33,31 @@ _MICRO = ("u", "\N{MICRO SIGN}", "\N{GREEK SMALL LETTER MU}")
 _OHM = ("ohm", "\N{GREEK CAPITAL LETTER OMEGA}", "\N{OHM SIGN}")
 
 
-def _with_prefixes(symbols: tuple[str, ...], unit: str, prefixes: Mapping[str, str]) -> dict[str, str]:
-    """Spelling -> name of the unit in the unit library, for every prefix and symbol."""
-    table: dict[str, str] = {}
-    for prefix, name in prefixes.items():
-        for written in _MICRO if prefix == "u" else (prefix,):
-            for symbol in symbols:
-                table[written + symbol] = name + unit
-    return table
+class Scale(Struct, frozen=True):
+    """How a unit becomes the SI unit: value = number · factor + offset.
+
+    Decimal, so that "0.2431 kV" and 243.1 are the same float, and a unit never changes an answer's bytes.
+    """
+
+    factor: Decimal
+    offset: Decimal = Decimal(0)
+
+
+_ONE = Scale(Decimal(1))
+_PREFIXES = {"": 0, "G": 9, "M": 6, "k": 3, "c": -2, "m": -3, "u": -6, "n": -9, "p": -12}
+"""Powers of ten."""
+# 5/9 and 160/9, to as many digits as the decimal arithmetic has.
+_FAHRENHEIT = Scale(Decimal("0.5555555555555555555555556"), Decimal("-17.7777777777777777777777778"))
+
+
+def _with_prefixes(symbols: tuple[str, ...], prefixes: Iterable[str]) -> dict[str, Scale]:
+    """Scale by spelling, for every prefix and symbol."""
+    return {
+        written + symbol: Scale(Decimal(10) ** _PREFIXES[prefix])
+        for prefix in ("", *prefixes)
+        for written in (_MICRO if prefix == "u" else (prefix,))
+        for symbol in symbols
+    }
 
 
 class Dimension(Struct, frozen=True, kw_only=True):
@@ -49,10 +68,8 @@ class Dimension(Struct, frozen=True, kw_only=True):
     """"a voltage", "a current": for sentences."""
     unit: str
     """The unit of a bare number, as it is written in answers."""
-    library_unit: str
-    """The same in the unit library's spelling."""
-    units: Mapping[str, str]
-    """Accepted spelling -> the unit library's spelling."""
+    units: Mapping[str, Scale]
+    """What each accepted spelling stands for."""
     shown: tuple[str, ...]
     """The spellings worth naming in a message."""
 
@@ -63,59 +80,39 @@ class Dimension(Struct, frozen=True, kw_only=True):
         return f"^{_NUMBER}{_GAP}(?:{spelled})$"
 
 
-def _dimension(name: str, article: str, unit: str, library_unit: str, shown: str, units: dict[str, str]) -> Dimension:
-    return Dimension(
-        name=name,
-        article=article,
-        unit=unit,
-        library_unit=library_unit,
-        units=MappingProxyType(units),
-        shown=tuple(shown.split()),
-    )
+def _dimension(name: str, article: str, unit: str, shown: str, units: dict[str, Scale]) -> Dimension:
+    return Dimension(name=name, article=article, unit=unit, units=MappingProxyType(units), shown=tuple(shown.split()))
 
 
 VOLTAGE = _dimension(
-    "voltage", "a voltage", "V", "volt", "V mV kV",
-    _with_prefixes(("V",), "volt", {"": "", "k": "kilo", "m": "milli", "u": "micro"})
-    | {"volt": "volt", "volts": "volt"},
+    "voltage", "a voltage", "V", "V mV kV",
+    _with_prefixes(("V",), "kmu") | dict.fromkeys(("volt", "volts"), _ONE),
 )  # fmt: skip
 CURRENT = _dimension(
-    "current", "a current", "A", "ampere", "A mA",
-    _with_prefixes(("A",), "ampere", {"": "", "k": "kilo", "m": "milli", "u": "micro"})
-    | {"amp": "ampere", "amps": "ampere"},
+    "current", "a current", "A", "A mA",
+    _with_prefixes(("A",), "kmu") | dict.fromkeys(("amp", "amps"), _ONE),
 )  # fmt: skip
 RESISTANCE = _dimension(
-    "resistance", "a resistance", "ohm", "ohm", "ohm mohm kohm Mohm Gohm",
-    _with_prefixes(
-        _OHM, "ohm", {"": "", "G": "giga", "M": "mega", "k": "kilo", "m": "milli", "u": "micro"}
-    )
-    | {"ohms": "ohm"},
+    "resistance", "a resistance", "ohm", "ohm mohm kohm Mohm Gohm",
+    _with_prefixes(_OHM, "GMkmu") | {"ohms": _ONE},
 )  # fmt: skip
-CAPACITANCE = _dimension(
-    "capacitance", "a capacitance", "F", "farad", "pF nF F",
-    _with_prefixes(("F",), "farad", {"": "", "p": "pico", "n": "nano", "u": "micro"}),
-)  # fmt: skip
-FREQUENCY = _dimension(
-    "frequency", "a frequency", "Hz", "hertz", "Hz kHz",
-    _with_prefixes(("Hz",), "hertz", {"": "", "k": "kilo"}),
-)  # fmt: skip
+CAPACITANCE = _dimension("capacitance", "a capacitance", "F", "pF nF F", _with_prefixes(("F",), "pnu"))
+FREQUENCY = _dimension("frequency", "a frequency", "Hz", "Hz kHz", _with_prefixes(("Hz",), "k"))
 LENGTH = _dimension(
-    "length", "a length", "m", "meter", "m cm km ft in yd",
-    _with_prefixes(("m",), "meter", {"": "", "k": "kilo", "c": "centi", "m": "milli"})
-    | {"ft": "foot", "feet": "foot", "foot": "foot", "in": "inch", "yd": "yard"},
+    "length", "a length", "m", "m cm km ft in yd",
+    _with_prefixes(("m",), "kcm")
+    | dict.fromkeys(("ft", "feet", "foot"), Scale(Decimal("0.3048")))
+    | {"in": Scale(Decimal("0.0254")), "yd": Scale(Decimal("0.9144"))},
 )  # fmt: skip
 POWER = _dimension(
-    "power", "a power", "W", "watt", "W kW",
-    _with_prefixes(("W",), "watt", {"": "", "k": "kilo", "m": "milli"})
-    | {"watt": "watt", "watts": "watt"},
+    "power", "a power", "W", "W kW",
+    _with_prefixes(("W",), "km") | dict.fromkeys(("watt", "watts"), _ONE),
 )  # fmt: skip
 TEMPERATURE = _dimension(
-    "temperature", "a temperature", "degC", "degC", "degC degF K",
-    {
-        "degC": "degC", "\N{DEGREE SIGN}C": "degC",
-        "degF": "degF", "\N{DEGREE SIGN}F": "degF",
-        "K": "kelvin",
-    },
+    "temperature", "a temperature", "degC", "degC degF K",
+    dict.fromkeys(("degC", "\N{DEGREE SIGN}C"), _ONE)
+    | dict.fromkeys(("degF", "\N{DEGREE SIGN}F"), _FAHRENHEIT)
+    | {"K": Scale(Decimal(1), Decimal("-273.15"))},
 )  # fmt: skip
 
 DIMENSIONS: tuple[Dimension, ...] = (
