@@ -54,6 +54,12 @@ class Candidate(Site, frozen=True, kw_only=True):
     """Before any reading; over all candidates they sum to 1 [1]."""
     probability: float
     """After all readings; over all candidates they sum to 1 [1]."""
+    place: str = ""
+    """Narrowest place of the tree."""
+    also_place: str | None = None
+    """Place of the second fault of a pair."""
+    degree: str | None = None
+    """`open`, `high_resistance`; None: it has none."""
     log_evidence: float
     """Logarithm of the likelihood of all readings, integrated over all that is unknown at this site [nat]."""
 
@@ -78,6 +84,24 @@ class PathResistance(Struct, frozen=True, kw_only=True):
     heat: Interval | None
     sound: tuple[float, float] | None = None
     """Prior 90 % span of a sound path of this run [ohm]."""
+    section: str = "branch"
+    """`branch` (from the panel to the point), `feeder` or `service`."""
+    told_by: str = "readings"
+    """`readings`, or `prior` where they have not narrowed it."""
+
+
+class EarthVoltage(Struct, frozen=True, kw_only=True):
+    """Neutral, and all that is bonded to it, to the transformer's grounded point [V]."""
+
+    load_state: str
+    interval: Interval
+
+
+class BreakPosition(Struct, frozen=True, kw_only=True):
+    """How much of the run floats behind an open: metres from the outlet back to the break [m]."""
+
+    conductor: Conductor | None
+    interval: Interval
 
 
 class Limit(Struct, frozen=True, kw_only=True):
@@ -133,6 +157,15 @@ class Hazards(Struct, frozen=True, kw_only=True):
     heat_above_30_watts: float
     leg_live: float
     """At least one leg is live."""
+    feeder_neutral_fault: float = 0.0
+    earth_above_30_volts: float = 0.0
+    """The panel's neutral, and every frame bonded to it, stands above 30 V to earth."""
+    ground_open: float = 0.0
+    """The equipment ground does not lead to the source."""
+    ground_current: float = 0.0
+    """Load current flows on the equipment ground."""
+    false_ground: float = 0.0
+    """Neutral and ground are joined beyond the panel."""
 
 
 class Outcome(Struct, frozen=True, kw_only=True):
@@ -147,6 +180,10 @@ class Outcome(Struct, frozen=True, kw_only=True):
     prospects: tuple[Prospect, ...]
     """Sorted, most worth taking first, hazard already weighed."""
     hazards: Hazards
+    earth_voltages: tuple[EarthVoltage, ...] = ()
+    break_position: BreakPosition | None = None
+    unexplained: tuple[int, ...] = ()
+    """Readings that the finding itself does not explain: outside what it lets one expect, all but one in a thousand."""
 
 
 class Truth(Site, frozen=True, kw_only=True):

@@ -17,7 +17,7 @@ import numpy as np
 from numba import njit
 
 from feedproof.nested.forward import PROXIMITY, FloatArray, IntArray, make_work, predict
-from feedproof.nested.likelihood import log_likelihood, slopes
+from feedproof.nested.likelihood import density, log_likelihood, slopes
 
 STUDENT = 0.1735
 """ln(3/8 sqrt(2 pi / (5/4))): by how much Laplace is low in a direction that one reading decides [nat]."""
@@ -354,3 +354,16 @@ def importance(box, readings, cells, z, factor, log_share, u, eps, x, shown, log
             density = high + math.log(math.exp(density - high) + math.exp(own - high))
         predict(p, x[i], w, shown[i], nothing, False)
         log_weight[i] = log_likelihood(o, shown[i]) + log_p - log_q - density
+
+
+@njit(cache=True, error_model="numpy")
+def linearized(p, x, shown, jacobian):
+    """Fill what meters show at x (D,), and its derivatives (R, D)."""
+    predict(p, x, make_work(p), shown, jacobian, True)
+
+
+@njit(cache=True, error_model="numpy")
+def densities_of(o, row, shown, found):
+    """Fill `found` (N,) with the log density of one reading for each of `shown` (N,) [nat]."""
+    for i in range(shown.size):
+        found[i] = density(o, row, shown[i])[0]

@@ -457,16 +457,25 @@ def _reduced(constants: dict[tuple[Node, Node], complex], wanted: set[Node]) -> 
     return nodes, base
 
 
+def scatter_of(scene: Scene, questions: Sequence[SceneReading]) -> Observations:
+    """How readings that could be taken would scatter, in the order of the questions."""
+    return _observed(scene, questions, range(len(questions)), PRIORS.misread_share, PRIORS)
+
+
 def observe(scene: Scene, readings: Sequence[SceneReading], built: Built, site: Site, priors: Priors = PRIORS) -> Observations:
     """What was read, in the program's order."""
-    count, total = len(readings), len(built.order)
+    misread = priors.inconsistent_share if site.inconsistent else priors.misread_share
+    return _observed(scene, readings, built.order, misread, priors)
+
+
+def _observed(scene: Scene, readings: Sequence[SceneReading], order: Sequence[int], misread: float, priors: Priors) -> Observations:
+    count, total = len(readings), len(order)
     o = Observations(
         kind=np.zeros(total, np.int64), value=np.zeros(total), floor=np.ones(total), relative=np.zeros(total),
         over_range=np.zeros(total, np.int64), misread=np.zeros(total), misread_density=np.zeros(total), twin=np.full(total, -1, np.int64),
     )
-    row_of = {number: row for row, number in enumerate(built.order)}
-    misread = priors.inconsistent_share if site.inconsistent else priors.misread_share
-    for row, number in enumerate(built.order):
+    row_of = {number: row for row, number in enumerate(order)}
+    for row, number in enumerate(order):
         r = readings[number % count]
         if total > count:
             o.twin[row] = row_of[number + count] if number < count else -2
@@ -476,7 +485,7 @@ def observe(scene: Scene, readings: Sequence[SceneReading], built: Built, site: 
         if isinstance(meter, ProximityDetector):
             o.floor[row], o.relative[row] = meter.threshold, priors.proximity_steepness
             o.misread[row], o.misread_density[row] = priors.proximity_false_signal, priors.proximity_missed_signal
-            if site.inconsistent:
+            if misread == priors.inconsistent_share:
                 o.misread[row] = o.misread_density[row] = 0.4
             continue
         o.floor[row], o.relative[row] = scatter_floor(meter), scatter_relative(meter)

@@ -221,6 +221,11 @@ def sites(
     return tuple(_times(s, 1.0 / total) for s in scaled)
 
 
+def neutral_rate(site: Site) -> Site:
+    """The same place without its rate, which no program depends on."""
+    return _times(site, 1.0 / site.rate)
+
+
 def mass(site: Site) -> float:
     """Before any reading [1]."""
     return site.rate * math.prod(sum(span.share for span in spans) for spans in site.spans)
@@ -232,6 +237,7 @@ def _scaled(site: Site, phasors: Phasors, share: float) -> Site:
     return replace(site, phasors=phasors, rate=site.rate * share)
 
 
+@lru_cache(maxsize=4096)
 def _times(site: Site, factor: float) -> Site:
     from msgspec.structs import replace
 

@@ -1,0 +1,137 @@
+"""What each reading says beside all the others: for the finding, against a sound supply."""
+
+import math
+from typing import NamedTuple
+
+import numpy as np
+
+from feedproof.inference.outcome import ReadingEvidence
+from feedproof.inference.scene import Scene
+from feedproof.instruments.typical import LOW_IMPEDANCE_BELOW
+from feedproof.nested.fit import COUNT, Fit, spread_evenly
+from feedproof.nested.forward import PROXIMITY, FloatArray
+from feedproof.nested.laplace import densities_of, linearized, search, shown_by
+from feedproof.nested.likelihood import Observations, signal_probability
+from feedproof.nested.queries import quantiles
+from feedproof.readings import Voltmeter
+
+_UNITS = {"voltage": "V", "current": "A", "resistance": "ohm", "proximity": "1"}
+_AGAIN = np.array([[0, 1, 0, 10, 1]])
+_AWAY = 1e9
+_FEW = 15.0
+
+
+def _count(o: Observations) -> int:
+    return len(o.kind) if (o.twin == -1).all() else int((o.twin >= 0).sum())
+
+
+class Without(NamedTuple):
+    """What all other readings say of one."""
+
+    log_density: float
+    """Of what was read [nat]."""
+    expected: float
+    spread: float
+    """Of what the meter would show, without its own scatter [V, A, ohm]."""
+
+
+def without_each(fit: Fit) -> list[Without]:
+    """Each reading left out in turn, by climbing again without it (Laplace)."""
+    o = fit.readings[0]
+    whole = _climbed(fit, fit.readings)[0]
+    found = []
+    for reading in range(_count(o)):
+        row = fit.built.order.index(reading)
+        rows = [row] if o.twin[row] < 0 else [row, int(o.twin[row])]
+        if o.kind[row] == PROXIMITY or o.over_range[row]:
+            # Turned into one that says nothing: as probable signalling as silent.
+            misread, elsewhere, kind = o.misread.copy(), o.misread_density.copy(), o.kind.copy()
+            misread[rows] = elsewhere[rows] = 0.5
+            kind[rows] = PROXIMITY
+            less, constant = o._replace(misread=misread, misread_density=elsewhere, kind=kind), math.log(0.5)
+        else:
+            floor, misread = o.floor.copy(), o.misread.copy()
+            floor[rows], misread[rows] = _AWAY, 0.0
+            less, constant = o._replace(floor=floor, misread=misread), math.log(0.375 / _AWAY)
+        mass, x, factor = _climbed(fit, (less,) * 3)
+        expected, spread = _predicted(fit, x, factor, row)
+        found.append(Without(whole - (mass - constant), expected, spread))
+    return found
+
+
+def _climbed(fit: Fit, readings: object) -> tuple[float, FloatArray, FloatArray]:
+    n = fit.peak.size
+    x = np.zeros((2, n))
+    x[0] = fit.peak
+    value, mass, factor = np.full(2, -np.inf), np.full(2, -np.inf), np.zeros((2, n, n))
+    search(fit.built.box, readings, _AGAIN, x, value, mass, factor, 0.005, -np.inf, COUNT)
+    return float(mass[1]), x[1], factor[1]
+
+
+def _predicted(fit: Fit, x: FloatArray, factor: FloatArray, row: int) -> tuple[float, float]:
+    n, count = x.size, len(fit.built.order)
+    shown, jacobian = np.zeros(count), np.zeros((count, n))
+    linearized(fit.built.program, x, shown, jacobian)
+    if not n:
+        return float(shown[row]), 0.0
+    return float(shown[row]), float(np.sqrt((np.linalg.solve(np.tril(factor), jacobian[row]) ** 2).sum()))
+
+
+def spans(fit: Fit, without: list[Without]) -> list[tuple[float, float]]:
+    """Where nine in ten such readings would lie, given all the others; for proximity, chance of a signal.
+
+    From the draws, the reading's own weight taken out; where few draws are left of them, from the climb without it.
+    """
+    o = fit.readings[0]
+    shown = np.zeros((len(fit.x), len(o.kind)))
+    shown_by(fit.built.program, fit.x, shown)
+    normal = spread_evenly(len(fit.x), 5)[1]
+    student = normal[:, 0] / np.sqrt((normal[:, 1:5] ** 2).mean(axis=1))
+    weights = fit.weights()
+    found = []
+    densities = np.zeros(len(fit.x))
+    for reading, other in enumerate(without):
+        row = fit.built.order.index(reading)
+        expected = shown[:, row]
+        densities_of(o, row, expected, densities)
+        rest = weights * np.exp(-(densities - densities.min()))
+        few = rest.sum() ** 2 / (rest**2).sum() < _FEW
+        if few:
+            expected, rest = other.expected + other.spread * normal[:, 1], np.ones(len(weights))
+        if o.kind[row] == PROXIMITY:
+            p = np.array([signal_probability(v, o.floor[row], o.relative[row], o.misread[row], o.misread_density[row]) for v in expected])
+            low, high = quantiles(p, rest, (0.05, 0.95))
+        elif o.over_range[row]:
+            low, high = quantiles(np.abs(expected), rest, (0.05, 0.95))
+        else:
+            noted = expected + student * np.hypot(o.floor[row], o.relative[row] * expected)
+            low, high = quantiles(np.abs(noted), rest, (0.05, 0.95))
+        found.append((low, high))
+    return found
+
+
+def reading_evidence(scene: Scene, finding: Fit, sound: Fit, order: tuple[int, ...]) -> tuple[ReadingEvidence, ...]:
+    """Every reading against a sound supply and against the finding, in the request's order."""
+    if not scene.readings:
+        return ()
+    for_finding = without_each(finding)
+    for_sound = for_finding if finding is sound else without_each(sound)
+    of_finding = spans(finding, for_finding)
+    of_sound = of_finding if finding is sound else spans(sound, for_sound)
+    found = []
+    for k, r in enumerate(scene.readings):
+        meter = scene.meters[r.meter]
+        low_impedance = r.kind == "voltage" and isinstance(meter, Voltmeter) and meter.input_impedance < LOW_IMPEDANCE_BELOW
+        value = 0.0 if r.value is None else r.value
+        found.append(
+            ReadingEvidence(
+                reading=order[k],
+                observed=value,
+                unit=_UNITS[r.kind],
+                sound=of_sound[k],
+                finding=of_finding[k],
+                bits=(for_finding[k].log_density - for_sound[k].log_density) / math.log(2.0),
+                test_current=value / meter.input_impedance if low_impedance and isinstance(meter, Voltmeter) else None,
+            )
+        )
+    return tuple(sorted(found, key=lambda e: e.reading))

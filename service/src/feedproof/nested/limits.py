@@ -1,0 +1,115 @@
+"""Detection limits: how much series resistance could hide behind these readings."""
+
+import math
+from collections.abc import Sequence
+from functools import lru_cache
+
+import numpy as np
+
+from feedproof.inference.outcome import Limit
+from feedproof.inference.scene import Scene, SceneReading
+from feedproof.nested.fit import Fit, spread_evenly
+from feedproof.nested.forward import FloatArray
+from feedproof.nested.laplace import linearized, shown_by
+from feedproof.nested.model import build, observe
+from feedproof.nested.queries import carried, some_of
+from feedproof.nested.sites import RATES, Break, Site, Span, working
+from feedproof.readings import Conductor
+
+_DRAWS, _STEPS = 12, 16
+_POWER = 0.9
+#: Beyond the prior odds, the price of the fault's own freedom to fit [nat].
+_OCCAM = 2.0
+_RANGE = (math.log(0.02), math.log(1e9))
+_FAULT = {"N": "high_resistance_neutral", "L1": "high_resistance_leg", "L2": "high_resistance_leg", "G": "open_ground"}
+_LADDER = np.linspace(*_RANGE, _STEPS)
+
+
+@lru_cache(maxsize=64)
+def probe(conductor: Conductor, phasors: tuple[complex, complex]) -> Site:
+    """A branch conductor with any extra resistance at all."""
+    return Site(
+        place="branch",
+        fault=_FAULT[conductor],
+        conductor=conductor,
+        spans=((Span(_FAULT[conductor], *_RANGE, 1.0),),),
+        rate=1.0,
+        breaks=(Break("branch", conductor, 0),),
+        phasors=phasors,
+    )
+
+
+def detection_limits(sound: Fit, scene: Scene, conductors: Sequence[Conductor]) -> tuple[Limit, ...]:
+    """Smallest series resistances from which on a sound verdict would have been refused in 90 % of draws.
+
+    Readings of a circuit with that resistance refuse the verdict where their likelihood ratio against the sound
+    supply exceeds the prior odds. Both are taken as Gaussians round what the meters would show, with the covariance
+    that the unknowns and the meters give them; the power is interpolated between the tried resistances.
+
+    Parameters
+    ----------
+    sound : Fit
+        `none_found` with draws.
+    scene : Scene
+        The arrangement, without values.
+    conductors : sequence of str
+        Which conductors of the branch.
+
+    Returns
+    -------
+    tuple of Limit
+        One per conductor. Its resistance [ohm] is None where even an open conductor, or one of the larger
+        resistances, would have passed.
+    """
+    contacts = tuple(r for r in scene.readings if r.kind != "proximity")
+    if not contacts:
+        return tuple(Limit(conductor=c, resistance=None) for c in conductors)
+    law = _sound_law(sound, scene, contacts)
+    return tuple(Limit(conductor=c, resistance=_limit(sound, scene, contacts, c, law)) for c in conductors)
+
+
+def _sound_law(sound: Fit, scene: Scene, contacts: tuple[SceneReading, ...]) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """What a sound supply would show, the inverse covariance of that, and each reading's own variance."""
+    built = build(sound.site, scene, contacts)
+    x = carried(sound, built, sound.peak[None, : sound.size], beside=False)[0]
+    shown, jacobian = np.zeros(len(contacts)), np.zeros((len(contacts), len(built.keys)))
+    linearized(built.program, x, shown, jacobian)
+    center = shown - jacobian @ x[: len(built.keys)]
+    o = observe(scene, contacts, built, sound.site)
+    noise = np.hypot(o.floor, o.relative * np.maximum(shown, 1.0)) ** 2
+    rows = np.argsort(built.order)
+    inverse = np.linalg.inv(jacobian @ jacobian.T + np.diag(noise))
+    return center[rows], inverse[np.ix_(rows, rows)], noise[rows]
+
+
+def _limit(sound: Fit, scene: Scene, contacts: tuple[SceneReading, ...], conductor: Conductor, law) -> float | None:
+    center, inverse, noise = law
+    site = probe(conductor, sound.site.phasors)
+    built = build(site, scene, contacts)
+    middle, scale = working(site.spans[0])
+    draws = some_of(sound, _DRAWS)
+    placed = carried(sound, built, draws[:, : sound.size])
+    placed = np.hstack((placed, np.zeros((len(placed), 1)))) if placed.shape[1] == len(built.keys) else placed
+    fresh = [d for d, key in enumerate(built.keys) if key not in sound.built.keys]
+    placed[:, fresh] = spread_evenly(_DRAWS, max(len(fresh), 1))[1][:, : len(fresh)]
+    every = np.repeat(placed[None], _STEPS, axis=0)
+    every[:, :, -1] = ((_LADDER - middle) / scale)[:, None]
+    shown = np.zeros((_STEPS * _DRAWS, len(contacts)))
+    shown_by(built.program, every.reshape(_STEPS * _DRAWS, -1), shown)
+    shown = shown[:, np.argsort(built.order)].reshape(_STEPS, _DRAWS, -1)
+    moved = shown - shown[0]
+    still = shown[0] - center
+    pulled = moved @ inverse
+    mean = ((0.5 * moved + still) * pulled).sum(axis=2)
+    deviation = np.sqrt(np.maximum((pulled**2 * noise).sum(axis=2), 1e-18))
+    threshold = math.log(RATES["none_found"] / RATES[_FAULT[conductor]]) + _OCCAM
+    power = np.array([[0.5 * math.erfc((threshold - m) / d / math.sqrt(2.0)) for m, d in zip(a, b, strict=True)] for a, b in zip(mean, deviation, strict=True)]).mean(axis=1)
+    if power[-1] < _POWER:
+        return None
+    k = _STEPS - 1
+    while k > 0 and power[k - 1] >= _POWER:
+        k -= 1
+    if k == 0:
+        return math.exp(_LADDER[0])
+    share = (_POWER - power[k - 1]) / (power[k] - power[k - 1])
+    return float(math.exp(_LADDER[k - 1] + share * (_LADDER[k] - _LADDER[k - 1])))

@@ -1,0 +1,114 @@
+"""Quantities that were not read, predicted from the draws of a posterior."""
+
+import math
+from collections.abc import Sequence
+
+import numpy as np
+
+from feedproof.inference.outcome import Interval
+from feedproof.inference.runs import sound_run
+from feedproof.inference.scene import Scene, SceneReading
+from feedproof.nested.fit import Fit, spread_evenly
+from feedproof.nested.forward import FloatArray
+from feedproof.nested.laplace import shown_by
+from feedproof.nested.model import build
+from feedproof.nested.sites import neutral_rate, working
+
+LOW, HIGH = 0.05, 0.95
+
+
+def evenly(weights: FloatArray, count: int) -> np.ndarray:
+    """Rows of so many draws of equal weight, by systematic resampling."""
+    upto = np.cumsum(weights)
+    return np.minimum(np.searchsorted(upto, (np.arange(count) + 0.5) / count * upto[-1]), len(weights) - 1)
+
+
+def some_of(fit: Fit, count: int) -> FloatArray:
+    """So many draws of equal weight; shape (count, D + S)."""
+    return np.asarray(fit.x[evenly(fit.weights(), count)])
+
+
+def predicted(fit: Fit, x: FloatArray, questions: Sequence[SceneReading], scene: Scene, *, beside: bool = True) -> FloatArray:
+    """What meters would show, or quantities would be, under given draws.
+
+    Parameters
+    ----------
+    fit : Fit
+        The place that the draws belong to.
+    x : ndarray, shape (N, D + S)
+        Draws [1].
+    questions : sequence of SceneReading
+        In the scene's states and meters.
+    scene : Scene
+        Without values; may have more states or meters than the readings' own.
+    beside : bool
+        Whether unknowns that only the questions touch are drawn from their priors; else they stay at their medians.
+
+    Returns
+    -------
+    ndarray, shape (N, Q)
+        Magnitudes in the order of the questions [V, A or ohm].
+    """
+    site = neutral_rate(fit.site)
+    built = build(site, scene, (*scene.readings, *questions))
+    placed = carried(fit, built, x, beside=beside)
+    shown = np.zeros((len(x), len(built.order)))
+    shown_by(built.program, placed, shown)
+    first = len(scene.readings)
+    rows = {number: row for row, number in enumerate(built.order)}
+    return np.asarray(shown[:, [rows[first + q] for q in range(len(questions))]])
+
+
+def carried(fit: Fit, built, x: FloatArray, *, beside: bool = True) -> FloatArray:
+    """Draws of a fit in the coordinates of another program of the same place."""
+    size, own = int(built.program.size), fit.size
+    placed = np.zeros((len(x), size + x.shape[1] - own))
+    placed[:, size:] = x[:, own:]
+    at = {key: d for d, key in enumerate(fit.built.keys)}
+    fresh = [d for d, key in enumerate(built.keys) if key not in at]
+    for d, key in enumerate(built.keys):
+        if key in at:
+            placed[:, d] = x[:, at[key]]
+    if fresh and beside:
+        placed[:, fresh] = spread_evenly(len(x), len(fresh))[1]
+    return placed
+
+
+def quantiles(values: FloatArray, weights: FloatArray, shares: Sequence[float]) -> list[float]:
+    """Weighted quantiles, interpolated between the middles of the draws' weights."""
+    order = np.argsort(values, kind="stable")
+    v, w = values[order], weights[order]
+    middle = np.cumsum(w) - 0.5 * w
+    return [float(q) for q in np.interp(np.array(shares) * w.sum(), middle, v)]
+
+
+def interval(values: FloatArray, weights: FloatArray, bound: str = "two_sided") -> Interval:
+    """Median and 90 % interval."""
+    low, value, high = quantiles(values, weights, (LOW, 0.5, HIGH))
+    return Interval(value=value, low=low, high=high, bound=bound)
+
+
+def path_ohms(fit: Fit, x: FloatArray, conductor: str, sections: Sequence[str], scene: Scene) -> FloatArray:
+    """Series resistance of a conductor over some sections, for each draw [ohm]; shape (N,).
+
+    What was held fixed while fitting is drawn from its prior here, so that no interval is narrower than that.
+    """
+    spread = {"branch": sound_run(scene.supply.run)[1], "cord": 0.5, "feeder": 0.6, "service": 0.5}
+    total = np.zeros(len(x))
+    for k, (section, unknown, ohm, severity) in enumerate(fit.built.series[conductor]):
+        if section not in sections:
+            continue
+        if unknown >= 0:
+            # The element's own spread is in its factor.
+            total += ohm * np.exp(spread[section] * x[:, unknown])
+        else:
+            total += ohm * np.exp(spread[section] * spread_evenly(len(x), 4)[1][:, k % 4])
+        if severity >= 0:
+            middle, scale = working(fit.site.spans[severity])
+            total += np.exp(middle + scale * x[:, fit.size + severity])
+    return total
+
+
+def log_mean(values: FloatArray) -> float:
+    top = float(values.max())
+    return top + math.log(float(np.exp(values - top).mean()))
