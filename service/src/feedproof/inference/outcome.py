@@ -11,7 +11,7 @@ import numpy as np
 from msgspec import Struct
 from numpy.typing import NDArray
 
-from feedproof.readings import Conductor, Point
+from feedproof.readings import Conductor, Point, ReadingSet
 
 Part = tuple[str, Conductor | None]
 """A fault by its name, and its conductor."""
@@ -254,3 +254,20 @@ class Likeness(NamedTuple):
     """Equal: the same is read of the same circuit with the same meters. What was prepared for one serves the other."""
     content: Hashable
     """Equal: the same was read too, and base rates are the same. Their outcomes differ in labels and order only."""
+
+
+class Simulation(Struct, frozen=True, kw_only=True):
+    """A stated fault on a stated circuit, and the readings to take of it."""
+
+    fault: str
+    conductor: Conductor | None = None
+    location: str | None = None
+    resistance: float | None = None
+    """Series resistance of the fault [ohm]; None: the middle of what its name covers."""
+    supply_voltage: float | None = None
+    """Leg to grounded point at the source [V]; None: the usual one."""
+    readings: ReadingSet
+    """Supply, meters, load states, and the readings to take; their values are not looked at."""
+    seed: int | None = None
+    """With a seed: unknown parts of the circuit, meter errors and the reader's scatter are drawn. Without:
+    everything at its median, and what an errorless meter shows."""

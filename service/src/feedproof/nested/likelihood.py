@@ -29,7 +29,7 @@ class Observations(NamedTuple):
 
 
 _PEAK = 0.375
-_OVER_RANGE_STEEPNESS = 20.0
+OVER_RANGE_STEEPNESS = 20.0
 
 
 @njit(cache=True, error_model="numpy")
@@ -56,10 +56,10 @@ def density(o, r, shown):
         return math.log(prob), slope, slope * slope, slope * slope
     if o.over_range[r]:
         ratio = max(shown, 1e-12) / o.value[r]
-        rise = ratio**_OVER_RANGE_STEEPNESS if ratio < 4.0 else 1e12
+        rise = ratio**OVER_RANGE_STEEPNESS if ratio < 4.0 else 1e12
         q = rise / (1.0 + rise)
         prob = (1.0 - o.misread[r]) * q + 0.5 * o.misread[r]
-        slope = (1.0 - o.misread[r]) * q * (1.0 - q) * _OVER_RANGE_STEEPNESS / max(shown, 1e-12) / prob
+        slope = (1.0 - o.misread[r]) * q * (1.0 - q) * OVER_RANGE_STEEPNESS / max(shown, 1e-12) / prob
         return math.log(prob), slope, slope * slope, slope * slope
     variance = o.floor[r] ** 2 + (o.relative[r] * shown) ** 2
     off = o.value[r] - shown

@@ -109,6 +109,14 @@ def path_ohms(fit: Fit, x: FloatArray, conductor: str, sections: Sequence[str], 
     return total
 
 
-def log_mean(values: FloatArray) -> float:
-    top = float(values.max())
-    return top + math.log(float(np.exp(values - top).mean()))
+def path_constant(built, site, x: FloatArray, conductor: str, sections: Sequence[str], scene: Scene) -> float:
+    """Series resistance of a conductor over some sections at one point, what is held fixed at its median [ohm]."""
+    spread = {"branch": sound_run(scene.supply.run)[1], "cord": 0.5, "feeder": 0.6, "service": 0.5}
+    total = 0.0
+    for section, unknown, ohm, severity in built.series[conductor]:
+        if section in sections:
+            total += ohm * (math.exp(spread[section] * x[unknown]) if unknown >= 0 else 1.0)
+            if severity >= 0:
+                middle, scale = working(site.spans[severity])
+                total += math.exp(middle + scale * x[int(built.program.size) + severity])
+    return total
