@@ -11,7 +11,7 @@ import msgspec
 from msgspec import Struct
 
 #: Changes whenever an answer may change: model structure, priors or the way of computing.
-MODEL_VERSION = "1.1.1"
+MODEL_VERSION = "2.1.0"
 
 
 class Priors(Struct, frozen=True, kw_only=True, cache_hash=True):
@@ -159,22 +159,31 @@ PRIORS = Priors()
 #: Base rates among visits to an appliance that does not start or misbehaves: our own judgment, no source. A
 #: fault that may sit on either leg shares its rate between them. Pairs of faults have rates of their own.
 BASE_RATES: dict[str, float] = {
-    "none_found": 0.625,
-    "open_neutral": 0.060,
+    "none_found": 0.587,
+    "open_neutral": 0.055,
     "high_resistance_neutral": 0.040,
-    "open_leg": 0.050,
+    "open_leg": 0.045,
     "high_resistance_leg": 0.040,
     "open_service_neutral": 0.010,
     "high_resistance_service_neutral": 0.020,
-    "no_supply": 0.050,
+    "open_feeder_neutral": 0.005,
+    "high_resistance_feeder_neutral": 0.008,
+    "breaker_open": 0.045,
+    "no_supply": 0.020,
     "voltage_low": 0.020,
     "voltage_high": 0.010,
-    "other_supply_system": 0.015,
+    "other_supply_system": 0.012,
     "legs_from_same_pole": 0.005,
-    "leg_neutral_transposed": 0.006,
-    "leg_ground_transposed": 0.004,
-    "open_ground": 0.030,
-    "readings_inconsistent": 0.015,
+    "leg_neutral_transposed": 0.005,
+    "leg_ground_transposed": 0.003,
+    "neutral_ground_transposed": 0.004,
+    "neutral_ground_joined": 0.006,
+    "open_ground": 0.022,
+    "leak_to_ground": 0.010,
+    "intermittent_connection": 0.004,
+    "tester_dead": 0.012,
+    "neutral_not_bonded": 0.002,
+    "readings_inconsistent": 0.010,
 }
 
 #: Of a fault's base rate, the share that comes with a second fault at the same time: our own judgment.

@@ -10,11 +10,12 @@ calibration. `circuits_of` gives the circuits of one site over the unit cube wit
 sampler, and the model run forward from stated unknowns.
 """
 
-from feedproof.inference.circuits import circuits_of
-from feedproof.inference.draws import draw
+from feedproof.inference.circuits import circuits_of, draw, simulate
 from feedproof.inference.outcome import (
+    BreakPosition,
     Candidate,
     Circuits,
+    EarthVoltage,
     Hazards,
     Interval,
     Likeness,
@@ -26,16 +27,18 @@ from feedproof.inference.outcome import (
     PathResistance,
     Prospect,
     ReadingEvidence,
+    Simulation,
     Site,
     Truth,
 )
 from feedproof.inference.scene import likeness
-from feedproof.inference.simulation import Simulation, simulate
 from feedproof.inference.weighing import infer
 
 __all__ = [
+    "BreakPosition",
     "Candidate",
     "Circuits",
+    "EarthVoltage",
     "Hazards",
     "Interval",
     "Likeness",

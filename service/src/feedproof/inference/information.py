@@ -13,9 +13,9 @@ import math
 
 import numpy as np
 
-from feedproof.circuit.compiling import compiled, inlined
-from feedproof.inference.arrays import IntArray
-from feedproof.inference.forward import PROXIMITY, FloatArray
+from feedproof.circuit.compiling import compiled
+
+from feedproof.circuit.forward import PROXIMITY, FloatArray, IntArray
 from feedproof.inference.likelihood import Observations, signal_probability
 
 _BINS = 40
@@ -26,7 +26,7 @@ _EVEN = _BINS // 2 + 1
 _OFFS = np.array([-2.132, -0.741, 0.0, 0.741, 2.132])
 
 
-@inlined
+@compiled
 def _student_cdf(t: float) -> float:
     """Distribution of Student's law with four degrees of freedom [1]."""
     s = t / math.sqrt(4.0 + t * t)

@@ -6,14 +6,14 @@ from functools import lru_cache
 
 import numpy as np
 
-from feedproof.inference.forward import FloatArray
 from feedproof.inference.information import bin_edges, bin_shares, information, parted
 from feedproof.inference.likelihood import Observations
 from feedproof.inference.outcome import Prospect
-from feedproof.inference.program import observe
-from feedproof.inference.queries import predicted, resampled
+from feedproof.inference.fit import Fit
+from feedproof.circuit.forward import FloatArray
+from feedproof.inference.program import scatter_of
+from feedproof.inference.queries import predicted, some_of
 from feedproof.inference.scene import Scene, SceneReading, SceneState, mirror
-from feedproof.inference.weigh import Weighed
 from feedproof.instruments.typical import LOW_IMPEDANCE_BELOW
 from feedproof.readings import (
     ClampAmmeter,
@@ -124,12 +124,12 @@ def _askable(scene: Scene) -> tuple[Scene, tuple[SceneReading, ...], Observation
     """The extended scene, what could be read next, and how it would scatter: the same for every arrangement."""
     full = extended(scene)
     questions = allowed_readings(full)
-    return full, questions, observe(full, questions, range(len(questions)), inconsistent=False)
+    return full, questions, scatter_of(full, questions)
 
 
 def rank(
     scene: Scene,
-    weighed: Sequence[Weighed],
+    weighed: Sequence[Fit],
     probabilities: Sequence[float],
     meter_names: Sequence[str],
     state_names: Sequence[str],
@@ -157,19 +157,19 @@ def rank(
         Most worth taking first, in the request's conductors.
     """
     full, questions, scatter = _askable(scene)
-    chosen = [(w, p) for w, p in zip(weighed, probabilities, strict=True) if p >= _LEAST_PROBABILITY and w.z.size]
+    chosen = [(w, p) for w, p in zip(weighed, probabilities, strict=True) if p >= _LEAST_PROBABILITY and len(w.x)]
     if not questions or not chosen:
         return ()
     labels: list[tuple[str, Conductor | None]] = []
     rows, group, share, mass = [], [], [], []
     for w, p in chosen:
-        label = (w.hypothesis.fault, w.hypothesis.conductor)
+        label = (w.site.fault, w.site.conductor)
         if label not in labels:
             labels.append(label)
             mass.append(0.0)
         at = labels.index(label)
         mass[at] += p
-        rows.append(predicted(w, resampled(w, _DRAWS), questions, full))
+        rows.append(predicted(w, some_of(w, _DRAWS), questions, full))
         group += [at] * _DRAWS
         share += [p / _DRAWS] * _DRAWS
     groups, shares = np.array(group), np.array(share)

@@ -7,40 +7,38 @@ import msgspec
 import numpy as np
 from msgspec import Struct
 
-from feedproof.faults.hypotheses import Hypothesis
-from feedproof.inference.estimates import hazards, neutral_voltages, path_resistances
+from feedproof.inference.outcome import Candidate, Limit, Outcome, ReadingEvidence, Site
+from feedproof.inference.runs import explained_resistance, sound_run
+from feedproof.inference.scene import Canonical, Scene, canonical_form, mirror, without_values
+from feedproof.inference.estimates import break_position, earth_voltages, hazards, neutral_voltages, path_resistances
 from feedproof.inference.evidence import reading_evidence
+from feedproof.inference.fit import Fit, blur, draw, effective, locate, refine
+from feedproof.circuit.forward import FloatArray
 from feedproof.inference.limits import detection_limits
-from feedproof.inference.outcome import Candidate, Limit, Outcome, Prospect, Site
+from feedproof.inference.program import build, observe
 from feedproof.inference.prospects import rank
-from feedproof.inference.scene import Canonical, Scene, canonical_form, mirror, mirror_scene, without_values
-from feedproof.inference.sites import hypotheses_of, same_site, site_of
-from feedproof.inference.weigh import Fit, Weighed, draw, fit, log_prior, undrawn
-from feedproof.readings import Conductor, ReadingSet
+from feedproof.faults.places import Site as Place
+from feedproof.faults.places import neutral_rate, seen, sites
+from feedproof.readings import CONDUCTORS, Conductor, ReadingSet, Voltmeter
 
-#: A hypothesis this far below the best, by Laplace's approximation, is left at it [nat].
-_NEGLIGIBLE = 9.5
-#: One this far below is not looked at twice [nat].
+#: A place this far below the best where it is located is left at that [nat].
+_FADED = 6.5
+#: One this far below by readings blurred far is not looked at again [nat].
 _HOPELESS = 30.0
-#: Probability from which on so many effective draws are wanted, and most draws made for them [1]: of the
-#: leading hypotheses the quantiles are wanted, of those that are listed the evidence, of the rest a rough size.
-_EFFORT = ((0.1, 500.0, 16384), (7e-4, 80.0, 2048), (0.0, 20.0, 160))
+#: Draws, by a place's probability.
+_DRAWS = ((0.1, 256), (0.02, 96), (0.004, 32))
+_FEW = 40.0
 
 
 class Weighing(Struct, frozen=True, kw_only=True):
-    """Every state of the supply weighed against one reading set: what all parts of the answer rest on."""
+    """Every place weighed against one reading set: what all parts of the answer rest on."""
 
     canonical: Canonical
     bare: Scene
     """The arrangement of the readings, without their values."""
-    states: tuple[Hypothesis, ...]
-    weighed: tuple[Weighed, ...]
+    fits: tuple[Fit, ...]
     probability: tuple[float, ...]
-    """Of the states; they sum to 1."""
-    groups: tuple[tuple[int, ...], ...]
-    """Indexes of the states that differ in place only."""
-    sound: int
-    """Index of the best state without a fault; it always has draws."""
+    """Of the places; they sum to 1."""
 
 
 def _always(_: Outcome) -> bool:
@@ -71,199 +69,182 @@ def infer(
     """
     weighing = weigh(readings, among)
     found = outcome(weighing)
-    return msgspec.structs.replace(found, prospects=prospects(weighing)) if look_ahead(found) else found
+    if not look_ahead(found):
+        return found
+    at = weighing.canonical
+    ahead = rank(weighing.bare, weighing.fits, weighing.probability, at.meter_names, at.state_names, mirrored=at.mirrored)
+    return msgspec.structs.replace(found, prospects=ahead)
+
+
+def begin(readings: ReadingSet) -> float:
+    """Extra resistance from which on a branch conductor counts as faulty [ohm].
+
+    Together with a usual run it is more than a sound one explains: where size and length are not known, the 95 %
+    point of a sound run.
+    """
+    run = readings.supply.run
+    if run.size is None or run.length is None:
+        median, spread = sound_run(run)
+        return median * math.expm1(1.6449 * spread)
+    return max(explained_resistance(run) - sound_run(run)[0], 0.02)
+
+
+def places_of(readings: ReadingSet, scene: Scene) -> tuple[Place, ...]:
+    """Every place to weigh for a reading set, given as a scene, with what was seen taken into its rate."""
+    rates = None if readings.base_rates is None else tuple(sorted(readings.base_rates.items()))
+    meters = tuple((k, m.proved) for k, m in enumerate(scene.meters) if isinstance(m, Voltmeter))
+    points = frozenset(r.point for r in scene.readings)
+    return sites(scene.supply, points, meters, begin(readings), rates)
 
 
 def weigh(readings: ReadingSet, among: Collection[Site] | None = None) -> Weighing:
-    """Find and draw every state that could matter.
-
-    Parameters
-    ----------
-    readings : ReadingSet
-        In SI units.
-    among : collection of Site, optional
-        See `infer`.
-
-    Returns
-    -------
-    Weighing
-        The dear part of the inference; the rest is read off it.
-    """
+    """Fit every place, and draw from those that matter."""
     canonical = canonical_form(readings)
-    scene, mirrored = canonical.scene, mirror_scene(canonical.scene)
-    bare, bare_mirrored = without_values(scene), without_values(mirrored)
-    states = hypotheses_of(readings, scene)
-    if among is not None:
-        states = _only(states, among, mirrored=canonical.mirrored)
-    fits: list[Fit] = []
-    top = blurred_top = faint_top = -math.inf
-    for h in states:
-        arrangement, values = (bare_mirrored, mirrored.readings) if h.mirrored else (bare, scene.readings)
-        rate = log_prior(h)
-        # Blurred readings are never taken for misread: what would explain them so looks worse there than it is.
-        screens = blurred_top - rate, -math.inf if h.inconsistent else faint_top - rate
-        fits.append(fit(h, arrangement, values, top - rate - _HOPELESS, *screens))
-        top = max(top, fits[-1].log_evidence + rate)
-        blurred_top = max(blurred_top, fits[-1].blurred + rate)
-        faint_top = max(faint_top, fits[-1].faint + rate)
-    weighed = _drawn(fits)
-    probability = _probabilities(weighed)
-    sound = _best([i for i, h in enumerate(states) if h.fault == "none_found"], weighed, probability)
-    if not weighed[sound].z.size:
-        weighed[sound] = draw(fits[sound], limit=_EFFORT[-1][2], enough=_EFFORT[-1][1])
-        probability = _probabilities(weighed)
-    return Weighing(
-        canonical=canonical,
-        bare=bare,
-        states=states,
-        weighed=tuple(weighed),
-        probability=tuple(probability),
-        groups=tuple(map(tuple, _grouped(states))),
-        sound=sound,
-    )
+    scene = canonical.scene
+    bare = without_values(scene)
+    blurred: dict[object, object] = {}
+    fits, top = [], -math.inf
+    for place in places_of(readings, scene):
+        if among is not None:
+            kept = _only(place, among, mirrored=canonical.mirrored)
+            if kept is None:
+                continue
+            place = kept
+        built = build(neutral_rate(msgspec.structs.replace(place, spans=place.spans)), bare, bare.readings)
+        key = (built.order, place.inconsistent)
+        if key not in blurred:
+            blurred[key] = blur(observe(scene, scene.readings, built, place))
+        if scene.observations:
+            place = msgspec.structs.replace(place, rate=place.rate * math.exp(seen(place.place, scene.observations)))
+        fit = locate(place, built, blurred[key], top - _HOPELESS - math.log(place.rate))
+        top = max(top, fit.wide)
+        fits.append(fit)
+    best = max(f.log_mass for f in fits)
+    for f in fits:
+        if f.log_mass > best - _FADED and not math.isinf(f.spread):
+            refine(f)
+    probability = _probabilities(fits)
+    sound = max((k for k, f in enumerate(fits) if f.site.place == "none"), key=lambda k: probability[k])
+    leading = int(np.argmax(probability))
+    for k, (f, p) in enumerate(zip(fits, probability, strict=True)):
+        count = next((n for least, n in _DRAWS if p >= least), 0)
+        if k in (sound, leading):
+            count = max(count, 96)
+        if count:
+            if not f.modes:
+                refine(f)
+            draw(f, count)
+            if p > _DRAWS[1][0] and effective(f) < _FEW:
+                draw(f, 4 * count)
+    return Weighing(canonical=canonical, bare=bare, fits=tuple(fits), probability=tuple(_probabilities(fits)))
 
 
-def outcome(weighing: Weighing) -> Outcome:
-    """All that a weighing says of the supply, without what to read next.
-
-    Parameters
-    ----------
-    weighing : Weighing
-        Of one reading set.
-
-    Returns
-    -------
-    Outcome
-        Its `prospects` are empty.
-    """
-    canonical, weighed, probability = weighing.canonical, weighing.weighed, weighing.probability
-    leading = max(weighing.groups, key=lambda g: sum(probability[i] for i in g))
-    finding, sound = weighed[_best(leading, weighed, probability)], weighed[weighing.sound]
-    of_finding = [(weighed[i], probability[i]) for i in leading if weighed[i].z.size]
-    return Outcome(
-        candidates=_candidates(weighing.states, weighed, probability, weighing.groups, canonical),
-        neutral_voltages=neutral_voltages(of_finding, canonical),
-        resistances=path_resistances(of_finding, canonical),
-        limits=_limits(sound, canonical),
-        evidence=reading_evidence(canonical.scene, finding, sound, canonical.order),
-        prospects=(),
-        hazards=hazards(weighed, probability, canonical),
-    )
-
-
-def prospects(weighing: Weighing) -> tuple[Prospect, ...]:
-    """What to read next, most worth taking first.
-
-    Parameters
-    ----------
-    weighing : Weighing
-        Of one reading set.
-
-    Returns
-    -------
-    tuple of Prospect
-        In the request's own conductors and labels.
-    """
-    at = weighing.canonical
-    return rank(
-        weighing.bare,
-        weighing.weighed,
-        weighing.probability,
-        at.meter_names,
-        at.state_names,
-        mirrored=at.mirrored,
-    )
-
-
-def _only(states: Sequence[Hypothesis], among: Collection[Site], *, mirrored: bool) -> tuple[Hypothesis, ...]:
-    """The states of some sites and those without a fault, with base rates that sum to 1."""
-    kept = [
-        h
-        for h in states
-        if h.fault == "none_found" or any(same_site(site_of(h, mirrored=mirrored), site) for site in among)
-    ]
-    whole = sum(h.base_rate for h in kept)
-    return tuple(msgspec.structs.replace(h, base_rate=h.base_rate / whole) for h in kept)
-
-
-def _drawn(fits: Sequence[Fit]) -> list[Weighed]:
-    """Draws from every hypothesis that could matter, more from those that matter more."""
-    weighed = [undrawn(f) for f in fits]
-    rough = [w.log_evidence + log_prior(w.hypothesis) for w in weighed]
-    top = max(rough)
-    for i, f in enumerate(fits):
-        if rough[i] > top - _NEGLIGIBLE:
-            enough, limit = _effort(math.exp(min(rough[i] - top, 0.0)))
-            weighed[i] = draw(f, limit=limit, enough=enough)
-    # Laplace's approximation may have been low: those that turn out to matter are drawn again, further.
-    for i, p in enumerate(_probabilities(weighed)):
-        enough, limit = _effort(p)
-        if weighed[i].z.size and weighed[i].effective < 0.6 * enough and weighed[i].z.shape[0] < limit // 2:
-            weighed[i] = draw(fits[i], limit=limit, enough=enough)
-    return weighed
-
-
-def _effort(probability: float) -> tuple[float, int]:
-    """Effective draws wanted and most draws made, by probability [1]."""
-    return next((enough, limit) for least, enough, limit in _EFFORT if probability >= least)
-
-
-def _probabilities(weighed: Sequence[Weighed]) -> list[float]:
-    """Posterior probabilities; they sum to 1."""
-    logs = np.array([w.log_evidence + log_prior(w.hypothesis) for w in weighed])
+def _probabilities(fits: Sequence[Fit]) -> list[float]:
+    logs = np.array([f.log_mass for f in fits])
     share = np.exp(logs - logs.max())
     return [float(p) for p in share / share.sum()]
 
 
-def _grouped(states: Sequence[Hypothesis]) -> list[list[int]]:
-    """Hypotheses of one fault, one conductor and one second fault, wherever on the path they sit."""
-    groups: dict[object, list[int]] = {}
-    for i, h in enumerate(states):
-        groups.setdefault((h.fault, h.conductor, h.also), []).append(i)
-    return list(groups.values())
+def _only(place: Place, among: Collection[Site], *, mirrored: bool) -> Place | None:
+    """A place with those of its spans that stand for one of the sites; None where there are none."""
+    wanted = {(s.fault, s.conductor, s.location, s.also) for s in among}
+    if place.place == "none":
+        return place
+    if len(place.spans) != 1:
+        return place if _identity(place, place.fault, mirrored=mirrored) in wanted else None
+    spans = tuple(s for s in place.spans[0] if _identity(place, s.fault, mirrored=mirrored) in wanted)
+    return msgspec.structs.replace(place, spans=(spans,)) if spans else None
 
 
-def _best(group: Sequence[int], weighed: Sequence[Weighed], probability: Sequence[float]) -> int:
-    return max(group, key=lambda i: (bool(weighed[i].z.size), probability[i]))
+def _identity(place: Place, fault: str, *, mirrored: bool) -> tuple[str, Conductor | None, str | None, tuple[tuple[str, Conductor | None], ...]]:
+    own, also = place.conductor, place.also
+    if mirrored:
+        own = None if own is None else mirror(own)
+        also = tuple((f, None if c is None else mirror(c)) for f, c in also)
+    if also and also[0][0] == fault and also[0][1] is not None and own is not None:
+        first, second = sorted((own, also[0][1]), key=CONDUCTORS.index)
+        own, also = first, ((fault, second),)
+    return fault, own, place.location, also
 
 
-def _candidates(
-    states: Sequence[Hypothesis],
-    weighed: Sequence[Weighed],
-    probability: Sequence[float],
-    groups: Sequence[Sequence[int]],
-    canonical: Canonical,
-) -> tuple[Candidate, ...]:
-    """One candidate for each fault and place, in the request's conductors, most probable first."""
+def outcome(weighing: Weighing) -> Outcome:
+    """All that a weighing says of the supply, without what to read next."""
+    at, fits, probability, bare = weighing.canonical, weighing.fits, weighing.probability, weighing.bare
+    by_place: dict[tuple[str, str | None], float] = {}
+    for f, p in zip(fits, probability, strict=True):
+        by_place[f.site.place, f.site.conductor] = by_place.get((f.site.place, f.site.conductor), 0.0) + p
+    leading = max(by_place, key=lambda k: by_place[k])
+    members = [(f, p) for f, p in zip(fits, probability, strict=True) if (f.site.place, f.site.conductor) == leading and len(f.x)]
+    finding = max(members, key=lambda m: m[1])[0]
+    sound = max(((f, p) for f, p in zip(fits, probability, strict=True) if f.site.place == "none"), key=lambda m: m[1])[0]
+    evidence = reading_evidence(at.scene, finding, sound, at.order)
+    return Outcome(
+        candidates=_candidates(fits, probability, at),
+        neutral_voltages=neutral_voltages(members, at, bare),
+        earth_voltages=earth_voltages(members, at, bare),
+        resistances=path_resistances(members, at, bare),
+        break_position=break_position(members, at),
+        limits=_limits(sound, at, bare),
+        evidence=evidence,
+        prospects=(),
+        hazards=hazards(fits, probability, at, bare),
+        unexplained=_unexplained(evidence),
+    )
+
+
+def _unexplained(evidence: Sequence[ReadingEvidence]) -> tuple[int, ...]:
+    """Readings far outside what the finding lets one expect: three half spans from its middle."""
     found = []
-    for group in groups:
-        places: dict[str | None, list[int]] = {}
-        for i in group:
-            places.setdefault(states[i].location, []).append(i)
-        for members in places.values():
-            site = site_of(states[members[0]], mirrored=canonical.mirrored)
-            rate = sum(states[i].base_rate for i in members)
-            joint = [weighed[i].log_evidence + log_prior(states[i]) for i in members]
-            log_evidence = (float(np.logaddexp.reduce(joint)) if len(joint) > 1 else joint[0]) - math.log(rate)
-            found.append(
-                Candidate(
-                    fault=site.fault,
-                    conductor=site.conductor,
-                    location=site.location,
-                    also=site.also,
-                    base_rate=rate,
-                    probability=sum(probability[i] for i in members),
-                    log_evidence=log_evidence,
-                )
+    for e in evidence:
+        low, high = e.finding
+        middle, half = 0.5 * (low + high), 0.5 * (high - low)
+        if e.unit != "1" and abs(e.observed - middle) > 3.0 * half + 0.5:
+            found.append(e.reading)
+    return tuple(found)
+
+
+def _candidates(fits: Sequence[Fit], probability: Sequence[float], at: Canonical) -> tuple[Candidate, ...]:
+    """One candidate for each fault and place, in the request's conductors, most probable first."""
+    found: dict[object, list[tuple[float, float, float, Place, str | None]]] = {}
+    total = max(f.log_mass for f in fits)
+    whole = sum(math.exp(f.log_mass - total) for f in fits)
+    for f in fits:
+        degrees = {s.fault: s.degree for spans in f.site.spans[:1] for s in spans}
+        for fault, log_mass in f.degrees.items():
+            rate = f.site.rate * (sum(s.share for s in f.site.spans[0] if s.fault == fault) if f.site.spans else 1.0)
+            identity = (*_identity(f.site, fault, mirrored=at.mirrored), f.site.place)
+            p = math.exp(log_mass - total) / whole
+            found.setdefault(identity, []).append((p, log_mass, rate, f.site, degrees.get(fault)))
+    rates = sum(entry[2] for own in found.values() for entry in own)
+    made = []
+    for (fault, conductor, location, also, place), own in found.items():
+        top = max(e[1] for e in own)
+        rate = sum(e[2] for e in own)
+        log_evidence = top + math.log(sum(math.exp(e[1] - top) for e in own)) - math.log(rate) if top > -math.inf else -1e9
+        made.append(
+            Candidate(
+                fault=fault,
+                conductor=conductor,
+                location=location,
+                also=also,
+                base_rate=rate / rates,
+                probability=sum(e[0] for e in own),
+                place=place,
+                also_place=own[0][3].also_place,
+                degree=own[0][4],
+                log_evidence=log_evidence,
             )
-    return tuple(sorted(found, key=lambda c: (-c.probability, c.fault, c.conductor or "", c.location or "")))
+        )
+    return tuple(sorted(made, key=lambda c: (-c.probability, c.fault, c.conductor or "", c.location or "", c.place)))
 
 
-def _limits(sound: Weighed, canonical: Canonical) -> tuple[Limit, ...]:
+def _limits(sound: Fit, at: Canonical, bare: Scene) -> tuple[Limit, ...]:
     """Detection limits of every branch conductor, in the request's conductors."""
-    supply = canonical.scene.supply
-    conductors: list[Conductor] = ["L1", "N"] if supply.system == "single_phase_120" else ["L1", "L2", "N"]
-    if any("G" in r.conductors for r in canonical.scene.readings) and supply.equipment_ground != "absent":
+    supply = at.scene.supply
+    conductors: list[Conductor] = ["L1"] if supply.system == "single_phase_120" else ["L1", "L2"]
+    if supply.neutral:
+        conductors.append("N")
+    if any("G" in r.conductors for r in at.scene.readings) and supply.equipment_ground != "absent":
         conductors.append("G")
-    limits = detection_limits(sound, "branch", [mirror(c) if canonical.mirrored else c for c in conductors])
+    limits = detection_limits(sound, bare, [mirror(c) if at.mirrored else c for c in conductors])
     return tuple(Limit(conductor=c, resistance=x.resistance) for c, x in zip(conductors, limits, strict=True))

@@ -11,6 +11,7 @@ from typing import Literal
 
 from msgspec import Struct
 
+from feedproof.faults.priors import BASE_RATES
 from feedproof.readings import Conductor, Point, Supply, SystemName
 
 Section = Literal["service", "feeder", "branch", "cord"]
@@ -36,36 +37,6 @@ OTHER_SYSTEMS: dict[SystemName, tuple[tuple[Phasors, float], ...]] = {
     "high_leg_delta_120_240": ((WYE, 1.0),),
     "single_phase_120": (),
 }
-
-#: Base rates among visits to an appliance that does not start or misbehaves: our own judgment, no source.
-RATES: dict[str, float] = {
-    "none_found": 0.587,
-    "open_neutral": 0.055,
-    "high_resistance_neutral": 0.040,
-    "open_leg": 0.045,
-    "high_resistance_leg": 0.040,
-    "open_service_neutral": 0.010,
-    "high_resistance_service_neutral": 0.020,
-    "open_feeder_neutral": 0.005,
-    "high_resistance_feeder_neutral": 0.008,
-    "breaker_open": 0.045,
-    "no_supply": 0.020,
-    "voltage_low": 0.020,
-    "voltage_high": 0.010,
-    "other_supply_system": 0.012,
-    "legs_from_same_pole": 0.005,
-    "leg_neutral_transposed": 0.005,
-    "leg_ground_transposed": 0.003,
-    "neutral_ground_transposed": 0.004,
-    "neutral_ground_joined": 0.006,
-    "open_ground": 0.022,
-    "leak_to_ground": 0.010,
-    "intermittent_connection": 0.004,
-    "tester_dead": 0.012,
-    "neutral_not_bonded": 0.002,
-    "readings_inconsistent": 0.010,
-}
-
 
 class Span(Struct, frozen=True):
     """A piece of a severity's prior: a range of the extra resistance, and the fault it is called."""
@@ -181,7 +152,7 @@ def sites(
     supply: Supply, points: frozenset[Point], meters: tuple[tuple[int, bool], ...], edge: float, rates: tuple[tuple[str, float], ...] | None
 ) -> tuple[Site, ...]:
     """All places to weigh for one arrangement; their masses sum to 1."""
-    rate = dict(RATES if rates is None else RATES | dict(rates))
+    rate = dict(BASE_RATES if rates is None else BASE_RATES | dict(rates))
     if supply.source == "generator":
         rate["neutral_not_bonded"] *= 100.0
     one_leg, grounded, neutral = supply.system == "single_phase_120", supply.equipment_ground != "absent", supply.neutral

@@ -9,12 +9,12 @@ import msgspec
 import numpy as np
 from msgspec import Struct
 
-from feedproof.nested.forward import FloatArray, IntArray
-from feedproof.nested.grid import first_nodes, halve, integral, log_piece, log_sum, merge, outward
-from feedproof.nested.laplace import Cells, importance, search
-from feedproof.nested.likelihood import Observations
-from feedproof.nested.model import Built
-from feedproof.nested.sites import Site, log_density, piece_array, pieces, working
+from feedproof.circuit.forward import FloatArray, IntArray
+from feedproof.inference.grid import first_nodes, halve, integral, log_piece, log_sum, merge, outward
+from feedproof.inference.laplace import Cells, importance, search
+from feedproof.inference.likelihood import Observations
+from feedproof.inference.program import Built
+from feedproof.faults.places import Site, log_density, piece_array, pieces, working
 
 COUNT = np.zeros(1, np.int64)
 

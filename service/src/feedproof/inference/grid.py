@@ -6,7 +6,7 @@ Node k of mode m is row m * most + k of everything that is kept. Nodes are numbe
 import math
 
 import numpy as np
-from numba import njit
+from feedproof.circuit.compiling import compiled
 
 _FADED = 5.0
 """Nodes this far below the best need no neighbours [nat]."""
@@ -18,13 +18,13 @@ _APART = 0.25
 """Modes nearer than this in every coordinate are one [1]."""
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def log_sum(a, b):
     top = max(a, b)
     return top if top == -np.inf else top + math.log(math.exp(a - top) + math.exp(b - top))
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def log_piece(first, last, width):
     """ln of the integral of a function whose logarithm runs straight from `first` to `last`."""
     bend = abs(last - first)
@@ -32,7 +32,7 @@ def log_piece(first, last, width):
     return max(first, last) + mean + math.log(width)
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def log_prior(pieces, s):
     """Logarithm of a severity's density; `pieces` has rows (low, high, a, b)."""
     for k in range(pieces.shape[0]):
@@ -41,7 +41,7 @@ def log_prior(pieces, s):
     return -np.inf
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def merge(x, mass, size, most, count, modes):
     """Take out of a mode's mass where it is the same as an earlier one; fill row by row. Returns log mass by node."""
     whole = np.full(count, -np.inf)
@@ -59,7 +59,7 @@ def merge(x, mass, size, most, count, modes):
     return whole
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def first_nodes(pieces, at, spread, steps, nodes, order):
     """Nodes at the ends of the pieces and round the peak; returns how many, and the one at the peak."""
     wanted = np.empty(pieces.shape[0] + 2 + steps.size)
@@ -99,7 +99,7 @@ def first_nodes(pieces, at, spread, steps, nodes, order):
     return count, origin
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def outward(order, count, origin, base, source, tasks):
     """Climbs of one mode from the node `origin` outward, each from its neighbour; the first from row `source`."""
     place = 0
@@ -116,7 +116,7 @@ def outward(order, count, origin, base, source, tasks):
     return n
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def halve(pieces, nodes, order, count, whole, most, modes, value, tasks):
     """Put a node between two where the mass bends; returns the new count, and how many climbs that asks for."""
     f, slope = np.empty(count), np.empty(max(count - 1, 1))
@@ -150,7 +150,7 @@ def halve(pieces, nodes, order, count, whole, most, modes, value, tasks):
     return new, n
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def integral(pieces, nodes, order, count, whole, found):
     """Fill `found` with the log mass of each piece [nat]."""
     found[:] = -np.inf

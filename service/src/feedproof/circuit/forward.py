@@ -11,7 +11,7 @@ import math
 from typing import NamedTuple
 
 import numpy as np
-from numba import njit
+from feedproof.circuit.compiling import compiled
 from numpy.typing import NDArray
 
 FloatArray = NDArray[np.float64]
@@ -89,7 +89,7 @@ class Work(NamedTuple):
     x: ComplexArray
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def make_work(p):
     e, m = p.element_log.size, p.base.shape[1]
     return Work(
@@ -102,7 +102,7 @@ def make_work(p):
     )
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def elements(p, x, w):
     """Admittance of every element, and its derivative by its own logarithm."""
     share, share_slope = 1.0, 0.0
@@ -124,7 +124,7 @@ def elements(p, x, w):
     return share_slope
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def level(p, x):
     """Logarithm of the supply's level against nominal, and its derivative by its unknown."""
     kind, unknown = int(p.supply[0]), int(p.supply[1])
@@ -139,7 +139,7 @@ def level(p, x):
     return p.supply[2] + far, far * p.supply[4]
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def predict(p, x, w, shown, jacobian, derive):
     """Fill `shown` (R,) [V, A, ohm] and, where asked, `jacobian` (R, n), by the first n of the unknowns and severities."""
     share_slope = elements(p, x, w)
