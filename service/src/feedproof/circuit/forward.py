@@ -11,8 +11,9 @@ import math
 from typing import NamedTuple
 
 import numpy as np
-from feedproof.circuit.compiling import compiled
 from numpy.typing import NDArray
+
+from feedproof.circuit.compiling import compiled
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]

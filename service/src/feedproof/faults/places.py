@@ -38,6 +38,7 @@ OTHER_SYSTEMS: dict[SystemName, tuple[tuple[Phasors, float], ...]] = {
     "single_phase_120": (),
 }
 
+
 class Span(Struct, frozen=True):
     """A piece of a severity's prior: a range of the extra resistance, and the fault it is called."""
 
@@ -104,15 +105,39 @@ class Site(Struct, frozen=True, kw_only=True, cache_hash=True):
 
 #: How probable an observation is: at the places named, and (under "") anywhere else; our own judgment.
 OBSERVED: dict[tuple[str, str], dict[str, float]] = {
-    ("breaker_found_tripped", ""): {"breaker": 0.6, "branch_leg": 0.05, "leak_to_ground": 0.2, "joined": 0.03, "": 0.01},
+    ("breaker_found_tripped", ""): {
+        "breaker": 0.6,
+        "branch_leg": 0.05,
+        "leak_to_ground": 0.2,
+        "joined": 0.03,
+        "": 0.01,
+    },
     ("lights_brighten_and_dim", ""): {"service_neutral": 0.5, "feeder_neutral": 0.5, "": 0.01},
     ("lights_brighten_and_dim", "same_panel"): {"service_neutral": 0.05, "feeder_neutral": 0.5, "": 0.005},
     ("lights_brighten_and_dim", "whole_building"): {"service_neutral": 0.5, "feeder_neutral": 0.02, "": 0.005},
     ("other_circuits_live", ""): {"supply_lost": 0.01, "service_leg": 0.5, "feeder_leg": 0.6, "": 0.95},
     ("other_circuits_dead", ""): {"supply_lost": 0.8, "service_leg": 0.4, "feeder_leg": 0.3, "": 0.02},
-    ("scorched_or_discoloured", ""): {"branch_leg": 0.2, "branch_neutral": 0.2, "cord_leg": 0.3, "cord_neutral": 0.3, "": 0.03},
-    ("works_when_moved", ""): {"cord_leg": 0.3, "cord_neutral": 0.3, "branch_leg": 0.1, "branch_neutral": 0.1, "": 0.02},
-    ("ground_fault_breaker_tripped", ""): {"leak_to_ground": 0.5, "transposed": 0.1, "joined": 0.3, "breaker": 0.1, "": 0.02},
+    ("scorched_or_discoloured", ""): {
+        "branch_leg": 0.2,
+        "branch_neutral": 0.2,
+        "cord_leg": 0.3,
+        "cord_neutral": 0.3,
+        "": 0.03,
+    },
+    ("works_when_moved", ""): {
+        "cord_leg": 0.3,
+        "cord_neutral": 0.3,
+        "branch_leg": 0.1,
+        "branch_neutral": 0.1,
+        "": 0.02,
+    },
+    ("ground_fault_breaker_tripped", ""): {
+        "leak_to_ground": 0.5,
+        "transposed": 0.1,
+        "joined": 0.3,
+        "breaker": 0.1,
+        "": 0.02,
+    },
 }
 
 
@@ -149,13 +174,21 @@ def _in_section(shares: dict[Section, float], sections: tuple[Section, ...]) -> 
 
 @lru_cache(maxsize=256)
 def sites(
-    supply: Supply, points: frozenset[Point], meters: tuple[tuple[int, bool], ...], edge: float, rates: tuple[tuple[str, float], ...] | None
+    supply: Supply,
+    points: frozenset[Point],
+    meters: tuple[tuple[int, bool], ...],
+    edge: float,
+    rates: tuple[tuple[str, float], ...] | None,
 ) -> tuple[Site, ...]:
     """All places to weigh for one arrangement; their masses sum to 1."""
     rate = dict(BASE_RATES if rates is None else BASE_RATES | dict(rates))
     if supply.source == "generator":
         rate["neutral_not_bonded"] *= 100.0
-    one_leg, grounded, neutral = supply.system == "single_phase_120", supply.equipment_ground != "absent", supply.neutral
+    one_leg, grounded, neutral = (
+        supply.system == "single_phase_120",
+        supply.equipment_ground != "absent",
+        supply.neutral,
+    )
     feeder = supply.fed_from != "service_panel"
     sections: tuple[Section, ...] = ("service", *(("feeder",) if feeder else ()), "branch")
     if "appliance_terminals" in points:
@@ -163,11 +196,18 @@ def sites(
     legs: tuple[Conductor, ...] = ("L1",) if one_leg else ("L1", "L2")
     found: list[Site] = [Site(place="none", fault="none_found", rate=rate["none_found"], phasors=p) for p in ()]
     for phasors, share in SYSTEMS[supply.system]:
-        for site in _of_system(supply, rate, sections, legs, meters, edge, one_leg=one_leg, grounded=grounded, neutral=neutral):
+        for site in _of_system(
+            supply, rate, sections, legs, meters, edge, one_leg=one_leg, grounded=grounded, neutral=neutral
+        ):
             found.append(_scaled(site, phasors, share))
     if not one_leg:
         found += [
-            Site(place="other_supply_system", fault="other_supply_system", rate=rate["other_supply_system"] * s, phasors=p)
+            Site(
+                place="other_supply_system",
+                fault="other_supply_system",
+                rate=rate["other_supply_system"] * s,
+                phasors=p,
+            )
             for p, s in OTHER_SYSTEMS[supply.system]
         ]
         if supply.system == "split_phase_120_240":
@@ -185,7 +225,14 @@ def sites(
                     saddle=("house L1", "house L2"),
                 )
             )
-        found.append(Site(place="legs_from_same_pole", fault="legs_from_same_pole", rate=rate["legs_from_same_pole"], phasors=ONE_POLE))
+        found.append(
+            Site(
+                place="legs_from_same_pole",
+                fault="legs_from_same_pole",
+                rate=rate["legs_from_same_pole"],
+                phasors=ONE_POLE,
+            )
+        )
     scaled = [_with_rates(s, rate) for s in found]
     scaled = [s for s in scaled if mass(s) > 0.0]
     total = sum(mass(s) for s in scaled)
@@ -282,19 +329,19 @@ def _of_system(
     if "feeder" in sections and neutral:
         known = 1.0 if supply.fed_from == "unknown" else 3.0
         for idle, part in ((False, 0.85), (True, 0.15)):
-          found.append(
-            Site(
-                place="feeder_neutral",
-                idle_panel=idle,
-                fault="open_feeder_neutral",
-                conductor="N",
-                location=LOCATIONS["feeder"],
-                spans=(_series("high_resistance_feeder_neutral", "open_feeder_neutral", 0.1, known * part),),
-                rate=1.0,
-                breaks=(Break("feeder", "N", 0),),
-                saddle=() if idle else ("sub L1", "sub L2"),
+            found.append(
+                Site(
+                    place="feeder_neutral",
+                    idle_panel=idle,
+                    fault="open_feeder_neutral",
+                    conductor="N",
+                    location=LOCATIONS["feeder"],
+                    spans=(_series("high_resistance_feeder_neutral", "open_feeder_neutral", 0.1, known * part),),
+                    rate=1.0,
+                    breaks=(Break("feeder", "N", 0),),
+                    saddle=() if idle else ("sub L1", "sub L2"),
+                )
             )
-        )
     if grounded:
         found.append(
             Site(
@@ -428,12 +475,20 @@ def _of_system(
         )
     if grounded:
         found.append(
-            Site(place="neutral_not_bonded", fault="neutral_not_bonded", conductor="G", rate=rate["neutral_not_bonded"], unbonded=True)
+            Site(
+                place="neutral_not_bonded",
+                fault="neutral_not_bonded",
+                conductor="G",
+                rate=rate["neutral_not_bonded"],
+                unbonded=True,
+            )
         )
     for m, proved in meters:
         share = (0.03 if proved else 1.0) / len(meters)
         found.append(Site(place="tester", fault="tester_dead", rate=rate["tester_dead"] * share, dead_meter=m))
-    found.append(Site(place="readings", fault="readings_inconsistent", rate=rate["readings_inconsistent"], inconsistent=True))
+    found.append(
+        Site(place="readings", fault="readings_inconsistent", rate=rate["readings_inconsistent"], inconsistent=True)
+    )
     found += _pairs(legs, edge, grounded=grounded, neutral=neutral)
     return found
 
@@ -441,7 +496,9 @@ def _of_system(
 def _pairs(legs: tuple[Conductor, ...], edge: float, *, grounded: bool, neutral: bool) -> list[Site]:
     found = []
 
-    def pair(first: Conductor, second: Conductor, spans: tuple[tuple[Span, ...], ...], also: str, also_place: str) -> Site:
+    def pair(
+        first: Conductor, second: Conductor, spans: tuple[tuple[Span, ...], ...], also: str, also_place: str
+    ) -> Site:
         return Site(
             place="branch_neutral" if first == "N" else "branch_leg",
             fault=spans[0][0].fault,
@@ -471,7 +528,10 @@ def _pairs(legs: tuple[Conductor, ...], edge: float, *, grounded: bool, neutral:
             pair(
                 "L1",
                 "L2",
-                ((Span("high_resistance_leg", low, mid, 0.08, "high_resistance"),), (Span("high_resistance_leg", low, mid, 1.0),)),
+                (
+                    (Span("high_resistance_leg", low, mid, 0.08, "high_resistance"),),
+                    (Span("high_resistance_leg", low, mid, 1.0),),
+                ),
                 "high_resistance_leg",
                 "branch_leg",
             )
@@ -491,7 +551,10 @@ def _pairs(legs: tuple[Conductor, ...], edge: float, *, grounded: bool, neutral:
                     pair(
                         leg,
                         "N",
-                        ((Span("high_resistance_leg", low, mid, 0.025, "high_resistance"),), (Span("high_resistance_neutral", low, mid, 1.0),)),
+                        (
+                            (Span("high_resistance_leg", low, mid, 0.025, "high_resistance"),),
+                            (Span("high_resistance_neutral", low, mid, 1.0),),
+                        ),
                         "high_resistance_neutral",
                         "branch_neutral",
                     )
@@ -532,7 +595,9 @@ def log_density(spans: tuple[tuple[Span, ...], ...], at) -> float:
     """Logarithm of the prior's density at severities [ln ohm], up to the site's rate."""
     total = 0.0
     for own, s in zip(spans, at, strict=True):
-        total += max((a + b * s for low, high, a, b in pieces(own) if low - 1e-9 <= s <= high + 1e-9), default=-math.inf)
+        total += max(
+            (a + b * s for low, high, a, b in pieces(own) if low - 1e-9 <= s <= high + 1e-9), default=-math.inf
+        )
     return total
 
 

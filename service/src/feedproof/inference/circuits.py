@@ -8,17 +8,17 @@ from statistics import NormalDist
 import msgspec
 import numpy as np
 
-from feedproof.errors import SimulationError
-from feedproof.faults.priors import PRIORS
-from feedproof.inference.outcome import Circuits, Name, Simulation, Site, Truth
-from feedproof.inference.scene import Canonical, SceneReading, as_given, canonical_form, mirror, without_values
 from feedproof.circuit.forward import PROXIMITY, RESISTANCE, FloatArray
-from feedproof.inference.laplace import likelihoods, shown_by
-from feedproof.inference.likelihood import OVER_RANGE_STEEPNESS, Observations, signal_probability
-from feedproof.inference.program import Built, build, observe
-from feedproof.inference.queries import path_constant
+from feedproof.errors import SimulationError
 from feedproof.faults.places import Site as Place
 from feedproof.faults.places import Span, neutral_rate, piece_array, working
+from feedproof.faults.priors import PRIORS
+from feedproof.inference.laplace import likelihoods, shown_by
+from feedproof.inference.likelihood import OVER_RANGE_STEEPNESS, Observations, signal_probability
+from feedproof.inference.outcome import Circuits, Name, Simulation, Site, Truth
+from feedproof.inference.program import Built, build, observe
+from feedproof.inference.queries import path_constant
+from feedproof.inference.scene import Canonical, SceneReading, as_given, canonical_form, mirror, without_values
 from feedproof.inference.weighing import places_of
 from feedproof.readings import (
     CONDUCTORS,
@@ -67,7 +67,9 @@ class One:
             return found
         for s in sorted({r.state for r in scene.readings if r.kind != "resistance"}):
             if self.point == "receptacle" or scene.states[s].kind != "disconnected":
-                found[names[s], self.point, None] = SceneReading(kind="neutral", conductors=("N",), point=self.point, state=s, meter=-1)
+                found[names[s], self.point, None] = SceneReading(
+                    kind="neutral", conductors=("N",), point=self.point, state=s, meter=-1
+                )
         for index, r in enumerate(scene.readings):
             if r.kind == "voltage":
                 found[names[r.state], r.point, index] = msgspec.structs.replace(r, kind="neutral_during")
@@ -82,7 +84,13 @@ class One:
         if words[0] == "gain":
             words[1] = self.given.meter_names[int(words[1])]
         elif words[0] in _OF_STATES:
-            words[1:] = [self.given.state_names[int(w)] if w.isdigit() and (k == len(words) - 1 or words[0] in ("lean", "angle", "load") and k == 1) else w for k, w in enumerate(words) if k]
+            words[1:] = [
+                self.given.state_names[int(w)]
+                if w.isdigit() and (k == len(words) - 1 or (words[0] in ("lean", "angle", "load") and k == 1))
+                else w
+                for k, w in enumerate(words)
+                if k
+            ]
         return tuple(words)
 
     def shown(self, built: Built, x: FloatArray) -> FloatArray:
@@ -97,7 +105,10 @@ class One:
         place, x = self.place, at(self.built)
         count = len(self.bare.readings)
         volts = self.shown(self.asked, at(self.asked))[count : count + len(self.neutrals)]
-        severities = [math.exp(middle + scale * float(x[int(self.built.program.size) + k])) for k, (middle, scale) in enumerate(map(working, place.spans))]
+        severities = [
+            math.exp(middle + scale * float(x[int(self.built.program.size) + k]))
+            for k, (middle, scale) in enumerate(map(working, place.spans))
+        ]
         if place.level != "sound":
             severities = []
         own = [severities[k] if k < len(severities) else None for k in range(1 + len(place.also))]
@@ -109,7 +120,9 @@ class One:
             location=place.location,
             also=place.also,
             fault_resistances=tuple(own),
-            resistances={(c, self.point): path_constant(self.built, place, x, c, sections, self.bare) for c in conductors},
+            resistances={
+                (c, self.point): path_constant(self.built, place, x, c, sections, self.bare) for c in conductors
+            },
             neutral_voltages=dict(zip(self.neutrals, map(float, volts), strict=True)),
         )
 
@@ -123,7 +136,9 @@ def _ones(readings: ReadingSet, given: Canonical) -> list[tuple[One, float]]:
             continue
         for fault in dict.fromkeys(s.fault for s in place.spans[0]):
             spans = tuple(s for s in place.spans[0] if s.fault == fault)
-            found.append((msgspec.structs.replace(place, spans=(spans,), fault=fault), place.rate * sum(s.share for s in spans)))
+            found.append(
+                (msgspec.structs.replace(place, spans=(spans,), fault=fault), place.rate * sum(s.share for s in spans))
+            )
     return [(One(place, given), rate) for place, rate in found]
 
 
@@ -163,7 +178,11 @@ def circuits_of(readings: ReadingSet, site: Site) -> tuple[Circuits, ...]:
     """
     given = as_given(readings)
     wanted = (site.fault, site.conductor, site.location, site.also)
-    own = [(one, rate) for one, rate in _ones(readings, given) if (one.place.fault, one.place.conductor, one.place.location, one.place.also) == wanted]
+    own = [
+        (one, rate)
+        for one, rate in _ones(readings, given)
+        if (one.place.fault, one.place.conductor, one.place.location, one.place.also) == wanted
+    ]
     if not own:
         raise ValueError(f"{site.fault} on {site.conductor} at {site.location} is not weighed for these readings")
     whole = sum(rate for _, rate in own)
@@ -181,7 +200,10 @@ class _Circuits:
 
     def _x(self, cube: FloatArray) -> FloatArray:
         one, size = self._one, int(self._one.built.program.size)
-        x = np.array([_NORMAL.inv_cdf(min(max(float(u), 1e-12), 1.0 - 1e-12)) for u in cube[:size]] + [0.0] * len(one.place.spans))
+        x = np.array(
+            [_NORMAL.inv_cdf(min(max(float(u), 1e-12), 1.0 - 1e-12)) for u in cube[:size]]
+            + [0.0] * len(one.place.spans)
+        )
         for k, spans in enumerate(one.place.spans):
             middle, scale = working(spans)
             x[size + k] = (_severity(spans, spans, float(cube[size + k])) - middle) / scale
@@ -250,7 +272,9 @@ def draw(arrangement: ReadingSet, seed: tuple[int, ...]) -> tuple[Truth, Reading
         x = np.array([_generator(seed, name).standard_normal() for name in one.names(built)])
         for k, spans in enumerate(one.place.spans):
             middle, scale = working(spans)
-            x[size + k] = (_severity(spans, spans, float(_generator(seed, ("severity", str(k))).random())) - middle) / scale
+            x[size + k] = (
+                _severity(spans, spans, float(_generator(seed, ("severity", str(k))).random())) - middle
+            ) / scale
         return x
 
     shown = one.shown(one.built, at(one.built))
@@ -278,7 +302,9 @@ def _what(reading: Reading) -> tuple[str, ...]:
 def _noted(reading: Reading, o: Observations, row: int, shown: float, rng: np.random.Generator) -> Reading:
     """What a person notes where a meter would show so much: scatter, misreads, ends of ranges."""
     if o.kind[row] == PROXIMITY and isinstance(reading, ProximityReading):
-        p = signal_probability(shown, float(o.floor[row]), float(o.relative[row]), float(o.misread[row]), float(o.misread_density[row]))
+        p = signal_probability(
+            shown, float(o.floor[row]), float(o.relative[row]), float(o.misread[row]), float(o.misread_density[row])
+        )
         return msgspec.structs.replace(reading, detected=bool(rng.random() < p))
     misread = rng.random() < o.misread[row]
     if isinstance(reading, ResistanceReading):
@@ -332,9 +358,13 @@ def simulate(simulation: Simulation) -> tuple[Reading, ...]:
     count = len(simulation.readings.readings)
     values = np.zeros(count)
     for k in range(count):
-        number = k + count if len(shown) > count and (rng is None and k % 2 or rng is not None and rng.random() < 0.5) else k
+        number = (
+            k + count if len(shown) > count and ((rng is None and k % 2) or (rng is not None and rng.random() < 0.5)) else k
+        )
         values[canonical.order[k]] = _read(scatter, rows[number], float(shown[number]), rng)
-    return tuple(_displayed(r, float(v), simulation.readings) for r, v in zip(simulation.readings.readings, values, strict=True))
+    return tuple(
+        _displayed(r, float(v), simulation.readings) for r, v in zip(simulation.readings.readings, values, strict=True)
+    )
 
 
 def _meant(simulation: Simulation, canonical: Canonical) -> One:
@@ -354,7 +384,9 @@ def _meant(simulation: Simulation, canonical: Canonical) -> One:
     placed = [one for one in fitting if simulation.location in (None, one.place.location)]
     if not placed:
         places = sorted({one.place.location for one in fitting if one.place.location})
-        raise SimulationError("location", f"with these readings it can be told to be {' or '.join(places) or 'nowhere'}")
+        raise SimulationError(
+            "location", f"with these readings it can be told to be {' or '.join(places) or 'nowhere'}"
+        )
     # Of several places the branch is meant, where none is stated.
     return next((one for one in placed if one.place.place.startswith("branch")), placed[0])
 
@@ -368,15 +400,22 @@ def _state(one: One, x: FloatArray, simulation: Simulation) -> None:
         if one.place.level == "sound":
             share = (wanted - low) / (high - low)
             if not 0.0 < share < 1.0:
-                raise SimulationError("supply_voltage", f"under this fault it lies between {120 * math.exp(low):.4g} and {120 * math.exp(high):.4g}")
-            x[one.built.keys.index("supply")] = (math.log(share / (1.0 - share)) - one.built.program.supply[4]) / one.built.program.supply[5]
+                raise SimulationError(
+                    "supply_voltage",
+                    f"under this fault it lies between {120 * math.exp(low):.4g} and {120 * math.exp(high):.4g}",
+                )
+            x[one.built.keys.index("supply")] = (
+                math.log(share / (1.0 - share)) - one.built.program.supply[4]
+            ) / one.built.program.supply[5]
         else:
             far = low - wanted if one.place.level == "low" else wanted - high
             spans = one.place.spans[0]
             if not math.exp(spans[0].low) <= far <= math.exp(spans[-1].high):
                 edge, sign = (low, -1.0) if one.place.level == "low" else (high, 1.0)
                 ends = sorted(120.0 * math.exp(edge + sign * math.exp(v)) for v in (spans[0].low, spans[-1].high))
-                raise SimulationError("supply_voltage", f"under this fault it lies between {ends[0]:.4g} and {ends[1]:.4g}")
+                raise SimulationError(
+                    "supply_voltage", f"under this fault it lies between {ends[0]:.4g} and {ends[1]:.4g}"
+                )
             middle, scale = working(spans)
             x[size] = (math.log(far) - middle) / scale
     if simulation.resistance is not None:
@@ -385,7 +424,10 @@ def _state(one: One, x: FloatArray, simulation: Simulation) -> None:
         wanted = math.log(simulation.resistance)
         for k, spans in enumerate(one.place.spans):
             if not spans[0].low - 1e-9 <= wanted <= spans[-1].high + 1e-9:
-                raise SimulationError("resistance", f"under this fault it lies between {math.exp(spans[0].low):.4g} and {math.exp(spans[-1].high):.4g}")
+                raise SimulationError(
+                    "resistance",
+                    f"under this fault it lies between {math.exp(spans[0].low):.4g} and {math.exp(spans[-1].high):.4g}",
+                )
             middle, scale = working(spans)
             x[size + k] = (wanted - middle) / scale
 
@@ -395,7 +437,9 @@ def _read(o: Observations, row: int, shown: float, rng: np.random.Generator | No
     if o.kind[row] == PROXIMITY:
         if rng is None:
             return float(shown >= float(o.floor[row]))
-        p = signal_probability(shown, float(o.floor[row]), float(o.relative[row]), float(o.misread[row]), float(o.misread_density[row]))
+        p = signal_probability(
+            shown, float(o.floor[row]), float(o.relative[row]), float(o.misread[row]), float(o.misread_density[row])
+        )
         return float(rng.random() < p)
     if rng is None:
         return shown

@@ -7,14 +7,14 @@ from functools import lru_cache
 import msgspec
 import numpy as np
 
+from feedproof.circuit.forward import FloatArray
 from feedproof.faults.priors import PRIORS
+from feedproof.inference.fit import Fit, spread_evenly
 from feedproof.inference.outcome import BreakPosition, EarthVoltage, Hazards, Interval, NeutralVoltage, PathResistance
+from feedproof.inference.queries import evenly, interval, path_ohms, predicted, quantiles, some_of
 from feedproof.inference.runs import sound_run, sound_span
 from feedproof.inference.scene import Canonical, Scene, SceneReading, mirror
 from feedproof.instruments.typical import LOW_IMPEDANCE_BELOW
-from feedproof.inference.fit import Fit, spread_evenly
-from feedproof.circuit.forward import FloatArray
-from feedproof.inference.queries import evenly, interval, path_ohms, predicted, quantiles, some_of
 from feedproof.readings import Conductor, Point, Voltmeter
 
 Members = Sequence[tuple[Fit, float]]
@@ -84,10 +84,13 @@ def earth_voltages(members: Members, canonical: Canonical, bare: Scene) -> tuple
     states = sorted({r.state for r in scene.readings if r.kind != "resistance"})
     if scene.supply.source == "generator" or not states or not members:
         return ()
-    questions = [SceneReading(kind="earth", conductors=("N",), point="service_panel", state=s, meter=-1) for s in states]
+    questions = [
+        SceneReading(kind="earth", conductors=("N",), point="service_panel", state=s, meter=-1) for s in states
+    ]
     values, weights = _pooled(members, questions, bare)
     return tuple(
-        EarthVoltage(load_state=canonical.state_names[s], interval=interval(values[:, q], weights)) for q, s in enumerate(states)
+        EarthVoltage(load_state=canonical.state_names[s], interval=interval(values[:, q], weights))
+        for q, s in enumerate(states)
     )
 
 
@@ -129,7 +132,9 @@ def path_resistances(members: Members, canonical: Canonical, bare: Scene) -> tup
     sound = sound_span(supply.run, to_terminals=to_terminals)
     weights = np.concatenate([fit.weights() * p / total for fit, p in members])
     asked = [
-        SceneReading(kind="current", conductors=(mirror(c) if canonical.mirrored else c,), point=point, state=s, meter=-1)
+        SceneReading(
+            kind="current", conductors=(mirror(c) if canonical.mirrored else c,), point=point, state=s, meter=-1
+        )
         for c in conductors
         for s in heavy
     ]
@@ -153,7 +158,10 @@ def path_resistances(members: Members, canonical: Canonical, bare: Scene) -> tup
                 told_by=_told(ohms, weights, prior, faulted),
             )
         )
-    for section, medians in (("service", {"N": 0.03, "L1": 0.02, "L2": 0.02}), ("feeder", {"N": 0.03, "L1": 0.03, "L2": 0.03})):
+    for section, medians in (
+        ("service", {"N": 0.03, "L1": 0.02, "L2": 0.02}),
+        ("feeder", {"N": 0.03, "L1": 0.03, "L2": 0.03}),
+    ):
         for named in conductors if supply.neutral else [*conductors, "N"]:
             own = mirror(named) if canonical.mirrored else named
             if not any(_severity(fit, own, (section,)) for fit, _ in members):
@@ -206,12 +214,20 @@ def break_position(members: Members, canonical: Canonical) -> BreakPosition | No
         share = 1.0 / (1.0 + np.exp(-spread * fit.x[:, d]))
         length = run.length
         common = fit.built.keys.index("strays run")
-        scale = np.full(len(share), length) if length is not None else PRIORS.run_length * np.exp(PRIORS.run_length_spread * fit.x[:, common])
+        scale = (
+            np.full(len(share), length)
+            if length is not None
+            else PRIORS.run_length * np.exp(PRIORS.run_length_spread * fit.x[:, common])
+        )
         metres.append(share * scale)
         weights.append(fit.weights() * p)
     values, share = np.concatenate(metres), np.concatenate(weights)
     fresh = spread_evenly(512, 2)[1]
-    usual = 1.0 / (1.0 + np.exp(-4.0 * fresh[:, 0])) * (run.length or PRIORS.run_length * np.exp(PRIORS.run_length_spread * fresh[:, 1]))
+    usual = (
+        1.0
+        / (1.0 + np.exp(-4.0 * fresh[:, 0]))
+        * (run.length or PRIORS.run_length * np.exp(PRIORS.run_length_spread * fresh[:, 1]))
+    )
     low, high = quantiles(values, share, (0.05, 0.95))
     least, most = quantiles(usual, np.ones(512), (0.05, 0.95))
     if math.log((high + 0.1) / (low + 0.1)) > _TOLD * math.log((most + 0.1) / (least + 0.1)):
@@ -230,9 +246,15 @@ def hazards(fits: Sequence[Fit], probability: Sequence[float], canonical: Canoni
     heavy = [s for s in states if scene.states[s].kind in _HEAVY]
     legs: tuple[Conductor, ...] = ("L1",) if supply.system == "single_phase_120" else ("L1", "L2")
     carrying: tuple[Conductor, ...] = (*legs, "N") if supply.neutral else legs
-    ask = [SceneReading(kind="neutral", conductors=("N",), point=point, state=s, meter=-1) for s in states] if supply.neutral else []
+    ask = (
+        [SceneReading(kind="neutral", conductors=("N",), point=point, state=s, meter=-1) for s in states]
+        if supply.neutral
+        else []
+    )
     ask += [SceneReading(kind="earth", conductors=("N",), point="service_panel", state=s, meter=-1) for s in states]
-    ask += [SceneReading(kind="current", conductors=(c,), point=point, state=s, meter=-1) for c in carrying for s in heavy]
+    ask += [
+        SceneReading(kind="current", conductors=(c,), point=point, state=s, meter=-1) for c in carrying for s in heavy
+    ]
     usual, most = sound_run(supply.run)[0], sound_span(supply.run, to_terminals=True)[1]
     total = dict.fromkeys(Hazards.__struct_fields__, 0.0)
     for fit, p in zip(fits, probability, strict=True):
@@ -244,7 +266,9 @@ def hazards(fits: Sequence[Fit], probability: Sequence[float], canonical: Canoni
         total["service_neutral_fault"] += p * ("service_neutral" in places)
         total["feeder_neutral_fault"] += p * ("feeder_neutral" in places)
         total["ground_open"] += p * ("ground" in places or "neutral_not_bonded" in places)
-        total["ground_current"] += p * bool(places & {"leak_to_ground", "joined"} or faults & {"neutral_ground_transposed"})
+        total["ground_current"] += p * bool(
+            places & {"leak_to_ground", "joined"} or faults & {"neutral_ground_transposed"}
+        )
         total["false_ground"] += p * ("joined" in places)
         total["leg_live"] += p * (site.place not in {"supply_lost", "breaker"})
         up, crossed = float(branch), "leg_ground_transposed" in faults
@@ -257,7 +281,15 @@ def hazards(fits: Sequence[Fit], probability: Sequence[float], canonical: Canoni
                 up = float((values[:, :n].max(axis=1) > _LIVE_NEUTRAL).mean())
             if "branch_neutral" in places or "cord_neutral" in places:
                 # Whatever it read just now: connect an appliance and an open neutral follows a leg.
-                opened = float((fit.severities()[evenly(fit.weights(), _HAZARD_DRAWS), 0] > math.log(PRIORS.open_resistance)).mean()) if site.spans and site.conductor == "N" else 1.0
+                opened = (
+                    float(
+                        (
+                            fit.severities()[evenly(fit.weights(), _HAZARD_DRAWS), 0] > math.log(PRIORS.open_resistance)
+                        ).mean()
+                    )
+                    if site.spans and site.conductor == "N"
+                    else 1.0
+                )
                 up = max(up, opened)
             if count:
                 earth = float((values[:, n : n + count].max(axis=1) > _LIVE_NEUTRAL).mean())

@@ -5,14 +5,14 @@ from typing import NamedTuple
 
 import numpy as np
 
-from feedproof.inference.outcome import ReadingEvidence
-from feedproof.inference.scene import Scene
-from feedproof.instruments.typical import LOW_IMPEDANCE_BELOW
-from feedproof.inference.fit import COUNT, Fit, spread_evenly
 from feedproof.circuit.forward import PROXIMITY, FloatArray
+from feedproof.inference.fit import COUNT, Fit, spread_evenly
 from feedproof.inference.laplace import densities_of, linearized, search, shown_by
 from feedproof.inference.likelihood import Observations, signal_probability
+from feedproof.inference.outcome import ReadingEvidence
 from feedproof.inference.queries import quantiles
+from feedproof.inference.scene import Scene
+from feedproof.instruments.typical import LOW_IMPEDANCE_BELOW
 from feedproof.readings import Voltmeter
 
 _UNITS = {"voltage": "V", "current": "A", "resistance": "ohm", "proximity": "1"}
@@ -99,7 +99,12 @@ def spans(fit: Fit, without: list[Without]) -> list[tuple[float, float]]:
         if few:
             expected, rest = other.expected + other.spread * normal[:, 1], np.ones(len(weights))
         if o.kind[row] == PROXIMITY:
-            p = np.array([signal_probability(v, o.floor[row], o.relative[row], o.misread[row], o.misread_density[row]) for v in expected])
+            p = np.array(
+                [
+                    signal_probability(v, o.floor[row], o.relative[row], o.misread[row], o.misread_density[row])
+                    for v in expected
+                ]
+            )
             low, high = quantiles(p, rest, (0.05, 0.95))
         elif o.over_range[row]:
             low, high = quantiles(np.abs(expected), rest, (0.05, 0.95))
@@ -121,7 +126,9 @@ def reading_evidence(scene: Scene, finding: Fit, sound: Fit, order: tuple[int, .
     found = []
     for k, r in enumerate(scene.readings):
         meter = scene.meters[r.meter]
-        low_impedance = r.kind == "voltage" and isinstance(meter, Voltmeter) and meter.input_impedance < LOW_IMPEDANCE_BELOW
+        low_impedance = (
+            r.kind == "voltage" and isinstance(meter, Voltmeter) and meter.input_impedance < LOW_IMPEDANCE_BELOW
+        )
         value = 0.0 if r.value is None else r.value
         found.append(
             ReadingEvidence(

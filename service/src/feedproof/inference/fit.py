@@ -5,16 +5,15 @@ from collections.abc import Sequence
 from functools import lru_cache
 from statistics import NormalDist
 
-import msgspec
 import numpy as np
 from msgspec import Struct
 
 from feedproof.circuit.forward import FloatArray, IntArray
+from feedproof.faults.places import Site, log_density, piece_array, pieces, working
 from feedproof.inference.grid import first_nodes, halve, integral, log_piece, log_sum, merge, outward
 from feedproof.inference.laplace import Cells, importance, search
 from feedproof.inference.likelihood import Observations
 from feedproof.inference.program import Built
-from feedproof.faults.places import Site, log_density, piece_array, pieces, working
 
 COUNT = np.zeros(1, np.int64)
 
@@ -82,7 +81,8 @@ class Fit(Struct):
 
 def blur(o: Observations):
     """Readings as they are, and with more scatter and no misreads: by 2 %, and by 15 % with a normal law that climbs
-    from afar."""
+    from afar.
+    """
     contact = o.kind != 3
     scale = o.value.copy()
     for kind in (0, 1):
@@ -100,7 +100,9 @@ def blur(o: Observations):
 @lru_cache(maxsize=4096)
 def _starts(size: int, severities: int, position: int) -> tuple[FloatArray, IntArray]:
     """Where to start, and the climbs that find the peak."""
-    places = {0: [()], 1: [(-0.9,), (0.0,), (0.9,)], 2: [(-0.7, -0.7), (0.7, 0.7), (-0.7, 0.7), (0.7, -0.7)]}[severities]
+    places = {0: [()], 1: [(-0.9,), (0.0,), (0.9,)], 2: [(-0.7, -0.7), (0.7, 0.7), (-0.7, 0.7), (0.7, -0.7)]}[
+        severities
+    ]
     starts = np.zeros((len(places), size + severities))
     for row, place in zip(starts, places, strict=True):
         row[size:] = place
@@ -124,7 +126,25 @@ def locate(site: Site, built: Built, readings: object, stop: float = -math.inf) 
     search(built.box, readings, tasks, x, value, mass, factor, 0.02, stop, COUNT)
     wide = float(value[:m].max()) + math.log(site.rate)
     if mass[m + 1] == -np.inf:
-        return Fit(site, built, readings, x[0], 0.0, -math.inf, {site.fault: -math.inf}, _NO_NODES, _NO_ORDER, 0, _NO_NODES, _NO_MASS, _NO_MASS, _NO_FACTOR, _NO_NODES, _NO_MASS, wide)
+        return Fit(
+            site,
+            built,
+            readings,
+            x[0],
+            0.0,
+            -math.inf,
+            {site.fault: -math.inf},
+            _NO_NODES,
+            _NO_ORDER,
+            0,
+            _NO_NODES,
+            _NO_MASS,
+            _NO_MASS,
+            _NO_FACTOR,
+            _NO_NODES,
+            _NO_MASS,
+            wide,
+        )
     peak, rough = x[m + 1], float(mass[m + 1])
     log_mass = rough + math.log(site.rate)
     if severities:
@@ -142,9 +162,29 @@ def locate(site: Site, built: Built, readings: object, stop: float = -math.inf) 
         log_mass = rough + math.log(site.rate * sum(s.share for s in site.spans[0]))
         degrees = {}
         for s in site.spans[0]:
-            degrees[s.fault] = float(np.logaddexp(degrees.get(s.fault, -math.inf), rough + math.log(site.rate * s.share)))
+            degrees[s.fault] = float(
+                np.logaddexp(degrees.get(s.fault, -math.inf), rough + math.log(site.rate * s.share))
+            )
         spread = math.inf
-    return Fit(site, built, readings, peak, spread, log_mass, degrees, _NO_NODES, _NO_ORDER, 0, _NO_NODES, _NO_MASS, _NO_MASS, _NO_FACTOR, _NO_NODES, _NO_MASS, wide)
+    return Fit(
+        site,
+        built,
+        readings,
+        peak,
+        spread,
+        log_mass,
+        degrees,
+        _NO_NODES,
+        _NO_ORDER,
+        0,
+        _NO_NODES,
+        _NO_MASS,
+        _NO_MASS,
+        _NO_FACTOR,
+        _NO_NODES,
+        _NO_MASS,
+        wide,
+    )
 
 
 def _other_starts(fit: Fit, z: FloatArray) -> list[FloatArray]:
@@ -257,7 +297,15 @@ def refine(fit: Fit) -> None:
         for span, part in zip(site.spans[0], masses.tolist(), strict=True):
             degrees[span.fault] = log_sum(degrees.get(span.fault, -math.inf), part + rate)
         fit.degrees = degrees
-    fit.nodes, fit.order, fit.modes, fit.rows, fit.mass, fit.whole, fit.factor = nodes[:count], order[:count], modes, rows, mass, whole, factor
+    fit.nodes, fit.order, fit.modes, fit.rows, fit.mass, fit.whole, fit.factor = (
+        nodes[:count],
+        order[:count],
+        modes,
+        rows,
+        mass,
+        whole,
+        factor,
+    )
     if severities == 0:
         fit.degrees = {site.fault: rate + float(whole[0])}
     elif severities == 2:
@@ -274,14 +322,19 @@ def cells(fit: Fit) -> tuple[Cells, list[float]]:
     rate = math.log(site.rate)
     if not site.spans:
         one = np.zeros(1, np.int64)
-        return Cells(np.ones(1), np.zeros((1, 0)), np.zeros((1, 0)), one, one, np.array([rate]), np.zeros((1, 0)), middle, scale), [rate + float(whole[0])]
+        return Cells(
+            np.ones(1), np.zeros((1, 0)), np.zeros((1, 0)), one, one, np.array([rate]), np.zeros((1, 0)), middle, scale
+        ), [rate + float(whole[0])]
     axes = [np.unique(fit.nodes[:, k]) for k in range(len(site.spans))]
     number = {tuple(row): k for k, row in enumerate(fit.nodes.tolist())}
     found = []
     for corner in np.ndindex(*(len(a) - 1 for a in axes)):
         low = tuple(float(a[i]) for a, i in zip(axes, corner, strict=True))
         high = tuple(float(a[i + 1]) for a, i in zip(axes, corner, strict=True))
-        prior = [next(q for q in pieces(spans) if q[0] - 1e-9 <= 0.5 * (lo + hi) <= q[1] + 1e-9) for spans, lo, hi in zip(site.spans, low, high, strict=True)]
+        prior = [
+            next(q for q in pieces(spans) if q[0] - 1e-9 <= 0.5 * (lo + hi) <= q[1] + 1e-9)
+            for spans, lo, hi in zip(site.spans, low, high, strict=True)
+        ]
         constant, slope = rate + sum(q[2] for q in prior), [q[3] for q in prior]
 
         def at(*s: float) -> float:
@@ -338,7 +391,11 @@ def draw(fit: Fit, count: int) -> None:
     size = fit.size
     found, _ = cells(fit)
     u, eps = spread_evenly(count, size + 5)
-    x, shown, log_weight = np.zeros((count, size + len(fit.site.spans))), np.zeros((count, len(fit.built.order))), np.zeros(count)
+    x, shown, log_weight = (
+        np.zeros((count, size + len(fit.site.spans))),
+        np.zeros((count, len(fit.built.order))),
+        np.zeros(count),
+    )
     most, k = (len(fit.rows) - 8) // _MOST_MODES, len(fit.nodes)
     at = np.arange(fit.modes)[:, None] * most + np.arange(k)
     z, factor, share = fit.rows[at, :size], fit.factor[at], fit.mass[at] - fit.whole
@@ -354,7 +411,7 @@ def draw(fit: Fit, count: int) -> None:
             parts[span.fault] = parts.get(span.fault, 0.0) + own
         fit.degrees = {f: fit.log_mass + (math.log(v) if v > 0.0 else -math.inf) for f, v in parts.items()}
     else:
-        fit.degrees = {f: fit.log_mass for f in fit.degrees}
+        fit.degrees = dict.fromkeys(fit.degrees, fit.log_mass)
 
 
 def effective(fit: Fit) -> float:

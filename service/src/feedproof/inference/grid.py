@@ -6,6 +6,7 @@ Node k of mode m is row m * most + k of everything that is kept. Nodes are numbe
 import math
 
 import numpy as np
+
 from feedproof.circuit.compiling import compiled
 
 _FADED = 5.0
@@ -26,7 +27,7 @@ def log_sum(a, b):
 
 @compiled
 def log_piece(first, last, width):
-    """ln of the integral of a function whose logarithm runs straight from `first` to `last`."""
+    """Ln of the integral of a function whose logarithm runs straight from `first` to `last`."""
     bend = abs(last - first)
     mean = math.log(-math.expm1(-bend) / bend) if bend > 1e-9 else 0.0
     return max(first, last) + mean + math.log(width)

@@ -14,7 +14,6 @@ import math
 import numpy as np
 
 from feedproof.circuit.compiling import compiled
-
 from feedproof.circuit.forward import PROXIMITY, FloatArray, IntArray
 from feedproof.inference.likelihood import Observations, signal_probability
 

@@ -14,8 +14,8 @@ import math
 from typing import NamedTuple
 
 import numpy as np
-from feedproof.circuit.compiling import compiled
 
+from feedproof.circuit.compiling import compiled
 from feedproof.circuit.forward import PROXIMITY, FloatArray, IntArray, make_work, predict
 from feedproof.inference.likelihood import density, log_likelihood, slopes
 
@@ -120,8 +120,16 @@ def make_scratch(p, n):
     """Scratch for climbs over n coordinates."""
     r, m = p.reading_kind.size, n + 4
     return Scratch(
-        np.zeros(r), np.zeros((r, n)), np.zeros(r), np.zeros(r), np.zeros(r), np.zeros((n, n)), np.zeros(m), np.zeros(m),
-        np.zeros(r), np.zeros((r, n)),
+        np.zeros(r),
+        np.zeros((r, n)),
+        np.zeros(r),
+        np.zeros(r),
+        np.zeros(r),
+        np.zeros((n, n)),
+        np.zeros(m),
+        np.zeros(m),
+        np.zeros(r),
+        np.zeros((r, n)),
     )
 
 

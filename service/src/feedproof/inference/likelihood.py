@@ -8,9 +8,7 @@ with the voltage to earth. Readings of an intermittent joint may each be of eith
 import math
 from typing import NamedTuple
 
-import numpy as np
 from feedproof.circuit.compiling import compiled
-
 from feedproof.circuit.forward import PROXIMITY, FloatArray, IntArray
 
 
@@ -42,7 +40,8 @@ def signal_probability(voltage, threshold, steepness, false, missed):
 @compiled
 def density(o, r, shown):
     """Log density (probability, of what is yes or no) of reading r, its slope by `shown`, its weight of reweighted
-    least squares, and minus its curvature."""
+    least squares, and minus its curvature.
+    """
     if o.kind[r] == PROXIMITY:
         v = max(shown, 1e-3)
         rise = (v / o.floor[r]) ** o.relative[r]
@@ -81,7 +80,7 @@ def density(o, r, shown):
 
 @compiled
 def _either(a, b):
-    """ln of the mean of two densities given by their logarithms."""
+    """Ln of the mean of two densities given by their logarithms."""
     return max(a, b) + math.log(0.5 + 0.5 * math.exp(-abs(a - b)))
 
 

@@ -6,15 +6,15 @@ from functools import lru_cache
 
 import numpy as np
 
-from feedproof.inference.outcome import Limit
-from feedproof.inference.scene import Scene, SceneReading
-from feedproof.inference.fit import Fit, spread_evenly
 from feedproof.circuit.forward import FloatArray
+from feedproof.faults.places import Break, Site, Span, working
+from feedproof.faults.priors import BASE_RATES
+from feedproof.inference.fit import Fit, spread_evenly
 from feedproof.inference.laplace import linearized, shown_by
+from feedproof.inference.outcome import Limit
 from feedproof.inference.program import build, observe
 from feedproof.inference.queries import carried, some_of
-from feedproof.faults.priors import BASE_RATES
-from feedproof.faults.places import Break, Site, Span, working
+from feedproof.inference.scene import Scene, SceneReading
 from feedproof.readings import Conductor
 
 _DRAWS, _STEPS = 12, 16
@@ -69,7 +69,9 @@ def detection_limits(sound: Fit, scene: Scene, conductors: Sequence[Conductor]) 
     return tuple(Limit(conductor=c, resistance=_limit(sound, scene, contacts, c, law)) for c in conductors)
 
 
-def _sound_law(sound: Fit, scene: Scene, contacts: tuple[SceneReading, ...]) -> tuple[FloatArray, FloatArray, FloatArray]:
+def _sound_law(
+    sound: Fit, scene: Scene, contacts: tuple[SceneReading, ...]
+) -> tuple[FloatArray, FloatArray, FloatArray]:
     """What a sound supply would show, the inverse covariance of that, and each reading's own variance."""
     built = build(sound.site, scene, contacts)
     x = carried(sound, built, sound.peak[None, : sound.size], beside=False)[0]
@@ -104,7 +106,12 @@ def _limit(sound: Fit, scene: Scene, contacts: tuple[SceneReading, ...], conduct
     mean = ((0.5 * moved + still) * pulled).sum(axis=2)
     deviation = np.sqrt(np.maximum((pulled**2 * noise).sum(axis=2), 1e-18))
     threshold = math.log(BASE_RATES["none_found"] / BASE_RATES[_FAULT[conductor]]) + _OCCAM
-    power = np.array([[0.5 * math.erfc((threshold - m) / d / math.sqrt(2.0)) for m, d in zip(a, b, strict=True)] for a, b in zip(mean, deviation, strict=True)]).mean(axis=1)
+    power = np.array(
+        [
+            [0.5 * math.erfc((threshold - m) / d / math.sqrt(2.0)) for m, d in zip(a, b, strict=True)]
+            for a, b in zip(mean, deviation, strict=True)
+        ]
+    ).mean(axis=1)
     if power[-1] < _POWER:
         return None
     k = _STEPS - 1

@@ -9,16 +9,36 @@ import numpy as np
 from msgspec import Struct
 from numba.typed import List
 
+from feedproof.circuit.forward import (
+    CURRENT,
+    DEAD,
+    FIXED,
+    HIGH,
+    LOW,
+    NEUTRAL_DURING,
+    PROXIMITY,
+    RESISTANCE,
+    SOUND,
+    VOLTAGE,
+    Program,
+)
+from feedproof.faults.places import Site, working
 from feedproof.faults.priors import PRIORS, Priors
-from feedproof.inference.runs import explained_resistance, sound_run
+from feedproof.inference.likelihood import Observations
+from feedproof.inference.runs import sound_run
 from feedproof.inference.scene import Scene, SceneReading
 from feedproof.instruments.scatter import gain_spread, meter_admittance, scatter_floor, scatter_relative
-from feedproof.circuit.forward import CURRENT, DEAD, FIXED, HIGH, LOW, NEUTRAL_DURING, PROXIMITY, RESISTANCE, SOUND, VOLTAGE, Program
-from feedproof.inference.likelihood import Observations
-from feedproof.faults.places import Site, working
 from feedproof.readings import ClampAmmeter, Ohmmeter, ProximityDetector, Voltmeter
 
-_KIND = {"voltage": VOLTAGE, "current": CURRENT, "resistance": RESISTANCE, "proximity": PROXIMITY, "neutral": VOLTAGE, "neutral_during": NEUTRAL_DURING, "earth": VOLTAGE}
+_KIND = {
+    "voltage": VOLTAGE,
+    "current": CURRENT,
+    "resistance": RESISTANCE,
+    "proximity": PROXIMITY,
+    "neutral": VOLTAGE,
+    "neutral_during": NEUTRAL_DURING,
+    "earth": VOLTAGE,
+}
 _HEAVY = ("running", "test_load")
 _PAIRS = (("L1", "L2"), ("L1", "N"), ("L1", "G"), ("L2", "N"), ("L2", "G"), ("N", "G"))
 _POSITION_SPREAD = 4.0
@@ -82,7 +102,14 @@ class _Draft:
                 self.constants[c][pair] = self.constants[c].get(pair, 0j) + admittance
 
     def element(
-        self, a: Node, b: Node, mask: int, log: complex, *terms: tuple[int, complex], least: float = 0.0, scaled: bool = False
+        self,
+        a: Node,
+        b: Node,
+        mask: int,
+        log: complex,
+        *terms: tuple[int, complex],
+        least: float = 0.0,
+        scaled: bool = False,
     ) -> None:
         if mask:
             self.elements.append((a, b, mask, log, least, list(terms), scaled))
@@ -98,8 +125,16 @@ class _Draft:
         if self.site.unbonded:
             # The frame and all ground conductors hang on what strays the whole wiring has.
             for c in ("L1", "L2", "N"):
-                self.element(("P", c), ("P", "G"), self.on, cmath.log(1j * self.omega * 2e-9), (self.unknown(f"ground {c}"), 1.2))
-                self.element(("P", c), ("P", "G"), self.all, complex(-math.log(p.leakage_resistance)), (self.unknown("damp ground"), -p.leakage_spread))
+                self.element(
+                    ("P", c), ("P", "G"), self.on, cmath.log(1j * self.omega * 2e-9), (self.unknown(f"ground {c}"), 1.2)
+                )
+                self.element(
+                    ("P", c),
+                    ("P", "G"),
+                    self.all,
+                    complex(-math.log(p.leakage_resistance)),
+                    (self.unknown("damp ground"), -p.leakage_spread),
+                )
         else:
             self.wire(("P", "N"), ("P", "G"), 1e3, self.all)
         house = bool(breaks)
@@ -115,9 +150,18 @@ class _Draft:
                     terms: list[tuple[int, complex]] = [(self.unknown(f"house {leg}"), -p.house_spread)]
                     if own and len({s for s, on, _ in self.circuits if on}) > 1:
                         terms.append((self.unknown(f"house {leg} {state}"), -0.12))
-                    self.element(("P", leg), ("P", "N"), mask, complex(-math.log(p.house_resistance)), *terms, least=1.0)
+                    self.element(
+                        ("P", leg), ("P", "N"), mask, complex(-math.log(p.house_resistance)), *terms, least=1.0
+                    )
             if "N" not in breaks and self.scene.supply.system != "single_phase_120":
-                self.element(("P", "L1"), ("P", "L2"), self.on, complex(-math.log(80.0)), (self.unknown("house L1 L2"), -1.8), least=4.0)
+                self.element(
+                    ("P", "L1"),
+                    ("P", "L2"),
+                    self.on,
+                    complex(-math.log(80.0)),
+                    (self.unknown("house L1 L2"), -1.8),
+                    least=4.0,
+                )
 
     def feeder(self) -> None:
         if not self.has_feeder:
@@ -142,14 +186,23 @@ class _Draft:
                         terms.append((self.unknown(f"sub {leg} {state}"), -0.12))
                     self.element(("Q", leg), ("Q", "N"), mask, complex(-math.log(25.0)), *terms, least=1.0)
             if "N" not in breaks and self.scene.supply.system != "single_phase_120":
-                self.element(("Q", "L1"), ("Q", "L2"), self.on, complex(-math.log(150.0)), (self.unknown("sub L1 L2"), -2.0), least=4.0)
+                self.element(
+                    ("Q", "L1"),
+                    ("Q", "L2"),
+                    self.on,
+                    complex(-math.log(150.0)),
+                    (self.unknown("sub L1 L2"), -2.0),
+                    least=4.0,
+                )
 
     # --- the branch ---------------------------------------------------------------------------------------------
 
     def _of_state(self, state: int) -> int:
         return sum(1 << c for c, (s, _, _) in enumerate(self.circuits) if s == state)
 
-    def _stretch(self, section: str, conductor: str, a: Node, b: Node, ohm: float, mask: int, broken, spread: float | None) -> None:
+    def _stretch(
+        self, section: str, conductor: str, a: Node, b: Node, ohm: float, mask: int, broken, spread: float | None
+    ) -> None:
         """One conductor of one section: sound, or with an extra resistance in series."""
         if broken is not None and broken.severity >= 0:
             where = mask & self.second if self.site.intermittent else mask
@@ -214,9 +267,23 @@ class _Draft:
                     own = self.unknown(f"stray {a} {b}") if where == "run" else self.unknown(f"wiring {a} {b}")
                     common = self.unknown(f"strays {where}")
                     self.element(
-                        first, second, mask & self.on, cmath.log(1j * size), (common, spread), (own, p.pair_spread), scaled=self.position >= 0 and where == "run"
+                        first,
+                        second,
+                        mask & self.on,
+                        cmath.log(1j * size),
+                        (common, spread),
+                        (own, p.pair_spread),
+                        scaled=self.position >= 0 and where == "run",
                     )
-                    self.element(first, second, mask, complex(-math.log(p.leakage_resistance)), (self.unknown(f"damp {where}"), -p.leakage_spread), (own, p.pair_spread), scaled=self.position >= 0 and where == "run")
+                    self.element(
+                        first,
+                        second,
+                        mask,
+                        complex(-math.log(p.leakage_resistance)),
+                        (self.unknown(f"damp {where}"), -p.leakage_spread),
+                        (own, p.pair_spread),
+                        scaled=self.position >= 0 and where == "run",
+                    )
                     if where == "run":
                         self.wire(first, second, 1j * self.omega * 1e-12, mask & self.on)
                 else:
@@ -249,24 +316,48 @@ class _Draft:
             for number, load in enumerate(condition.loads):
                 u = self.unknown(f"load {state} {number}")
                 tolerance = max(load.tolerance_percent, 0.01) / 100.0 / math.sqrt(3)
-                self._load(load.between[0], load.between[1], mask, -cmath.log(complex(load.resistance, load.reactance)), (u, -tolerance))
+                self._load(
+                    load.between[0],
+                    load.between[1],
+                    mask,
+                    -cmath.log(complex(load.resistance, load.reactance)),
+                    (u, -tolerance),
+                )
             if condition.kind == "test_load" and condition.loads:
                 continue
             running, known = condition.kind in _HEAVY, bool(condition.loads)
-            across = (p.running_resistance, p.running_spread) if running else (p.idle_across_resistance, p.idle_across_spread)
+            across = (
+                (p.running_resistance, p.running_spread)
+                if running
+                else (p.idle_across_resistance, p.idle_across_spread)
+            )
             side = (p.idle_resistance, p.idle_spread)
             if running:
-                side = (p.running_beside_resistance, p.running_beside_spread) if known else (p.running_auxiliary_resistance, p.running_auxiliary_spread)
+                side = (
+                    (p.running_beside_resistance, p.running_beside_spread)
+                    if known
+                    else (p.running_auxiliary_resistance, p.running_auxiliary_spread)
+                )
             if supply.neutral:
                 angle = self.unknown(f"angle {state}")
                 for leg, turn in (("L1", 1j), ("L2", -1j))[: 1 if one_leg else 2]:
                     u = self.unknown(f"side {leg} {state}")
-                    self._load(leg, "N", mask, complex(-math.log(side[0])), (u, -side[1]), (angle, turn * p.load_angle), least=p.least_side_resistance)
+                    self._load(
+                        leg,
+                        "N",
+                        mask,
+                        complex(-math.log(side[0])),
+                        (u, -side[1]),
+                        (angle, turn * p.load_angle),
+                        least=p.least_side_resistance,
+                    )
             if not one_leg and not known:
                 u = self.unknown(f"across {state}")
                 self._load("L1", "L2", mask, complex(-math.log(across[0])), (u, -across[1]), least=4.8)
 
-    def _load(self, first: str, second: str, mask: int, log: complex, *terms: tuple[int, complex], least: float = 0.0) -> None:
+    def _load(
+        self, first: str, second: str, mask: int, log: complex, *terms: tuple[int, complex], least: float = 0.0
+    ) -> None:
         self.element(("T", self.landing[first]), ("T", self.landing[second]), mask, log, *terms, least=least)
 
     # --- readings -------------------------------------------------------------------------------------------------
@@ -308,7 +399,11 @@ def build(site: Site, scene: Scene, readings: tuple[SceneReading, ...], priors: 
             volts = 0.1
         inject = [float(d.unknown("feeder")), volts / 0.06, steep]
     for r in readings:
-        if r.meter >= 0 and r.kind in ("voltage", "current", "resistance") and not isinstance(scene.meters[r.meter], ProximityDetector):
+        if (
+            r.meter >= 0
+            and r.kind in ("voltage", "current", "resistance")
+            and not isinstance(scene.meters[r.meter], ProximityDetector)
+        ):
             d.unknown(f"gain {r.meter}")
     copies = 2 if site.intermittent else 1
     rows = []
@@ -375,7 +470,14 @@ def _assembled(d: _Draft, supply: list[float], lean: dict[int, int], inject: lis
         meter = scene.meters[r.meter] if r.meter >= 0 else None
         edge, constant = -1, 0j
         if r.kind == "current":
-            edge = next((e for e, (x, y, mask, *_) in enumerate(d.elements) if {x, y} == {a, b} and mask >> c & 1 and not d.elements[e][6]), -1)
+            edge = next(
+                (
+                    e
+                    for e, (x, y, mask, *_) in enumerate(d.elements)
+                    if {x, y} == {a, b} and mask >> c & 1 and not d.elements[e][6]
+                ),
+                -1,
+            )
             constant = d.constants[c].get((a, b) if a <= b else (b, a), 0j)
         edges.append(edge)
         constants.append(constant)
@@ -386,7 +488,11 @@ def _assembled(d: _Draft, supply: list[float], lean: dict[int, int], inject: lis
         scales.append(scale)
         dead = site.dead_meter >= 0 and r.meter == site.dead_meter and r.kind == "voltage"
         kinds.append(DEAD if dead else _KIND[r.kind])
-        meters.append(meter_admittance(meter, scene.supply.frequency) if isinstance(meter, Voltmeter) and r.kind in ("voltage", "neutral_during") else 0j)
+        meters.append(
+            meter_admittance(meter, scene.supply.frequency)
+            if isinstance(meter, Voltmeter) and r.kind in ("voltage", "neutral_during")
+            else 0j
+        )
     ints, cplx = np.int64, np.complex128
     where = [row[0] for row in rows]
     program = Program(
@@ -409,7 +515,9 @@ def _assembled(d: _Draft, supply: list[float], lean: dict[int, int], inject: lis
         supply=np.array([supply[0], index(int(supply[1])), *supply[2:]], float),
         lean=np.array([lean.get(s, -1) if on else -1 for s, on, _ in d.circuits], ints),
         lean_scale=d.p.leg_asymmetry,
-        inject_node=np.array([place[c][("Q", "N")] if inject[0] >= 0.0 and d.circuits[c][1] else -1 for c in range(len(kept))], ints),
+        inject_node=np.array(
+            [place[c][("Q", "N")] if inject[0] >= 0.0 and d.circuits[c][1] else -1 for c in range(len(kept))], ints
+        ),
         inject=np.array(inject, float),
         reading_start=np.searchsorted(where, range(len(kept) + 1)).astype(ints),
         reading_kind=np.array(kinds, ints),
@@ -425,7 +533,13 @@ def _assembled(d: _Draft, supply: list[float], lean: dict[int, int], inject: lis
     )
     box = List()
     box.append(program)
-    return Built(program=program, box=box, keys=tuple(d.keys), order=tuple(row[1] for row in rows), series={c: tuple(t) for c, t in d.series.items()})
+    return Built(
+        program=program,
+        box=box,
+        keys=tuple(d.keys),
+        order=tuple(row[1] for row in rows),
+        series={c: tuple(t) for c, t in d.series.items()},
+    )
 
 
 def _reduced(constants: dict[tuple[Node, Node], complex], wanted: set[Node]) -> tuple[list[Node], np.ndarray]:
@@ -462,17 +576,27 @@ def scatter_of(scene: Scene, questions: Sequence[SceneReading]) -> Observations:
     return _observed(scene, questions, range(len(questions)), PRIORS.misread_share, PRIORS)
 
 
-def observe(scene: Scene, readings: Sequence[SceneReading], built: Built, site: Site, priors: Priors = PRIORS) -> Observations:
+def observe(
+    scene: Scene, readings: Sequence[SceneReading], built: Built, site: Site, priors: Priors = PRIORS
+) -> Observations:
     """What was read, in the program's order."""
     misread = priors.inconsistent_share if site.inconsistent else priors.misread_share
     return _observed(scene, readings, built.order, misread, priors)
 
 
-def _observed(scene: Scene, readings: Sequence[SceneReading], order: Sequence[int], misread: float, priors: Priors) -> Observations:
+def _observed(
+    scene: Scene, readings: Sequence[SceneReading], order: Sequence[int], misread: float, priors: Priors
+) -> Observations:
     count, total = len(readings), len(order)
     o = Observations(
-        kind=np.zeros(total, np.int64), value=np.zeros(total), floor=np.ones(total), relative=np.zeros(total),
-        over_range=np.zeros(total, np.int64), misread=np.zeros(total), misread_density=np.zeros(total), twin=np.full(total, -1, np.int64),
+        kind=np.zeros(total, np.int64),
+        value=np.zeros(total),
+        floor=np.ones(total),
+        relative=np.zeros(total),
+        over_range=np.zeros(total, np.int64),
+        misread=np.zeros(total),
+        misread_density=np.zeros(total),
+        twin=np.full(total, -1, np.int64),
     )
     row_of = {number: row for row, number in enumerate(order)}
     for row, number in enumerate(order):

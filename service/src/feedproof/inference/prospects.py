@@ -6,11 +6,11 @@ from functools import lru_cache
 
 import numpy as np
 
+from feedproof.circuit.forward import FloatArray
+from feedproof.inference.fit import Fit
 from feedproof.inference.information import bin_edges, bin_shares, information, parted
 from feedproof.inference.likelihood import Observations
 from feedproof.inference.outcome import Prospect
-from feedproof.inference.fit import Fit
-from feedproof.circuit.forward import FloatArray
 from feedproof.inference.program import scatter_of
 from feedproof.inference.queries import predicted, some_of
 from feedproof.inference.scene import Scene, SceneReading, SceneState, mirror

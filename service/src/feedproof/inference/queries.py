@@ -5,14 +5,14 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from feedproof.circuit.forward import FloatArray
+from feedproof.faults.places import neutral_rate, working
+from feedproof.inference.fit import Fit, spread_evenly
+from feedproof.inference.laplace import shown_by
 from feedproof.inference.outcome import Interval
+from feedproof.inference.program import build
 from feedproof.inference.runs import sound_run
 from feedproof.inference.scene import Scene, SceneReading
-from feedproof.inference.fit import Fit, spread_evenly
-from feedproof.circuit.forward import FloatArray
-from feedproof.inference.laplace import shown_by
-from feedproof.inference.program import build
-from feedproof.faults.places import neutral_rate, working
 
 LOW, HIGH = 0.05, 0.95
 
@@ -28,7 +28,9 @@ def some_of(fit: Fit, count: int) -> FloatArray:
     return np.asarray(fit.x[evenly(fit.weights(), count)])
 
 
-def predicted(fit: Fit, x: FloatArray, questions: Sequence[SceneReading], scene: Scene, *, beside: bool = True) -> FloatArray:
+def predicted(
+    fit: Fit, x: FloatArray, questions: Sequence[SceneReading], scene: Scene, *, beside: bool = True
+) -> FloatArray:
     """What meters would show, or quantities would be, under given draws.
 
     Parameters

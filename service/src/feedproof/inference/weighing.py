@@ -7,18 +7,17 @@ import msgspec
 import numpy as np
 from msgspec import Struct
 
-from feedproof.inference.outcome import Candidate, Limit, Outcome, ReadingEvidence, Site
-from feedproof.inference.runs import explained_resistance, sound_run
-from feedproof.inference.scene import Canonical, Scene, canonical_form, mirror, without_values
+from feedproof.faults.places import Site as Place
+from feedproof.faults.places import neutral_rate, seen, sites
 from feedproof.inference.estimates import break_position, earth_voltages, hazards, neutral_voltages, path_resistances
 from feedproof.inference.evidence import reading_evidence
 from feedproof.inference.fit import Fit, blur, draw, effective, locate, refine
-from feedproof.circuit.forward import FloatArray
 from feedproof.inference.limits import detection_limits
+from feedproof.inference.outcome import Candidate, Limit, Outcome, ReadingEvidence, Site
 from feedproof.inference.program import build, observe
 from feedproof.inference.prospects import rank
-from feedproof.faults.places import Site as Place
-from feedproof.faults.places import neutral_rate, seen, sites
+from feedproof.inference.runs import explained_resistance, sound_run
+from feedproof.inference.scene import Canonical, Scene, canonical_form, mirror, without_values
 from feedproof.readings import CONDUCTORS, Conductor, ReadingSet, Voltmeter
 
 #: A place this far below the best where it is located is left at that [nat].
@@ -72,7 +71,9 @@ def infer(
     if not look_ahead(found):
         return found
     at = weighing.canonical
-    ahead = rank(weighing.bare, weighing.fits, weighing.probability, at.meter_names, at.state_names, mirrored=at.mirrored)
+    ahead = rank(
+        weighing.bare, weighing.fits, weighing.probability, at.meter_names, at.state_names, mirrored=at.mirrored
+    )
     return msgspec.structs.replace(found, prospects=ahead)
 
 
@@ -156,7 +157,9 @@ def _only(place: Place, among: Collection[Site], *, mirrored: bool) -> Place | N
     return msgspec.structs.replace(place, spans=(spans,)) if spans else None
 
 
-def _identity(place: Place, fault: str, *, mirrored: bool) -> tuple[str, Conductor | None, str | None, tuple[tuple[str, Conductor | None], ...]]:
+def _identity(
+    place: Place, fault: str, *, mirrored: bool
+) -> tuple[str, Conductor | None, str | None, tuple[tuple[str, Conductor | None], ...]]:
     own, also = place.conductor, place.also
     if mirrored:
         own = None if own is None else mirror(own)
@@ -174,9 +177,15 @@ def outcome(weighing: Weighing) -> Outcome:
     for f, p in zip(fits, probability, strict=True):
         by_place[f.site.place, f.site.conductor] = by_place.get((f.site.place, f.site.conductor), 0.0) + p
     leading = max(by_place, key=lambda k: by_place[k])
-    members = [(f, p) for f, p in zip(fits, probability, strict=True) if (f.site.place, f.site.conductor) == leading and len(f.x)]
+    members = [
+        (f, p)
+        for f, p in zip(fits, probability, strict=True)
+        if (f.site.place, f.site.conductor) == leading and len(f.x)
+    ]
     finding = max(members, key=lambda m: m[1])[0]
-    sound = max(((f, p) for f, p in zip(fits, probability, strict=True) if f.site.place == "none"), key=lambda m: m[1])[0]
+    sound = max(((f, p) for f, p in zip(fits, probability, strict=True) if f.site.place == "none"), key=lambda m: m[1])[
+        0
+    ]
     evidence = reading_evidence(at.scene, finding, sound, at.order)
     return Outcome(
         candidates=_candidates(fits, probability, at),
@@ -220,7 +229,9 @@ def _candidates(fits: Sequence[Fit], probability: Sequence[float], at: Canonical
     for (fault, conductor, location, also, place), own in found.items():
         top = max(e[1] for e in own)
         rate = sum(e[2] for e in own)
-        log_evidence = top + math.log(sum(math.exp(e[1] - top) for e in own)) - math.log(rate) if top > -math.inf else -1e9
+        log_evidence = (
+            top + math.log(sum(math.exp(e[1] - top) for e in own)) - math.log(rate) if top > -math.inf else -1e9
+        )
         made.append(
             Candidate(
                 fault=fault,
