@@ -100,6 +100,9 @@ def shared(function: Any, variants: tuple[tuple[Any, ...], ...], name: str) -> A
     callable
         For the body of a function decorated as `called`, which compiled code can call.
     """
+    if numba.config.DISABLE_JIT:  # type: ignore[attr-defined]
+        # Nothing is compiled and nothing has an address: what needs no solution can be run all the same.
+        return function
     symbols = {}
     for number, arguments in enumerate(variants):
         function.compile(arguments)
