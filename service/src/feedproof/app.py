@@ -26,9 +26,9 @@ from feedproof.api.patience import Patience
 from feedproof.api.routes import OPEN, UNPUBLISHED, VERSIONED
 from feedproof.api.turnstile import Turnstile
 from feedproof.assess import assess
-from feedproof.circuit.compiling import KEPT
 from feedproof.door import read_request
 from feedproof.faults.priors import MODEL_VERSION
+from feedproof.inference import KEPT
 from feedproof.settings import Settings
 from feedproof.telemetry.logging import configure, logger
 from feedproof.telemetry.metrics import Metrics

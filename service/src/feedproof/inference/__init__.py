@@ -7,9 +7,11 @@ depends on how the inference works, so that another engine can stand behind the 
 `infer` gives all that can be inferred of a reading set; `likeness` tells callers with many sets which are alike.
 `simulate` takes readings of a stated circuit. `draw` draws a circuit and its readings from the model itself, for
 calibration. `circuits_of` gives the circuits of one site over the unit cube with their likelihood, for an independent
-sampler, and the model run forward from stated unknowns.
+sampler, and the model run forward from stated unknowns. `KEPT` says whether what is compiled is kept on disk; where it
+is not, each start compiles.
 """
 
+from feedproof.circuit.compiling import KEPT
 from feedproof.inference.circuits import circuits_of, draw, simulate
 from feedproof.inference.outcome import (
     BreakPosition,
@@ -35,6 +37,7 @@ from feedproof.inference.scene import likeness
 from feedproof.inference.weighing import infer
 
 __all__ = [
+    "KEPT",
     "BreakPosition",
     "Candidate",
     "Circuits",
