@@ -6,12 +6,13 @@ standard deviation of the natural logarithm.
 """
 
 import hashlib
+from collections.abc import Mapping
 
 import msgspec
 from msgspec import Struct
 
 #: Changes whenever an answer may change: model structure, priors or the way of computing.
-MODEL_VERSION = "1.1.1"
+MODEL_VERSION = "1.2.0"
 
 
 class Priors(Struct, frozen=True, kw_only=True, cache_hash=True):
@@ -184,6 +185,29 @@ PAIR_SHARE: dict[tuple[str, str], float] = {
     ("open_leg", "open_neutral"): 0.03,
     ("high_resistance_leg", "high_resistance_neutral"): 0.05,
 }
+
+
+def completed_rates(stated: Mapping[str, float]) -> dict[str, float]:
+    """Base rates of every fault, where only some are stated: a fault left out keeps its published rate.
+
+    Numbers of at most 1 are shares of visits and stand beside the published ones. Where one is above 1 they are counts
+    of visits, which say only how the faults they name compare: those then have together what the published rates give
+    them together.
+
+    Parameters
+    ----------
+    stated : mapping of str to float
+        By fault, at least 0 [1]; 0 removes the fault.
+
+    Returns
+    -------
+    dict of str to float
+        Every fault of `BASE_RATES`. They may sum to something else than 1 [1].
+    """
+    scale = 1.0
+    if any(rate > 1.0 for rate in stated.values()):
+        scale = sum(BASE_RATES[fault] for fault, rate in stated.items() if rate > 0.0) / sum(stated.values())
+    return BASE_RATES | {fault: scale * rate for fault, rate in stated.items()}
 
 
 def priors_digest(priors: Priors = PRIORS, base_rates: dict[str, float] | None = None) -> str:
