@@ -95,11 +95,20 @@ class Priors(Struct, frozen=True, kw_only=True, cache_hash=True):
     pair_spread: float = 0.5
     """Of each pair by itself, capacitance and leakage alike: round cable, flat cable, wires in conduit, a damp
     spot nearer to one conductor."""
+    contact_capacitance: float = 1.0e-12
+    """Of a bare contact to each of the others [F]. What floats beyond an open conductor has about that much where it is
+    open at its end, and the whole run's where it is open at its beginning."""
+    position_spread: float = 0.33
+    """Of the floating part's capacitance about the middle between the two, as a share of their logarithmic distance [1]:
+    both ends lie at 1.5 standard deviations. None floats that has more than the whole run."""
     cord_stray_capacitance: float = 150.0e-12
     """Cord and the appliance's own wiring, per pair [F]."""
     leakage_resistance: float = 2.0e7
     """Surface leakage per pair: median [ohm]; from tens of kilohms to gigohms."""
     leakage_spread: float = 2.3
+    leakage_share_power: float = 0.5
+    """Of a part of the run, leakage goes with this power of the part [1]: some of it is along the cable, some on the
+    device at its end."""
 
     # --- appliance -------------------------------------------------------------------------------------------
     idle_resistance: float = 1.5e4

@@ -14,38 +14,49 @@ from feedproof.inference.likelihood import Observations, contact_density, log_li
 from feedproof.inference.modes import STEPS
 from feedproof.inference.outcome import ReadingEvidence
 from feedproof.inference.points import NORMAL_POINTS
-from feedproof.inference.quantiles import quantiles
+from feedproof.inference.quantiles import evenly, quantiles
 from feedproof.inference.scene import Scene
-from feedproof.inference.weigh import Fit, Weighed
+from feedproof.inference.weigh import Weighed
 from feedproof.instruments.typical import LOW_IMPEDANCE_BELOW
 from feedproof.readings import Voltmeter
 
 _UNITS = {"voltage": "V", "current": "A", "resistance": "ohm", "proximity": "1"}
+#: Draws that the highest is taken of, to climb from.
+_STARTS = 64
 _BITS = 1.0 / math.log(2.0)
 #: Student's law with four degrees of freedom as a normal over the root of a chi-square, itself four normals.
 _STUDENT: FloatArray = NORMAL_POINTS[:, 34] / np.sqrt((NORMAL_POINTS[:, 30:34] ** 2).mean(axis=1))
 
 
-def evidence_without(found: Fit) -> FloatArray:
-    """Laplace's approximation of the evidence of all readings but one, for each one.
+def evidence_without(weighed: Weighed) -> FloatArray:
+    """Laplace's approximation of the evidence of all readings but one, for each one, and of all.
 
     Parameters
     ----------
-    found : Fit
-        A hypothesis with its modes.
+    weighed : Weighed
+        A hypothesis with draws.
 
     Returns
     -------
-    ndarray, shape (R,)
-        In the program's order [nat].
+    ndarray, shape (R + 1,)
+        In the program's order; last of all readings, climbed to in the same way [nat].
     """
-    mode = found.modes[int(np.argmax(found.log_mass))]
-    return _evidence_without(found.built.program, found.observations, mode)
+    # A climb may have ended before it came to the mode; of some draws from the posterior the highest is near it.
+    some = evenly(weighed.log_weight, _STARTS)
+    built, observations = weighed.fit.built, weighed.fit.observations
+    return _evidence_without(built.program, observations, weighed.z[some], weighed.shown[some])
 
 
 @compiled
-def _evidence_without(program: Program, observations: Observations, mode: FloatArray) -> FloatArray:
-    count, size = observations.kind.size, mode.size
+def _evidence_without(program: Program, observations: Observations, draws: FloatArray, shown: FloatArray) -> FloatArray:
+    count, size = observations.kind.size + 1, draws.shape[1]
+    start, most = draws[0], -math.inf
+    for i in range(draws.shape[0]):
+        total = -0.5 * np.sum(draws[i] * draws[i])
+        for r in range(observations.kind.size):
+            total += log_likelihood(observations, r, shown[i, r])
+        if total > most:
+            start, most = draws[i], total
     work, result = make_climbing_work(program), np.zeros(count)
     z, factor, height = room(size), room(size * size).reshape(size, size, LANES), room(1)
     climbing, without = np.ones(LANES, np.int64), np.full(LANES, -1)
@@ -54,8 +65,8 @@ def _evidence_without(program: Program, observations: Observations, mode: FloatA
         # Side by side, each climb leaves out another reading.
         for lane in range(LANES):
             climbing[lane] = first + lane < count
-            without[lane] = min(first + lane, count - 1)
-            z[:, lane] = mode
+            without[lane] = first + lane if first + lane < count - 1 else -1
+            z[:, lane] = start
         climb_lanes(program, observations, work, z, climbing, without, factor, height, rules)
         for lane in range(min(LANES, count - first)):
             result[first + lane] = height[0, lane]
@@ -64,13 +75,13 @@ def _evidence_without(program: Program, observations: Observations, mode: FloatA
     return result
 
 
-def reading_bits(finding: Fit, sound: Fit) -> list[float]:
+def reading_bits(finding: Weighed, sound: Weighed) -> list[float]:
     """Weight of each reading, given all the others, for the finding against a sound supply.
 
     Parameters
     ----------
-    finding, sound : Fit
-        With their modes.
+    finding, sound : Weighed
+        With draws.
 
     Returns
     -------
@@ -79,8 +90,10 @@ def reading_bits(finding: Fit, sound: Fit) -> list[float]:
     """
     told = [np.empty(0), np.empty(0)]
     for k, found in enumerate((finding, sound)):
-        told[k] = np.empty(len(found.built.order))
-        told[k][list(found.built.order)] = float(np.max(found.log_mass)) - evidence_without(found)
+        *without, whole = evidence_without(found)
+        order = list(found.fit.built.order)
+        told[k] = np.empty(len(order))
+        told[k][order] = whole - np.array(without)
     bits: list[float] = ((told[0] - told[1]) * _BITS).tolist()
     return bits
 
@@ -156,7 +169,7 @@ def reading_evidence(
     same = finding is sound
     in_sound = expected_spans(sound)
     in_finding = in_sound if same else expected_spans(finding)
-    bits = [0.0] * len(order) if same else reading_bits(finding.fit, sound.fit)
+    bits = [0.0] * len(order) if same else reading_bits(finding, sound)
     found = []
     for index, reading in enumerate(scene.readings):
         meter = scene.meters[reading.meter]

@@ -220,6 +220,7 @@ class _Builder:
 
     def strays(self) -> None:
         p = self.priors
+        broken = {s.conductor for s in self.hypothesis.series if s.severity != "high" and s.section == "branch"}
         floating = {s.conductor for s in self.hypothesis.series if s.severity != "high" and s.section != "cord"}
         if any(s.section == "service" and s.conductor == "N" for s in self.hypothesis.series):
             floating.discard("N")
@@ -233,9 +234,10 @@ class _Builder:
         run_capacitance = math.log(self.omega * p.stray_capacitance * length)
         cord_capacitance = math.log(self.omega * p.cord_stray_capacitance)
         leakage = math.log(p.leakage_resistance)
-        for place, nodes, mask, loose, size in (
-            ("run", net.RECEPTACLE, self.everywhere, floating, run_capacitance),
-            ("wiring", net.TERMINALS, self.connected, at_cord, cord_capacitance),
+        contact = math.log(self.omega * p.contact_capacitance)
+        for place, nodes, mask, loose, cut, size in (
+            ("run", net.RECEPTACLE, self.everywhere, floating, broken, run_capacitance),
+            ("wiring", net.TERMINALS, self.connected, at_cord, at_cord, cord_capacitance),
         ):
             for first, second in _PAIRS:
                 a, b = nodes[first], nodes[second]
@@ -245,8 +247,17 @@ class _Builder:
                     common = self.normal(("strays", place), 0.0, spread)
                     own = self.normal(("stray", place, first, second), 0.0, p.pair_spread)
                     damp = self.normal(("damp", place), 0.0, p.leakage_spread)
-                    self.variable(a, b, alternating, size + 0.5j * math.pi, (common, 1.0), (own, 1.0))
-                    self.variable(a, b, mask, -leakage, (damp, -1.0), (own, 1.0))
+                    coupled: list[tuple[int, complex]] = [(common, 1.0), (own, 1.0)]
+                    leaking: list[tuple[int, complex]] = [(damp, -1.0), (own, 1.0)]
+                    if cut & {first, second} and contact < size:
+                        # Beyond the break floats all between a bare contact and the whole of the section.
+                        middle = 0.5 * (contact - size)
+                        law = middle, -2.0 * p.position_spread * middle, 3.0 * middle, 0.0
+                        share = self.truncated(("position", place), *law)
+                        coupled.append((share, 1.0))
+                        leaking.append((share, p.leakage_share_power))
+                    self.variable(a, b, alternating, size + 0.5j * math.pi, *coupled)
+                    self.variable(a, b, mask, -leakage, *leaking)
                 else:
                     self.constant(a, b, 1j * math.exp(size), alternating)
                     self.constant(a, b, math.exp(-leakage), mask)
