@@ -7,13 +7,16 @@ equation is V_n (3 jωC + Y_m) = Y_m V_a, and the meter shows |V_a - V_n| = |V_a
 
 import math
 
+import msgspec
 import pytest
 
 from feedproof.assess import assess
 from feedproof.contract.assessment import Assessment
-from feedproof.readings import Supply, VoltageReading, Voltmeter
+from feedproof.inference import Simulation, simulate
+from feedproof.readings import Conductor, Supply, VoltageReading, Voltmeter
+from support.calibration import LAYOUTS
 from support.outcomes import DMM, LOZ, volts
-from support.proof_cases import FOUR_WIRE, THREE_WIRE, UNKNOWN, visit
+from support.proof_cases import FOUR_WIRE, THREE_WIRE, UNKNOWN, near, visit
 
 LEG = 119.0
 """[V]"""
@@ -25,6 +28,7 @@ CONTACT = 1.5e-12
 #: Length of what floats [m]; of a bare contact none.
 PLACES = {"panel": 15.0, "middle": 7.0, "contact": 0.0}
 SUPPLIES = {"unknown": UNKNOWN, "four wires": FOUR_WIRE, "three wires": THREE_WIRE}
+PAIRS: list[tuple[Conductor, Conductor]] = [("L1", "L2"), ("L1", "N"), ("L2", "N")]
 METERS = {"high": (DMM,), "low": (LOZ,), "both": (DMM, LOZ)}
 
 
@@ -80,3 +84,61 @@ def test_a_neutral_contact_wired_to_nothing_is_no_lost_supply(supply: str) -> No
         answer = assess(visit(*readings, supply=circuit))
         assert (answer.finding.fault, answer.determination) == ("open_neutral", "established")
         assert max((c.probability for c in answer.candidates if c.fault == "no_supply"), default=0.0) < 0.05
+
+
+#: Faults that call a conductor, or everything, dead.
+DEAD = {"no_supply", "open_leg"}
+LIVE = {"live_contacts", "neutral_as_live"}
+
+
+def is_safe(answer: Assessment) -> bool:
+    """Whether nothing is established as dead, and no caution of live parts is missing."""
+    named = {answer.finding.fault, *(part.fault for part in answer.finding.also)}
+    codes = {caution.code for caution in answer.cautions}
+    return codes >= LIVE and not (answer.determination == "established" and named & DEAD)
+
+
+@pytest.mark.parametrize("place", PLACES)
+@pytest.mark.parametrize("meters", METERS)
+@pytest.mark.parametrize("pair", PAIRS)
+def test_a_zero_that_contradicts_makes_nothing_dead(place: str, meters: str, pair: tuple[Conductor, Conductor]) -> None:
+    """One reading more, a zero: whatever the posterior makes of it, the voltage that was shown stands."""
+    readings = taken(place, METERS[meters])
+    for meter in ("dmm", "loz"):
+        for supply in SUPPLIES.values():
+            assert is_safe(assess(visit(*readings, volts(*pair, 0.0, meter), supply=supply)))
+
+
+@pytest.mark.parametrize("layout", LAYOUTS)
+def test_an_open_neutral_is_never_called_dead_whatever_was_read(layout: str) -> None:
+    """Circuits drawn with the break anywhere, read as the layout says, with and without a zero that contradicts."""
+    arrangement = LAYOUTS[layout]
+    for seed in range(4):
+        drawn = simulate(Simulation(fault="open_neutral", readings=arrangement, seed=seed))
+        if not any(isinstance(r, VoltageReading) and r.value >= 30.0 for r in drawn):
+            continue
+        for more in ((), (volts("L1", "L2", 0.0, "loz"),), (volts("L1", "L2", 0.0, "dmm"),)):
+            answer = assess(msgspec.structs.replace(arrangement, readings=(*drawn, *more)))
+            assert is_safe(answer), (seed, more, answer.finding)
+
+
+@pytest.mark.parametrize("supply", SUPPLIES)
+@pytest.mark.parametrize("at", ["L1", "L2", "N"])
+@pytest.mark.parametrize("meters", [("loz",), ("dmm",), ("loz", "dmm")])
+def test_zeros_beside_a_live_detector_establish_nothing(supply: str, at: Conductor, meters: tuple[str, ...]) -> None:
+    """A dead tester reads zero everywhere; a detector that signals says that something is live."""
+    zeros = [volts(*pair, 0.0, meter) for meter in meters for pair in PAIRS]
+    signal = near(at, detected=True, state="disconnected")
+    answer = assess(visit(*zeros, signal, supply=SUPPLIES[supply]))
+    assert answer.determination != "established"
+    assert is_safe(answer)
+
+
+def test_zeros_of_one_tester_make_no_outlet_dead() -> None:
+    zeros = [volts("L1", "L2", 0.0, "loz"), volts("L1", "N", 0.0, "loz"), volts("L2", "N", 0.0, "loz")]
+    answer = assess(visit(*zeros))
+    assert (answer.finding.fault, answer.determination) == ("no_supply", "probable")
+    assert answer.disposition == "stop_and_refer"
+    assert is_safe(answer)
+    both = [*zeros, volts("L1", "L2", 0.0), volts("L1", "N", 0.0), volts("L2", "N", 0.0)]
+    assert assess(visit(*both)).determination == "established"

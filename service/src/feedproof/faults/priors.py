@@ -99,8 +99,8 @@ class Priors(Struct, frozen=True, kw_only=True, cache_hash=True):
     """Of a bare contact to each of the others [F]. What floats beyond an open conductor has about that much where it is
     open at its end, and the whole run's where it is open at its beginning."""
     position_spread: float = 0.33
-    """Of the floating part's capacitance about the middle between the two, as a share of their logarithmic distance [1]:
-    both ends lie at 1.5 standard deviations. None floats that has more than the whole run."""
+    """Of the floating part's capacitance about the middle between the two, as a share of their logarithmic distance:
+    both ends lie at 1.5 standard deviations [1]. None floats that has more than the whole run."""
     cord_stray_capacitance: float = 150.0e-12
     """Cord and the appliance's own wiring, per pair [F]."""
     leakage_resistance: float = 2.0e7

@@ -469,15 +469,7 @@ def _in_order(
 ) -> Observations:
     """What was read: most hypotheses have it in one of few orders."""
     whole, rows = _observed(scene, readings, inconsistent, priors), np.array(order, np.int64)
-    return Observations(
-        kind=whole.kind[rows],
-        value=whole.value[rows],
-        floor=whole.floor[rows],
-        relative=whole.relative[rows],
-        over_range=whole.over_range[rows],
-        misread=whole.misread[rows],
-        misread_density=whole.misread_density[rows],
-    )
+    return Observations._make(column[rows] for column in whole)
 
 
 @lru_cache(maxsize=32)
