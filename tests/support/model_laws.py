@@ -88,6 +88,12 @@ def no_less(median: float, spread: float, least: float) -> Law:
     return stats.truncnorm(math.log(least / median) / spread, 6.0, loc=math.log(median), scale=spread)
 
 
+def part_law(least: float) -> Law:
+    """Law of the logarithm of what floats, as a part of the whole: between a bare contact's and all of it."""
+    spread = -PRIORS.position_spread * least
+    return stats.truncnorm(least / spread, -0.5 * least / spread, loc=0.5 * least, scale=spread)
+
+
 def _supply_law(band: str) -> Law:
     low, high = (math.log(x) for x in PRIORS.supply_range)
     center, spread, ends = {
@@ -126,6 +132,9 @@ def laws(site: Site, visit: ReadingSet) -> dict[Name, Law]:
         found["damp", place] = stats.norm(0.0, p.leakage_spread)
         for a, b in PAIRS:
             found["stray", place, a, b] = stats.norm(0.0, p.pair_spread)
+        part = math.log(p.contact_capacitance / whole_capacitance(place, run))
+        if broken(fault, place) and part < 0.0:
+            found["position", place] = part_law(part)
     for name, state in visit.load_states.items():
         found |= _appliance_laws(name, visit)
         for number, load in enumerate(state.loads):
@@ -133,6 +142,18 @@ def laws(site: Site, visit: ReadingSet) -> dict[Name, Law]:
                 0.0, max(load.tolerance_percent, 0.01) / 100.0 / math.sqrt(3.0)
             )
     return found
+
+
+def whole_capacitance(place: str, run: Run) -> float:
+    """Between two conductors of a whole section [F]."""
+    length = PRIORS.run_length if run.length is None else run.length
+    return {"run": PRIORS.stray_capacitance * length, "wiring": PRIORS.cord_stray_capacitance}[place]
+
+
+def broken(fault: Fault, place: str) -> set[str]:
+    """Conductors that are open in a section."""
+    own = {"run": "branch", "wiring": "cord"}[place]
+    return {c for (section, c), severity in fault.series.items() if section == own and severity == "open"}
 
 
 def _fault_laws(fault: Fault, run: Run) -> dict[Name, Law]:

@@ -33,7 +33,7 @@ from feedproof.readings import (
     VoltageReading,
     Voltmeter,
 )
-from support.model_laws import PAIRS, Fault, fault_of
+from support.model_laws import PAIRS, Fault, broken, fault_of, whole_capacitance
 from support.network import Branch, FixedVoltage, Network, Node, capacitor, extended, impedance, resistor
 from support.solver import branch_current, driving_point_impedance, thevenin, voltmeter_reading
 
@@ -105,12 +105,10 @@ class _Circuit:
 
     def strays(self, *, energized: bool) -> list[Branch]:
         p, f = PRIORS, self.visit.supply.frequency
-        length = p.run_length if self.visit.supply.run.length is None else self.visit.supply.run.length
-        places = [("run", "receptacle", p.stray_capacitance * length)]
-        if self.connected:
-            places.append(("wiring", "terminals", p.cord_stray_capacitance))
+        places = [("run", "receptacle"), *([("wiring", "terminals")] if self.connected else [])]
         found = []
-        for place, at, farad in places:
+        for place, at in places:
+            farad, cut = whole_capacitance(place, self.visit.supply.run), broken(self.fault, place)
             for a, b in PAIRS:
                 size, leak = 1.0, p.leakage_resistance
                 own = self.values.get(("stray", place, a, b))
@@ -118,6 +116,10 @@ class _Circuit:
                     # What lies closer has more capacitance, and leaks more.
                     size = math.exp(self.values["strays", place] + own)
                     leak *= math.exp(self.values["damp", place] - own)
+                    if cut & {a, b}:
+                        # Only what lies beyond the break floats.
+                        part = math.exp(self.values.get(("position", place), 0.0))
+                        size, leak = size * part, leak / part**p.leakage_share_power
                 if energized:
                     found.append(capacitor(node(at, a), node(at, b), farad * size, f))
                 found.append(resistor(node(at, a), node(at, b), leak))

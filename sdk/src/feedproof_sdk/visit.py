@@ -67,7 +67,7 @@ class Visit:
     frame_bonded_to_neutral : bool, optional
         Whether the appliance's frame is bonded to its neutral; left out: not known.
     base_rates : mapping of str to float, optional
-        Base rate by fault, to stand in for the model's own.
+        Base rate by fault, to stand in for the model's own; a fault left out keeps its published rate.
     """
 
     def __init__(

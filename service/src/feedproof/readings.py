@@ -213,4 +213,5 @@ class ReadingSet(Struct, frozen=True, kw_only=True):
     observations: tuple[Observation, ...] = ()
     """What a person saw, each once."""
     base_rates: dict[str, float] | None = None
-    """Base rate by fault, to stand in for the model's own; they are scaled to sum to 1."""
+    """Base rate by fault, to stand in for the model's own; a fault that is not in it is not weighed. They are scaled
+    to sum to 1."""

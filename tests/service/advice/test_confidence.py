@@ -27,7 +27,7 @@ OTHER_LEG = volts("L2", "N", 240.0, state="idle")
 
 def judged(reading_set: ReadingSet, inferred: Outcome, checks: tuple[Check, ...] = ()) -> Confidence:
     named = merged(inferred.candidates)
-    ruling = rule(inferred, named, reading_set.readings, reading_set.supply.system)
+    ruling = rule(inferred, named, reading_set)
     return judge(ruling, inferred, named, checks, reading_set)
 
 

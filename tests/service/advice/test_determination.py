@@ -14,7 +14,7 @@ from feedproof.advice.determination import (
 )
 from feedproof.contract.assessment import Determination
 from feedproof.inference import Candidate, Limit, ReadingEvidence
-from feedproof.readings import Reading, SystemName
+from feedproof.readings import Reading, Supply, SystemName
 from support.outcomes import candidate, limits, near, outcome, readings, speaking, volts
 
 LEG_TO_NEUTRAL = volts("L1", "N", 3.7, state="idle")
@@ -28,7 +28,7 @@ def ruled(
     system: SystemName = "split_phase_120_240",
 ) -> Ruling:
     inferred = outcome(candidates, evidence=evidence, detection=detection)
-    return rule(inferred, merged(candidates), readings(*taken).readings, system)
+    return rule(inferred, merged(candidates), readings(*taken, supply=Supply(system=system)))
 
 
 def neutral_and_rest(probability: float) -> list[Candidate]:

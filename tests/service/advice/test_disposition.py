@@ -13,7 +13,7 @@ READINGS = readings(volts("L1", "N", 3.7, state="idle"), volts("L2", "N", 240.0,
 
 def decided(inferred: Outcome) -> Disposition:
     named = merged(inferred.candidates)
-    return decide(rule(inferred, named, READINGS.readings, "split_phase_120_240"), inferred, named)
+    return decide(rule(inferred, named, READINGS), inferred, named)
 
 
 @pytest.mark.parametrize(

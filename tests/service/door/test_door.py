@@ -10,6 +10,7 @@ import pytest
 from feedproof.contract.problem import RequestFault
 from feedproof.door import Admitted, read_request
 from feedproof.errors import MalformedRequest, RefusedRequest
+from feedproof.faults.priors import BASE_RATES
 from feedproof.readings import ClampAmmeter, Ohmmeter, ProximityDetector, VoltageReading, Voltmeter
 
 READING = {
@@ -176,6 +177,22 @@ def test_null_is_the_same_as_left_out() -> None:
     assert admit(document) == admit(other)
 
 
+@pytest.mark.parametrize("stated", [{}, {"open_neutral": 0.12}, {"open_leg": 0}, dict(BASE_RATES)], ids=str)
+def test_a_base_rate_left_out_keeps_its_published_value(stated: dict[str, float]) -> None:
+    assert admit(changed(base_rates=stated)).reading_set.base_rates == BASE_RATES | stated
+
+
+def test_counts_of_visits_share_what_their_faults_have_together() -> None:
+    """75 sound and 25 open neutrals: three to one between them, and a lost leg is as usual as before."""
+    rates = admit(changed(base_rates={"none_found": 75, "open_neutral": 25, "open_ground": 0})).reading_set.base_rates
+    assert rates is not None
+    mass = BASE_RATES["none_found"] + BASE_RATES["open_neutral"]
+    assert rates["none_found"] == pytest.approx(0.75 * mass)
+    assert rates["open_neutral"] == pytest.approx(0.25 * mass)
+    assert rates["open_leg"] == BASE_RATES["open_leg"]
+    assert rates["open_ground"] == 0.0
+
+
 @pytest.mark.parametrize(
     ("changes", "pointer", "code"),
     [
@@ -226,7 +243,7 @@ def test_null_is_the_same_as_left_out() -> None:
         ({"meters": {"dmm": DMM, "a/b~c" * 20: DMM}}, "/meters/" + "a~1b~0c" * 20, "wrong_length"),
         ({"base_rates": {"gremlins": 1}}, "/base_rates/gremlins", "unknown_fault"),
         ({"base_rates": {"open_neutral": -1}}, "/base_rates/open_neutral", "out_of_bounds"),
-        ({"base_rates": {"open_neutral": 0}}, "/base_rates", "out_of_bounds"),
+        ({"base_rates": {"none_found": 0}}, "/base_rates/none_found", "out_of_bounds"),
         ({"base_rates": {"open_neutral": 5e-324}}, "/base_rates/open_neutral", "out_of_bounds"),
     ],
 )

@@ -24,18 +24,30 @@ def test_leaving_a_reading_out_is_not_having_taken_it(fault: str) -> None:
     """Three plain readings and one of the other kind: without it, the evidence is that of the three."""
     taken = (volts("L1", "L2", 241.0), volts("L1", "N", 120.6), volts("L2", "N", 120.3))
     extra = volts("L1", "N", 120.1, "loz")
-    whole, less = weighed(visit(*taken, extra), fault).fit, weighed(visit(*taken), fault).fit
-    row = next(r for r in range(4) if whole.observations.value[r] == 120.1)
+    whole, less = weighed(visit(*taken, extra), fault), weighed(visit(*taken), fault).fit
+    row = next(r for r in range(4) if whole.fit.observations.value[r] == 120.1)
     assert evidence_without(whole)[row] == pytest.approx(float(max(less.log_mass)), abs=0.05)
+    assert evidence_without(whole)[-1] == pytest.approx(float(max(whole.fit.log_mass)), abs=0.05)
+
+
+def test_a_reading_far_from_where_the_prior_would_have_it_speaks_for_what_explains_it() -> None:
+    """A neutral contact wired to nothing: the leg to neutral readings carry the finding, the one between legs not."""
+    readings = visit(volts("L1", "L2", 238.0), volts("L1", "N", 1.6), volts("L2", "N", 1.8))
+    bits = reading_bits(weighed(readings, "open_neutral"), weighed(readings, "none_found"))
+    by_value = {r.value: b for r, b in zip(posed(readings).canonical.scene.readings, bits, strict=True)}
+    # Misread, either would have a density of 0.005 over 300 V; explained, one over a few volts: some 13 bit.
+    assert 10.0 < by_value[1.6] < 17.0
+    assert 10.0 < by_value[1.8] < 17.0
+    assert abs(by_value[238.0]) < 1.0
 
 
 def test_a_reading_that_contradicts_a_sound_supply_speaks_against_it() -> None:
     finding, sound = weighed(PULLED, "open_neutral"), weighed(PULLED, "none_found")
-    bits = reading_bits(finding.fit, sound.fit)
+    bits = reading_bits(finding, sound)
     pulled = [k for k, r in enumerate(posed(PULLED).canonical.scene.readings) if r.value in {5.0, 6.0}]
     assert len(pulled) == 2
     assert all(bits[k] > 1.0 for k in pulled)
-    assert reading_bits(sound.fit, finding.fit) == pytest.approx([-x for x in bits])
+    assert reading_bits(sound, finding) == pytest.approx([-x for x in bits])
 
 
 def test_what_would_be_read_if_all_were_sound() -> None:

@@ -203,7 +203,8 @@ class ReadingSet(Sent, frozen=True, kw_only=True, omit_defaults=True):
     readings: Sequence[Reading]
     """Their order does not matter. Empty: the answer is what to read first."""
     base_rates: Mapping[str, float] | None = None
-    """Base rate by fault, to stand in for the model's own. Scaled to sum to 1; a fault left out has none."""
+    """Base rate by fault, to stand in for the model's own: shares of visits up to 1, or counts. A fault left out keeps
+    its published rate; 0 removes a fault."""
 
     def __post_init__(self) -> None:
         """Refuse base rates that JSON cannot carry."""

@@ -8,13 +8,22 @@ from collections.abc import Callable, Sequence
 
 from msgspec import Struct
 
+from feedproof.advice.believed import far_outside, shows_voltage, voltage_on
 from feedproof.advice.candidates import NEUTRAL_FAULTS, SERVICE_NEUTRAL_FAULTS, probability_of
 from feedproof.advice.determination import OPEN_RESISTANCE, beyond
 from feedproof.advice.texts import CautionText, basis_words, caution_texts, in_language
 from feedproof.advice.wording import percent
 from feedproof.contract.assessment import Caution
 from feedproof.inference import Candidate, Outcome
-from feedproof.readings import Ohmmeter, ProximityDetector, ProximityReading, ReadingSet, ResistanceReading
+from feedproof.readings import (
+    Conductor,
+    Ohmmeter,
+    ProximityDetector,
+    ProximityReading,
+    ReadingSet,
+    ResistanceReading,
+    VoltageReading,
+)
 
 #: A caution is given from this probability of its hazard on: one job in a hundred [1].
 HAZARD_PROBABILITY = 0.01
@@ -37,9 +46,19 @@ class Circumstances(Struct, frozen=True, kw_only=True):
 
     @property
     def neutral_proven(self) -> bool:
-        """Whether an open neutral would have shown, and a bad one is under 1 % probable."""
+        """Whether an open neutral would have shown, and a bad one is under 1 % probable.
+
+        Not where all read zero, or a reading is not explained: what else is wrong then, the readings do not say.
+        """
         would_show = not beyond(self.outcome.limits, ("N",), OPEN_RESISTANCE)
-        return would_show and not _enough(self.outcome.hazards.neutral_fault)
+        contact = any(isinstance(r, VoltageReading) and shows_voltage(r) for r in self.reading_set.readings)
+        plain = contact and not any(far_outside(entry) for entry in self.outcome.evidence)
+        return plain and would_show and not _enough(self.outcome.hazards.neutral_fault)
+
+    @property
+    def shown(self) -> bool:
+        """Whether any reading shows voltage."""
+        return any(shows_voltage(reading) for reading in self.reading_set.readings)
 
 
 _Rule = Callable[[CautionText, Circumstances], str | None]
@@ -96,21 +115,32 @@ def _figure(text: CautionText, at: Circumstances, probability: float) -> str | N
 
 
 def _leg_live(text: CautionText, at: Circumstances) -> str | None:
-    return _figure(text, at, at.outcome.hazards.leg_live)
+    given = _figure(text, at, at.outcome.hazards.leg_live)
+    if given is not None:
+        return given
+    # Zeros prove nothing dead as long as nobody can say that the tester was proven.
+    return in_language(text.because_shown if at.shown else text.because_unproven, at.language)
 
 
 def _neutral_as_live(text: CautionText, at: Circumstances) -> str | None:
     given = _figure(text, at, at.outcome.hazards.neutral_above_30_volts)
-    if given is not None or at.neutral_proven:
+    if given is not None:
         return given
-    return in_language(text.because_unproven, at.language)
+    if voltage_on(at.reading_set.readings, ("N", "G")):
+        return in_language(text.because_shown, at.language)
+    return None if at.neutral_proven else in_language(text.because_unproven, at.language)
 
 
 def _cabinet_as_live(text: CautionText, at: Circumstances) -> str | None:
     given = _figure(text, at, at.outcome.hazards.frame_live)
-    bonded = at.reading_set.supply.frame_bonded_to_neutral
-    if given is not None or at.neutral_proven or bonded is False:
+    if given is not None:
         return given
+    bonded = at.reading_set.supply.frame_bonded_to_neutral
+    frame: tuple[Conductor, ...] = ("G",) if bonded is False else ("N", "G")
+    if voltage_on(at.reading_set.readings, frame):
+        return in_language(text.because_shown, at.language)
+    if at.neutral_proven or bonded is False:
+        return None
     return in_language(text.because_bonded if bonded else text.because_unknown, at.language)
 
 

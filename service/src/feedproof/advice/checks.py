@@ -9,6 +9,7 @@ from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from itertools import combinations
 
+from feedproof.advice.believed import shows_voltage
 from feedproof.advice.identity import conductors_of, kind_of
 from feedproof.advice.uncertainty import NumberReading, is_number, of_sum
 from feedproof.advice.wording import joined, pair_name, point_name, quantity, sentence, short_conductor, state_name
@@ -38,9 +39,6 @@ LOW_IMPEDANCE = 1.0e5
 #: Current that leakage and strays may carry with nothing connected [A]. 100 ft of cable couples 0.1 mA, so this
 #: is generous; common practice, no source.
 STRAY_CURRENT = 0.05
-
-#: From here on a conductor counts as energized for the ohmmeter check [V]: above what an idle neutral shows.
-ENERGIZED = 30.0
 
 #: The smallest number of readings in which a disagreement can show.
 _PAIR = 2
@@ -286,7 +284,7 @@ def _ohmmeter_on_live(members: Sequence[_Indexed], where: str, _: ReadingSet) ->
             (i, other)
             for i, other in members
             if isinstance(other, VoltageReading)
-            and other.value >= ENERGIZED
+            and shows_voltage(other)
             and {"L1", "L2"} & {*other.between} & {*reading.between}
         ]
         if live:

@@ -49,7 +49,7 @@ def compose(
     """
     readings = reading_set.readings
     named = faults.merged(outcome.candidates)
-    ruling = rule(outcome, named, readings, reading_set.supply.system)
+    ruling = rule(outcome, named, reading_set)
     contradictions = checks.find(reading_set)
     supply = assessed_supply(reading_set)
     return finished(

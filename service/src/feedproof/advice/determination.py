@@ -12,7 +12,10 @@ It is *undetermined* otherwise, and always where
 
 4. another finding of 5 % or more explains the readings nearly as well: then only the base rates separate the
    two, and base rates are no reading; or
-5. the finding is that the readings contradict one another: that says nothing of the supply.
+5. the finding is that the readings contradict one another: that says nothing of the supply; or
+6. the finding calls dead what a reading shows to be live: that reading is believed (see `believed`).
+
+And it is never established where only zeros from one tester speak for it that has shown nothing else.
 """
 
 import math
@@ -20,10 +23,11 @@ from collections.abc import Sequence
 
 from msgspec import Struct
 
+from feedproof.advice.believed import against, unproven
 from feedproof.advice.candidates import NOT_A_FAULT, rivals, support
 from feedproof.contract.assessment import Determination
 from feedproof.inference import Candidate, Limit, Outcome, ReadingEvidence
-from feedproof.readings import Conductor, ProximityReading, Reading, SystemName
+from feedproof.readings import Conductor, ProximityReading, ReadingSet, SystemName
 
 #: One finding in twenty may be wrong where it is called established, as in a 95 % interval.
 ESTABLISHED = 0.95
@@ -71,6 +75,10 @@ class Ruling(Struct, frozen=True, kw_only=True):
     """Branch conductors in which an open conductor (1 kΩ) would not have shown."""
     coarse: tuple[Conductor, ...]
     """Branch conductors in which 5 Ω would not have shown; `hidden` among them."""
+    against: tuple[ReadingEvidence, ...]
+    """Readings that show voltage where the finding says that there is none."""
+    unproven: str | None
+    """A tester that has shown nothing but zeros."""
 
 
 def branch_conductors(system: SystemName) -> tuple[Conductor, ...]:
@@ -99,7 +107,7 @@ def beyond(limits: Sequence[Limit], conductors: Sequence[Conductor], resistance:
     return tuple(conductor for conductor in conductors if conductor not in shown)
 
 
-def rule(outcome: Outcome, candidates: Sequence[Candidate], readings: Sequence[Reading], system: SystemName) -> Ruling:
+def rule(outcome: Outcome, candidates: Sequence[Candidate], reading_set: ReadingSet) -> Ruling:
     """Judge the finding, the first of the candidates.
 
     Parameters
@@ -108,18 +116,16 @@ def rule(outcome: Outcome, candidates: Sequence[Candidate], readings: Sequence[R
         What was inferred; its evidence and detection limits count here.
     candidates : sequence of Candidate
         One for each fault, most probable first.
-    readings : sequence of Reading
-        The readings, in the order that the evidence refers to.
-    system : SystemName
-        Supply system of the request.
+    reading_set : ReadingSet
+        The readings, in the order that the evidence refers to, their meters and the supply system.
 
     Returns
     -------
     Ruling
         The determination with its grounds.
     """
-    finding = candidates[0]
-    conductors = branch_conductors(system)
+    finding, readings = candidates[0], reading_set.readings
+    conductors = branch_conductors(reading_set.supply.system)
     present = support(finding, candidates)
     for_it = [entry for entry in outcome.evidence if entry.bits >= SPEAKS_BITS]
     speaking = [entry for entry in for_it if not isinstance(readings[entry.reading], ProximityReading)]
@@ -130,8 +136,16 @@ def rule(outcome: Outcome, candidates: Sequence[Candidate], readings: Sequence[R
     )
     hidden = beyond(outcome.limits, conductors, OPEN_RESISTANCE)
     coarse = beyond(outcome.limits, conductors, SMALL_RESISTANCE)
+    live = against(finding, readings, outcome.evidence)
+    silent = unproven(readings, reading_set.meters)
+    if finding.fault in NOT_A_FAULT:
+        certain, likely = not coarse, not hidden
+    else:
+        certain = any(readings[entry.reading].meter != silent for entry in speaking)
+        likely = bool(speaking)
+    undecided = finding.fault == "readings_inconsistent" or bool(alike) or bool(live)
     return Ruling(
-        determination=_determination(finding, present, bool(speaking), alike, hidden, coarse),
+        determination="undetermined" if undecided else _determination(present, certain=certain, likely=likely),
         finding=finding,
         support=present,
         speaking=tuple(sorted(speaking, key=lambda entry: -entry.bits)),
@@ -139,23 +153,12 @@ def rule(outcome: Outcome, candidates: Sequence[Candidate], readings: Sequence[R
         alike=alike,
         hidden=hidden,
         coarse=coarse,
+        against=live,
+        unproven=silent,
     )
 
 
-def _determination(
-    finding: Candidate,
-    present: float,
-    contact: bool,  # noqa: FBT001
-    alike: Sequence[Candidate],
-    hidden: Sequence[Conductor],
-    coarse: Sequence[Conductor],
-) -> Determination:
-    if finding.fault == "readings_inconsistent" or alike:
-        return "undetermined"
-    if finding.fault in NOT_A_FAULT:
-        certain, likely = not coarse, not hidden
-    else:
-        certain = likely = contact
+def _determination(present: float, *, certain: bool, likely: bool) -> Determination:
     if present >= ESTABLISHED and certain:
         return "established"
     return "probable" if present >= PROBABLE and likely else "undetermined"

@@ -448,8 +448,10 @@ class AssessmentRequest(Struct, frozen=True, kw_only=True, forbid_unknown_fields
         Annotated[dict[str, Annotated[float, Meta(ge=0.0, le=1e9)]], Meta(max_length=MAX_BASE_RATES)] | None,
         Meta(
             description=(
-                "Base rate by fault (see `/v1/faults`), to stand in for the model's own. Numbers of at least 0;"
-                " they are scaled to sum to 1, and a fault left out has none."
+                "Base rate by fault (see `/v1/faults`), to stand in for the model's own: shares of visits, up to 1, or"
+                " counts of visits (where one is above 1), which share what the published rates give their faults"
+                " together. A fault left out keeps its published rate; 0 removes a fault, `none_found` excepted. All"
+                " are scaled to sum to 1."
             ),
             examples=[{"none_found": 60, "open_neutral": 12, "high_resistance_neutral": 8}],
         ),

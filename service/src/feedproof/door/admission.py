@@ -16,6 +16,7 @@ from feedproof.door.meters import read_meter
 from feedproof.door.visit import Visit, read_reading
 from feedproof.errors import RefusedRequest
 from feedproof.faults.catalogue import FAULT_NAMES
+from feedproof.faults.priors import completed_rates
 from feedproof.readings import ReadingSet
 
 _DECODER = msgspec.json.Decoder(wire.AssessmentRequest, strict=True)
@@ -39,11 +40,10 @@ def _base_rates(given: dict[str, float] | None, ledger: Ledger) -> dict[str, flo
             ledger.fault(
                 f"/base_rates/{escape(name)}", "out_of_bounds", detail, [f"0, or {q.SMALLEST:g} to 1e+09"], rate
             )
-    if not sum(given.values()) > 0.0:
-        ledger.fault(
-            "/base_rates", "out_of_bounds", "at least one base rate must be above 0", ["a number above 0"], None
-        )
-    return given
+    if given.get("none_found") == 0.0:
+        detail = "a sound supply cannot be ruled out beforehand; give a number above 0, or leave it out"
+        ledger.fault("/base_rates/none_found", "out_of_bounds", detail, [f"{q.SMALLEST:g} to 1e+09"], 0.0)
+    return None if ledger.faults else completed_rates(given)
 
 
 def open_ledger(examined: Examined | None) -> Ledger:

@@ -6,6 +6,7 @@ standard deviation of the natural logarithm.
 """
 
 import hashlib
+from collections.abc import Mapping
 
 import msgspec
 from msgspec import Struct
@@ -94,11 +95,20 @@ class Priors(Struct, frozen=True, kw_only=True, cache_hash=True):
     pair_spread: float = 0.5
     """Of each pair by itself, capacitance and leakage alike: round cable, flat cable, wires in conduit, a damp
     spot nearer to one conductor."""
+    contact_capacitance: float = 1.0e-12
+    """Of a bare contact to each of the others [F]. What floats beyond an open conductor has about that much where it is
+    open at its end, and the whole run's where it is open at its beginning."""
+    position_spread: float = 0.33
+    """Of the floating part's capacitance about the middle between the two, as a share of their logarithmic distance:
+    both ends lie at 1.5 standard deviations [1]. None floats that has more than the whole run."""
     cord_stray_capacitance: float = 150.0e-12
     """Cord and the appliance's own wiring, per pair [F]."""
     leakage_resistance: float = 2.0e7
     """Surface leakage per pair: median [ohm]; from tens of kilohms to gigohms."""
     leakage_spread: float = 2.3
+    leakage_share_power: float = 0.5
+    """Of a part of the run, leakage goes with this power of the part [1]: some of it is along the cable, some on the
+    device at its end."""
 
     # --- appliance -------------------------------------------------------------------------------------------
     idle_resistance: float = 1.5e4
@@ -193,6 +203,29 @@ PAIR_SHARE: dict[tuple[str, str], float] = {
     ("open_leg", "open_neutral"): 0.03,
     ("high_resistance_leg", "high_resistance_neutral"): 0.05,
 }
+
+
+def completed_rates(stated: Mapping[str, float]) -> dict[str, float]:
+    """Base rates of every fault, where only some are stated: a fault left out keeps its published rate.
+
+    Numbers of at most 1 are shares of visits and stand beside the published ones. Where one is above 1 they are counts
+    of visits, which say only how the faults they name compare: those then have together what the published rates give
+    them together.
+
+    Parameters
+    ----------
+    stated : mapping of str to float
+        By fault, at least 0 [1]; 0 removes the fault.
+
+    Returns
+    -------
+    dict of str to float
+        Every fault of `BASE_RATES`. They may sum to something else than 1 [1].
+    """
+    scale = 1.0
+    if any(rate > 1.0 for rate in stated.values()):
+        scale = sum(BASE_RATES[fault] for fault, rate in stated.items() if rate > 0.0) / sum(stated.values())
+    return BASE_RATES | {fault: scale * rate for fault, rate in stated.items()}
 
 
 def priors_digest(priors: Priors = PRIORS, base_rates: dict[str, float] | None = None) -> str:

@@ -50,7 +50,7 @@ def answer(reading_set: ReadingSet) -> dict[str, Cell]:
     system = reading_set.supply.system
 
     def ruled(found: Outcome) -> Ruling:
-        return rule(found, faults.merged(found.candidates), reading_set.readings, system)
+        return rule(found, faults.merged(found.candidates), reading_set)
 
     def hangs_on_what_is_next(found: Outcome) -> bool:
         ruling = ruled(found)

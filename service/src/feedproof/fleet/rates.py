@@ -34,6 +34,7 @@ import msgspec
 import numpy as np
 from numpy.typing import NDArray
 
+from feedproof.contract.quantities import SMALLEST
 from feedproof.faults.priors import BASE_RATES, MODEL_VERSION
 from feedproof.fleet.ratebook import GroupRates, Ratebook, as_text
 from feedproof.fleet.schema import FAULT_ORDER
@@ -241,12 +242,15 @@ def estimate_file(path: Path, *, by: Sequence[str] = (), level: float = 0.9, pri
     Raises
     ------
     ValueError
-        If it holds no assessments, or lacks a column.
+        If it holds no assessments, lacks a column, or was made with another model.
     """
     columns = [f"log_evidence_{fault}" for fault in FAULT_ORDER]
     evidences: list[FloatArray] = []
     keys: list[tuple[str | None, ...]] = []
-    for batch in read_columns(path, [*by, *columns]):
+    for batch in read_columns(path, [*by, *columns, "model_version"]):
+        made_with = {v for v in batch.column("model_version").to_pylist() if v not in (None, MODEL_VERSION)}
+        if made_with:
+            raise ValueError(f"{path}: assessed with model {', '.join(sorted(made_with))}, this is {MODEL_VERSION}")
         rows = np.array([batch.column(name).to_numpy(zero_copy_only=False) for name in columns], dtype=np.float64).T
         evidences.append(np.where(np.isnan(rows), -np.inf, rows))
         keys += zip(*(map(as_text, batch.column(name).to_pylist()) for name in by), strict=True) if by else []
@@ -280,8 +284,15 @@ def _group(group: dict[str, str | None], sets: int, rates: FloatArray, intervals
     return GroupRates(
         group=group,
         sets=sets,
-        base_rates={fault: digits(rate) for fault, rate in zip(FAULT_ORDER, rates, strict=True)},
+        base_rates={fault: _stated(fault, digits(rate)) for fault, rate in zip(FAULT_ORDER, rates, strict=True)},
         intervals={
             fault: (digits(low), digits(high)) for fault, (low, high) in zip(FAULT_ORDER, intervals, strict=True)
         },
     )
+
+
+def _stated(fault: str, rate: float) -> float:
+    """The rate as a request may state it: so small a one is 0, which would rule a sound supply out."""
+    if rate >= SMALLEST:
+        return rate
+    return SMALLEST if fault == "none_found" else 0.0

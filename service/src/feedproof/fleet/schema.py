@@ -84,7 +84,11 @@ NESTED = pa.schema(
         _field("meters", pa.map_(TEXT, pa.struct(_METER)), "Meters by the caller's labels."),
         _field("load_states", pa.map_(TEXT, pa.struct(_LOAD_STATE)), "Load states by the caller's labels."),
         _field("readings", pa.list_(pa.struct(_READING)), "The readings. Needed; may be empty."),
-        _field("base_rates", pa.map_(TEXT, NUMBER), "Base rate by fault, in place of the model's own."),
+        _field(
+            "base_rates",
+            pa.map_(TEXT, NUMBER),
+            "Base rate by fault, as in a request; one left out keeps the model's own.",
+        ),
     ]
 )
 """One row for each reading set."""
