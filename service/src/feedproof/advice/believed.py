@@ -19,6 +19,8 @@ SHOWS_VOLTAGE = 30.0
 _EXPECTED_TO_SIGNAL = 0.5
 
 _ALL_DEAD = frozenset({"no_supply"})
+_DEAD_AT_OUTLET = frozenset({"breaker_open"})
+_OUTLET = ("receptacle", "appliance_terminals")
 _DEAD_BEYOND = frozenset({"open_leg"})
 
 
@@ -75,11 +77,12 @@ def against(
         if fault in _DEAD_BEYOND and conductor is not None
     }
     all_dead = finding.fault in _ALL_DEAD or {"L1", "L2"} <= dead
+    at_outlet = finding.fault in _DEAD_AT_OUTLET
     return tuple(
         entry
         for entry in evidence
         if shows_voltage(reading := readings[entry.reading])
-        and (all_dead or (_concerns(reading, dead) and not _explained(reading, entry)))
+        and (all_dead or (at_outlet and reading.point in _OUTLET) or (_concerns(reading, dead) and not _explained(reading, entry)))
     )
 
 
@@ -120,7 +123,7 @@ def unproven(readings: Sequence[Reading], meters: Mapping[str, Meter]) -> str | 
     shown: dict[str, bool] = {}
     for reading in readings:
         meter = meters[reading.meter]
-        if isinstance(reading, VoltageReading) and isinstance(meter, Voltmeter):
+        if isinstance(reading, VoltageReading) and isinstance(meter, Voltmeter) and not meter.proved:
             # A dead tester's display may stand some counts from zero.
             zero = max(meter.accuracy_counts, 1.0) * meter.resolution
             shown[reading.meter] = shown.get(reading.meter, False) or reading.value > zero

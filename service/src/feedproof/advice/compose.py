@@ -1,13 +1,16 @@
 """Puts the answer together: the only way from an `Outcome` to an `Assessment`."""
 
 from collections.abc import Sequence
+from typing import Any
 
 from feedproof.advice import candidates as faults
 from feedproof.advice import cautions, checks, confidence, limits, next_steps
 from feedproof.advice.determination import rule
 from feedproof.advice.disposition import decide
 from feedproof.advice.identity import identity_of
+from feedproof.advice.first_lines import headline, next_action
 from feedproof.advice.numbers import finished
+from feedproof.advice.places import parties
 from feedproof.advice.supply import assessed_supply, neutral_angle
 from feedproof.advice.texts import FALLBACK_LANGUAGE
 from feedproof.contract import assessment as wire
@@ -49,13 +52,17 @@ def compose(
     """
     readings = reading_set.readings
     named = faults.merged(outcome.candidates)
-    ruling = rule(outcome, named, reading_set)
+    ruling = rule(outcome, outcome.candidates, reading_set)
+    source = reading_set.supply.source
+    disposition = decide(ruling, outcome, outcome.candidates, source)
+    finding = faults.to_finding(ruling.place, ruling.finding, outcome.candidates)
+    refer_to = parties(outcome.candidates, ruling.place, source)
     contradictions = checks.find(reading_set)
     supply = assessed_supply(reading_set)
     return finished(
         wire.Assessment(
             reference=reading_set.reference,
-            finding=faults.to_finding(named[0]),
+            finding=finding,
             determination=ruling.determination,
             confidence=confidence.judge(ruling, outcome, named, contradictions, reading_set),
             candidates=faults.to_wire(named),
@@ -67,11 +74,19 @@ def compose(
             evidence=[_evidence(entry, reading_set) for entry in outcome.evidence],
             checks=contradictions,
             next_readings=next_steps.to_wire(outcome, language),
-            disposition=decide(ruling, outcome, named),
+            disposition=disposition,
             cautions=cautions.find(reading_set, outcome, named, language),
             assumptions=list(assumptions),
             model=model,
             supply=supply,
+            headline=headline(finding, ruling, bool(readings)),
+            next_action=next_action(disposition, refer_to, finding.place, bool(readings)),
+            refer_to=list(refer_to) if readings else [],
+            neutral_to_earth=[
+                wire.NeutralToEarth(**_ends(entry.interval, "V"), load_state=entry.load_state)
+                for entry in outcome.earth_voltages
+            ],
+            break_position=_break(outcome),
         )
     )
 
@@ -83,6 +98,21 @@ def _bound(interval: Interval) -> wire.Bound:
 
 def _estimate(interval: Interval, unit: str) -> wire.Estimate:
     return wire.Estimate(value=interval.value, low=interval.low, high=interval.high, unit=unit, bound=_bound(interval))
+
+
+def _ends(interval: Interval, unit: str) -> dict[str, Any]:
+    return {
+        "value": interval.value,
+        "low": interval.low,
+        "high": interval.high,
+        "unit": unit,
+        "bound": _bound(interval),
+    }
+
+
+def _break(outcome: Outcome) -> wire.BreakPosition | None:
+    found = outcome.break_position
+    return None if found is None else wire.BreakPosition(**_ends(found.interval, "m"), conductor=found.conductor)
 
 
 def _neutral(entry: NeutralVoltage, angle: float | None) -> wire.NeutralToGround:
@@ -108,6 +138,8 @@ def _resistance(entry: PathResistance) -> wire.ConductorResistance:
         bound=_bound(entry.interval),
         conductor=entry.conductor,
         point=entry.point,
+        section=entry.section,
+        told_by=entry.told_by,
         heat=None if entry.heat is None else _estimate(entry.heat, "W"),
         sound=None if entry.sound is None else wire.Expected(low=entry.sound[0], high=entry.sound[1]),
     )
