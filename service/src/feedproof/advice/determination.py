@@ -13,7 +13,7 @@ It is *probable* at 0.75 under rule 2, and for `none` where an open conductor wo
 It is *undetermined* otherwise, and always where
 
 4. another place of 5 % or more explains the readings nearly as well: then only the base rates separate the
-   two, and base rates are no reading; or
+   two, and base rates are no reading (a ground that was not proven is set aside where no fault was found); or
 5. the finding is that the readings contradict one another, or that a tester is dead: they ask for other readings; or
 6. the finding calls dead what a reading shows to be live: that reading is believed (see `believed`); or
 7. two readings or more lie far outside what the finding itself lets one expect: nothing that is known fits; or
@@ -58,6 +58,9 @@ OPEN_RESISTANCE = 1.0e3
 
 #: As many readings that the finding does not explain are no slip of a person any more.
 _UNEXPLAINED = 2
+
+#: A ground that nobody has proven does not undo what was shown of legs and neutral.
+_ASIDE = frozenset({"ground", "joined", "leak_to_ground"})
 
 #: No fault is found only where a joint of 30 W is less probable than this [1].
 _HEAT = 0.05
@@ -190,7 +193,9 @@ def _alike(place: Place, candidates: Sequence[Candidate]) -> tuple[Candidate, ..
         if not is_at(c, place.name, place.conductor):
             others.setdefault((c.place, c.conductor), []).append(c)
     found = []
-    for own in others.values():
+    for (name, _), own in others.items():
+        if place.name == "none" and name in _ASIDE:
+            continue
         if sum(c.probability for c in own) >= RIVAL_PROBABILITY and ours - evidence(own) < ALIKE_NATS:
             found.append(own[0])
     return tuple(found)
