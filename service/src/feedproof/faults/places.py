@@ -236,12 +236,12 @@ def sites(
     scaled = [_with_rates(s, rate) for s in found]
     scaled = [s for s in scaled if mass(s) > 0.0]
     total = sum(mass(s) for s in scaled)
-    return tuple(_times(s, 1.0 / total) for s in scaled)
+    return tuple(times(s, 1.0 / total) for s in scaled)
 
 
 def neutral_rate(site: Site) -> Site:
     """The same place without its rate, which no program depends on."""
-    return _times(site, 1.0 / site.rate)
+    return times(site, 1.0 / site.rate)
 
 
 def mass(site: Site) -> float:
@@ -256,7 +256,7 @@ def _scaled(site: Site, phasors: Phasors, share: float) -> Site:
 
 
 @lru_cache(maxsize=4096)
-def _times(site: Site, factor: float) -> Site:
+def times(site: Site, factor: float) -> Site:
     from msgspec.structs import replace
 
     return replace(site, rate=site.rate * factor)

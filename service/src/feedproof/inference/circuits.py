@@ -94,7 +94,20 @@ class One:
         return tuple(words)
 
     def shown(self, built: Built, x: FloatArray) -> FloatArray:
-        """What was asked of a program, in the order that it was asked (of an intermittent joint, both)."""
+        """What was asked of a program, in the order that it was asked (of an intermittent joint, both).
+
+        Parameters
+        ----------
+        built : Built
+            The program.
+        x : ndarray, shape (D + S,)
+            Coordinates [1].
+
+        Returns
+        -------
+        ndarray, shape (R,)
+            Magnitudes [V, A, ohm].
+        """
         found, answer = np.zeros((1, len(built.order))), np.zeros(len(built.order))
         shown_by(built.program, x[None], found)
         answer[list(built.order)] = found[0]
@@ -359,7 +372,9 @@ def simulate(simulation: Simulation) -> tuple[Reading, ...]:
     values = np.zeros(count)
     for k in range(count):
         number = (
-            k + count if len(shown) > count and ((rng is None and k % 2) or (rng is not None and rng.random() < 0.5)) else k
+            k + count
+            if len(shown) > count and ((rng is None and k % 2) or (rng is not None and rng.random() < 0.5))
+            else k
         )
         values[canonical.order[k]] = _read(scatter, rows[number], float(shown[number]), rng)
     return tuple(

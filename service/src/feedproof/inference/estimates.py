@@ -239,7 +239,24 @@ def break_position(members: Members, canonical: Canonical) -> BreakPosition | No
 
 
 def hazards(fits: Sequence[Fit], probability: Sequence[float], canonical: Canonical, bare: Scene) -> Hazards:
-    """Posterior probabilities of what can hurt a person, over all places; each errs toward more."""
+    """Posterior probabilities of what can hurt a person, over all places; each errs toward more.
+
+    Parameters
+    ----------
+    fits : sequence of Fit
+        Every place; those that matter with draws.
+    probability : sequence of float
+        Of the places [1].
+    canonical : Canonical
+        The readings.
+    bare : Scene
+        Their arrangement.
+
+    Returns
+    -------
+    Hazards
+        Probabilities.
+    """
     scene, supply = canonical.scene, canonical.scene.supply
     point = point_of(scene)
     states = _states(scene, point)

@@ -23,12 +23,27 @@ _POWER = 0.9
 _OCCAM = 2.0
 _RANGE = (math.log(0.02), math.log(1e9))
 _FAULT = {"N": "high_resistance_neutral", "L1": "high_resistance_leg", "L2": "high_resistance_leg", "G": "open_ground"}
+Law = tuple[FloatArray, FloatArray, FloatArray]
+"""What a sound supply would show, the inverse covariance of that, and each reading's own variance."""
 _LADDER = np.linspace(*_RANGE, _STEPS)
 
 
 @lru_cache(maxsize=64)
 def probe(conductor: Conductor, phasors: tuple[complex, complex]) -> Site:
-    """A branch conductor with any extra resistance at all."""
+    """A branch conductor with any extra resistance at all.
+
+    Parameters
+    ----------
+    conductor : str
+        Which.
+    phasors : tuple of complex
+        Of the two legs [1].
+
+    Returns
+    -------
+    Site
+        With one severity.
+    """
     return Site(
         place="branch",
         fault=_FAULT[conductor],
@@ -69,9 +84,7 @@ def detection_limits(sound: Fit, scene: Scene, conductors: Sequence[Conductor]) 
     return tuple(Limit(conductor=c, resistance=_limit(sound, scene, contacts, c, law)) for c in conductors)
 
 
-def _sound_law(
-    sound: Fit, scene: Scene, contacts: tuple[SceneReading, ...]
-) -> tuple[FloatArray, FloatArray, FloatArray]:
+def _sound_law(sound: Fit, scene: Scene, contacts: tuple[SceneReading, ...]) -> Law:
     """What a sound supply would show, the inverse covariance of that, and each reading's own variance."""
     built = build(sound.site, scene, contacts)
     x = carried(sound, built, sound.peak[None, : sound.size], beside=False)[0]
@@ -85,7 +98,9 @@ def _sound_law(
     return center[rows], inverse[np.ix_(rows, rows)], noise[rows]
 
 
-def _limit(sound: Fit, scene: Scene, contacts: tuple[SceneReading, ...], conductor: Conductor, law) -> float | None:
+def _limit(
+    sound: Fit, scene: Scene, contacts: tuple[SceneReading, ...], conductor: Conductor, law: Law
+) -> float | None:
     center, inverse, noise = law
     site = probe(conductor, sound.site.phasors)
     built = build(site, scene, contacts)

@@ -8,10 +8,11 @@ import numpy as np
 from msgspec import Struct
 
 from feedproof.faults.places import Site as Place
-from feedproof.faults.places import neutral_rate, seen, sites
+from feedproof.faults.places import neutral_rate, seen, sites, times
 from feedproof.inference.estimates import break_position, earth_voltages, hazards, neutral_voltages, path_resistances
 from feedproof.inference.evidence import reading_evidence
 from feedproof.inference.fit import Fit, blur, draw, effective, locate, refine
+from feedproof.inference.likelihood import Readings
 from feedproof.inference.limits import detection_limits
 from feedproof.inference.outcome import Candidate, Limit, Outcome, ReadingEvidence, Site
 from feedproof.inference.program import build, observe
@@ -103,20 +104,18 @@ def weigh(readings: ReadingSet, among: Collection[Site] | None = None) -> Weighi
     canonical = canonical_form(readings)
     scene = canonical.scene
     bare = without_values(scene)
-    blurred: dict[object, object] = {}
+    blurred: dict[object, Readings] = {}
     fits, top = [], -math.inf
-    for place in places_of(readings, scene):
-        if among is not None:
-            kept = _only(place, among, mirrored=canonical.mirrored)
-            if kept is None:
-                continue
-            place = kept
-        built = build(neutral_rate(msgspec.structs.replace(place, spans=place.spans)), bare, bare.readings)
+    for every in places_of(readings, scene):
+        place = every if among is None else _only(every, among, mirrored=canonical.mirrored)
+        if place is None:
+            continue
+        built = build(neutral_rate(place), bare, bare.readings)
         key = (built.order, place.inconsistent)
         if key not in blurred:
             blurred[key] = blur(observe(scene, scene.readings, built, place))
         if scene.observations:
-            place = msgspec.structs.replace(place, rate=place.rate * math.exp(seen(place.place, scene.observations)))
+            place = times(place, math.exp(seen(place.place, scene.observations)))
         fit = locate(place, built, blurred[key], top - _HOPELESS - math.log(place.rate))
         top = max(top, fit.wide)
         fits.append(fit)
@@ -188,7 +187,7 @@ def outcome(weighing: Weighing) -> Outcome:
     ]
     evidence = reading_evidence(at.scene, finding, sound, at.order)
     return Outcome(
-        candidates=_candidates(fits, probability, at),
+        candidates=_candidates(fits, at),
         neutral_voltages=neutral_voltages(members, at, bare),
         earth_voltages=earth_voltages(members, at, bare),
         resistances=path_resistances(members, at, bare),
@@ -212,7 +211,7 @@ def _unexplained(evidence: Sequence[ReadingEvidence]) -> tuple[int, ...]:
     return tuple(found)
 
 
-def _candidates(fits: Sequence[Fit], probability: Sequence[float], at: Canonical) -> tuple[Candidate, ...]:
+def _candidates(fits: Sequence[Fit], at: Canonical) -> tuple[Candidate, ...]:
     """One candidate for each fault and place, in the request's conductors, most probable first."""
     found: dict[object, list[tuple[float, float, float, Place, str | None]]] = {}
     total = max(f.log_mass for f in fits)
