@@ -27,7 +27,11 @@ def test_a_pair_counts_for_both_of_its_places_and_once_for_what_holds_both() -> 
 
 
 def test_the_narrowest_place_that_holds_enough_is_named() -> None:
-    legs = [candidate("open_leg", 0.6, "L1"), candidate("high_resistance_leg", 0.36, "L1"), candidate("none_found", 0.04)]
+    legs = [
+        candidate("open_leg", 0.6, "L1"),
+        candidate("high_resistance_leg", 0.36, "L1"),
+        candidate("none_found", 0.04),
+    ]
     found = narrowest(legs, 0.95)
     assert found is not None
     assert (found.name, found.conductor) == ("branch_leg", "L1")

@@ -117,9 +117,7 @@ def _always(text: CautionText, at: Circumstances) -> str | None:
     return in_language(text.because, at.language)
 
 
-def _figure(
-    text: CautionText, at: Circumstances, probability: float, least: float = HAZARD_PROBABILITY
-) -> str | None:
+def _figure(text: CautionText, at: Circumstances, probability: float, least: float = HAZARD_PROBABILITY) -> str | None:
     if probability < least - _HAIR:
         return None
     return in_language(text.because, at.language).format(probability=percent(probability))

@@ -64,9 +64,9 @@ def rank(bare: Scene, fits: Sequence[Fit], probability: Sequence[float], canonic
         Most worth taking first, in the request's conductors; only what is worth taking.
     """
     ask = askable(bare)
-    chosen = sorted(
-        ((p, k) for k, p in enumerate(probability) if p >= _DRAWS[-1][0] and len(fits[k].x)), reverse=True
-    )[:_MOST_PLACES]
+    chosen = sorted(((p, k) for k, p in enumerate(probability) if p >= _DRAWS[-1][0] and len(fits[k].x)), reverse=True)[
+        :_MOST_PLACES
+    ]
     if not chosen or not ask.questions:
         return ()
     labels: list[Label] = []
@@ -86,7 +86,8 @@ def rank(bare: Scene, fits: Sequence[Fit], probability: Sequence[float], canonic
     like = likenesses(shown, groups, sites, shares, ask.scatter)
     single, joint, partner = gains(like, ask.setup, groups, shares, ask.scatter.kind)
     doubt = sum(
-        p for f, p in zip(fits, probability, strict=True)
+        p
+        for f, p in zip(fits, probability, strict=True)
         if {f.site.place, f.site.also_place} & {"service_neutral", "feeder_neutral"}
     )
     weight = np.bincount(groups, shares, len(labels))
@@ -128,6 +129,7 @@ def _order(
                 score[b] = (together, max(single[b], 0.5 * joint[q]))
         if best[0] > score.get(q, (0.0, 0.0))[0]:
             score[q] = best
+
     def key(q: int) -> tuple:
         question = ask.questions[q]
         legs = legs_first and not (set(question.reading.conductors) <= _references(ask.scene))
