@@ -365,6 +365,20 @@ def test_the_number_of_faults_told_is_bounded() -> None:
     assert "10000 items" in told[0].detail
 
 
+def test_all_faults_are_counted_also_those_that_are_not_told() -> None:
+    with pytest.raises(RefusedRequest) as refused:
+        admit(changed(readings=[READING | {"hue": 1}] * 150))
+    assert (refused.value.count, len(refused.value.faults)) == (150, 100)
+    assert str(refused.value) == "150 faults in the request, of which the first 100 are told"
+
+
+def test_a_meter_of_another_kind_is_named_in_proper_words() -> None:
+    meters = {"dmm": DMM, "ohms": {"kind": "ohmmeter"}}
+    (fault,) = faults(changed(meters=meters, readings__0__meter="ohms"))
+    assert fault.detail == "an ohmmeter cannot take a voltage; name a voltmeter"
+    assert fault.accepted == ["dmm"]
+
+
 @pytest.mark.parametrize(
     "raw",
     [
@@ -386,6 +400,24 @@ def test_what_is_no_json_document_is_malformed(raw: bytes) -> None:
     with pytest.raises(MalformedRequest) as malformed:
         read_request(raw)
     assert len(str(malformed.value)) < 100
+
+
+@pytest.mark.parametrize("constant", ["NaN", "Infinity", "-Infinity"])
+def test_a_constant_that_json_does_not_have_is_told_with_its_byte(constant: str) -> None:
+    raw = f'{{"reference": "NaN \\" caf\u00e9", "": "", "readings": [{{"value": {constant}}}, NaN]}}'.encode()
+    with pytest.raises(MalformedRequest) as malformed:
+        read_request(raw)
+    place = raw.index(b'"value": ') + len(b'"value": ')
+    assert str(malformed.value) == f"the body is not a JSON document: {constant} at byte {place} is no number"
+
+
+def test_where_a_document_breaks_off_is_told_in_bytes() -> None:
+    raw = '{"reference": "caf\u00e9" "readings": []}'.encode()
+    with pytest.raises(MalformedRequest) as malformed:
+        read_request(raw)
+    assert str(malformed.value).endswith(f"at byte {raw.index(b'readings') - 1}")
+    with pytest.raises(MalformedRequest, match="not UTF-8 at byte 18"):
+        read_request(b'{"reference": "caf\xe9"}')
 
 
 @pytest.mark.parametrize(

@@ -7,7 +7,7 @@ from msgspec import Meta, Struct
 from feedproof.contract.assessment import Assumption, ModelIdentity
 from feedproof.contract.quantities import (
     FAULT_RESISTANCE,
-    READ_RESISTANCE,
+    METER_RANGE,
     SOURCE_VOLTAGE,
     quantity,
 )
@@ -72,7 +72,7 @@ class AskedResistance(
     highest: Annotated[
         float | str | None,
         quantity(
-            READ_RESISTANCE, "The meter's highest range; above it the reading is over range. Left out: none.", "40 Mohm"
+            METER_RANGE, "The meter's highest range; above it the reading is over range. Left out: none.", "40 Mohm"
         ),
     ] = None
 

@@ -19,7 +19,6 @@ from feedproof.contract.problem import RequestFault
 
 T = TypeVar("T")
 
-MAX_FAULTS = 100
 _MAX_ECHO = 80
 _LARGEST = 1e300
 
@@ -283,7 +282,7 @@ def _not_one_of(value: object, choices: list[str]) -> str:
 
 
 def _unknown(name: str, names: list[str]) -> str:
-    near = difflib.get_close_matches(name[:MAX_FAULTS], names, n=1)
+    near = difflib.get_close_matches(name[:_MAX_ECHO], names, n=1)
     hint = f"; '{near[0]}' is near" if near else ""
     return f"unknown field '{echo(name)}'{hint}"
 

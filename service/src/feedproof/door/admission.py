@@ -8,7 +8,7 @@ from feedproof.contract import quantities as q
 from feedproof.contract import request as wire
 from feedproof.contract.assessment import Assumption
 from feedproof.contract.problem import RequestFault
-from feedproof.contract.structure import MAX_FAULTS, Examined, escape
+from feedproof.contract.structure import Examined, escape
 from feedproof.door.circuit import read_load_state, read_supply
 from feedproof.door.documents import decode
 from feedproof.door.ledger import Ledger
@@ -88,7 +88,7 @@ def admit(request: wire.AssessmentRequest, ledger: Ledger | None = None) -> Admi
     )
     base_rates = _base_rates(request.base_rates, ledger)
     if ledger.faults:
-        raise RefusedRequest(sorted(ledger.faults, key=_document_order)[:MAX_FAULTS])
+        raise RefusedRequest(sorted(ledger.faults, key=_document_order))
     return Admitted(
         ReadingSet(
             reference=request.reference,

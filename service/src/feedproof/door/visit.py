@@ -21,16 +21,16 @@ from feedproof.readings import (
 )
 
 _METER_FOR: dict[type[wire.Reading], tuple[str, str]] = {
-    wire.VoltageReading: ("voltmeter", "a voltage"),
-    wire.ProximityReading: ("proximity_detector", "a proximity reading"),
-    wire.CurrentReading: ("clamp_ammeter", "a current"),
-    wire.ResistanceReading: ("ohmmeter", "a resistance"),
+    wire.VoltageReading: ("a voltmeter", "a voltage"),
+    wire.ProximityReading: ("a proximity_detector", "a proximity reading"),
+    wire.CurrentReading: ("a clamp_ammeter", "a current"),
+    wire.ResistanceReading: ("an ohmmeter", "a resistance"),
 }
 _KIND_OF_METER: dict[type[wire.Meter], str] = {
-    wire.Voltmeter: "voltmeter",
-    wire.ProximityDetector: "proximity_detector",
-    wire.ClampAmmeter: "clamp_ammeter",
-    wire.Ohmmeter: "ohmmeter",
+    wire.Voltmeter: "a voltmeter",
+    wire.ProximityDetector: "a proximity_detector",
+    wire.ClampAmmeter: "a clamp_ammeter",
+    wire.Ohmmeter: "an ohmmeter",
 }
 
 
@@ -62,7 +62,7 @@ def _check_meter(given: wire.Reading, visit: Visit, at: str, ledger: Ledger) -> 
         if not ledger.is_broken(f"/meters/{escape(given.meter)}"):
             ledger.fault(pointer, "undefined_meter", "not in meters; define it there", fitting, given.meter)
     elif _KIND_OF_METER[type(meter)] != wanted:
-        detail = f"a {_KIND_OF_METER[type(meter)]} cannot take {words}; name a {wanted}"
+        detail = f"{_KIND_OF_METER[type(meter)]} cannot take {words}; name {wanted}"
         ledger.fault(pointer, "wrong_kind_of_meter", detail, fitting, given.meter)
 
 
