@@ -2,6 +2,7 @@
 
 import math
 
+import msgspec
 import numpy as np
 import pytest
 
@@ -126,7 +127,7 @@ def test_the_order_of_a_program_is_a_permutation(name: str) -> None:
 
 def test_one_arrangement_is_built_once() -> None:
     hypothesis, scene = state(visit(*LEGS), "none_found")
-    other, again = state(visit(*(volts(r.between[0], r.between[1], r.value + 1.0) for r in LEGS)), "none_found")
+    other, again = state(visit(*(msgspec.structs.replace(r, value=r.value + 1.0) for r in LEGS)), "none_found")
     first, second = without_values(scene), without_values(again)
     assert build(hypothesis, first, first.readings) is build(other, second, second.readings)
 

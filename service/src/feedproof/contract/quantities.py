@@ -171,6 +171,7 @@ CURRENT_RESOLUTION = Quantity(dimension=CURRENT, low=1e-6, high=10.0, why="one c
 RESISTANCE_RESOLUTION = Quantity(dimension=RESISTANCE, low=1e-6, high=1e6, why="one count of the display")
 THRESHOLD = Quantity(dimension=VOLTAGE, low=5.0, high=1000.0, why="sold detectors lie well within")
 LOAD_POWER = Quantity(dimension=POWER, low=0.1, high=1e5, why="one appliance on one branch circuit")
+LOAD_VOLTAGE = Quantity(dimension=VOLTAGE, low=50.0, high=600.0, why="rated voltages of appliances on these supplies")
 LOAD_RESISTANCE = Quantity(dimension=RESISTANCE, low=0.01, high=1e7, why="one appliance on one branch circuit")
 LOAD_REACTANCE = Quantity(dimension=RESISTANCE, low=-1e6, high=1e6, why="inductive positive, capacitive negative")
 FAULT_RESISTANCE = Quantity(

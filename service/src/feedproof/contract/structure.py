@@ -180,10 +180,8 @@ class _Walk:
             return self.walk(value, only, pointer)
         tags = _tags(kind)
         if not tags:
-            if isinstance(value, str) or (isinstance(value, int | float) and not isinstance(value, bool)):
-                chosen = inspect.StrType if isinstance(value, str) else inspect.FloatType
-                return self.walk(value, next(t for t in members if isinstance(t, chosen)), pointer)
-            return self.wrong_type(pointer, value, kind)
+            fitting = [t for t in members if isinstance(t, _kinds_of(value))]
+            return self.walk(value, fitting[0], pointer) if fitting else self.wrong_type(pointer, value, kind)
         if not isinstance(value, dict):
             return self.wrong_type(pointer, value, kind)
         names = [str(tag) for tag in tags]
@@ -272,6 +270,18 @@ class _Walk:
         if kind.pattern is not None and re.search(kind.pattern, value) is None:
             return self.fault(pointer, "not_accepted", f"not {form}", [form or kind.pattern], value)
         return value
+
+
+def _kinds_of(value: object) -> tuple[type[inspect.Type], ...]:
+    """Kinds of type that a value of this JSON kind may be meant for."""
+    match value:
+        case str():
+            return (inspect.StrType, inspect.LiteralType)
+        case dict():
+            return (inspect.StructType,)
+        case int() | float() if not isinstance(value, bool):
+            return (inspect.FloatType,)
+    return ()
 
 
 def _not_one_of(value: object, choices: list[str]) -> str:

@@ -91,6 +91,7 @@ def read_simulation(raw: bytes) -> AdmittedSimulation:
     admitted = admit(
         wire.AssessmentRequest(
             supply=request.supply,
+            appliance=request.appliance,
             meters=request.meters,
             load_states=request.load_states,
             readings=[_as_read(given) for given in request.readings],
