@@ -97,6 +97,8 @@ OPERATIONS: dict[str, Operation] = {
     "list_supply_systems": _catalogue("SupplySystemCatalogue", "All supply systems."),
     "list_meters": _catalogue("MeterCatalogue", "All kinds of meter."),
     "list_conductors": _catalogue("ConductorCatalogue", "All listed conductor sizes."),
+    "list_receptacles": _catalogue("ReceptacleCatalogue", "All receptacles."),
+    "list_observations": _catalogue("ObservationCatalogue", "All observations."),
     "list_units": _catalogue("UnitCatalogue", "All units and bounds."),
     "describe_problem": Operation(
         tag="Documentation",

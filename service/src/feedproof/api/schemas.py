@@ -28,6 +28,8 @@ ANSWERS: tuple[type[msgspec.Struct], ...] = (
     catalogue.SupplySystemCatalogue,
     catalogue.MeterCatalogue,
     catalogue.ConductorCatalogue,
+    catalogue.ReceptacleCatalogue,
+    catalogue.ObservationCatalogue,
     catalogue.UnitCatalogue,
 )
 
