@@ -154,9 +154,9 @@ def test_requests_are_closed_and_answers_are_open() -> None:
 @pytest.mark.parametrize("union", ["readings", "meters"])
 def test_tagged_unions_show_their_discriminator(union: str) -> None:
     node = SCHEMAS["AssessmentRequest"]["properties"][union]
-    items = node["items"] if "items" in node else node["additionalProperties"]
+    items = resolve(node["items"] if "items" in node else node["additionalProperties"])
     assert items["discriminator"]["propertyName"] == "kind"
-    assert len(items["discriminator"]["mapping"]) == len(items["anyOf"]) == 4
+    assert len(items["discriminator"]["mapping"]) == len(items["oneOf"]) == 4
     for tag, target in items["discriminator"]["mapping"].items():
         kind = resolve({"$ref": target})["properties"]["kind"]
         assert (kind["const"], kind["type"]) == (tag, "string")

@@ -161,13 +161,14 @@ LINKS: dict[str, dict[str, object]] = {
         "operationId": "assess",
         "requestBody": {
             "supply": "$request.body#/supply",
+            "appliance": "$request.body#/appliance",
             "meters": "$request.body#/meters",
             "load_states": "$request.body#/load_states",
             "readings": "$response.body#/readings",
         },
         "description": (
-            "The simulated readings are in the form that an assessment takes, on the supply, meters and load states"
-            " that the simulation was asked for. What that request left out is left out here as well."
+            "The simulated readings are in the form that an assessment takes, on the supply, appliance, meters and"
+            " load states that the simulation was asked for. What that request left out is left out here as well."
         ),
     },
     "FaultsExplained": {

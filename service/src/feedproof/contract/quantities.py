@@ -24,7 +24,7 @@ SMALLEST = 1e-9
 """Smallest magnitude other than zero that is taken, in the unit of the field. No instrument resolves less."""
 
 SCHEMA_KEY = "x-quantity"
-"""Where a field's schema carries its unit and bounds until the document is built."""
+"""Where a field's schema names its quantity until the document is built."""
 
 NUMBER = r"[+\-]?(?:[0-9]{1,12}(?:\.[0-9]{0,12})?|\.[0-9]{1,12})(?:[eE][+\-]?[0-9]{1,3})?"
 """A number as a person or a program writes it."""
@@ -200,19 +200,11 @@ def quantity(kind: Quantity, description: str, *examples: float | str) -> Meta:
     Returns
     -------
     msgspec.Meta
-        For `typing.Annotated`; the document builder turns it into unit, bounds and pattern.
+        For `typing.Annotated`; the document builder turns it into a reference to unit, bounds and pattern.
     """
     unit = kind.dimension.unit
     return Meta(
         description=f"{description} A number in {unit}, or a string with a unit. From {kind.span}.",
         examples=list(examples),
-        extra_json_schema={
-            SCHEMA_KEY: {
-                "unit": unit,
-                "minimum": kind.low,
-                "maximum": kind.high,
-                "maxLength": MAX_LENGTH,
-                "pattern": kind.pattern,
-            }
-        },
+        extra_json_schema={SCHEMA_KEY: next(name for name, known in QUANTITIES.items() if known is kind)},
     )

@@ -265,6 +265,7 @@ class Observation(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True)
 
 
 Reading = VoltageReading | ProximityReading | CurrentReading | ResistanceReading
+ObservationItem = ObservationCode | Observation
 
 EXAMPLE_METERS = {
     "dmm": {
@@ -341,7 +342,7 @@ class AssessmentRequest(Struct, frozen=True, kw_only=True, forbid_unknown_fields
         ),
     ]
     observations: Annotated[
-        Annotated[list[ObservationCode | Observation], Meta(max_length=MAX_OBSERVATIONS)] | None,
+        Annotated[list[ObservationItem], Meta(max_length=MAX_OBSERVATIONS)] | None,
         Meta(
             description=(
                 "What a person saw or was told (see `/v1/observations`), each once: codes, or objects where there is"

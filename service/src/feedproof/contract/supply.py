@@ -7,9 +7,9 @@ from msgspec import Meta, Struct
 from feedproof.contract.quantities import LINE_FREQUENCY, RUN_LENGTH, RUN_TEMPERATURE, quantity
 from feedproof.contract.words import (
     ApplianceKind,
-    ConductorMaterial,
     EquipmentGround,
     FedFrom,
+    Material,
     NeutralPresence,
     ReceptacleName,
     SourceKind,
@@ -36,7 +36,7 @@ class Run(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
         ),
     ] = None
     material: Annotated[
-        ConductorMaterial | None,
+        Material | None,
         Meta(description="Conductor material. Left out: not known.", examples=["copper"]),
     ] = None
     length: Annotated[

@@ -41,7 +41,7 @@ ReceptacleName = Literal[
     "L14-20R", "L14-30R",
     "hardwired",
 ]  # fmt: skip
-ConductorMaterial = Literal["copper", "aluminum"]
+Material = Literal["copper", "aluminum"]
 ApplianceKind = Literal[
     "range", "dryer", "water_heater", "air_conditioner", "heat_pump", "vehicle_charger", "pump", "other"
 ]
@@ -57,10 +57,23 @@ ObservationCode = Literal[
 ]
 LightsWhere = Literal["same_panel", "whole_building"]
 
-NAMED_WORDS: dict[str, object] = {
-    name: value for name, value in globals().copy().items() if getattr(value, "__origin__", None) is Literal
+WORDS: dict[str, tuple[object, str]] = {
+    "ConductorName": (ConductorName, "A conductor: a leg, the neutral, or the equipment ground."),
+    "TerminalName": (TerminalName, "A conductor, or metalwork of which nobody knows whether it is grounded."),
+    "PointName": (PointName, "A point along the run, from the source downstream."),
+    "SupplySystem": (SupplySystem, "A supply system (see `/v1/supply-systems`)."),
+    "EquipmentGround": (EquipmentGround, "Whether there is an equipment ground conductor."),
+    "NeutralPresence": (NeutralPresence, "Whether there is a neutral."),
+    "FedFrom": (FedFrom, "The panel that the branch circuit leaves."),
+    "SourceKind": (SourceKind, "What feeds the building."),
+    "ReceptacleName": (ReceptacleName, "A receptacle by its NEMA WD 6 designation (see `/v1/receptacles`)."),
+    "Material": (Material, "What a conductor is made of."),
+    "ApplianceKind": (ApplianceKind, "What the appliance is."),
+    "LoadStateKind": (LoadStateKind, "The appliance's condition."),
+    "ObservationCode": (ObservationCode, "Something seen or told (see `/v1/observations`)."),
+    "LightsWhere": (LightsWhere, "Where lights brighten and dim."),
 }
-"""Every closed list by its name, which is also its name in the published document."""
+"""Every closed list by its name in the published document, with what it holds."""
 
 
 def _label(description: str, *examples: str) -> Meta:
