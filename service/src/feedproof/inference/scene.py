@@ -5,7 +5,7 @@ brought into one form before anything is computed; two requests that say the sam
 """
 
 from functools import lru_cache
-from typing import Literal, NamedTuple
+from typing import Literal, NamedTuple, cast
 
 import msgspec
 from msgspec import Struct
@@ -124,7 +124,8 @@ def _places(reading: Reading) -> tuple[Kind, tuple[Conductor, ...], float, bool]
         return "current", (reading.through,), reading.value, False
     if isinstance(reading, ResistanceReading):
         return "resistance", _ordered(reading.between), reading.value, reading.over_range
-    return "voltage", _ordered(reading.between), reading.value, False
+    # Metalwork is no conductor of this circuit: a reading to it fails where the circuit is built.
+    return "voltage", _ordered(cast("tuple[Conductor, Conductor]", reading.between)), reading.value, False
 
 
 #: What things are sorted by: bytes that do not depend on how they came about.
