@@ -9,9 +9,11 @@ import numpy as np
 from msgspec import Struct
 
 from feedproof.circuit.forward import FloatArray, IntArray
-from feedproof.faults.places import Site, log_density, piece_array, pieces, working
+from feedproof.faults.places import Site
+from feedproof.faults.severities import log_density, piece_array, pieces, working
 from feedproof.inference.grid import first_nodes, halve, integral, log_piece, log_sum, merge, outward
-from feedproof.inference.laplace import Cells, importance, search
+from feedproof.inference.importance import Cells, importance
+from feedproof.inference.laplace import search
 from feedproof.inference.likelihood import Observations, Readings
 from feedproof.inference.program import Built
 
@@ -102,9 +104,12 @@ def blur(o: Observations) -> Readings:
 @lru_cache(maxsize=4096)
 def _starts(size: int, severities: int, position: int) -> tuple[FloatArray, IntArray]:
     """Where to start, and the climbs that find the peak."""
-    places = {0: [()], 1: [(-0.9,), (0.0,), (0.9,)], 2: [(-0.7, -0.7), (0.7, 0.7), (-0.7, 0.7), (0.7, -0.7)]}[
-        severities
-    ]
+    by_count: dict[int, list[tuple[float, ...]]] = {
+        0: [()],
+        1: [(-0.9,), (0.0,), (0.9,)],
+        2: [(-0.7, -0.7), (0.7, 0.7), (-0.7, 0.7), (0.7, -0.7)],
+    }
+    places = by_count[severities]
     starts = np.zeros((len(places), size + severities))
     for row, place in zip(starts, places, strict=True):
         row[size:] = place
@@ -258,8 +263,8 @@ def refine(fit: Fit) -> None:
     work = np.array([working(spans) for spans in site.spans]).reshape(severities, 2)
     most = {0: 1, 1: _MOST_NODES, 2: 49}[severities]
     nodes, order = np.zeros((most, severities)), np.arange(most)
+    own = piece_array(site.spans[0]) if severities == 1 else _NO_NODES
     if severities == 1:
-        own = piece_array(site.spans[0])
         at = min(max(work[0, 0] + work[0, 1] * fit.peak[size], own[0, 0]), own[-1, 1])
         count, origin = first_nodes(own, at, min(fit.spread * work[0, 1], 4.0), _STEPS_ROUND, nodes, order)
     elif severities == 2:

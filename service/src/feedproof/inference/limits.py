@@ -7,12 +7,14 @@ from functools import lru_cache
 import numpy as np
 
 from feedproof.circuit.forward import FloatArray
-from feedproof.faults.places import Break, Site, Span, working
+from feedproof.faults.places import Break, Site, Span
 from feedproof.faults.priors import BASE_RATES
+from feedproof.faults.severities import working
 from feedproof.inference.fit import Fit, spread_evenly
 from feedproof.inference.laplace import linearized, shown_by
+from feedproof.inference.observing import observe
 from feedproof.inference.outcome import Limit
-from feedproof.inference.program import build, observe
+from feedproof.inference.program import build
 from feedproof.inference.queries import carried, some_of
 from feedproof.inference.scene import Scene, SceneReading
 from feedproof.readings import Conductor
@@ -49,7 +51,6 @@ def probe(conductor: Conductor, phasors: tuple[complex, complex]) -> Site:
         fault=_FAULT[conductor],
         conductor=conductor,
         spans=((Span(_FAULT[conductor], *_RANGE, 1.0),),),
-        rate=1.0,
         breaks=(Break("branch", conductor, 0),),
         phasors=phasors,
     )
@@ -95,7 +96,7 @@ def _sound_law(sound: Fit, scene: Scene, contacts: tuple[SceneReading, ...]) -> 
     noise = np.hypot(o.floor, o.relative * np.maximum(shown, 1.0)) ** 2
     rows = np.argsort(built.order)
     inverse = np.linalg.inv(jacobian @ jacobian.T + np.diag(noise))
-    return center[rows], inverse[np.ix_(rows, rows)], noise[rows]
+    return np.asarray(center[rows]), np.asarray(inverse[np.ix_(rows, rows)]), np.asarray(noise[rows])
 
 
 def _limit(
@@ -114,9 +115,8 @@ def _limit(
     every[:, :, -1] = ((_LADDER - middle) / scale)[:, None]
     shown = np.zeros((_STEPS * _DRAWS, len(contacts)))
     shown_by(built.program, every.reshape(_STEPS * _DRAWS, -1), shown)
-    shown = shown[:, np.argsort(built.order)].reshape(_STEPS, _DRAWS, -1)
-    moved = shown - shown[0]
-    still = shown[0] - center
+    ladder = shown[:, np.argsort(built.order)].reshape(_STEPS, _DRAWS, -1)
+    moved, still = ladder - ladder[0], ladder[0] - center
     pulled = moved @ inverse
     mean = ((0.5 * moved + still) * pulled).sum(axis=2)
     deviation = np.sqrt(np.maximum((pulled**2 * noise).sum(axis=2), 1e-18))

@@ -8,7 +8,7 @@ from msgspec import Struct
 
 from feedproof.circuit.forward import IntArray
 from feedproof.inference.likelihood import Observations
-from feedproof.inference.program import scatter_of
+from feedproof.inference.observing import scatter_of
 from feedproof.inference.scene import Scene, SceneReading, SceneState
 from feedproof.instruments.typical import LOW_IMPEDANCE_BELOW
 from feedproof.readings import (

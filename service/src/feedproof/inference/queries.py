@@ -6,13 +6,16 @@ from collections.abc import Sequence
 import numpy as np
 
 from feedproof.circuit.forward import FloatArray, IntArray
-from feedproof.faults.places import Site, neutral_rate, working
+from feedproof.faults.places import Site, neutral_rate
+from feedproof.faults.priors import PRIORS
+from feedproof.faults.severities import working
 from feedproof.inference.fit import Fit, spread_evenly
 from feedproof.inference.laplace import shown_by
 from feedproof.inference.outcome import Interval
 from feedproof.inference.program import Built, build
 from feedproof.inference.runs import sound_run
 from feedproof.inference.scene import Scene, SceneReading
+from feedproof.readings import Conductor
 
 LOW, HIGH = 0.05, 0.95
 
@@ -146,7 +149,17 @@ def interval(values: FloatArray, weights: FloatArray, bound: str = "two_sided") 
     return Interval(value=value, low=low, high=high, bound=bound)
 
 
-def path_ohms(fit: Fit, x: FloatArray, conductor: str, sections: Sequence[str], scene: Scene) -> FloatArray:
+def _spreads(scene: Scene) -> dict[str, float]:
+    """Of a sound conductor's resistance, by section [1]."""
+    return {
+        "branch": sound_run(scene.supply.run)[1],
+        "cord": PRIORS.cord_spread,
+        "feeder": PRIORS.feeder_spread,
+        "service": PRIORS.service_spread,
+    }
+
+
+def path_ohms(fit: Fit, x: FloatArray, conductor: Conductor, sections: Sequence[str], scene: Scene) -> FloatArray:
     """Series resistance of a conductor over some sections, for each draw [ohm]; shape (N,).
 
     What was held fixed while fitting is drawn from its prior here, so that no interval is narrower than that.
@@ -164,7 +177,7 @@ def path_ohms(fit: Fit, x: FloatArray, conductor: str, sections: Sequence[str], 
     scene : Scene
         The arrangement.
     """
-    spread = {"branch": sound_run(scene.supply.run)[1], "cord": 0.5, "feeder": 0.6, "service": 0.5}
+    spread = _spreads(scene)
     total = np.zeros(len(x))
     for k, (section, unknown, ohm, severity) in enumerate(fit.built.series[conductor]):
         if section not in sections:
@@ -181,7 +194,7 @@ def path_ohms(fit: Fit, x: FloatArray, conductor: str, sections: Sequence[str], 
 
 
 def path_constant(
-    built: Built, site: Site, x: FloatArray, conductor: str, sections: Sequence[str], scene: Scene
+    built: Built, site: Site, x: FloatArray, conductor: Conductor, sections: Sequence[str], scene: Scene
 ) -> float:
     """Series resistance of a conductor over some sections at one point, what is held fixed at its median [ohm].
 
@@ -196,7 +209,7 @@ def path_constant(
     conductor, sections, scene
         As `path_ohms` takes them.
     """
-    spread = {"branch": sound_run(scene.supply.run)[1], "cord": 0.5, "feeder": 0.6, "service": 0.5}
+    spread = _spreads(scene)
     total = 0.0
     for section, unknown, ohm, severity in built.series[conductor]:
         if section in sections:

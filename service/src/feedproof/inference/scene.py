@@ -27,9 +27,9 @@ from feedproof.readings import (
     Supply,
 )
 
-Kind = Literal["voltage", "current", "resistance", "proximity", "neutral", "neutral_during"]
-"""The last two are asked for, never read: the neutral to the panel's grounded point, undisturbed, and while a
-voltmeter is across the stated pair."""
+Kind = Literal["voltage", "current", "resistance", "proximity", "neutral", "neutral_during", "earth"]
+"""The last three are asked for, never read: the neutral to the panel's grounded point, undisturbed, and while a
+voltmeter is across the stated pair; and to the transformer's grounded point."""
 
 _MIRROR: dict[Conductor, Conductor] = {"L1": "L2", "L2": "L1", "N": "N", "G": "G"}
 

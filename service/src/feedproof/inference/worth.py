@@ -6,8 +6,8 @@ from collections.abc import Sequence
 import numpy as np
 
 from feedproof.circuit.forward import FloatArray
-from feedproof.faults.places import OBSERVED
 from feedproof.faults.places import Site as Place
+from feedproof.faults.seen import OBSERVED
 from feedproof.inference.fit import Fit
 from feedproof.inference.information import gains, likenesses
 from feedproof.inference.next_readings import Askable, askable, meter_kind
