@@ -212,6 +212,9 @@ class Priors(Struct, frozen=True, kw_only=True, cache_hash=True):
     """People call out whole volts: step / sqrt(12) (GUM, rectangular distribution) [V]."""
     person_rounding_relative: float = 0.003
     """Currents and resistances are called out to two or three figures [1]."""
+    metalwork_resistance: float = 100.0
+    """A box, pipe or frame to the panel's ground: median [ohm]; from bonded to hanging in the air."""
+    metalwork_spread: float = 4.0
     lead_resistance: float = 0.15
     """Test leads and probe contact, on an ohmmeter [ohm]."""
     tail_degrees: float = 4.0

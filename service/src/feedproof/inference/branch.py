@@ -18,7 +18,7 @@ def path(d: Draft) -> None:
     p, supply = d.p, d.scene.supply
     loaded = any(on and d.scene.states[s].kind in HEAVY for s, on, _ in d.circuits)
     ohms = [r for r in d.readings if r.kind == "resistance"]
-    touched = {d.landing[c] for r in ohms for c in r.conductors}
+    touched = {d.landing[c] for r in ohms for c in r.conductors if c in d.landing}
     if loaded:
         touched |= {"L1", "L2", "N"}
         if d.site.bridges or d.site.landing:

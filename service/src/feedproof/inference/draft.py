@@ -16,6 +16,7 @@ Node = tuple[str, str]
 X0: Node = ("S", "N")
 S1: Node = ("S", "L1")
 S2: Node = ("S", "L2")
+METALWORK: Node = ("P", "metalwork")
 
 
 class Draft:
@@ -185,4 +186,6 @@ class Draft:
     def node(self, point: str, conductor: str) -> Node:
         """Where something is read."""
         where = POINT[point]
+        if conductor == "metalwork":
+            return METALWORK
         return (where, conductor if where in "PQ" else self.landing[conductor])

@@ -147,7 +147,7 @@ def locate(site: Site, built: Built, readings: Readings, stop: float = -math.inf
     x[:m] = starts
     value, mass = np.full(m + 2, -np.inf), np.full(m + 2, -np.inf)
     factor = np.zeros((m + 2, n, n))
-    search(built.box, readings, tasks, x, value, mass, factor, 0.02, stop, COUNT)
+    search(built.program, readings, tasks, x, value, mass, factor, 0.02, stop, COUNT)
     wide = float(value[:m].max()) + math.log(site.rate)
     if mass[m + 1] == -np.inf:
         return Fit(
@@ -285,7 +285,7 @@ def refine(fit: Fit) -> None:
             rows[m * most + first : m * most + last, size:] = units
 
     def climb(number: int) -> None:
-        search(fit.built.box, fit.readings, tasks[:number], rows, value, mass, factor, _CLOSE, -np.inf, COUNT)
+        search(fit.built.program, fit.readings, tasks[:number], rows, value, mass, factor, _CLOSE, -np.inf, COUNT)
 
     place(0, count)
     spare = _MOST_MODES * most
@@ -445,7 +445,7 @@ def draw(fit: Fit, count: int) -> None:
     most, k = (len(fit.rows) - 8) // _MOST_MODES, len(fit.nodes)
     at = np.arange(fit.modes)[:, None] * most + np.arange(k)
     z, factor, share = fit.rows[at, :size], fit.factor[at], fit.mass[at] - fit.whole
-    importance(fit.built.box, fit.readings, found, z, factor, share, u, eps, x, shown, log_weight)
+    importance(fit.built.program, fit.readings, found, z, factor, share, u, eps, x, shown, log_weight)
     fit.x, fit.log_weight = x, log_weight
     weights = np.exp(log_weight - log_weight.max())
     fit.log_mass = float(log_weight.max()) + math.log(float(weights.sum()) / count)

@@ -6,8 +6,8 @@ from typing import NamedTuple
 import numpy as np
 
 from feedproof.circuit.compiling import compiled
-from feedproof.circuit.forward import FloatArray, IntArray, make_work, predict
-from feedproof.inference.laplace import Box, solve_upper
+from feedproof.circuit.forward import FloatArray, IntArray, Program, make_work, predict
+from feedproof.inference.laplace import solve_upper
 from feedproof.inference.likelihood import Readings, log_likelihood
 
 WIDER = 1.1
@@ -35,7 +35,7 @@ class Cells(NamedTuple):
 
 @compiled
 def importance(
-    box: Box,
+    p: Program,
     readings: Readings,
     cells: Cells,
     z: FloatArray,
@@ -54,8 +54,8 @@ def importance(
 
     Parameters
     ----------
-    box : Box
-        The program.
+    p : Program
+        The circuit.
     readings : Readings
         In the program's order.
     cells : Cells
@@ -70,7 +70,7 @@ def importance(
         Filled: draws [1], what meters show of each [V, A, ohm], and the logarithm of prior times likelihood over the
         proposal [nat].
     """
-    p, o = box[0], readings[0]
+    o = readings[0]
     size, severities, modes = p.size, x.shape[1] - p.size, z.shape[0]
     w, nothing = make_work(p), np.zeros((0, 0))
     dz = np.zeros(size)

@@ -11,16 +11,13 @@ References
 """
 
 import math
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 
 from feedproof.circuit.compiling import compiled
 from feedproof.circuit.forward import PROXIMITY, FloatArray, IntArray, Program, Work, make_work, predict
 from feedproof.inference.likelihood import Observations, Readings, density, log_likelihood, slopes
-
-Box = Any
-"""A program in a list of numba's: compiled code takes it without unpacking."""
 
 STUDENT = 0.1735
 """ln(3/8 sqrt(2 pi / (5/4))): by how much Laplace is low in a direction that one reading decides [nat]."""
@@ -274,7 +271,7 @@ def mass_at(o: Observations, value: float, n: int, at: Scratch, factor: FloatArr
 
 @compiled
 def search(
-    box: Box,
+    p: Program,
     readings: Readings,
     tasks: IntArray,
     x: FloatArray,
@@ -289,8 +286,8 @@ def search(
 
     Parameters
     ----------
-    box : Box
-        The program.
+    p : Program
+        The circuit.
     readings : Readings
         In the program's order.
     tasks : ndarray of int, shape (T, 5)
@@ -310,7 +307,6 @@ def search(
     counter : ndarray of int, shape (1,)
         Counts predictions [1].
     """
-    p = box[0]
     size, severities = p.size, x.shape[1] - p.size
     w, n = make_work(p), factor.shape[1]
     at = make_scratch(p, n)
