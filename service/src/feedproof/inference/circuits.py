@@ -244,7 +244,10 @@ class _Circuits:
             x[d] = values.get(name, 0.0)
         for k, spans in enumerate(one.place.spans):
             middle, scale = working(spans)
-            x[size + k] = (values.get(("severity", str(k)), _severity(spans, spans, 0.5)) - middle) / scale
+            severity = values.get(("severity", str(k)), _severity(spans, spans, 0.5))
+            if not spans[0].low - 1e-9 <= severity <= spans[-1].high + 1e-9:
+                raise ValueError(f"{severity:.4g} lies outside what {one.place.fault} covers")
+            x[size + k] = (severity - middle) / scale
         return x
 
     def shown(self, values: Mapping[Name, float]) -> tuple[float, ...]:

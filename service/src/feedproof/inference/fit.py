@@ -173,7 +173,7 @@ def locate(site: Site, built: Built, readings: Readings, stop: float = -math.inf
     log_mass = rough + math.log(site.rate)
     if severities:
         at = []
-        for spans, u in zip(site.spans, peak[size:], strict=True):
+        for spans, u in zip(site.spans, peak[size:].tolist(), strict=True):
             middle, scale = working(spans)
             at.append(min(max(middle + scale * u, spans[0].low), spans[-1].high))
             # The working prior of the severity out, its own in.
