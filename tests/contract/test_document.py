@@ -94,6 +94,8 @@ def test_operation_ids_are_frozen() -> None:
         "list_receptacles",
         "list_observations",
         "list_units",
+        "show_model",
+        "list_limits",
         "describe_problem",
         "show_docs",
         "show_document",
