@@ -11,7 +11,7 @@ import numpy as np
 from msgspec import Struct
 from numpy.typing import NDArray
 
-from feedproof.readings import Conductor, Point, ReadingSet
+from feedproof.readings import Conductor, Load, Point, ReadingSet
 
 Part = tuple[str, Conductor | None]
 """A fault by its name, and its conductor."""
@@ -124,10 +124,20 @@ class ReadingEvidence(Struct, frozen=True, kw_only=True):
     """Current drawn by a low-impedance voltmeter during the reading [A]."""
 
 
+class Expectation(Struct, frozen=True, kw_only=True):
+    """What a reading would show at one place: the middle 80 % of what is still possible [V, A or ohm]."""
+
+    place: str
+    conductor: Conductor | None
+    low: float
+    high: float
+
+
 class Prospect(Struct, frozen=True, kw_only=True):
-    """A reading that could be taken next, with its expected information."""
+    """A reading that could be taken next, or something to look or ask for, with its expected information."""
 
     kind: str
+    """Of a reading; or `observation`, and then only `observation` and `information` say something."""
     conductors: tuple[Conductor, ...]
     """Two for a voltage or a resistance, one for proximity and current."""
     point: Point
@@ -137,10 +147,20 @@ class Prospect(Struct, frozen=True, kw_only=True):
     """`high_impedance_voltmeter`, `low_impedance_voltmeter`, `proximity_detector`, `clamp_ammeter`, `ohmmeter`."""
     load_state: str
     load_state_kind: str
+    loads: tuple[Load, ...] = ()
+    """Known loads of the state."""
+    state_is_new: bool = False
+    """The request does not define it."""
     information: float
-    """Mutual information between fault and reading [bit]."""
+    """Mutual information between what decides the action and the reading [bit]."""
     separates: tuple[Part, Part] | None
-    """The two faults that it tells apart best, most probable first."""
+    """The two places that it tells apart best, most probable first."""
+    repeats: int | None = None
+    """Index of the request's reading that it takes again."""
+    expected: tuple[Expectation, ...] = ()
+    """At the leading places."""
+    observation: str | None = None
+    """Code of what to look or ask for."""
 
 
 class Hazards(Struct, frozen=True, kw_only=True):

@@ -15,9 +15,9 @@ from feedproof.inference.fit import Fit, blur, draw, effective, locate, refine
 from feedproof.inference.limits import detection_limits
 from feedproof.inference.outcome import Candidate, Limit, Outcome, ReadingEvidence, Site
 from feedproof.inference.program import build, observe
-from feedproof.inference.prospects import rank
 from feedproof.inference.runs import explained_resistance, sound_run
 from feedproof.inference.scene import Canonical, Scene, canonical_form, mirror, without_values
+from feedproof.inference.worth import rank
 from feedproof.readings import CONDUCTORS, Conductor, ReadingSet, Voltmeter
 
 #: A place this far below the best where it is located is left at that [nat].
@@ -70,10 +70,7 @@ def infer(
     found = outcome(weighing)
     if not look_ahead(found):
         return found
-    at = weighing.canonical
-    ahead = rank(
-        weighing.bare, weighing.fits, weighing.probability, at.meter_names, at.state_names, mirrored=at.mirrored
-    )
+    ahead = rank(weighing.bare, weighing.fits, weighing.probability, weighing.canonical, found.limits)
     return msgspec.structs.replace(found, prospects=ahead)
 
 

@@ -1,0 +1,287 @@
+"""What a further reading is worth: expected information about what decides the action, hazard and walking beside it."""
+
+import math
+from collections.abc import Sequence
+
+import numpy as np
+
+from feedproof.circuit.forward import PROXIMITY, FloatArray
+from feedproof.faults.places import OBSERVED
+from feedproof.faults.places import Site as Place
+from feedproof.inference.fit import Fit
+from feedproof.inference.information import gains, likenesses
+from feedproof.inference.next_readings import HEAVY, Askable, askable, meter_kind
+from feedproof.inference.outcome import Expectation, Limit, Prospect
+from feedproof.inference.queries import predicted, some_of
+from feedproof.inference.scene import Canonical, Scene, mirror
+from feedproof.readings import CONDUCTORS, Conductor, Load
+
+#: Draws by a place's probability; below the last, none.
+_DRAWS = ((0.3, 20), (0.05, 12), (0.004, 6))
+_MOST_PLACES = 14
+#: A further reading is worth taking while it promises at least this much [bit].
+WORTH_READING = 0.04
+#: The same while no fault was found, and a joint of some ohms would not have shown yet in every conductor [bit].
+WORTH_PROVING = 0.01
+#: And with a meter that is not at hand [bit].
+WORTH_FETCHING = 0.25
+#: What a series resistance has to show as before a conductor is proven [ohm]; with `determination`.
+_PROVEN = 5.0
+_MOST = 8
+#: Readings this near in worth count as equal: the less hazardous comes first.
+_NEAR = 0.1
+#: With a neutral upstream as probable to be bad as this nothing is plugged in: every frame may be live [1].
+NEUTRAL_IN_DOUBT = 0.05
+#: Places that a person is told what the reading would show at [1].
+_TOLD = 0.02
+_MOST_TOLD = 4
+#: Observations that are asked for, with what each may come as.
+_ASKED: dict[str, tuple[str, ...]] = {
+    "lights_brighten_and_dim": ("same_panel", "whole_building"),
+    "other_circuits_live": ("",),
+    "breaker_found_tripped": ("",),
+}
+
+Label = tuple[str, Conductor | None]
+
+
+def label_of(place: Place, used: frozenset[int]) -> Label:
+    """What a place decides: who acts, and on which leg. A tester that nothing was read with decides nothing."""
+    if place.dead_meter >= 0 and place.dead_meter not in used:
+        return "none", None
+    return place.place, place.conductor if place.place.endswith("_leg") else None
+
+
+def rank(
+    bare: Scene, fits: Sequence[Fit], probability: Sequence[float], canonical: Canonical, limits: Sequence[Limit]
+) -> tuple[Prospect, ...]:
+    """Rank what could be read, or asked, next.
+
+    Parameters
+    ----------
+    bare : Scene
+        The arrangement, without values.
+    fits : sequence of Fit
+        All places.
+    probability : sequence of float
+        Of the places [1].
+    canonical : Canonical
+        The way back to the request.
+    limits : sequence of Limit
+        Detection limits of what was read already.
+
+    Returns
+    -------
+    tuple of Prospect
+        Most worth taking first, in the request's conductors; only what is worth taking.
+    """
+    ask = askable(bare)
+    chosen = sorted(
+        ((p, k) for k, p in enumerate(probability) if p >= _DRAWS[-1][0] and len(fits[k].x)), reverse=True
+    )[:_MOST_PLACES]
+    if not chosen or not ask.questions:
+        return ()
+    used = frozenset(r.meter for r in bare.readings)
+    labels: list[Label] = []
+    rows, group, site, share = [], [], [], []
+    for number, (p, k) in enumerate(chosen):
+        label = label_of(fits[k].site, used)
+        if label not in labels:
+            labels.append(label)
+        count = next(n for least, n in _DRAWS if p >= least)
+        rows.append(predicted(fits[k], some_of(fits[k], count), ask.readings, ask.scene))
+        group += [labels.index(label)] * count
+        site += [number] * count
+        share += [p / count] * count
+    groups, sites, shares = np.array(group), np.array(site), np.array(share)
+    shares /= shares.sum()
+    shown = np.concatenate(rows)
+    like = likenesses(shown, groups, sites, shares, ask.scatter)
+    single, joint, partner = gains(like, ask.setup, groups, shares, ask.scatter.kind)
+    doubt = sum(
+        p for f, p in zip(fits, probability, strict=True)
+        if {f.site.place, f.site.also_place} & {"service_neutral", "feeder_neutral"}
+    )
+    weight = np.bincount(groups, shares, len(labels))
+    proven = all(x.resistance is not None and x.resistance <= _PROVEN for x in limits if x.conductor != "G")
+    sound = weight[labels.index(("none", None))] > 0.5 if ("none", None) in labels else False
+    least = WORTH_PROVING if sound and not proven else WORTH_READING
+    order = _order(ask, bare, single, joint, partner, least, plug_in=doubt < NEUTRAL_IN_DOUBT)
+    for q in np.flatnonzero(ask.scatter.kind == PROXIMITY):
+        # What a detector "shows" is how probably it signals.
+        shown[:, q] = like[q, 0]
+    readings = [
+        _prospect(ask, q, worth, ask.questions[q].effort, shown, groups, shares, labels, weight, canonical)
+        for q, worth in order[:_MOST]
+    ]
+    asked = _observations(bare, labels, weight)
+    return tuple(sorted((*asked, *readings), key=lambda p: p.kind != "observation" or p.information < 0.1))
+
+
+def _order(
+    ask: Askable, bare: Scene, single: FloatArray, joint: FloatArray, partner, least: float, *, plug_in: bool
+) -> list[tuple[int, float]]:
+    """Numbers of the questions worth taking with their information, the best first."""
+    connected = {s for s, state in enumerate(bare.states) if state.kind != "disconnected"}
+    unplugged = any(r.state not in connected for r in bare.readings)
+    there = {r.state for r in bare.readings if r.state in connected} if not unplugged else set()
+    # The legs first, unplugged: they are the reference of all else, and nothing is opened beside an unproven supply.
+    legs_first = not _legs_read(bare)
+    plugged = {s for s, state in enumerate(ask.scene.states) if state.kind != "disconnected"}
+    score: dict[int, tuple[float, float]] = {}
+
+    def allowed(q: int) -> bool:
+        r = ask.readings[q]
+        kind = ask.scene.states[r.state].kind
+        if kind != "disconnected" and not plug_in and r.state not in there:
+            return False
+        return single[q] > 0.0 or joint[q] > 0.0
+
+    for q, question in enumerate(ask.questions):
+        if not allowed(q):
+            continue
+        best = (single[q] / question.effort, single[q])
+        b = int(partner[q])
+        if b >= 0 and single[b] > 0.0:
+            # The better of the two goes first, and stands for both.
+            together = joint[q] / (ask.questions[b].effort + 1.0)
+            if together > score.get(b, (0.0, 0.0))[0]:
+                score[b] = (together, max(single[b], 0.5 * joint[q]))
+        if best[0] > score.get(q, (0.0, 0.0))[0]:
+            score[q] = best
+    def key(q: int) -> tuple:
+        question = ask.questions[q]
+        at_ease = bare.supply.receptacle == "hardwired" or question.reading.state not in plugged
+        legs = legs_first and not (set(question.reading.conductors) <= _references(ask.scene) and at_ease)
+        step = -round(math.log(max(score[q][0], 1e-9)) / math.log1p(_NEAR))
+        return (legs, bool(bare.meters) and not question.at_hand, step, question.hazard, -score[q][0], q)
+
+
+    def wanted(q: int) -> float:
+        """The least that makes a question worth its while [bit]."""
+        question = ask.questions[q]
+        if bare.meters and not question.at_hand:
+            return WORTH_FETCHING
+        heavy = ask.scene.states[question.reading.state].kind in HEAVY
+        return least if heavy and question.repeats < 0 else WORTH_READING
+
+    worth = [q for q in score if score[q][1] >= wanted(q)]
+    return [(q, score[q][1]) for q in sorted(worth, key=key)]
+
+
+def _references(scene: Scene) -> set[str]:
+    """Conductors whose voltages are the reference of all else."""
+    return {"L1", "L2"} if scene.supply.system != "single_phase_120" else {"L1", "N", "G"}
+
+
+def _legs_read(scene: Scene) -> bool:
+    """Whether the legs have been read: against each other, or each against one conductor."""
+    pairs = {r.conductors for r in scene.readings if r.kind == "voltage"}
+    if ("L1", "L2") in pairs or scene.supply.system == "single_phase_120":
+        return True
+    return any({("L1", c), ("L2", c)} <= pairs for c in ("N", "G"))
+
+
+def _prospect(
+    ask: Askable, q: int, worth: float, effort: float, shown, groups, shares, labels, weight, canonical: Canonical
+) -> Prospect:
+    question, reading = ask.questions[q], ask.questions[q].reading
+    state = ask.scene.states[reading.state]
+    known = reading.state < len(canonical.state_names)
+    turned = canonical.mirrored
+    conductors = tuple(mirror(c) if turned else c for c in reading.conductors)
+    return Prospect(
+        kind=reading.kind,
+        conductors=tuple(sorted(conductors, key=CONDUCTORS.index)),
+        point=reading.point,
+        meter=canonical.meter_names[reading.meter] if question.at_hand else None,
+        meter_kind=meter_kind(ask.scene.meters[reading.meter]),
+        load_state=canonical.state_names[reading.state] if known else state.kind,
+        load_state_kind=state.kind,
+        loads=tuple(_turned(x) if turned else x for x in state.loads),
+        state_is_new=not known,
+        information=float(worth),
+        separates=_separated(shown[:, q], groups, shares, labels, weight, turned=turned),
+        repeats=canonical.order[question.repeats] if question.repeats >= 0 else None,
+        expected=_expected(shown[:, q], groups, shares, labels, weight, 0.0 if reading.kind == "proximity" else 0.5 * ask.scatter.floor[q], turned=turned),
+    )
+
+
+def _turned(load: Load) -> Load:
+    first, second = sorted((mirror(c) for c in load.between), key=CONDUCTORS.index)
+    return Load(
+        between=(first, second),
+        resistance=load.resistance,
+        reactance=load.reactance,
+        tolerance_percent=load.tolerance_percent,
+    )
+
+
+def _named(label: Label, *, turned: bool) -> Label:
+    place, conductor = label
+    return place, mirror(conductor) if turned and conductor is not None else conductor
+
+
+def _expected(values, groups, shares, labels, weight, least: float, *, turned: bool) -> tuple[Expectation, ...]:
+    """What the reading would show at each of the leading places: the middle 80 % of its draws."""
+    values = np.where(values < least, 0.0, values)
+    found = []
+    for g in np.argsort(-weight)[:_MOST_TOLD]:
+        if weight[g] < _TOLD or labels[g][0] == "readings":
+            continue
+        own = groups == g
+        order = np.argsort(values[own])
+        v, w = values[own][order], shares[own][order]
+        low, high = np.interp((0.1 * w.sum(), 0.9 * w.sum()), np.cumsum(w) - 0.5 * w, v)
+        place, conductor = _named(labels[g], turned=turned)
+        found.append(Expectation(place=place, conductor=conductor, low=float(low), high=float(high)))
+    return tuple(found)
+
+
+def _separated(values, groups, shares, labels, weight, *, turned: bool) -> tuple[Label, Label] | None:
+    """The two groups that a reading tells apart best, weighed by their probabilities; by mean and spread."""
+    stretched = np.arcsinh(values)
+    mass = np.maximum(weight, 1e-12)
+    mean = np.bincount(groups, shares * stretched, len(labels)) / mass
+    var = np.bincount(groups, shares * stretched**2, len(labels)) / mass - mean**2
+    var = np.maximum(var, 0.0) + 1e-3
+    apart = 0.25 * (mean[:, None] - mean) ** 2 / (var[:, None] + var)
+    apart += 0.5 * np.log(0.5 * (var[:, None] + var) / np.sqrt(var[:, None] * var))
+    worth = np.sqrt(weight[:, None] * weight) * -np.expm1(-apart)
+    i, j = np.unravel_index(int(np.argmax(worth)), worth.shape)
+    if i == j or worth[i, j] <= 0.0:
+        return None
+    first, second = sorted((int(i), int(j)), key=lambda k: (-weight[k], k))
+    return _named(labels[first], turned=turned), _named(labels[second], turned=turned)
+
+
+def _observations(bare: Scene, labels: Sequence[Label], weight: FloatArray) -> list[Prospect]:
+    """What is worth asking for; only a yes is sent back, so only a yes counts."""
+    told = {code for code, _ in bare.observations}
+    found = []
+    for code, kinds in _ASKED.items():
+        if code in told or (code == "other_circuits_live" and "other_circuits_dead" in told):
+            continue
+        gain = 0.0
+        for where in kinds:
+            law = OBSERVED[code, where]
+            yes = np.array([law.get(place, law[""]) for place, _ in labels])
+            whole = float(weight @ yes)
+            after = weight * yes / whole
+            gain += whole * float(np.sum(after * np.log2(np.maximum(after, 1e-300) / weight)))
+        if gain >= WORTH_READING:
+            found.append(
+                Prospect(
+                    kind="observation",
+                    conductors=(),
+                    point="receptacle",
+                    meter=None,
+                    meter_kind="",
+                    load_state="",
+                    load_state_kind="disconnected",
+                    information=gain,
+                    separates=None,
+                    observation=code,
+                )
+            )
+    return sorted(found, key=lambda p: -p.information)
