@@ -41,7 +41,7 @@ COMMON_METERS: tuple[Meter, ...] = (
 TEST_LOAD = Load(between=("L1", "N"), resistance=9.6, tolerance_percent=10.0)
 """A heater of 1.5 kW from one leg to the neutral: its current shows a joint of some ohms in either."""
 HEAVY: frozenset[LoadStateKind] = frozenset({"running", "test_load"})
-_PANELS: frozenset[Point] = frozenset({"service_panel", "sub_panel", "panel"})
+PANELS: frozenset[Point] = frozenset({"service_panel", "sub_panel", "panel"})
 
 
 class Question(Struct, frozen=True, kw_only=True):
@@ -97,7 +97,7 @@ def extended(scene: Scene) -> Scene:
 def conductors_at(supply: Supply, point: Point) -> tuple[Conductor, ...]:
     """Conductors that can be touched at a point."""
     legs: tuple[Conductor, ...] = ("L1",) if supply.system == "single_phase_120" else ("L1", "L2")
-    if point in _PANELS:
+    if point in PANELS:
         # Where neutral and ground are joined, one stands for both.
         return (*legs, "N") if point == "service_panel" else (*legs, "N", "G")
     neutral: tuple[Conductor, ...] = ("N",) if supply.neutral else ()
@@ -107,7 +107,7 @@ def conductors_at(supply: Supply, point: Point) -> tuple[Conductor, ...]:
 
 def panel_of(scene: Scene) -> Point:
     """The panel that the branch leaves, as a request would name it."""
-    read = {r.point for r in scene.readings} & _PANELS
+    read = {r.point for r in scene.readings} & PANELS
     if len(read) == 1:
         return next(iter(read))
     fed: dict[str, Point] = {"service_panel": "service_panel", "sub_panel": "sub_panel", "sub_panel_bonded": "sub_panel"}
@@ -181,17 +181,17 @@ def _with_meter(
         at_hand = scene.meters or COMMON_METERS
         high = any(isinstance(m, Voltmeter) and m.input_impedance >= LOW_IMPEDANCE_BELOW for m in at_hand)
         low = meter.input_impedance < LOW_IMPEDANCE_BELOW
-        stiff = point in _PANELS or state.kind in HEAVY
+        stiff = point in PANELS or state.kind in HEAVY
         if low and high and stiff:
             return []
         return [("voltage", pair) for pair in combinations(there, 2)]
     if isinstance(meter, ProximityDetector):
-        return [("proximity", (c,)) for c in there if point not in _PANELS and state.kind == "disconnected"]
+        return [("proximity", (c,)) for c in there if point not in PANELS and state.kind == "disconnected"]
     if isinstance(meter, ClampAmmeter):
         carried = conductors_at(scene.supply, "receptacle")
         return [("current", (c,)) for c in carried if state.kind in HEAVY]
     # An ohmmeter goes on an isolated circuit, with nothing connected that would stand in for the conductor.
-    isolated = state.kind == "disconnected" and point not in _PANELS and {"N", "G"} <= set(there)
+    isolated = state.kind == "disconnected" and point not in PANELS and {"N", "G"} <= set(there)
     return [("resistance", ("N", "G"))] if isolated and isinstance(meter, Ohmmeter) else []
 
 
@@ -200,7 +200,7 @@ def _effort(scene: Scene, point: Point, state: int, kind: LoadStateKind, been: s
     if (point, state) in been:
         return effort
     if not any(p == point for p, _ in been):
-        effort += 0.5 if point in _PANELS else 0.2
+        effort += 0.5 if point in PANELS else 0.2
     if not any(s == state for _, s in been):
         effort += 0.4 if kind == "test_load" else 0.2
     return effort

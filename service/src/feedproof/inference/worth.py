@@ -10,7 +10,7 @@ from feedproof.faults.places import OBSERVED
 from feedproof.faults.places import Site as Place
 from feedproof.inference.fit import Fit
 from feedproof.inference.information import gains, likenesses
-from feedproof.inference.next_readings import HEAVY, Askable, askable, meter_kind
+from feedproof.inference.next_readings import HEAVY, PANELS, Askable, askable, meter_kind
 from feedproof.inference.outcome import Expectation, Limit, Prospect
 from feedproof.inference.queries import predicted, some_of
 from feedproof.inference.scene import Canonical, Scene, mirror
@@ -20,12 +20,10 @@ from feedproof.readings import CONDUCTORS, Conductor, Load
 _DRAWS = ((0.3, 20), (0.05, 12), (0.004, 6))
 _MOST_PLACES = 14
 #: A further reading is worth taking while it promises at least this much [bit].
-WORTH_READING = 0.04
-#: The same while no fault was found, and a joint of some ohms would not have shown yet in every conductor [bit].
-WORTH_PROVING = 0.01
-#: And with a meter that is not at hand [bit].
+WORTH_READING = 0.06
+#: And one with a meter that is not at hand [bit].
 WORTH_FETCHING = 0.25
-#: What a series resistance has to show as before a conductor is proven [ohm]; with `determination`.
+#: What a series resistance has to show as before a conductor is proven [ohm]; as no fault is established from.
 _PROVEN = 5.0
 _MOST = 8
 #: Readings this near in worth count as equal: the less hazardous comes first.
@@ -103,10 +101,19 @@ def rank(
         if {f.site.place, f.site.also_place} & {"service_neutral", "feeder_neutral"}
     )
     weight = np.bincount(groups, shares, len(labels))
-    proven = all(x.resistance is not None and x.resistance <= _PROVEN for x in limits if x.conductor != "G")
     sound = weight[labels.index(("none", None))] > 0.5 if ("none", None) in labels else False
-    least = WORTH_PROVING if sound and not proven else WORTH_READING
-    order = _order(ask, bare, single, joint, partner, least, plug_in=doubt < NEUTRAL_IN_DOUBT)
+    coarse = frozenset(x.conductor for x in limits if x.resistance is None or x.resistance > _PROVEN) - {"G"}
+    if canonical.mirrored:
+        coarse = frozenset(mirror(c) for c in coarse)
+    order = _order(
+        ask,
+        bare,
+        single,
+        joint,
+        partner,
+        coarse if sound and _legs_read(bare) else frozenset(),
+        plug_in=doubt < NEUTRAL_IN_DOUBT,
+    )
     for q in np.flatnonzero(ask.scatter.kind == PROXIMITY):
         # What a detector "shows" is how probably it signals.
         shown[:, q] = like[q, 0]
@@ -119,9 +126,13 @@ def rank(
 
 
 def _order(
-    ask: Askable, bare: Scene, single: FloatArray, joint: FloatArray, partner, least: float, *, plug_in: bool
+    ask: Askable, bare: Scene, single: FloatArray, joint: FloatArray, partner, coarse: frozenset[Conductor], *, plug_in: bool
 ) -> list[tuple[int, float]]:
-    """Numbers of the questions worth taking with their information, the best first."""
+    """Numbers of the questions worth taking with their information, the best first.
+
+    Whatever is left to tell, no supply is passed whose conductors have not all been read under load: those that a
+    joint of some ohms could hide in (`coarse`) are asked for last.
+    """
     connected = {s for s, state in enumerate(bare.states) if state.kind != "disconnected"}
     unplugged = any(r.state not in connected for r in bare.readings)
     there = {r.state for r in bare.readings if r.state in connected} if not unplugged else set()
@@ -135,7 +146,7 @@ def _order(
         kind = ask.scene.states[r.state].kind
         if kind != "disconnected" and not plug_in and r.state not in there:
             return False
-        return single[q] > 0.0 or joint[q] > 0.0
+        return True
 
     for q, question in enumerate(ask.questions):
         if not allowed(q):
@@ -159,14 +170,28 @@ def _order(
 
     def wanted(q: int) -> float:
         """The least that makes a question worth its while [bit]."""
-        question = ask.questions[q]
-        if bare.meters and not question.at_hand:
-            return WORTH_FETCHING
-        heavy = ask.scene.states[question.reading.state].kind in HEAVY
-        return least if heavy and question.repeats < 0 else WORTH_READING
+        return WORTH_READING if ask.questions[q].at_hand or not bare.meters else WORTH_FETCHING
 
-    worth = [q for q in score if score[q][1] >= wanted(q)]
-    return [(q, score[q][1]) for q in sorted(worth, key=key)]
+    worth = sorted((q for q in score if score[q][1] >= wanted(q)), key=key)
+    ordered = [(q, score[q][1]) for q in worth]
+    return ordered + [(q, single[q]) for q in _proving(ask, coarse) if q not in worth and allowed(q)]
+
+
+def _proving(ask: Askable, coarse: frozenset[Conductor]) -> list[int]:
+    """Voltages under load with meters at hand that show a joint in conductors not proven yet, the most at once first."""
+    found = []
+    for q, question in enumerate(ask.questions):
+        r = question.reading
+        state = ask.scene.states[r.state]
+        if r.kind != "voltage" or not question.at_hand or question.repeats >= 0 or state.kind not in HEAVY:
+            continue
+        if r.point in PANELS:
+            continue
+        fed = {c for load in state.loads for c in load.between} or {"L1", "L2"}
+        shown = coarse & set(r.conductors) & fed
+        if shown:
+            found.append((-len(shown), question.effort, question.hazard, q))
+    return [entry[-1] for entry in sorted(found)]
 
 
 def _references(scene: Scene) -> set[str]:
