@@ -32,13 +32,14 @@ from feedproof.readings import (
     ResistanceReading,
     Run,
     Supply,
+    Terminal,
     VoltageReading,
 )
 from support.outcomes import DMM, METERS, volts
 from support.proof_cases import FOUR_WIRE, LABELS, visit
 
 FEW = settings(max_examples=12)
-OTHER: dict[Conductor, Conductor] = {"L1": "L2", "L2": "L1", "N": "N", "G": "G"}
+OTHER: dict[Terminal, Terminal] = {"L1": "L2", "L2": "L1", "N": "N", "G": "G", "metalwork": "metalwork"}
 SWAP: dict[str, str] = {"L1": "L2", "L2": "L1"}
 LOADED = LoadState(
     name="one_side", kind="test_load", loads=(Load(between=("L1", "N"), resistance=14.0, tolerance_percent=2.0),)

@@ -12,7 +12,7 @@ from feedproof.contract.assessment import Assessment
 from feedproof.faults.priors import BASE_RATES
 from feedproof.fleet.schema import LONG, NESTED
 from feedproof.inference import Simulation, simulate
-from feedproof.readings import Load, LoadState, Meter, Reading, ReadingSet
+from feedproof.readings import Load, LoadState, Meter, Reading, ReadingSet, Supply
 from support.outcomes import volts
 from support.proof_cases import visit
 
@@ -23,7 +23,17 @@ _POWER_BASE = {"N": 120.0**2}
 
 def _meter(meter: Meter) -> Row:
     kind = str(type(meter).__struct_config__.tag)
-    return {"kind": kind} | {n: v for n, v in msgspec.structs.asdict(meter).items() if n != "name"}
+    cells = {n: v for n, v in msgspec.structs.asdict(meter).items() if n not in {"name", "proved"}}
+    return (
+        {"kind": kind}
+        | cells
+        | ({"proved": {"before": True, "after": True}} if getattr(meter, "proved", False) else {})
+    )
+
+
+def _supply(supply: Supply) -> Row:
+    cells: Row = msgspec.to_builtins(supply)
+    return cells | {"neutral": "present" if supply.neutral else "absent"}
 
 
 def _load(load: Load) -> Row:
@@ -48,14 +58,19 @@ def _reading(reading: Reading) -> Row:
     return {"kind": kind} | cells | ({"supply": "isolated"} if kind == "resistance" else {})
 
 
+_CELLS = ("kind", "value", "detected", "point", "over_range", "meter", "load_state", "id", "repeats")
+
+
 def nested_row(reference: str, readings: ReadingSet) -> Row:
     """Give a reading set as a row of the nested form, in SI units."""
     return {
         "reference": reference,
-        "supply": msgspec.to_builtins(readings.supply),
+        "supply": _supply(readings.supply),
+        "appliance": {"kind": readings.appliance},
         "meters": {name: _meter(meter) for name, meter in readings.meters.items()},
         "load_states": {name: _state(state) for name, state in readings.load_states.items()},
         "readings": [_reading(reading) for reading in readings.readings],
+        "observations": [msgspec.to_builtins(seen) for seen in readings.observations] or None,
     }
 
 
@@ -64,6 +79,7 @@ def long_rows(reference: str, readings: ReadingSet) -> list[Row]:
     nested = nested_row(reference, readings)
     supply = {f"supply_{n}": v for n, v in nested["supply"].items() if n != "run"}
     run = {f"run_{n}": v for n, v in nested["supply"]["run"].items()}
+    seen = " ".join(f"{o.code}:{o.where}" if o.where else o.code for o in readings.observations)
     rows = []
     for index, reading in enumerate(nested["readings"]):
         state = nested["load_states"][reading["load_state"]]
@@ -73,10 +89,12 @@ def long_rows(reference: str, readings: ReadingSet) -> list[Row]:
             {"reference": reference, "reading": index}
             | supply
             | run
-            | {n: reading.get(n) for n in ("kind", "value", "detected", "point", "over_range", "meter", "load_state")}
+            | {n: reading.get(n) for n in _CELLS}
             | {"conductor": conductors[0], "other_conductor": conductors[1] if len(conductors) > 1 else None}
             | {"isolated": True if reading.get("supply") == "isolated" else None}
-            | {f"meter_{n}": v for n, v in nested["meters"][reading["meter"]].items()}
+            | {f"meter_{n}": v for n, v in nested["meters"][reading["meter"]].items() if n != "proved"}
+            | {f"meter_proved_{n}": v for n, v in nested["meters"][reading["meter"]].get("proved", {}).items()}
+            | {"appliance_kind": readings.appliance, "observations": seen or None}
             | {"load_state_kind": state["kind"]}
             | {f"load_power_{a}_{b}".lower(): load["power"] for load in loads for a, b in [load["between"]]}
             | {"load_tolerance_percent": loads[0]["tolerance_percent"] if loads else None}

@@ -20,6 +20,8 @@ from feedproof_sdk.types.catalogue import (
     ConductorCatalogue,
     FaultCatalogue,
     MeterCatalogue,
+    ObservationCatalogue,
+    ReceptacleCatalogue,
     SupplySystemCatalogue,
     UnitCatalogue,
 )
@@ -251,6 +253,14 @@ class AsyncClient:
     async def conductors(self) -> ConductorCatalogue:
         """List the conductor sizes with their resistance."""
         return (await self.send(calls.conductors())).parse()
+
+    async def receptacles(self) -> ReceptacleCatalogue:
+        """List the receptacles that a request can state, with their contacts."""
+        return (await self.send(calls.receptacles())).parse()
+
+    async def observations(self) -> ObservationCatalogue:
+        """List what a person may have seen, as a request can state it."""
+        return (await self.send(calls.observations())).parse()
 
     async def units(self) -> UnitCatalogue:
         """List the accepted units, and the bounds of every physical input."""

@@ -23,6 +23,8 @@ from feedproof_sdk.types.catalogue import (
     ConductorCatalogue,
     FaultCatalogue,
     MeterCatalogue,
+    ObservationCatalogue,
+    ReceptacleCatalogue,
     SupplySystemCatalogue,
     UnitCatalogue,
 )
@@ -349,6 +351,14 @@ class Client:
     def conductors(self) -> ConductorCatalogue:
         """List the conductor sizes with their resistance."""
         return self.send(calls.conductors()).parse()
+
+    def receptacles(self) -> ReceptacleCatalogue:
+        """List the receptacles that a request can state, with their contacts."""
+        return self.send(calls.receptacles()).parse()
+
+    def observations(self) -> ObservationCatalogue:
+        """List what a person may have seen, as a request can state it."""
+        return self.send(calls.observations()).parse()
 
     def units(self) -> UnitCatalogue:
         """List the accepted units, and the bounds of every physical input."""

@@ -47,6 +47,8 @@ class WithRawResponse:
         self.supply_systems = _bind(client, calls.supply_systems)
         self.meters = _bind(client, calls.meters)
         self.conductors = _bind(client, calls.conductors)
+        self.receptacles = _bind(client, calls.receptacles)
+        self.observations = _bind(client, calls.observations)
         self.units = _bind(client, calls.units)
 
 
@@ -64,4 +66,6 @@ class AsyncWithRawResponse:
         self.supply_systems = _bind_async(client, calls.supply_systems)
         self.meters = _bind_async(client, calls.meters)
         self.conductors = _bind_async(client, calls.conductors)
+        self.receptacles = _bind_async(client, calls.receptacles)
+        self.observations = _bind_async(client, calls.observations)
         self.units = _bind_async(client, calls.units)

@@ -18,6 +18,8 @@ from feedproof_sdk.types.catalogue import (
     ConductorCatalogue,
     FaultCatalogue,
     MeterCatalogue,
+    ObservationCatalogue,
+    ReceptacleCatalogue,
     SupplySystemCatalogue,
     UnitCatalogue,
 )
@@ -161,6 +163,16 @@ def meters() -> Call[MeterCatalogue]:
 def conductors() -> Call[ConductorCatalogue]:
     """List the conductor sizes."""
     return _catalogue("/v1/conductors", ConductorCatalogue)
+
+
+def receptacles() -> Call[ReceptacleCatalogue]:
+    """List the receptacles."""
+    return _catalogue("/v1/receptacles", ReceptacleCatalogue)
+
+
+def observations() -> Call[ObservationCatalogue]:
+    """List what a person may have seen."""
+    return _catalogue("/v1/observations", ObservationCatalogue)
 
 
 def units() -> Call[UnitCatalogue]:

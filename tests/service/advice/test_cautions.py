@@ -38,6 +38,11 @@ GIVEN_FOR = {
     "heat_above_5_watts": {"heat_at_joint", "heat_at_joint_urgent"},
     "heat_above_30_watts": {"heat_at_joint_urgent"},
     "leg_live": {"live_contacts"},
+    "feeder_neutral_fault": {"feeder_neutral"},
+    "earth_above_30_volts": {"grounded_frames_off_earth"},
+    "ground_open": {"frame_unprotected"},
+    "ground_current": {"current_on_ground"},
+    "false_ground": {"false_ground"},
 }
 
 
@@ -104,7 +109,21 @@ def test_zeros_alone_prove_no_neutral() -> None:
     assert {"neutral_as_live", "cabinet_as_live"} <= given_codes(reading_set=job)
 
 
-@pytest.mark.parametrize("hazard", sorted({*Hazards.__struct_fields__} - {"leg_live"}))
+OF_THE_GROUND = {"ground_open", "ground_current", "false_ground"}
+
+
+@pytest.mark.parametrize("hazard", sorted(OF_THE_GROUND))
+@pytest.mark.parametrize(("probability", "expected"), [(0.0499999, False), (0.05, True), (1.0, True)])
+def test_what_concerns_the_ground_alone_needs_five_percent(hazard: str, probability: float, expected: bool) -> None:
+    assert bool(given_codes(with_hazard(**{hazard: probability})) & GIVEN_FOR[hazard]) is expected
+
+
+def test_a_plan_has_the_cautions_of_taking_readings_alone() -> None:
+    worst = Hazards(**dict.fromkeys(Hazards.__struct_fields__, 1.0))
+    assert given_codes(worst, readings()) == {"live_contacts", "prove_the_tester", "licensed_work"}
+
+
+@pytest.mark.parametrize("hazard", sorted({*Hazards.__struct_fields__} - {"leg_live"} - OF_THE_GROUND))
 @pytest.mark.parametrize(("probability", "expected"), [(0.0099999, False), (0.01, True), (1.0, True)])
 def test_one_percent_is_enough(hazard: str, probability: float, expected: bool) -> None:
     codes = given_codes(with_hazard(**{hazard: probability}))
@@ -116,7 +135,7 @@ def test_a_hazard_of_one_percent_or_more_always_has_its_caution(figures: dict[st
     codes = given_codes(Hazards(**figures))
     assert codes >= ALWAYS
     for hazard, probability in figures.items():
-        if probability >= HAZARD_PROBABILITY:
+        if probability >= (0.05 if hazard in OF_THE_GROUND else HAZARD_PROBABILITY):
             assert codes & GIVEN_FOR[hazard], hazard
 
 

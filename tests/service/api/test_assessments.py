@@ -219,8 +219,13 @@ def test_ten_thousand_readings_are_refused_at_once(client: Client) -> None:
     assert answer.status_code == 422
     assert answer.json()["errors"][0]["pointer"] == "/readings"
     assert len(answer.json()["errors"]) == 100
+    many = client.post("/v1/assessments", json={"readings": [small | {"value": "x"}] * 150}).json()
+    assert many["detail"].startswith("600 faults in the request, of which the first 100 are told")
+    assert len(many["errors"]) == 100
     large = {"readings": [small | {"x": "x" * 100}] * 10_000}
-    assert client.post("/v1/assessments", json=large).status_code == 413
+    refused = client.post("/v1/assessments", json=large)
+    assert refused.status_code == 413
+    assert refused.json()["detail"] == "the body is larger than 262144 bytes"
 
 
 @pytest.mark.parametrize(
@@ -238,6 +243,8 @@ def test_another_media_type_is_refused(client: Client, headers: dict[str, str]) 
     answer = client.post("/v1/assessments", content=b'{"readings": []}', headers=headers)
     assert answer.status_code == 415
     assert answer.headers["accept-post"] == "application/json"
+    wrong = {"application/json; charset=latin-1": "charset=latin-1", "text/plain": "text/plain"}
+    assert wrong.get(headers.get("content-type", ""), "") in answer.json()["detail"]
     assert answer.json()["type"] == "/problems/unsupported-media-type"
 
 
@@ -286,6 +293,7 @@ def test_a_batch_answers_line_by_line_in_order(client: Client, example_requests:
         (400, 3),
         (413, len(told) - 2),
     ]
+    assert told[-2]["detail"] == "the line is longer than 262144 bytes"
     references = [row["reference"] for row in told if "finding" in row]
     assert references == [json.loads(raw)["reference"] for raw in (*good, good[0])]
 

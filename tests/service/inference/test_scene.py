@@ -18,7 +18,6 @@ from feedproof.inference.scene import (
 )
 from feedproof.readings import (
     CONDUCTORS,
-    Conductor,
     CurrentReading,
     Load,
     LoadState,
@@ -26,12 +25,13 @@ from feedproof.readings import (
     Reading,
     ReadingSet,
     ResistanceReading,
+    Terminal,
     VoltageReading,
 )
 from support.outcomes import DMM, volts
 from support.proof_cases import CASES, of_system, visit
 
-SWAP: dict[Conductor, Conductor] = {"L1": "L2", "L2": "L1", "N": "N", "G": "G"}
+SWAP: dict[Terminal, Terminal] = {"L1": "L2", "L2": "L1", "N": "N", "G": "G", "metalwork": "metalwork"}
 
 
 def swapped_reading(reading: Reading) -> Reading:

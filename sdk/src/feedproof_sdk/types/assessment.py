@@ -17,9 +17,27 @@ class FaultPart(Struct, frozen=True, kw_only=True):
     conductor: str | None = None
 
 
-class Finding(Struct, frozen=True, kw_only=True):
-    """The most probable state of the supply, given these readings."""
+class Part(Struct, frozen=True, kw_only=True):
+    """A narrower place under the finding's."""
 
+    place: str
+    probability: float
+    """[1]"""
+
+
+class Finding(Struct, frozen=True, kw_only=True):
+    """Where the trouble is, given these readings: what decides who acts."""
+
+    place: str
+    """The narrowest place that holds the probability which the determination asks for."""
+    title: str
+    """The finding in words."""
+    parts: tuple[Part, ...]
+    """Narrower places under it, most probable first."""
+    degree: str | None
+    """`open`, `high_resistance`; None: the readings do not tell, or it has none."""
+    degree_probability: float | None
+    """Of that degree, given the place [1]."""
     fault: str
     """One of `names.Fault`, or a later one."""
     conductor: str | None
@@ -27,7 +45,7 @@ class Finding(Struct, frozen=True, kw_only=True):
     location: str | None
     """`upstream_of_<point>`, `between_<point>_and_<point>`; None: the readings do not tell."""
     probability: float
-    """Posterior probability [1]."""
+    """Posterior probability of the place and conductor, all degrees together [1]."""
     also: tuple[FaultPart, ...] = ()
     """Further faults of the same finding, where two are present at once."""
 
@@ -46,6 +64,9 @@ class Candidate(Struct, frozen=True, kw_only=True):
     fault: str
     """One of `names.Fault`, or a later one."""
     conductor: str | None
+    place: str
+    title: str
+    """The fault in words."""
     probability: float
     """Posterior probability [1]."""
     log_evidence: float
@@ -76,6 +97,18 @@ class NeutralToGround(Estimate, frozen=True, kw_only=True):
     """Phase against leg L1 [deg]; None: the readings do not tell."""
 
 
+class NeutralToEarth(Estimate, frozen=True, kw_only=True):
+    """Voltage of the panel's neutral, and of all that is bonded to it, to the transformer's grounded point."""
+
+    load_state: str
+
+
+class BreakPosition(Estimate, frozen=True, kw_only=True):
+    """Where along the run a conductor is open: metres from the outlet back to the break."""
+
+    conductor: str | None
+
+
 class Expected(Struct, frozen=True, kw_only=True):
     """The span in which nine of ten such readings fall. For proximity: the chance of a signal."""
 
@@ -84,10 +117,14 @@ class Expected(Struct, frozen=True, kw_only=True):
 
 
 class ConductorResistance(Estimate, frozen=True, kw_only=True):
-    """Series resistance of one conductor's path from the service panel to the point."""
+    """Series resistance of one conductor in one section."""
 
     conductor: str
     point: str
+    section: str = "branch"
+    """`branch` (from its panel to the point), `feeder` or `service`."""
+    told_by: str = "readings"
+    """`readings`; `prior` where they have not narrowed it."""
     heat: Estimate | None = None
     """Heat in it at the load current; None: no load current is known."""
     sound: Expected | None = None
@@ -247,3 +284,13 @@ class Assessment(Struct, frozen=True, kw_only=True):
     assumptions: tuple[Assumption, ...]
     model: ModelIdentity
     supply: AssessedSupply | None = None
+    headline: str = ""
+    """What was found, in the one line that a screen shows first."""
+    next_action: str = ""
+    """What to do first, in one line."""
+    refer_to: tuple[str, ...] = ()
+    """Who must act: any of `utility`, `electrician`, `technician`."""
+    neutral_to_earth: tuple[NeutralToEarth, ...] = ()
+    """Per load state; empty behind a generator."""
+    break_position: BreakPosition | None = None
+    """Where the run is open, where readings tell."""

@@ -82,7 +82,11 @@ def against(
         entry
         for entry in evidence
         if shows_voltage(reading := readings[entry.reading])
-        and (all_dead or (at_outlet and reading.point in _OUTLET) or (_concerns(reading, dead) and not _explained(reading, entry)))
+        and (
+            all_dead
+            or (at_outlet and reading.point in _OUTLET)
+            or (_concerns(reading, dead) and not _explained(reading, entry))
+        )
     )
 
 

@@ -23,7 +23,9 @@ DEGREE_TOLD = 0.95
 NOT_A_FAULT = frozenset({"none_found", "readings_inconsistent", "tester_dead"})
 
 #: Names of a bad neutral between panel and appliance, and between transformer and panel.
-NEUTRAL_FAULTS = frozenset({"open_neutral", "high_resistance_neutral"})
+NEUTRAL_FAULTS = frozenset(
+    {"open_neutral", "high_resistance_neutral", "open_feeder_neutral", "high_resistance_feeder_neutral"}
+)
 SERVICE_NEUTRAL_FAULTS = frozenset({"open_service_neutral", "high_resistance_service_neutral"})
 
 Part = tuple[str, str | None]

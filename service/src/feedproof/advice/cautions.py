@@ -1,4 +1,4 @@
-"""Which cautions a job needs. They err toward more: a hazard of 1 % is enough.
+"""Which cautions a job needs. They err toward more: a hazard of 1 % is enough, of the ground alone 5 %.
 
 Texts, severities and sources are data (`data/cautions.toml`); here are the rules that the data names. A rule
 gives the words of what set the caution off, or None.
@@ -28,12 +28,20 @@ from feedproof.readings import (
 #: A caution is given from this probability of its hazard on: one job in a hundred [1].
 HAZARD_PROBABILITY = 0.01
 
+#: Of what concerns the ground alone: well above what is usual before any reading [1].
+GROUND_PROBABILITY = 0.05
+
+#: Before any reading: what concerns the taking of readings, and nothing else.
+_OF_A_PLAN = frozenset(
+    {"live_contacts", "prove_the_tester", "licensed_work", "silent_proximity_detector", "resistance_isolated_only"}
+)
+
 #: Rounding and summing may leave a probability that is 1 % by definition a hair below it [1].
 _HAIR = 1e-9
 
 _SEVERITY_ORDER = {"danger": 0, "warning": 1, "notice": 2}
 
-_DEAD = frozenset({"no_supply", "open_leg", "legs_from_same_pole"})
+_DEAD = frozenset({"no_supply", "breaker_open", "open_leg", "legs_from_same_pole"})
 
 
 class Circumstances(Struct, frozen=True, kw_only=True):
@@ -95,6 +103,7 @@ def find(reading_set: ReadingSet, outcome: Outcome, candidates: Sequence[Candida
         )
         for text in caution_texts()
         if (because := reasons[text.code]) is not None
+        and (reading_set.readings or text.code in _OF_A_PLAN)
         and (text.superseded_by is None or reasons[text.superseded_by] is None)
     ]
     return sorted(given, key=lambda caution: _SEVERITY_ORDER[caution.severity])
@@ -108,8 +117,8 @@ def _always(text: CautionText, at: Circumstances) -> str | None:
     return in_language(text.because, at.language)
 
 
-def _figure(text: CautionText, at: Circumstances, probability: float) -> str | None:
-    if not _enough(probability):
+def _figure(text: CautionText, at: Circumstances, probability: float, least: float = HAZARD_PROBABILITY) -> str | None:
+    if probability < least - _HAIR:
         return None
     return in_language(text.because, at.language).format(probability=percent(probability))
 
@@ -147,6 +156,26 @@ def _cabinet_as_live(text: CautionText, at: Circumstances) -> str | None:
 def _service_neutral(text: CautionText, at: Circumstances) -> str | None:
     named = probability_of(SERVICE_NEUTRAL_FAULTS, at.candidates)
     return _figure(text, at, max(at.outcome.hazards.service_neutral_fault, named))
+
+
+def _feeder_neutral(text: CautionText, at: Circumstances) -> str | None:
+    return _figure(text, at, at.outcome.hazards.feeder_neutral_fault)
+
+
+def _earth_above_30_volts(text: CautionText, at: Circumstances) -> str | None:
+    return _figure(text, at, at.outcome.hazards.earth_above_30_volts)
+
+
+def _ground_open(text: CautionText, at: Circumstances) -> str | None:
+    return _figure(text, at, at.outcome.hazards.ground_open, GROUND_PROBABILITY)
+
+
+def _ground_current(text: CautionText, at: Circumstances) -> str | None:
+    return _figure(text, at, at.outcome.hazards.ground_current, GROUND_PROBABILITY)
+
+
+def _false_ground(text: CautionText, at: Circumstances) -> str | None:
+    return _figure(text, at, at.outcome.hazards.false_ground, GROUND_PROBABILITY)
 
 
 def _heat_above_5_watts(text: CautionText, at: Circumstances) -> str | None:
@@ -188,6 +217,11 @@ RULES: dict[str, _Rule] = {
     "neutral_as_live": _neutral_as_live,
     "cabinet_as_live": _cabinet_as_live,
     "service_neutral_fault": _service_neutral,
+    "feeder_neutral_fault": _feeder_neutral,
+    "earth_above_30_volts": _earth_above_30_volts,
+    "ground_open": _ground_open,
+    "ground_current": _ground_current,
+    "false_ground": _false_ground,
     "heat_above_5_watts": _heat_above_5_watts,
     "heat_above_30_watts": _heat_above_30_watts,
     "dead_conductor_suspected": _dead_conductor,

@@ -24,6 +24,7 @@ from feedproof.readings import (
     Reading,
     ReadingSet,
     ResistanceReading,
+    Terminal,
     VoltageReading,
     Voltmeter,
 )
@@ -78,8 +79,8 @@ def _state(states: dict[str, LoadState], label: str) -> str:
     return state_name(label, states[label].kind)
 
 
-def _voltages(members: Iterable[_Indexed]) -> dict[frozenset[Conductor], list[tuple[int, VoltageReading]]]:
-    pairs: dict[frozenset[Conductor], list[tuple[int, VoltageReading]]] = defaultdict(list)
+def _voltages(members: Iterable[_Indexed]) -> dict[frozenset[Terminal], list[tuple[int, VoltageReading]]]:
+    pairs: dict[frozenset[Terminal], list[tuple[int, VoltageReading]]] = defaultdict(list)
     for index, reading in members:
         if isinstance(reading, VoltageReading):
             pairs[frozenset(reading.between)].append((index, reading))
@@ -138,7 +139,7 @@ def _loads(meter: Meter) -> bool:
 
 def _repeat(members: Sequence[_Indexed], where: str, reading_set: ReadingSet) -> Iterator[Check]:
     """The same thing read twice under the same conditions must agree within the meters' errors."""
-    groups: dict[tuple[str, frozenset[Conductor]], list[tuple[int, NumberReading]]] = defaultdict(list)
+    groups: dict[tuple[str, frozenset[Terminal]], list[tuple[int, NumberReading]]] = defaultdict(list)
     for index, reading in members:
         if is_number(reading) and not isinstance(reading, ProximityReading):
             groups[kind_of(reading), frozenset(conductors_of(reading))].append((index, reading))

@@ -7,8 +7,8 @@ from feedproof.advice import candidates as faults
 from feedproof.advice import cautions, checks, confidence, limits, next_steps
 from feedproof.advice.determination import rule
 from feedproof.advice.disposition import decide
-from feedproof.advice.identity import identity_of
 from feedproof.advice.first_lines import headline, next_action
+from feedproof.advice.identity import identity_of
 from feedproof.advice.numbers import finished
 from feedproof.advice.places import parties
 from feedproof.advice.supply import assessed_supply, neutral_angle

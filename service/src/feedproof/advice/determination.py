@@ -165,7 +165,9 @@ def rule(outcome: Outcome, candidates: Sequence[Candidate], reading_set: Reading
         or (place.name == "none" and outcome.hazards.heat_above_30_watts >= _HEAT)
     )
     return Ruling(
-        determination="undetermined" if undecided else _determination(place.probability, certain=certain, likely=likely),
+        determination="undetermined"
+        if undecided
+        else _determination(place.probability, certain=certain, likely=likely),
         place=place,
         finding=finding,
         support=place.probability,

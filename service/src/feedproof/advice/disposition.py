@@ -15,7 +15,9 @@ STOP_HAZARD = 0.5
 _RESTATE = frozenset({"other_supply_system"})
 
 
-def decide(ruling: Ruling, outcome: Outcome, candidates: Sequence[Candidate], source: Source = "utility") -> Disposition:
+def decide(
+    ruling: Ruling, outcome: Outcome, candidates: Sequence[Candidate], source: Source = "utility"
+) -> Disposition:
     """Disposition of the job. It does not hang on which further readings are on offer.
 
     *Stop and refer* where a supply fault is established or probable; where the readings make some supply fault

@@ -7,7 +7,9 @@ from feedproof.advice.wording import conductor_name, joined, percent, sentence
 from feedproof.contract.assessment import Disposition, Finding
 
 _PARTIES = {"utility": "the utility", "electrician": "a licensed electrician", "technician": "the technician"}
-_RESTATE = "State the supply system that was found, and ask again; a heating element then makes three quarters of its heat."
+_RESTATE = (
+    "State the supply system that was found, and ask again; a heating element then makes three quarters of its heat."
+)
 
 
 def headline(finding: Finding, ruling: Ruling, read: bool) -> str:

@@ -6,6 +6,7 @@ from feedproof.advice.how import steps
 from feedproof.advice.places import title
 from feedproof.advice.reading_hazards import hazards_of
 from feedproof.advice.wording import percent, span
+from feedproof.contract import meters as instruments
 from feedproof.contract import request as wire
 from feedproof.contract.assessment import Disposition, NextReason
 from feedproof.contract.next_reading import (
@@ -17,6 +18,7 @@ from feedproof.contract.next_reading import (
     ReadingToTake,
     Shown,
 )
+from feedproof.contract.words import ConductorName, PointName
 from feedproof.inference import Outcome, Prospect
 from feedproof.instruments.typical import TYPICAL_METERS
 from feedproof.readings import ReadingSet
@@ -157,8 +159,8 @@ def _label(prospect: Prospect, readings: ReadingSet) -> str:
 
 
 def _reading(prospect: Prospect, meter: str, label: str, readings: ReadingSet) -> ReadingToTake:
-    pair: list[wire.ConductorName] = [*prospect.conductors]
-    point: wire.PointName = prospect.point  # type: ignore[assignment]
+    pair: list[ConductorName] = [*prospect.conductors]
+    point: PointName = prospect.point  # type: ignore[assignment]
     again = None
     if prospect.repeats is not None:
         again = readings.readings[prospect.repeats].id or str(prospect.repeats)
@@ -182,13 +184,17 @@ def _load(load) -> wire.Load:
     )
 
 
-def _common(kind: str) -> wire.Meter:
+def _common(kind: str) -> instruments.Meter:
     """A common meter as a request would define it: what is left out is taken as typical."""
     if kind == "low_impedance_voltmeter":
         low = next(m for m in TYPICAL_METERS if m.name == kind)
-        return wire.Voltmeter(input_impedance=low.figure("input_impedance").value)
-    kinds = {"clamp_ammeter": wire.ClampAmmeter, "proximity_detector": wire.ProximityDetector, "ohmmeter": wire.Ohmmeter}
-    return kinds.get(kind, wire.Voltmeter)()
+        return instruments.Voltmeter(input_impedance=low.figure("input_impedance").value)
+    kinds = {
+        "clamp_ammeter": instruments.ClampAmmeter,
+        "proximity_detector": instruments.ProximityDetector,
+        "ohmmeter": instruments.Ohmmeter,
+    }
+    return kinds.get(kind, instruments.Voltmeter)()
 
 
 def _shown(kind: str, place: str, conductor: str | None, low: float, high: float) -> Shown:

@@ -35,7 +35,19 @@ PARENTS: dict[str, str] = {
     "leak_to_ground": "appliance",
 }
 #: Places without a wider one.
-TOPS = ("none", "leg", "neutral", "both_legs", "ground", "supply_voltage", "supply_system", "connections", "appliance", "tester", "readings")
+TOPS = (
+    "none",
+    "leg",
+    "neutral",
+    "both_legs",
+    "ground",
+    "supply_voltage",
+    "supply_system",
+    "connections",
+    "appliance",
+    "tester",
+    "readings",
+)
 #: Places that are no fault of the supply.
 NOT_A_FAULT = frozenset({"none", "tester", "readings"})
 #: They ask for proof or for another reading, and are never established.
@@ -146,7 +158,9 @@ def leading(candidates: Sequence[Candidate]) -> Place:
 
 
 def _made(key: tuple[str, Conductor | None], p: float, found: dict[tuple[str, Conductor | None], float]) -> Place:
-    parts = sorted(((n, q) for (n, c), q in found.items() if PARENTS.get(n) == key[0] and c == key[1]), key=lambda e: -e[1])
+    parts = sorted(
+        ((n, q) for (n, c), q in found.items() if PARENTS.get(n) == key[0] and c == key[1]), key=lambda e: -e[1]
+    )
     return Place(name=key[0], conductor=key[1], probability=p, parts=tuple((n, q) for n, q in parts if q >= 0.001))
 
 
@@ -156,7 +170,11 @@ def parties(candidates: Sequence[Candidate], place: Place, source: Source) -> li
     wanted: set[Party] = set()
     for name in names:
         wanted |= set(_PARTIES.get(name, ("electrician",)))
-        if name == "joined" and all(c.location == "between_receptacle_and_appliance_terminals" for c in candidates if c.place == "joined" and c.probability >= LEAST_PART * place.probability):
+        if name == "joined" and all(
+            c.location == "between_receptacle_and_appliance_terminals"
+            for c in candidates
+            if c.place == "joined" and c.probability >= LEAST_PART * place.probability
+        ):
             wanted = (wanted - {"electrician"}) | {"technician"}
     if source == "generator":
         wanted -= {"utility"}

@@ -7,7 +7,6 @@ from collections.abc import Sequence
 from feedproof.advice.identity import reading_words, what_words
 from feedproof.advice.wording import (
     faults_name,
-    location_name,
     meter_kind_name,
     pair_name,
     percent,
@@ -34,6 +33,7 @@ from feedproof.contract.assessment import (
 
 _HEADINGS = {
     "stop_and_refer": "Stop, and refer the supply",
+    "repair_and_retest": "Repair cord, plug or terminal block, and read again",
     "take_more_readings": "Take more readings",
     "no_supply_fault_found": "No supply fault found in these readings",
 }
@@ -45,15 +45,6 @@ _CONFIDENCE = {
     "none": "no confidence",
 }
 
-#: Faults on the utility's side of the panel, or at least the utility's to look at first.
-_UTILITY = frozenset(
-    {
-        "open_service_neutral",
-        "high_resistance_service_neutral",
-        "voltage_low",
-        "voltage_high",
-    }
-)
 #: Heat below this along a path is not worth a word [W].
 WORTH_WATTS = 1.0
 #: Readings that promise less are not worth a person's time and risk [bit].
@@ -85,16 +76,8 @@ def heading(assessment: Assessment) -> str:
 
 def steps(assessment: Assessment) -> list[str]:
     """What to do first, as sentences."""
-    if assessment.disposition == "stop_and_refer":
-        who = (
-            "the utility and to a licensed electrician"
-            if assessment.finding.fault in _UTILITY
-            else "a licensed electrician"
-        )
-        return [
-            "Leave the appliance off and condemn no part of it: the supply comes first.",
-            f"Hand this assessment to {who}.",
-        ]
+    if assessment.disposition in {"stop_and_refer", "repair_and_retest"}:
+        return [assessment.next_action]
     if assessment.disposition == "no_supply_fault_found":
         return [
             "Look for the cause in the appliance next.",
@@ -124,15 +107,13 @@ def _name(finding: Finding | Candidate) -> str:
 
 
 def finding_line(assessment: Assessment) -> str:
-    """Finding, place and probability in one line."""
+    """Finding and probability in one line."""
     if not assessment.evidence:
         # "In these readings" says nothing where there are none.
         name = _name(assessment.finding).replace(" in these readings", "")
         usual = f"{name}, {percent(assessment.finding.probability)}"
         return f"Nothing read yet. Before any reading, the most usual: {usual}"
-    place = location_name(assessment.finding.location)
-    where = f", {place}" if place else ""
-    return f"{finding_words(assessment.finding)}{where}: {percent(assessment.finding.probability)}"
+    return f"{assessment.finding.title}: {percent(assessment.finding.probability)}"
 
 
 def sureness(assessment: Assessment) -> str:

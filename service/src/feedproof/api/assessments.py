@@ -129,12 +129,12 @@ class _Duplex(Response[bytes]):
         )
 
 
-def _answer_line(line: Line, language: str, request_id: str, metrics: Metrics) -> bytes:
+def _answer_line(line: Line, longest: int, language: str, request_id: str, metrics: Metrics) -> bytes:
     """Answer one line; whatever happens, it gives one line."""
     outcome = "refused"
     try:
         if line.content is None:
-            problem = problems.make_problem(413, "the line is longer than the service takes", request_id)
+            problem = problems.make_problem(413, f"the line is longer than {longest} bytes", request_id)
         else:
             assessment = _assess_bytes(line.content, language)
             answer = encode_json(assessment)
@@ -197,7 +197,8 @@ async def assess_batch(
     streams.enter(request.scope)
 
     async def answer(line: Line) -> bytes:
-        return await desk.run(partial(_answer_line, line, language, request_id, metrics), patient=True)
+        work = partial(_answer_line, line, settings.max_line_bytes, language, request_id, metrics)
+        return await desk.run(work, patient=True)
 
     async def answers() -> AsyncIterator[bytes]:
         count = 0

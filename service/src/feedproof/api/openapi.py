@@ -31,7 +31,7 @@ from feedproof.api.routes import ROUTES
 from feedproof.api.schemas import Schema, component_schemas, example_of, reference
 from feedproof.contract.problem import MEDIA_TYPE as PROBLEM
 
-API_VERSION = "1.0.0"
+API_VERSION = "0.9.0"
 """Of the contract, not of the package: raised by the versioning policy in openapi/README.md."""
 
 _INSTANCE = "urn:uuid:6f3c2c1e-6f0d-4b8e-9a55-0d9d6a1a2f11"

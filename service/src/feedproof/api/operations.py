@@ -97,6 +97,8 @@ OPERATIONS: dict[str, Operation] = {
     "list_supply_systems": _catalogue("SupplySystemCatalogue", "All supply systems."),
     "list_meters": _catalogue("MeterCatalogue", "All kinds of meter."),
     "list_conductors": _catalogue("ConductorCatalogue", "All listed conductor sizes."),
+    "list_receptacles": _catalogue("ReceptacleCatalogue", "All receptacles."),
+    "list_observations": _catalogue("ObservationCatalogue", "All observations."),
     "list_units": _catalogue("UnitCatalogue", "All units and bounds."),
     "describe_problem": Operation(
         tag="Documentation",
@@ -159,13 +161,14 @@ LINKS: dict[str, dict[str, object]] = {
         "operationId": "assess",
         "requestBody": {
             "supply": "$request.body#/supply",
+            "appliance": "$request.body#/appliance",
             "meters": "$request.body#/meters",
             "load_states": "$request.body#/load_states",
             "readings": "$response.body#/readings",
         },
         "description": (
-            "The simulated readings are in the form that an assessment takes, on the supply, meters and load states"
-            " that the simulation was asked for. What that request left out is left out here as well."
+            "The simulated readings are in the form that an assessment takes, on the supply, appliance, meters and"
+            " load states that the simulation was asked for. What that request left out is left out here as well."
         ),
     },
     "FaultsExplained": {

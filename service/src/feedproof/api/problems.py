@@ -141,7 +141,6 @@ BY_NAME: Mapping[str, ProblemType] = {kind.name: kind for kind in PROBLEM_TYPES}
 _DETAILS = {
     404: "nothing is found at this path",
     405: "this method is not allowed here; see the Allow header",
-    413: "the body is larger than the service takes",
     500: "the service failed; the request id is in instance",
 }
 
@@ -190,6 +189,10 @@ def _respond(problem: Problem, headers: Mapping[str, str]) -> Response[bytes]:
     )
 
 
+def _too_large(request: AnyRequest) -> str:
+    return f"the body is larger than {request.route_handler.resolve_request_max_body_size()} bytes"
+
+
 def answer_error(request: AnyRequest, error: Exception) -> Response[bytes]:
     """Answer any error with problem details; the only exception handler of the application."""
     trace = trace_of(request.scope)
@@ -197,7 +200,7 @@ def answer_error(request: AnyRequest, error: Exception) -> Response[bytes]:
         problem, headers = describe(error, trace.request_id)
     elif isinstance(error, HTTPException):
         status = error.status_code
-        detail = _DETAILS.get(status) or error.detail
+        detail = _too_large(request) if status == 413 else _DETAILS.get(status) or error.detail  # noqa: PLR2004
         problem = make_problem(status, detail, trace.request_id)
         headers = dict(error.headers or {})
     else:

@@ -91,7 +91,8 @@ class Work(NamedTuple):
 
 
 @compiled
-def make_work(p):
+def make_work(p: Program) -> Work:
+    """Scratch for one program."""
     e, m = p.element_log.size, p.base.shape[1]
     return Work(
         np.zeros(e, np.complex128),
@@ -104,8 +105,23 @@ def make_work(p):
 
 
 @compiled
-def elements(p, x, w):
-    """Admittance of every element, and its derivative by its own logarithm."""
+def elements(p: Program, x: FloatArray, w: Work) -> float:
+    """Admittance of every element, and its derivative by its own logarithm, into the scratch.
+
+    Parameters
+    ----------
+    p : Program
+        One place on one arrangement of readings.
+    x : ndarray, shape (D + S,)
+        Coordinates of the unknowns, then of the severities [1].
+    w : Work
+        Scratch.
+
+    Returns
+    -------
+    float
+        Derivative of the logarithm of what floats by the position's unknown [1].
+    """
     share, share_slope = 1.0, 0.0
     if p.position >= 0:
         share = 1.0 / (1.0 + math.exp(-p.position_spread * x[p.position]))
@@ -126,8 +142,21 @@ def elements(p, x, w):
 
 
 @compiled
-def level(p, x):
-    """Logarithm of the supply's level against nominal, and its derivative by its unknown."""
+def level(p: Program, x: FloatArray) -> tuple[float, float]:
+    """Logarithm of the supply's level against nominal, and its derivative by its unknown.
+
+    Parameters
+    ----------
+    p : Program
+        One place on one arrangement of readings.
+    x : ndarray, shape (D + S,)
+        Coordinates of the unknowns, then of the severities [1].
+
+    Returns
+    -------
+    tuple of float
+        Both [1].
+    """
     kind, unknown = int(p.supply[0]), int(p.supply[1])
     u = x[unknown]
     if kind == SOUND:
@@ -141,8 +170,24 @@ def level(p, x):
 
 
 @compiled
-def predict(p, x, w, shown, jacobian, derive):
-    """Fill `shown` (R,) [V, A, ohm] and, where asked, `jacobian` (R, n), by the first n of the unknowns and severities."""
+def predict(p: Program, x: FloatArray, w: Work, shown: FloatArray, jacobian: FloatArray, derive: bool) -> None:
+    """What meters show at one point, and its derivatives.
+
+    Parameters
+    ----------
+    p : Program
+        One place on one arrangement of readings.
+    x : ndarray, shape (D + S,)
+        Coordinates of the unknowns, then of the severities [1].
+    w : Work
+        Scratch.
+    shown : ndarray, shape (R,)
+        Filled [V, A, ohm].
+    jacobian : ndarray, shape (R, n)
+        Filled where asked: by the first n of the unknowns and severities [V, A, ohm].
+    derive : bool
+        Whether derivatives are asked for.
+    """
     share_slope = elements(p, x, w)
     log_level, level_slope = level(p, x)
     size = jacobian.shape[1]

@@ -85,8 +85,7 @@ class Finding(Struct, frozen=True, kw_only=True):
         _about("`open`, `high_resistance`; null where the readings do not tell, or it has none.", None),
     ]
     degree_probability: Annotated[
-        float | None,
-        Meta(ge=0.0, le=1.0, description="Of that degree, given the place [1]. Null: no degree.", examples=[0.99]),
+        Probability | None, _about("Of that degree, given the place [1]. Null: no degree.", 0.99)
     ]
     fault: FaultName
     conductor: FaultConductor

@@ -4,7 +4,9 @@ from typing import Annotated, Literal
 
 from msgspec import Meta, Struct
 
-from feedproof.contract.request import ConductorName, ConductorPair, LoadState, Meter, MeterLabel, ReadingPoint, StateLabel
+from feedproof.contract.meters import Meter
+from feedproof.contract.request import ConductorPair, LoadState, ReadingPoint
+from feedproof.contract.words import ConductorName, MeterLabel, StateLabel
 
 
 def _about(description: str, *examples: object) -> Meta:
@@ -85,7 +87,10 @@ class NextReading(Struct, frozen=True, kw_only=True):
 
     id: Annotated[
         str,
-        _about("The same for the same reading of one visit: to remember what was asked.", "voltage L1-N receptacle disconnected loz"),
+        _about(
+            "The same for the same reading of one visit: to remember what was asked.",
+            "voltage L1-N receptacle disconnected loz",
+        ),
     ]
     reading: Annotated[
         ReadingToTake | None,
@@ -157,5 +162,7 @@ class NextReading(Struct, frozen=True, kw_only=True):
     why: Annotated[str, _about("Why it is worth taking, in words.", "It tells an open neutral from a sound one.")]
     hazards: Annotated[
         list[Hazard],
-        _about("What can hurt somebody while taking it.", [{"code": "live_contact", "text": "Probes touch live parts."}]),
+        _about(
+            "What can hurt somebody while taking it.", [{"code": "live_contact", "text": "Probes touch live parts."}]
+        ),
     ]

@@ -1,7 +1,7 @@
 """The published units, and the bounds of every physical input.
 
-A quantity is a JSON number in the unit that its schema states, or a string: a number, at most one space,
-and one unit of the list below. Nothing else is read: no expressions, no unit products, no locale. The same
+A quantity is a JSON number in the unit that its schema states, or a string: a number and one unit of the list
+below, with blanks around them. Nothing else is read: no expressions, no unit products, no locale. The same
 list makes the patterns in the OpenAPI document and the conversion table in `feedproof.units`.
 
 References
@@ -24,10 +24,14 @@ SMALLEST = 1e-9
 """Smallest magnitude other than zero that is taken, in the unit of the field. No instrument resolves less."""
 
 SCHEMA_KEY = "x-quantity"
-"""Where a field's schema carries its unit and bounds until the document is built."""
+"""Where a field's schema names its quantity until the document is built."""
 
-_NUMBER = r"[+\-]?(?:[0-9]{1,12}(?:\.[0-9]{1,12})?|\.[0-9]{1,12})(?:[eE][+\-]?[0-9]{1,2})?"
-_GAP = "[ \u00a0\u202f]?"
+NUMBER = r"[+\-]?(?:[0-9]{1,12}(?:\.[0-9]{0,12})?|\.[0-9]{1,12})(?:[eE][+\-]?[0-9]{1,3})?"
+"""A number as a person or a program writes it."""
+BLANKS = "[ \u00a0\u2009\u202f]*"
+"""What may stand before a number, between it and its unit, and behind: nothing, or blanks of any width."""
+OVERLOAD = r"[O0]\.?L\.?"
+"""What a display shows above its range; where the point stands goes by the range."""
 
 _MICRO = ("u", "\N{MICRO SIGN}", "\N{GREEK SMALL LETTER MU}")
 _OHM = ("ohm", "\N{GREEK CAPITAL LETTER OMEGA}", "\N{OHM SIGN}")
@@ -77,7 +81,7 @@ class Dimension(Struct, frozen=True, kw_only=True):
     def pattern(self) -> str:
         """Regular expression of every accepted string, in the common subset of ECMA-262 and Python."""
         spelled = "|".join(sorted(self.units, key=lambda text: (-len(text), text)))
-        return f"^{_NUMBER}{_GAP}(?:{spelled})$"
+        return f"^{BLANKS}{NUMBER}{BLANKS}(?:{spelled}){BLANKS}$"
 
 
 def _dimension(name: str, article: str, unit: str, shown: str, units: dict[str, Scale]) -> Dimension:
@@ -86,11 +90,13 @@ def _dimension(name: str, article: str, unit: str, shown: str, units: dict[str, 
 
 VOLTAGE = _dimension(
     "voltage", "a voltage", "V", "V mV kV",
-    _with_prefixes(("V",), "kmu") | dict.fromkeys(("volt", "volts"), _ONE),
+    _with_prefixes(("V",), "kmu")
+    | dict.fromkeys(("volt", "volts", "VAC", "Vac", "V AC", "V ac"), _ONE)
+    | dict.fromkeys(("mVAC", "mV AC"), Scale(Decimal("0.001"))),
 )  # fmt: skip
 CURRENT = _dimension(
     "current", "a current", "A", "A mA",
-    _with_prefixes(("A",), "kmu") | dict.fromkeys(("amp", "amps"), _ONE),
+    _with_prefixes(("A",), "kmu") | dict.fromkeys(("amp", "amps", "AAC", "Aac", "A AC", "A ac"), _ONE),
 )  # fmt: skip
 RESISTANCE = _dimension(
     "resistance", "a resistance", "ohm", "ohm mohm kohm Mohm Gohm",
@@ -128,6 +134,14 @@ class Quantity(Struct, frozen=True, kw_only=True):
     high: float
     why: str
     """Where the bounds come from."""
+    overload: bool = False
+    """Whether a meter's "OL" is taken: above its range, no number told."""
+
+    @property
+    def pattern(self) -> str:
+        """Regular expression of every accepted string."""
+        pattern = self.dimension.pattern
+        return f"{pattern}|^{BLANKS}{OVERLOAD}{BLANKS}$" if self.overload else pattern
 
     @property
     def span(self) -> str:
@@ -139,7 +153,10 @@ READ_VOLTAGE = Quantity(
     dimension=VOLTAGE, low=0.0, high=1000.0, why="a magnitude; low voltage ends at 1000 V (IEC 60038)"
 )
 READ_CURRENT = Quantity(dimension=CURRENT, low=0.0, high=1000.0, why="a magnitude; far above any branch circuit")
-READ_RESISTANCE = Quantity(dimension=RESISTANCE, low=0.0, high=1e11, why="up to an insulation tester's range")
+READ_RESISTANCE = Quantity(
+    dimension=RESISTANCE, low=0.0, high=1e11, why="up to an insulation tester's range", overload=True
+)
+METER_RANGE = Quantity(dimension=RESISTANCE, low=0.0, high=1e11, why="up to an insulation tester's range")
 LINE_FREQUENCY = Quantity(dimension=FREQUENCY, low=45.0, high=65.0, why="50 Hz and 60 Hz supplies")
 RUN_LENGTH = Quantity(dimension=LENGTH, low=0.1, high=1000.0, why="one-way length of a branch circuit")
 RUN_TEMPERATURE = Quantity(
@@ -154,6 +171,7 @@ CURRENT_RESOLUTION = Quantity(dimension=CURRENT, low=1e-6, high=10.0, why="one c
 RESISTANCE_RESOLUTION = Quantity(dimension=RESISTANCE, low=1e-6, high=1e6, why="one count of the display")
 THRESHOLD = Quantity(dimension=VOLTAGE, low=5.0, high=1000.0, why="sold detectors lie well within")
 LOAD_POWER = Quantity(dimension=POWER, low=0.1, high=1e5, why="one appliance on one branch circuit")
+LOAD_VOLTAGE = Quantity(dimension=VOLTAGE, low=50.0, high=600.0, why="rated voltages of appliances on these supplies")
 LOAD_RESISTANCE = Quantity(dimension=RESISTANCE, low=0.01, high=1e7, why="one appliance on one branch circuit")
 LOAD_REACTANCE = Quantity(dimension=RESISTANCE, low=-1e6, high=1e6, why="inductive positive, capacitive negative")
 FAULT_RESISTANCE = Quantity(
@@ -182,19 +200,11 @@ def quantity(kind: Quantity, description: str, *examples: float | str) -> Meta:
     Returns
     -------
     msgspec.Meta
-        For `typing.Annotated`; the document builder turns it into unit, bounds and pattern.
+        For `typing.Annotated`; the document builder turns it into a reference to unit, bounds and pattern.
     """
     unit = kind.dimension.unit
     return Meta(
         description=f"{description} A number in {unit}, or a string with a unit. From {kind.span}.",
         examples=list(examples),
-        extra_json_schema={
-            SCHEMA_KEY: {
-                "unit": unit,
-                "minimum": kind.low,
-                "maximum": kind.high,
-                "maxLength": MAX_LENGTH,
-                "pattern": kind.dimension.pattern,
-            }
-        },
+        extra_json_schema={SCHEMA_KEY: next(name for name, known in QUANTITIES.items() if known is kind)},
     )

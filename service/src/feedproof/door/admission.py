@@ -8,11 +8,14 @@ from feedproof.contract import quantities as q
 from feedproof.contract import request as wire
 from feedproof.contract.assessment import Assumption
 from feedproof.contract.problem import RequestFault
-from feedproof.contract.structure import MAX_FAULTS, Examined, escape
-from feedproof.door.circuit import read_load_state, read_supply
+from feedproof.contract.structure import Examined, escape
+from feedproof.door.circuit import read_load_state
 from feedproof.door.documents import decode
 from feedproof.door.ledger import Ledger
 from feedproof.door.meters import read_meter
+from feedproof.door.observations import read_observations
+from feedproof.door.repeats import check_repeats
+from feedproof.door.supply import read_supply
 from feedproof.door.visit import Visit, read_reading
 from feedproof.errors import RefusedRequest
 from feedproof.faults.catalogue import FAULT_NAMES
@@ -78,17 +81,21 @@ def admit(request: wire.AssessmentRequest, ledger: Ledger | None = None) -> Admi
     for group, names in (("meters", meters), ("load_states", request.load_states or {})):
         for name in names:
             ledger.plain_text(name, f"/{group}/{escape(name)}")
+    for index, reading in enumerate(request.readings):
+        ledger.plain_text(reading.id, f"/readings/{index}/id")
     made_meters = {name: read_meter(name, meter, ledger) for name, meter in meters.items()}
-    states = {
-        name: read_load_state(name, state, supply.system, ledger) for name, state in (request.load_states or {}).items()
-    }
-    visit = Visit(supply.system, supply.equipment_ground, meters, states)
+    states = {name: read_load_state(name, state, supply, ledger) for name, state in (request.load_states or {}).items()}
+    visit = Visit(supply, meters, states)
     readings = tuple(
         read_reading(reading, visit, f"/readings/{index}", ledger) for index, reading in enumerate(request.readings)
     )
+    check_repeats(readings, ledger)
+    observations = read_observations(request.observations, ledger)
+    if request.appliance is None:
+        ledger.assume("/appliance/kind", "other", None, "not stated; loads of any appliance are weighed")
     base_rates = _base_rates(request.base_rates, ledger)
     if ledger.faults:
-        raise RefusedRequest(sorted(ledger.faults, key=_document_order)[:MAX_FAULTS])
+        raise RefusedRequest(sorted(ledger.faults, key=_document_order))
     return Admitted(
         ReadingSet(
             reference=request.reference,
@@ -96,6 +103,8 @@ def admit(request: wire.AssessmentRequest, ledger: Ledger | None = None) -> Admi
             meters=made_meters,
             load_states=states,
             readings=readings,
+            appliance=request.appliance.kind if request.appliance is not None else "other",
+            observations=observations,
             base_rates=base_rates,
         ),
         tuple(ledger.assumptions),

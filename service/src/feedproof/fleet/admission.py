@@ -17,7 +17,9 @@ from feedproof.fleet.schema import LOADS_BETWEEN, LONG, NESTED
 
 Document = dict[str, Any]
 
-_SET_COLUMNS = tuple(name for name in LONG.names if name.startswith(("supply_", "run_")))
+_SET_COLUMNS = tuple(
+    name for name in LONG.names if name.startswith(("supply_", "run_")) or name in {"appliance_kind", "observations"}
+)
 _METER_COLUMNS = tuple(name for name in LONG.names if name.startswith("meter_"))
 _MOST_FAULTS = 5
 _LONGEST_REASON = 1000
@@ -93,7 +95,7 @@ def admit_long(rows: Sequence[Document]) -> Admitted:
     meters, states = {}, {}
     for label, own in _by(rows, "meter"):
         _agree(own, _METER_COLUMNS, f"of meter {label!r}")
-        meters[label] = {name.removeprefix("meter_"): own[0].get(name) for name in _METER_COLUMNS}
+        meters[label] = _meter({name.removeprefix("meter_"): own[0].get(name) for name in _METER_COLUMNS})
     for label, own in _by(rows, "load_state"):
         loads = [f"load_power_{a}_{b}".lower() for a, b in LOADS_BETWEEN]
         _agree(own, ("load_state_kind", *loads, "load_tolerance_percent"), f"of load state {label!r}")
@@ -109,9 +111,11 @@ def admit_long(rows: Sequence[Document]) -> Admitted:
         {
             "reference": first.get("reference"),
             "supply": supply,
+            "appliance": None if first.get("appliance_kind") is None else {"kind": first["appliance_kind"]},
             "meters": meters,
             "load_states": states,
             "readings": [_reading(row) for row in rows],
+            "observations": _observations(first.get("observations")),
             "base_rates": first.get("base_rates"),
         }
     )
@@ -120,7 +124,7 @@ def admit_long(rows: Sequence[Document]) -> Admitted:
 def reason(error: RefusedRequest) -> str:
     """Why a request was refused, on one line: the first few of its faults."""
     told = [f"{fault.pointer or '(the whole row)'}: {fault.detail}" for fault in error.faults[:_MOST_FAULTS]]
-    more = len(error.faults) - _MOST_FAULTS
+    more = error.count - _MOST_FAULTS
     text = "; ".join([*told, f"and {more} more"] if more > 0 else told)
     return " ".join(text.split())[:_LONGEST_REASON]
 
@@ -143,9 +147,25 @@ def check_columns(names: Iterable[str], form: str, keep: Iterable[str]) -> None:
         )
 
 
+_AS_THEY_ARE = ("kind", "value", "meter", "load_state", "point", "id", "repeats", "over_range")
+
+
+def _meter(cells: Document) -> Document:
+    proved = {name: cells.pop(f"proved_{name}") for name in ("before", "after")}
+    return cells | {"proved": None if all(value is None for value in proved.values()) else proved}
+
+
+def _observations(text: Any) -> Any:  # noqa: ANN401
+    """Codes with or without a place out of one cell; what is no text is left for the door to refuse."""
+    if not isinstance(text, str):
+        return text
+    parted = (seen.partition(":") for seen in text.split())
+    return [{"code": code, "where": where or None} for code, _, where in parted]
+
+
 def _reading(row: Document) -> Document:
     kind = row.get("kind")
-    read: Document = {name: row.get(name) for name in ("kind", "value", "meter", "load_state", "point", "over_range")}
+    read: Document = {name: row.get(name) for name in _AS_THEY_ARE}
     if kind in {"proximity", "current"}:
         read["at" if kind == "proximity" else "through"] = row.get("conductor")
         read["between"] = None if row.get("other_conductor") is None else row["other_conductor"]

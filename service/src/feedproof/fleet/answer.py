@@ -1,7 +1,6 @@
 """One reading set's assessment as flat columns: the service's own inference and rules, without the words.
 
-What to read next is computed only where an answer hangs on it: where no fault was found but that is not established,
-the disposition asks whether any reading would still tell more; and where no meter is listed, the cautions go by the
+What to read next is computed only where an answer hangs on it: where no meter is listed, the cautions go by the
 readings that are proposed.
 """
 
@@ -10,8 +9,9 @@ from collections.abc import Iterable
 
 from feedproof.advice import candidates as faults
 from feedproof.advice import cautions, checks
-from feedproof.advice.determination import OPEN_RESISTANCE, Ruling, beyond, rule
+from feedproof.advice.determination import OPEN_RESISTANCE, beyond, rule
 from feedproof.advice.disposition import decide
+from feedproof.advice.places import parties
 from feedproof.advice.texts import FALLBACK_LANGUAGE
 from feedproof.advice.wording import rounded
 from feedproof.faults.priors import MODEL_VERSION, priors_digest
@@ -49,29 +49,29 @@ def answer(reading_set: ReadingSet) -> dict[str, Cell]:
     """
     system = reading_set.supply.system
 
-    def ruled(found: Outcome) -> Ruling:
-        return rule(found, faults.merged(found.candidates), reading_set)
-
-    def hangs_on_what_is_next(found: Outcome) -> bool:
-        ruling = ruled(found)
-        sound = ruling.finding.fault == "none_found" and ruling.determination == "probable"
-        return sound or not reading_set.meters
+    def hangs_on_what_is_next(_: Outcome) -> bool:
+        return not reading_set.meters
 
     found = infer(reading_set, look_ahead=hangs_on_what_is_next)
-    named, ruling = faults.merged(found.candidates), ruled(found)
-    finding = faults.to_finding(named[0])
+    named = faults.merged(found.candidates)
+    ruling = rule(found, found.candidates, reading_set)
+    finding = faults.to_finding(ruling.place, ruling.finding, found.candidates)
+    source = reading_set.supply.source
     by_fault = _by_fault(found.candidates)
     cells: dict[str, Cell] = {
         "supply_system": system,
         "readings": len(reading_set.readings),
         "finding": finding.fault,
+        "finding_place": finding.place,
+        "finding_degree": finding.degree,
         "finding_conductor": finding.conductor,
         "finding_location": finding.location,
         "finding_also": _words(f"{part.fault}:{part.conductor or ''}" for part in finding.also),
         "finding_probability": rounded(finding.probability),
-        "finding_log_evidence": rounded(named[0].log_evidence),
+        "finding_log_evidence": rounded(ruling.finding.log_evidence),
         "determination": ruling.determination,
-        "disposition": decide(ruling, found, named),
+        "disposition": decide(ruling, found, found.candidates, source),
+        "refer_to": _words(parties(found.candidates, ruling.place, source)),
         "caution_codes": _words(c.code for c in cautions.find(reading_set, found, named, FALLBACK_LANGUAGE)),
         "check_codes": _words(check.code for check in checks.find(reading_set)),
         "supply_fault_probability": rounded(faults.fault_probability(named)),

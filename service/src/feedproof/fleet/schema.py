@@ -30,7 +30,7 @@ def _field(name: str, kind: pa.DataType, description: str) -> Any:  # noqa: ANN4
 _RUN = [
     _field("size", TEXT, "Conductor size, `6 AWG` or `16 mm2`."),
     _field("material", TEXT, "`copper` or `aluminum`."),
-    _field("length", NUMBER, "One-way length from service panel to receptacle [m]."),
+    _field("length", NUMBER, "One-way length from the panel to the receptacle [m]."),
     _field("temperature", NUMBER, "Of the conductor [degC]."),
 ]
 _SUPPLY = [
@@ -38,6 +38,10 @@ _SUPPLY = [
     _field("frequency", NUMBER, "[Hz]; 60 where null."),
     _field("equipment_ground", TEXT, "`present`, `absent` or `unknown`."),
     _field("frame_bonded_to_neutral", TRUTH, "Null: not known."),
+    _field("neutral", TEXT, "`present` or `absent`; null: as the receptacle has it, else `present`."),
+    _field("fed_from", TEXT, "`service_panel`, `sub_panel`, `sub_panel_bonded` or `unknown` (where null)."),
+    _field("source", TEXT, "`utility` (where null), `generator` or `unknown`."),
+    _field("receptacle", TEXT, "NEMA WD 6 designation, as the service lists them, or `hardwired`."),
 ]
 _METER = [
     _field("kind", TEXT, "`voltmeter`, `proximity_detector`, `clamp_ammeter` or `ohmmeter`. Needed."),
@@ -48,9 +52,14 @@ _METER = [
     _field("resolution", NUMBER, "Smallest step shown, in the unit of the reading."),
     _field("threshold", NUMBER, "Of a proximity detector [V]."),
 ]
+_PROVED = [
+    _field("before", TRUTH, "Shown to work before the readings, for a voltmeter or a proximity detector."),
+    _field("after", TRUTH, "Shown to work after them."),
+]
 _LOAD = [
     _field("between", pa.list_(TEXT), "Two conductors."),
-    _field("power", NUMBER, "Rated power at nominal voltage [W]; this or the resistance."),
+    _field("power", NUMBER, "Rated power [W]; this or the resistance."),
+    _field("voltage", NUMBER, "Rated voltage that the power is stated at [V]; null: the system's nominal voltage."),
     _field("resistance", NUMBER, "[ohm]"),
     _field("reactance", NUMBER, "[ohm], inductive positive."),
     _field("tolerance_percent", NUMBER, "Limit of error of its impedance [%]."),
@@ -60,16 +69,27 @@ _LOAD_STATE = [
     _field("loads", pa.list_(pa.struct(_LOAD)), "Known loads."),
 ]
 _VALUE = _field("value", NUMBER, "What was read [V, A or ohm]; null for proximity.")
+_POINT = _field(
+    "point", TEXT, "`service_panel`, `sub_panel`, `panel`, `receptacle` (where null) or `appliance_terminals`."
+)
 _READING_TAIL = [
     _field("meter", TEXT, "The meter's label. Needed."),
     _field("load_state", TEXT, "The load state's label, or a kind's own name. Needed."),
-    _field("point", TEXT, "`service_panel`, `receptacle` (where null) or `appliance_terminals`."),
+    _POINT,
     _field("supply", TEXT, "`isolated` for a resistance: it is read on an isolated circuit only."),
+    _field("id", TEXT, "The caller's own name of the reading, given back."),
+    _field("repeats", TEXT, "`id` of the reading that this one takes again."),
     _field("over_range", TRUTH, "The ohmmeter showed no end; `value` is then its highest range."),
+]
+_OBSERVATION = [
+    _field("code", TEXT, "As the service lists them. Needed."),
+    _field("where", TEXT, "Of `lights_brighten_and_dim`: `same_panel` or `whole_building`."),
 ]
 _READING = [
     _field("kind", TEXT, "`voltage`, `proximity`, `current` or `resistance`. Needed."),
-    _field("between", pa.list_(TEXT), "Two conductors, for a voltage or a resistance."),
+    _field(
+        "between", pa.list_(TEXT), "Two conductors, for a voltage or a resistance; of a voltage one may be `metalwork`."
+    ),
     _field("at", TEXT, "The conductor, for proximity."),
     _field("through", TEXT, "The conductor, for a current."),
     _VALUE,
@@ -81,9 +101,15 @@ NESTED = pa.schema(
     [
         _field("reference", TEXT, "The caller's own reference, given back."),
         _field("supply", pa.struct([*_SUPPLY, _field("run", pa.struct(_RUN), "The cable.")]), "The supply."),
-        _field("meters", pa.map_(TEXT, pa.struct(_METER)), "Meters by the caller's labels."),
+        _field("appliance", pa.struct([_field("kind", TEXT, "What it is. Needed.")]), "The appliance."),
+        _field(
+            "meters",
+            pa.map_(TEXT, pa.struct([*_METER, _field("proved", pa.struct(_PROVED), "When it was shown to work.")])),
+            "Meters by the caller's labels.",
+        ),
         _field("load_states", pa.map_(TEXT, pa.struct(_LOAD_STATE)), "Load states by the caller's labels."),
         _field("readings", pa.list_(pa.struct(_READING)), "The readings. Needed; may be empty."),
+        _field("observations", pa.list_(pa.struct(_OBSERVATION)), "What a person saw."),
         _field(
             "base_rates",
             pa.map_(TEXT, NUMBER),
@@ -102,22 +128,35 @@ LONG = pa.schema(
         _field("reading", WHOLE, "Number of the reading in its set, from 0. Needed."),
         *(field.with_name(f"supply_{field.name}") for field in _SUPPLY),
         *(field.with_name(f"run_{field.name}") for field in _RUN),
+        _field("appliance_kind", TEXT, "What the appliance is, as in a request."),
+        _field(
+            "observations",
+            TEXT,
+            "What a person saw: codes parted by spaces, `lights_brighten_and_dim:whole_building` where there is more.",
+        ),
         _field("kind", TEXT, "`voltage`, `proximity`, `current` or `resistance`. Needed."),
         _field("conductor", TEXT, "The conductor, or the first of two. Needed."),
         _field("other_conductor", TEXT, "The second conductor, for a voltage or a resistance."),
         _VALUE,
         _field("detected", TRUTH, "Whether the proximity detector signalled."),
-        _field("point", TEXT, "`service_panel`, `receptacle` (where null) or `appliance_terminals`."),
+        _POINT,
+        _field("id", TEXT, "The caller's own name of the reading, given back."),
+        _field("repeats", TEXT, "`id` of the reading that this one takes again."),
         _field("isolated", TRUTH, "True for a resistance: it is read on an isolated circuit only."),
         _field("over_range", TRUTH, "The ohmmeter showed no end; `value` is then its highest range."),
         _field("meter", TEXT, "The meter's label. Needed."),
         *(field.with_name(f"meter_{field.name}") for field in _METER),
+        *(field.with_name(f"meter_proved_{field.name}") for field in _PROVED),
         _field("load_state", TEXT, "The load state's label, or a kind's own name. Needed."),
         _field(
             "load_state_kind", TEXT, "`disconnected`, `idle`, `running` or `test_load`; null for a kind's own name."
         ),
         *(
-            _field(f"load_power_{a}_{b}".lower(), NUMBER, f"Known load between {a} and {b} in this state [W].")
+            _field(
+                f"load_power_{a}_{b}".lower(),
+                NUMBER,
+                f"Known load between {a} and {b} in this state, rated at nominal voltage [W].",
+            )
             for a, b in LOADS_BETWEEN
         ),
         _field("load_tolerance_percent", NUMBER, "Limit of error of these loads [%]."),
@@ -141,14 +180,19 @@ ASSESSED = pa.schema(
         _field("refused", TEXT, "Why the row was not assessed; then all that follows is null."),
         _field("supply_system", TEXT, "Stated supply system, or the default."),
         _field("readings", pa.int32(), "How many readings the set has."),
-        _field("finding", TEXT, "The most probable state of the supply."),
+        _field("finding", TEXT, "The most probable fault at the finding's place."),
+        _field("finding_place", TEXT, "Where the trouble is: the narrowest place that the readings hold."),
+        _field("finding_degree", TEXT, "`open` or `high_resistance`, where it is told."),
         _field("finding_conductor", TEXT, "The conductor that it sits on."),
         _field("finding_location", TEXT, "Where, as far as the readings tell."),
         _field("finding_also", TEXT, "Further faults of the same finding, `fault:conductor`, parted by spaces."),
         _field("finding_probability", NUMBER, "Of the finding as named here [1]."),
         _field("finding_log_evidence", NUMBER, "Of the finding as named here [nat]."),
         _field("determination", TEXT, "`established`, `probable` or `undetermined`."),
-        _field("disposition", TEXT, "`stop_and_refer`, `take_more_readings` or `no_supply_fault_found`."),
+        _field(
+            "disposition", TEXT, "`stop_and_refer`, `repair_and_retest`, `take_more_readings`, `no_supply_fault_found`."
+        ),
+        _field("refer_to", TEXT, "Who must act: `utility`, `electrician`, `technician`, parted by spaces."),
         _field("caution_codes", TEXT, "Cautions, most severe first, parted by spaces."),
         _field("check_codes", TEXT, "Readings that no circuit gives together: what does not fit, parted by spaces."),
         _field("supply_fault_probability", NUMBER, "That the supply has any fault at all [1]."),

@@ -11,12 +11,14 @@ import numpy as np
 from feedproof.circuit.forward import PROXIMITY, RESISTANCE, FloatArray
 from feedproof.errors import SimulationError
 from feedproof.faults.places import Site as Place
-from feedproof.faults.places import Span, neutral_rate, piece_array, working
+from feedproof.faults.places import Span, neutral_rate
 from feedproof.faults.priors import PRIORS
+from feedproof.faults.severities import piece_array, working
 from feedproof.inference.laplace import likelihoods, shown_by
 from feedproof.inference.likelihood import OVER_RANGE_STEEPNESS, Observations, signal_probability
+from feedproof.inference.observing import observe
 from feedproof.inference.outcome import Circuits, Name, Simulation, Site, Truth
-from feedproof.inference.program import Built, build, observe
+from feedproof.inference.program import Built, build
 from feedproof.inference.queries import path_constant
 from feedproof.inference.scene import Canonical, SceneReading, as_given, canonical_form, mirror, without_values
 from feedproof.inference.weighing import places_of
@@ -94,7 +96,20 @@ class One:
         return tuple(words)
 
     def shown(self, built: Built, x: FloatArray) -> FloatArray:
-        """What was asked of a program, in the order that it was asked (of an intermittent joint, both)."""
+        """What was asked of a program, in the order that it was asked (of an intermittent joint, both).
+
+        Parameters
+        ----------
+        built : Built
+            The program.
+        x : ndarray, shape (D + S,)
+            Coordinates [1].
+
+        Returns
+        -------
+        ndarray, shape (R,)
+            Magnitudes [V, A, ohm].
+        """
         found, answer = np.zeros((1, len(built.order))), np.zeros(len(built.order))
         shown_by(built.program, x[None], found)
         answer[list(built.order)] = found[0]
@@ -359,7 +374,9 @@ def simulate(simulation: Simulation) -> tuple[Reading, ...]:
     values = np.zeros(count)
     for k in range(count):
         number = (
-            k + count if len(shown) > count and ((rng is None and k % 2) or (rng is not None and rng.random() < 0.5)) else k
+            k + count
+            if len(shown) > count and ((rng is None and k % 2) or (rng is not None and rng.random() < 0.5))
+            else k
         )
         values[canonical.order[k]] = _read(scatter, rows[number], float(shown[number]), rng)
     return tuple(

@@ -9,6 +9,7 @@ import numpy as np
 
 from feedproof.circuit.forward import FloatArray
 from feedproof.faults.priors import PRIORS
+from feedproof.inference.branch import HEAVY
 from feedproof.inference.fit import Fit, spread_evenly
 from feedproof.inference.outcome import BreakPosition, EarthVoltage, Hazards, Interval, NeutralVoltage, PathResistance
 from feedproof.inference.queries import evenly, interval, path_ohms, predicted, quantiles, some_of
@@ -19,7 +20,6 @@ from feedproof.readings import Conductor, Point, Voltmeter
 
 Members = Sequence[tuple[Fit, float]]
 
-_HEAVY = ("running", "test_load")
 _HAZARD_DRAWS = 32
 _LISTED = 1e-3
 """Places below this probability are counted by their names alone [1]."""
@@ -125,7 +125,7 @@ def path_resistances(members: Members, canonical: Canonical, bare: Scene) -> tup
     conductors: list[Conductor] = ["L1"] if supply.system == "single_phase_120" else ["L1", "L2"]
     if supply.neutral:
         conductors.append("N")
-    heavy = [s for s in _states(scene, point) if scene.states[s].kind in _HEAVY]
+    heavy = [s for s in _states(scene, point) if scene.states[s].kind in HEAVY]
     total = sum(p for _, p in members)
     to_terminals = point == "appliance_terminals"
     sections = ("branch", "cord") if to_terminals else ("branch",)
@@ -159,15 +159,15 @@ def path_resistances(members: Members, canonical: Canonical, bare: Scene) -> tup
             )
         )
     for section, medians in (
-        ("service", {"N": 0.03, "L1": 0.02, "L2": 0.02}),
-        ("feeder", {"N": 0.03, "L1": 0.03, "L2": 0.03}),
+        ("service", (PRIORS.service_leg_resistance, PRIORS.service_neutral_resistance)),
+        ("feeder", (PRIORS.feeder_resistance,) * 2),
     ):
         for named in conductors if supply.neutral else [*conductors, "N"]:
             own = mirror(named) if canonical.mirrored else named
             if not any(_severity(fit, own, (section,)) for fit, _ in members):
                 continue
             ohms = np.concatenate([path_ohms(fit, fit.x, own, (section,), bare) for fit, _ in members])
-            usual = medians[own]
+            usual = medians[own == "N"]
             found.append(
                 PathResistance(
                     conductor=named,
@@ -182,7 +182,7 @@ def path_resistances(members: Members, canonical: Canonical, bare: Scene) -> tup
     return tuple(found)
 
 
-def _severity(fit: Fit, conductor: str, sections: Sequence[str]) -> bool:
+def _severity(fit: Fit, conductor: Conductor, sections: Sequence[str]) -> bool:
     return any(severity >= 0 and section in sections for section, _, _, severity in fit.built.series[conductor])
 
 
@@ -225,7 +225,7 @@ def break_position(members: Members, canonical: Canonical) -> BreakPosition | No
     fresh = spread_evenly(512, 2)[1]
     usual = (
         1.0
-        / (1.0 + np.exp(-4.0 * fresh[:, 0]))
+        / (1.0 + np.exp(-PRIORS.position_spread * fresh[:, 0]))
         * (run.length or PRIORS.run_length * np.exp(PRIORS.run_length_spread * fresh[:, 1]))
     )
     low, high = quantiles(values, share, (0.05, 0.95))
@@ -239,11 +239,28 @@ def break_position(members: Members, canonical: Canonical) -> BreakPosition | No
 
 
 def hazards(fits: Sequence[Fit], probability: Sequence[float], canonical: Canonical, bare: Scene) -> Hazards:
-    """Posterior probabilities of what can hurt a person, over all places; each errs toward more."""
+    """Posterior probabilities of what can hurt a person, over all places; each errs toward more.
+
+    Parameters
+    ----------
+    fits : sequence of Fit
+        Every place; those that matter with draws.
+    probability : sequence of float
+        Of the places [1].
+    canonical : Canonical
+        The readings.
+    bare : Scene
+        Their arrangement.
+
+    Returns
+    -------
+    Hazards
+        Probabilities.
+    """
     scene, supply = canonical.scene, canonical.scene.supply
     point = point_of(scene)
     states = _states(scene, point)
-    heavy = [s for s in states if scene.states[s].kind in _HEAVY]
+    heavy = [s for s in states if scene.states[s].kind in HEAVY]
     legs: tuple[Conductor, ...] = ("L1",) if supply.system == "single_phase_120" else ("L1", "L2")
     carrying: tuple[Conductor, ...] = (*legs, "N") if supply.neutral else legs
     ask = (

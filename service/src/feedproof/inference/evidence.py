@@ -8,7 +8,7 @@ import numpy as np
 from feedproof.circuit.forward import PROXIMITY, FloatArray
 from feedproof.inference.fit import COUNT, Fit, spread_evenly
 from feedproof.inference.laplace import densities_of, linearized, search, shown_by
-from feedproof.inference.likelihood import Observations, signal_probability
+from feedproof.inference.likelihood import Observations, Readings, signal_probability
 from feedproof.inference.outcome import ReadingEvidence
 from feedproof.inference.queries import quantiles
 from feedproof.inference.scene import Scene
@@ -59,7 +59,7 @@ def without_each(fit: Fit) -> list[Without]:
     return found
 
 
-def _climbed(fit: Fit, readings: object) -> tuple[float, FloatArray, FloatArray]:
+def _climbed(fit: Fit, readings: Readings) -> tuple[float, FloatArray, FloatArray]:
     n = fit.peak.size
     x = np.zeros((2, n))
     x[0] = fit.peak
@@ -78,7 +78,7 @@ def _predicted(fit: Fit, x: FloatArray, factor: FloatArray, row: int) -> tuple[f
 
 
 def spans(fit: Fit, without: list[Without]) -> list[tuple[float, float]]:
-    """Where nine in ten such readings would lie, given all the others; for proximity, chance of a signal.
+    """Where nine in ten such readings would lie, given the others [V, A, ohm]; for proximity, chance of a signal [1].
 
     From the draws, the reading's own weight taken out; where few draws are left of them, from the climb without it.
     """

@@ -9,10 +9,12 @@ import numpy as np
 from msgspec import Struct
 
 from feedproof.circuit.forward import FloatArray, IntArray
-from feedproof.faults.places import Site, log_density, piece_array, pieces, working
+from feedproof.faults.places import Site
+from feedproof.faults.severities import log_density, piece_array, pieces, working
 from feedproof.inference.grid import first_nodes, halve, integral, log_piece, log_sum, merge, outward
-from feedproof.inference.laplace import Cells, importance, search
-from feedproof.inference.likelihood import Observations
+from feedproof.inference.importance import Cells, importance
+from feedproof.inference.laplace import search
+from feedproof.inference.likelihood import Observations, Readings
 from feedproof.inference.program import Built
 
 COUNT = np.zeros(1, np.int64)
@@ -34,7 +36,7 @@ class Fit(Struct):
 
     site: Site
     built: Built
-    readings: object
+    readings: Readings
     peak: FloatArray
     """Where all unknowns, severities included, explain the readings best; (D + S,)."""
     spread: float
@@ -63,10 +65,11 @@ class Fit(Struct):
 
     @property
     def size(self) -> int:
+        """Unknowns beside the severities [1]."""
         return int(self.built.program.size)
 
     def weights(self) -> FloatArray:
-        """Of the draws; they sum to 1."""
+        """Of the draws; they sum to 1 [1]."""
         w = np.exp(self.log_weight - self.log_weight.max())
         return np.asarray(w / w.sum())
 
@@ -79,9 +82,10 @@ class Fit(Struct):
         return found
 
 
-def blur(o: Observations):
-    """Readings as they are, and with more scatter and no misreads: by 2 %, and by 15 % with a normal law that climbs
-    from afar.
+def blur(o: Observations) -> Readings:
+    """Readings as they are, and with more scatter and no misreads.
+
+    They are blurred by 2 %, and by 15 % with a normal law, by which one climbs from afar.
     """
     contact = o.kind != 3
     scale = o.value.copy()
@@ -100,9 +104,12 @@ def blur(o: Observations):
 @lru_cache(maxsize=4096)
 def _starts(size: int, severities: int, position: int) -> tuple[FloatArray, IntArray]:
     """Where to start, and the climbs that find the peak."""
-    places = {0: [()], 1: [(-0.9,), (0.0,), (0.9,)], 2: [(-0.7, -0.7), (0.7, 0.7), (-0.7, 0.7), (0.7, -0.7)]}[
-        severities
-    ]
+    by_count: dict[int, list[tuple[float, ...]]] = {
+        0: [()],
+        1: [(-0.9,), (0.0,), (0.9,)],
+        2: [(-0.7, -0.7), (0.7, 0.7), (-0.7, 0.7), (0.7, -0.7)],
+    }
+    places = by_count[severities]
     starts = np.zeros((len(places), size + severities))
     for row, place in zip(starts, places, strict=True):
         row[size:] = place
@@ -114,8 +121,25 @@ def _starts(size: int, severities: int, position: int) -> tuple[FloatArray, IntA
     return starts, np.array(tasks)
 
 
-def locate(site: Site, built: Built, readings: object, stop: float = -math.inf) -> Fit:
-    """Where a place explains the readings best, and roughly its mass."""
+def locate(site: Site, built: Built, readings: Readings, stop: float = -math.inf) -> Fit:
+    """Where a place explains the readings best, and roughly its mass.
+
+    Parameters
+    ----------
+    site : Site
+        The place.
+    built : Built
+        Its program.
+    readings : Readings
+        In the program's order.
+    stop : float, optional
+        Logarithm of the likelihood of the readings blurred far below which a place is not looked at again [nat].
+
+    Returns
+    -------
+    Fit
+        Without nodes and draws.
+    """
     size, severities = int(built.program.size), len(site.spans)
     starts, tasks = _starts(size, severities, built.program.position)
     m, n = starts.shape
@@ -239,8 +263,8 @@ def refine(fit: Fit) -> None:
     work = np.array([working(spans) for spans in site.spans]).reshape(severities, 2)
     most = {0: 1, 1: _MOST_NODES, 2: 49}[severities]
     nodes, order = np.zeros((most, severities)), np.arange(most)
+    own = piece_array(site.spans[0]) if severities == 1 else _NO_NODES
     if severities == 1:
-        own = piece_array(site.spans[0])
         at = min(max(work[0, 0] + work[0, 1] * fit.peak[size], own[0, 0]), own[-1, 1])
         count, origin = first_nodes(own, at, min(fit.spread * work[0, 1], 4.0), _STEPS_ROUND, nodes, order)
     elif severities == 2:
@@ -249,7 +273,6 @@ def refine(fit: Fit) -> None:
         nodes[:count] = found
     else:
         count, origin = 1, 0
-    starts = [fit.peak[:size]]
     rows = np.zeros((_MOST_MODES * most + 8, size + severities))
     value, mass = np.full(len(rows), -np.inf), np.full(len(rows), -np.inf)
     factor = np.empty((len(rows), size, size))
@@ -284,7 +307,7 @@ def refine(fit: Fit) -> None:
     rate = math.log(site.rate)
     if severities == 1:
         for _ in range(3):
-            more, number = halve(own, nodes, order, count, whole, most, modes, value, tasks)
+            more, number = halve(own, nodes, order, count, whole, most, modes, tasks)
             if more == count:
                 break
             place(count, more)
@@ -314,7 +337,18 @@ def refine(fit: Fit) -> None:
 
 
 def cells(fit: Fit) -> tuple[Cells, list[float]]:
-    """Cells between the nodes, for draws, and the logarithm of each one's mass."""
+    """Cells between the nodes, for draws, and the logarithm of each one's mass.
+
+    Parameters
+    ----------
+    fit : Fit
+        Refined.
+
+    Returns
+    -------
+    tuple of (Cells, list of float)
+        With the logarithms [nat].
+    """
     site = fit.site
     whole = fit.whole
     work = [working(spans) for spans in site.spans]
@@ -337,7 +371,7 @@ def cells(fit: Fit) -> tuple[Cells, list[float]]:
         ]
         constant, slope = rate + sum(q[2] for q in prior), [q[3] for q in prior]
 
-        def at(*s: float) -> float:
+        def at(*s: float, constant: float = constant, slope: list[float] = slope) -> float:
             return float(whole[number[s]]) + constant + sum(b * v for b, v in zip(slope, s, strict=True))
 
         if len(axes) == 1:
@@ -368,7 +402,19 @@ def cells(fit: Fit) -> tuple[Cells, list[float]]:
 
 @lru_cache(maxsize=256)
 def spread_evenly(count: int, dimensions: int) -> tuple[FloatArray, FloatArray]:
-    """Uniform (count, 3) and standard-normal (count, dimensions) numbers, spread evenly.
+    """Uniform and standard-normal numbers, spread evenly.
+
+    Parameters
+    ----------
+    count : int
+        How many points.
+    dimensions : int
+        Of the standard-normal ones.
+
+    Returns
+    -------
+    tuple of ndarray, shapes (count, 3) and (count, dimensions)
+        Uniform in (0, 1) and standard-normal [1].
 
     References
     ----------

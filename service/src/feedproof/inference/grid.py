@@ -8,6 +8,7 @@ import math
 import numpy as np
 
 from feedproof.circuit.compiling import compiled
+from feedproof.circuit.forward import FloatArray, IntArray
 
 _FADED = 5.0
 """Nodes this far below the best need no neighbours [nat]."""
@@ -20,22 +21,45 @@ _APART = 0.25
 
 
 @compiled
-def log_sum(a, b):
+def log_sum(a: float, b: float) -> float:
+    """Logarithm of the sum of two numbers given by their logarithms [1].
+
+    Parameters
+    ----------
+    a, b : float
+        Logarithms [1].
+    """
     top = max(a, b)
     return top if top == -np.inf else top + math.log(math.exp(a - top) + math.exp(b - top))
 
 
 @compiled
-def log_piece(first, last, width):
-    """Ln of the integral of a function whose logarithm runs straight from `first` to `last`."""
+def log_piece(first: float, last: float, width: float) -> float:
+    """Logarithm of the integral of a function whose own logarithm runs straight between two ends [1].
+
+    Parameters
+    ----------
+    first, last : float
+        Logarithms at the ends [1].
+    width : float
+        Between them [1].
+    """
     bend = abs(last - first)
     mean = math.log(-math.expm1(-bend) / bend) if bend > 1e-9 else 0.0
     return max(first, last) + mean + math.log(width)
 
 
 @compiled
-def log_prior(pieces, s):
-    """Logarithm of a severity's density; `pieces` has rows (low, high, a, b)."""
+def log_prior(pieces: FloatArray, s: float) -> float:
+    """Logarithm of a severity's density [1].
+
+    Parameters
+    ----------
+    pieces : ndarray, shape (P, 4)
+        Rows (low, high, a, b): between low and high the density is exp(a + b s) [1].
+    s : float
+        Severity [ln ohm].
+    """
     for k in range(pieces.shape[0]):
         if s <= pieces[k, 1] or k == pieces.shape[0] - 1:
             return pieces[k, 2] + pieces[k, 3] * s
@@ -43,8 +67,29 @@ def log_prior(pieces, s):
 
 
 @compiled
-def merge(x, mass, size, most, count, modes):
-    """Take out of a mode's mass where it is the same as an earlier one; fill row by row. Returns log mass by node."""
+def merge(x: FloatArray, mass: FloatArray, size: int, most: int, count: int, modes: int) -> FloatArray:
+    """Take out of each mode's mass where it is the same as an earlier one.
+
+    Parameters
+    ----------
+    x : ndarray, shape (rows, D + S)
+        Modes [1].
+    mass : ndarray, shape (rows,)
+        Logarithms of the mass at each; minus infinity is put where it is counted already [nat].
+    size : int
+        D [1].
+    most : int
+        Rows kept for each mode [1].
+    count : int
+        Nodes [1].
+    modes : int
+        Modes [1].
+
+    Returns
+    -------
+    ndarray, shape (count,)
+        Log mass by node, over all modes [nat].
+    """
     whole = np.full(count, -np.inf)
     for k in range(count):
         for m in range(modes):
@@ -61,8 +106,31 @@ def merge(x, mass, size, most, count, modes):
 
 
 @compiled
-def first_nodes(pieces, at, spread, steps, nodes, order):
-    """Nodes at the ends of the pieces and round the peak; returns how many, and the one at the peak."""
+def first_nodes(
+    pieces: FloatArray, at: float, spread: float, steps: FloatArray, nodes: FloatArray, order: IntArray
+) -> tuple[int, int]:
+    """Nodes at the ends of the pieces and round the peak.
+
+    Parameters
+    ----------
+    pieces : ndarray, shape (P, 4)
+        As in `log_prior` [1].
+    at : float
+        The peak [ln ohm].
+    spread : float
+        Of the severity round it [ln ohm].
+    steps : ndarray
+        Where to put nodes, in spreads from the peak [1].
+    nodes : ndarray, shape (most, 1)
+        Filled, in the order of coming [ln ohm].
+    order : ndarray of int, shape (most,)
+        Filled: sorts the nodes [1].
+
+    Returns
+    -------
+    tuple of int
+        How many, and the one at the peak [1].
+    """
     wanted = np.empty(pieces.shape[0] + 2 + steps.size)
     wanted[0] = pieces[0, 0]
     for k in range(pieces.shape[0]):
@@ -101,8 +169,29 @@ def first_nodes(pieces, at, spread, steps, nodes, order):
 
 
 @compiled
-def outward(order, count, origin, base, source, tasks):
-    """Climbs of one mode from the node `origin` outward, each from its neighbour; the first from row `source`."""
+def outward(order: IntArray, count: int, origin: int, base: int, source: int, tasks: IntArray) -> int:
+    """List the climbs of one mode from one node outward, each from its neighbour.
+
+    Parameters
+    ----------
+    order : ndarray of int
+        Sorts the nodes [1].
+    count : int
+        Nodes [1].
+    origin : int
+        Where to begin [1].
+    base : int
+        First row of the mode [1].
+    source : int
+        Row that the first climb starts from [1].
+    tasks : ndarray of int, shape (T, 5)
+        Filled in its first two columns, as `search` takes them [1].
+
+    Returns
+    -------
+    int
+        How many.
+    """
     place = 0
     while order[place] != origin:
         place += 1
@@ -118,8 +207,42 @@ def outward(order, count, origin, base, source, tasks):
 
 
 @compiled
-def halve(pieces, nodes, order, count, whole, most, modes, value, tasks):
-    """Put a node between two where the mass bends; returns the new count, and how many climbs that asks for."""
+def halve(
+    pieces: FloatArray,
+    nodes: FloatArray,
+    order: IntArray,
+    count: int,
+    whole: FloatArray,
+    most: int,
+    modes: int,
+    tasks: IntArray,
+) -> tuple[int, int]:
+    """Put a node between two wherever the mass bends.
+
+    Parameters
+    ----------
+    pieces : ndarray, shape (P, 4)
+        As in `log_prior` [1].
+    nodes : ndarray, shape (most, 1)
+        Added to [ln ohm].
+    order : ndarray of int, shape (most,)
+        Kept sorting [1].
+    count : int
+        Nodes so far [1].
+    whole : ndarray, shape (count,)
+        Log mass by node [nat].
+    most : int
+        Rows kept for each mode [1].
+    modes : int
+        Modes [1].
+    tasks : ndarray of int, shape (T, 5)
+        Filled in its first two columns, as `search` takes them [1].
+
+    Returns
+    -------
+    tuple of int
+        The new count, and how many climbs that asks for [1].
+    """
     f, slope = np.empty(count), np.empty(max(count - 1, 1))
     top = -np.inf
     for j in range(count):
@@ -152,8 +275,26 @@ def halve(pieces, nodes, order, count, whole, most, modes, value, tasks):
 
 
 @compiled
-def integral(pieces, nodes, order, count, whole, found):
-    """Fill `found` with the log mass of each piece [nat]."""
+def integral(
+    pieces: FloatArray, nodes: FloatArray, order: IntArray, count: int, whole: FloatArray, found: FloatArray
+) -> None:
+    """Mass of each piece of the prior.
+
+    Parameters
+    ----------
+    pieces : ndarray, shape (P, 4)
+        As in `log_prior` [1].
+    nodes : ndarray, shape (count, 1)
+        Severities [ln ohm].
+    order : ndarray of int
+        Sorts the nodes [1].
+    count : int
+        Nodes [1].
+    whole : ndarray, shape (count,)
+        Log mass by node [nat].
+    found : ndarray, shape (P,)
+        Filled: logarithms [nat].
+    """
     found[:] = -np.inf
     for j in range(count - 1):
         a, b = nodes[order[j], 0], nodes[order[j + 1], 0]

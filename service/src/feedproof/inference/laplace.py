@@ -11,38 +11,20 @@ References
 """
 
 import math
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 
 from feedproof.circuit.compiling import compiled
-from feedproof.circuit.forward import PROXIMITY, FloatArray, IntArray, make_work, predict
-from feedproof.inference.likelihood import density, log_likelihood, slopes
+from feedproof.circuit.forward import PROXIMITY, FloatArray, IntArray, Program, Work, make_work, predict
+from feedproof.inference.likelihood import Observations, Readings, density, log_likelihood, slopes
+
+Box = Any
+"""A program in a list of numba's: compiled code takes it without unpacking."""
 
 STUDENT = 0.1735
 """ln(3/8 sqrt(2 pi / (5/4))): by how much Laplace is low in a direction that one reading decides [nat]."""
-WIDER = 1.1
-"""How much wider than the approximation draws are made [1]."""
 _LONGEST = 3.0
-
-
-class Cells(NamedTuple):
-    """Cells of severities between neighbouring nodes."""
-
-    upto: FloatArray
-    """Mass up to the end of each cell [1]; (C,)."""
-    low: FloatArray
-    high: FloatArray
-    """[ln ohm]; (C, S)."""
-    first: IntArray
-    last: IntArray
-    """Nodes at two opposite corners; (C,)."""
-    log_prior: FloatArray
-    slope: FloatArray
-    """Logarithm of the prior's density: at 0, and its slopes; (C,), (C, S)."""
-    middle: FloatArray
-    scale: FloatArray
-    """Of the working units [ln ohm]; (S,)."""
 
 
 class Scratch(NamedTuple):
@@ -61,8 +43,16 @@ class Scratch(NamedTuple):
 
 
 @compiled
-def cholesky(h, n):
-    """Lower factor in place; False where it is not positive definite."""
+def cholesky(h: FloatArray, n: int) -> bool:
+    """Lower factor in place; False where it is not positive definite.
+
+    Parameters
+    ----------
+    h : ndarray, shape (n, n)
+        Lower triangle of a symmetric matrix; overwritten [1].
+    n : int
+        How many rows [1].
+    """
     for j in range(n):
         s = h[j, j]
         for k in range(j):
@@ -81,7 +71,7 @@ def cholesky(h, n):
 
 
 @compiled
-def _hessian(jacobian, weight, n, h):
+def _hessian(jacobian: FloatArray, weight: FloatArray, n: int, h: FloatArray) -> None:
     for i in range(n):
         for j in range(i + 1):
             h[i, j] = 0.0
@@ -98,7 +88,7 @@ def _hessian(jacobian, weight, n, h):
 
 
 @compiled
-def _solve_lower(h, n, b):
+def _solve_lower(h: FloatArray, n: int, b: FloatArray) -> None:
     for i in range(n):
         s = b[i]
         for k in range(i):
@@ -107,7 +97,18 @@ def _solve_lower(h, n, b):
 
 
 @compiled
-def _solve_upper(h, n, b):
+def solve_upper(h: FloatArray, n: int, b: FloatArray) -> None:
+    """Solve by the transpose of a lower factor, in place.
+
+    Parameters
+    ----------
+    h : ndarray, shape (n, n)
+        Lower factor [1].
+    n : int
+        How many rows [1].
+    b : ndarray, shape (n,)
+        Right-hand side; overwritten [1].
+    """
     for i in range(n - 1, -1, -1):
         s = b[i]
         for k in range(i + 1, n):
@@ -116,7 +117,7 @@ def _solve_upper(h, n, b):
 
 
 @compiled
-def make_scratch(p, n):
+def make_scratch(p: Program, n: int) -> Scratch:
     """Scratch for climbs over n coordinates."""
     r, m = p.reading_kind.size, n + 4
     return Scratch(
@@ -134,10 +135,47 @@ def make_scratch(p, n):
 
 
 @compiled
-def climb(p, o, x, n, w, at, most, enough, least, counter):
-    """Climb from x over its first n coordinates to a mode; the others hold. Leaves x and `at` there.
+def climb(
+    p: Program,
+    o: Observations,
+    x: FloatArray,
+    n: int,
+    w: Work,
+    at: Scratch,
+    most: int,
+    enough: float,
+    least: float,
+    counter: IntArray,
+) -> float:
+    """Climb over the first n coordinates to a mode; the others hold.
 
-    Returns the logarithm of likelihood times prior (over its normalization) [nat]; climbs only if it is `least` at x.
+    Parameters
+    ----------
+    p : Program
+        One place on one arrangement of readings.
+    o : Observations
+        The readings, in the program's order.
+    x : ndarray, shape (D + S,)
+        Where to begin; left at the mode [1].
+    n : int
+        How many are free [1].
+    w : Work
+        Scratch.
+    at : Scratch
+        Left as it is at the mode.
+    most : int
+        Steps [1].
+    enough : float
+        End where less than this is to be gained [nat].
+    least : float
+        Climb only where it begins no lower than this [nat].
+    counter : ndarray of int, shape (1,)
+        Counts predictions [1].
+
+    Returns
+    -------
+    float
+        Logarithm of likelihood times prior, over the prior's normalization [nat].
     """
     step, trial = at.step, at.trial
     for d in range(x.size):
@@ -179,7 +217,7 @@ def climb(p, o, x, n, w, at, most, enough, least, counter):
                 gain += step[d] * step[d]
             if gain < enough:
                 break
-            _solve_upper(at.h, n, step)
+            solve_upper(at.h, n, step)
             longest = 0.0
             for d in range(n):
                 longest = max(longest, abs(step[d]))
@@ -196,10 +234,21 @@ def climb(p, o, x, n, w, at, most, enough, least, counter):
 
 
 @compiled
-def mass_at(p, o, value, n, at, factor):
-    """Logarithm of the mass round a mode that `climb` left in `at` [nat].
+def mass_at(o: Observations, value: float, n: int, at: Scratch, factor: FloatArray) -> float:
+    """Logarithm of the mass round a mode that `climb` left [nat].
 
-    Fills `factor` with the lower Cholesky factor of the precision.
+    Parameters
+    ----------
+    o : Observations
+        The readings, in the program's order.
+    value : float
+        Logarithm of likelihood times prior there [nat].
+    n : int
+        How many coordinates are free [1].
+    at : Scratch
+        As `climb` left it.
+    factor : ndarray, shape (n, n)
+        Filled with the lower Cholesky factor of the precision [1].
     """
     use = at.curvature
     _hessian(at.jacobian, use, n, factor)
@@ -224,21 +273,42 @@ def mass_at(p, o, value, n, at, factor):
 
 
 @compiled
-def search(box, readings, tasks, x, value, mass, factor, enough, stop, counter):
+def search(
+    box: Box,
+    readings: Readings,
+    tasks: IntArray,
+    x: FloatArray,
+    value: FloatArray,
+    mass: FloatArray,
+    factor: FloatArray,
+    enough: float,
+    stop: float,
+    counter: IntArray,
+) -> None:
     """Climbs one after another, each from a row of `x` to a row of `x`.
 
     Parameters
     ----------
+    box : Box
+        The program.
+    readings : Readings
+        In the program's order.
     tasks : ndarray of int, shape (T, 5)
         Source (-1: the best of the rows before the first row that has no value yet), target, readings to climb by
         (0 sharp, 1 faintly blurred, 2 blurred), most steps, and whether the severities are free. Held severities
-        are those of the target row. A target with a value is left alone unless a better one is found.
+        are those of the target row. A target with a value is left alone unless a better one is found [1].
     x : ndarray, shape (K, D + S)
-        Modes; filled.
+        Modes; filled [1].
     value, mass : ndarray, shape (K,)
         Logarithms of likelihood times prior at the modes, and of the mass round them [nat]; filled.
     factor : ndarray, shape (K, n, n)
-        Lower Cholesky factors of the precisions, n = D or D + S; filled where climbed by sharp readings.
+        Lower Cholesky factors of the precisions, n = D or D + S; filled where climbed by sharp readings [1].
+    enough : float
+        A climb ends where less than this is to be gained [nat].
+    stop : float
+        Everything ends where the best of the first climbs is below this [nat].
+    counter : ndarray of int, shape (1,)
+        Counts predictions [1].
     """
     p = box[0]
     size, severities = p.size, x.shape[1] - p.size
@@ -267,111 +337,76 @@ def search(box, readings, tasks, x, value, mass, factor, enough, stop, counter):
             for d in range(n):
                 x[target, d] = now[d]
             if by == 0:
-                mass[target] = mass_at(p, o, found, n, at, factor[target])
+                mass[target] = mass_at(o, found, n, at, factor[target])
 
 
 @compiled
-def shown_by(p, x, shown):
-    """Fill `shown` (N, R) with what meters show for each row of x (N, D + S) [V, A, ohm]."""
+def shown_by(p: Program, x: FloatArray, shown: FloatArray) -> None:
+    """What meters show, for many points.
+
+    Parameters
+    ----------
+    p : Program
+        One place on one arrangement of readings.
+    x : ndarray, shape (N, D + S)
+        Coordinates [1].
+    shown : ndarray, shape (N, R)
+        Filled [V, A, ohm].
+    """
     w, nothing = make_work(p), np.zeros((0, 0))
     for i in range(x.shape[0]):
         predict(p, x[i], w, shown[i], nothing, False)
 
 
 @compiled
-def likelihoods(o, shown, total):
-    """Fill `total` (N,) with the log likelihood of every row [nat]."""
+def likelihoods(o: Observations, shown: FloatArray, total: FloatArray) -> None:
+    """Log likelihood, for many predictions.
+
+    Parameters
+    ----------
+    o : Observations
+        The readings, in the program's order.
+    shown : ndarray, shape (N, R)
+        What meters would show [V, A, ohm].
+    total : ndarray, shape (N,)
+        Filled [nat].
+    """
     for i in range(shown.shape[0]):
         total[i] = log_likelihood(o, shown[i])
 
 
 @compiled
-def importance(box, readings, cells, z, factor, log_share, u, eps, x, shown, log_weight):
-    """Draw from the nested approximation and weigh every draw against the model itself.
-
-    A cell of severities is drawn by its mass, a severity evenly in it, a mode by its share, and the other unknowns by
-    Student's law with five degrees of freedom round that mode.
+def linearized(p: Program, x: FloatArray, shown: FloatArray, jacobian: FloatArray) -> None:
+    """What meters show at one point, and its derivatives by the unknowns.
 
     Parameters
     ----------
-    cells : Cells
-        Cells between neighbouring nodes.
-    z, factor, log_share : ndarray, shapes (M, K, D), (M, K, D, D), (M, K)
-        Modes, lower Cholesky factors of their precisions, and logarithms of their shares of each node's mass.
-    u : ndarray, shape (N, 3)
-        Evenly spread numbers in (0, 1).
-    eps : ndarray, shape (N, D + 5)
-        Standard-normal numbers.
-    x, shown, log_weight : ndarray, shapes (N, D + S), (N, R), (N,)
-        Filled: draws, what meters show of each, and the logarithm of prior times likelihood over the proposal [nat].
+    p : Program
+        One place on one arrangement of readings.
+    x : ndarray, shape (D + S,)
+        Coordinates [1].
+    shown : ndarray, shape (R,)
+        Filled [V, A, ohm].
+    jacobian : ndarray, shape (R, n)
+        Filled: by the first n coordinates [V, A, ohm].
     """
-    p, o = box[0], readings[0]
-    size, severities, modes = p.size, x.shape[1] - p.size, z.shape[0]
-    w, nothing = make_work(p), np.zeros((0, 0))
-    dz, mean = np.zeros(size), np.zeros(size)
-    constant = math.lgamma(0.5 * (5.0 + size)) - math.lgamma(2.5) - 0.5 * size * math.log(5.0 * math.pi)
-    for i in range(x.shape[0]):
-        c = 0
-        while c < cells.upto.size - 1 and u[i, 0] > cells.upto[c]:
-            c += 1
-        before = cells.upto[c - 1] if c > 0 else 0.0
-        share = cells.upto[c] - before
-        t = min(max((u[i, 0] - before) / share, 0.0), 1.0)
-        log_q, log_p, where = math.log(share), cells.log_prior[c], t
-        for s in range(severities):
-            at = t if s == 0 else u[i, 1]
-            low, high = cells.low[c, s], cells.high[c, s]
-            severity = low + at * (high - low)
-            log_q -= math.log(high - low)
-            log_p += cells.slope[c, s] * severity
-            x[i, size + s] = (severity - cells.middle[s]) / cells.scale[s]
-            if s == 1:
-                where = 0.5 * (t + at)
-        a, b = cells.first[c], cells.last[c]
-        near = a if where < 0.5 else b
-        pick, gathered = 0, math.exp(log_share[0, near])
-        while pick < modes - 1 and u[i, 2] > gathered:
-            pick += 1
-            gathered += math.exp(log_share[pick, near])
-        chi = 0.0
-        for d in range(size, size + 5):
-            chi += eps[i, d] ** 2
-        stretch = WIDER * math.sqrt(5.0 / max(chi, 1e-3))
-        for d in range(size):
-            dz[d] = eps[i, d] * stretch
-        _solve_upper(factor[pick, near], size, dz)
-        for d in range(size):
-            x[i, d] = (1.0 - where) * z[pick, a, d] + where * z[pick, b, d] + dz[d]
-            log_p -= 0.5 * x[i, d] ** 2
-        log_p -= 0.5 * size * math.log(2.0 * math.pi)
-        density = -np.inf
-        for m in range(modes):
-            if log_share[m, near] == -np.inf:
-                continue
-            for d in range(size):
-                dz[d] = x[i, d] - (1.0 - where) * z[m, a, d] - where * z[m, b, d]
-            q, own = 0.0, log_share[m, near] + constant
-            for d in range(size):
-                y = 0.0
-                for k in range(d, size):
-                    y += factor[m, near, k, d] * dz[k]
-                q += y * y
-                own += math.log(factor[m, near, d, d] / WIDER)
-            own -= 0.5 * (5.0 + size) * math.log1p(q / (5.0 * WIDER**2))
-            high = max(density, own)
-            density = high + math.log(math.exp(density - high) + math.exp(own - high))
-        predict(p, x[i], w, shown[i], nothing, False)
-        log_weight[i] = log_likelihood(o, shown[i]) + log_p - log_q - density
-
-
-@compiled
-def linearized(p, x, shown, jacobian):
-    """Fill what meters show at x (D,), and its derivatives (R, D)."""
     predict(p, x, make_work(p), shown, jacobian, True)
 
 
 @compiled
-def densities_of(o, row, shown, found):
-    """Fill `found` (N,) with the log density of one reading for each of `shown` (N,) [nat]."""
+def densities_of(o: Observations, row: int, shown: FloatArray, found: FloatArray) -> None:
+    """Log density of one reading, for many predictions.
+
+    Parameters
+    ----------
+    o : Observations
+        The readings, in the program's order.
+    row : int
+        Which reading [1].
+    shown : ndarray, shape (N,)
+        What its meter would show [V, A, ohm].
+    found : ndarray, shape (N,)
+        Filled [nat].
+    """
     for i in range(shown.size):
         found[i] = density(o, row, shown[i])[0]

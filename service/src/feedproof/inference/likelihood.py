@@ -26,21 +26,52 @@ class Observations(NamedTuple):
     """Row of the same reading on the other circuit of an intermittent joint; -1: none; -2: counted at its twin."""
 
 
+Readings = tuple[Observations, Observations, Observations]
+"""As they are, faintly blurred, and blurred far."""
+
 _PEAK = 0.375
 OVER_RANGE_STEEPNESS = 20.0
 
 
 @compiled
-def signal_probability(voltage, threshold, steepness, false, missed):
-    """Probability that a proximity detector signals [1]."""
+def signal_probability(voltage: float, threshold: float, steepness: float, false: float, missed: float) -> float:
+    """Probability that a proximity detector signals [1].
+
+    Parameters
+    ----------
+    voltage : float
+        To earth [V].
+    threshold : float
+        Where half of the signals come [V].
+    steepness : float
+        Exponent of the rise [1].
+    false : float
+        Probability of a signal at no voltage [1].
+    missed : float
+        Probability of none at full voltage [1].
+    """
     rise = (max(voltage, 1e-3) / threshold) ** steepness
     return false + (1.0 - false - missed) * rise / (1.0 + rise)
 
 
 @compiled
-def density(o, r, shown):
-    """Log density (probability, of what is yes or no) of reading r, its slope by `shown`, its weight of reweighted
-    least squares, and minus its curvature.
+def density(o: Observations, r: int, shown: float) -> tuple[float, float, float, float]:
+    """Log density (probability, of what is yes or no) of one reading, and how it changes.
+
+    Parameters
+    ----------
+    o : Observations
+        The readings, in the program's order.
+    r : int
+        Which reading [1].
+    shown : float
+        What the meter would show without random error [V, A, ohm].
+
+    Returns
+    -------
+    tuple of float
+        Logarithm [nat], its slope by `shown` [nat/V], its weight of reweighted least squares, and minus its curvature
+        [nat/V^2]; per ampere or ohm where these are read.
     """
     if o.kind[r] == PROXIMITY:
         v = max(shown, 1e-3)
@@ -79,14 +110,22 @@ def density(o, r, shown):
 
 
 @compiled
-def _either(a, b):
+def _either(a: float, b: float) -> float:
     """Ln of the mean of two densities given by their logarithms."""
     return max(a, b) + math.log(0.5 + 0.5 * math.exp(-abs(a - b)))
 
 
 @compiled
-def log_likelihood(o, shown):
-    """Sum over all readings [nat]."""
+def log_likelihood(o: Observations, shown: FloatArray) -> float:
+    """Sum over all readings [nat].
+
+    Parameters
+    ----------
+    o : Observations
+        The readings, in the program's order.
+    shown : ndarray, shape (R,)
+        What meters would show [V, A, ohm].
+    """
     total = 0.0
     for r in range(o.kind.size):
         if o.twin[r] == -2:
@@ -99,8 +138,18 @@ def log_likelihood(o, shown):
 
 
 @compiled
-def slopes(o, shown, slope, weight, curvature):
-    """Log likelihood [nat], with each reading's slope, weight and curvature."""
+def slopes(o: Observations, shown: FloatArray, slope: FloatArray, weight: FloatArray, curvature: FloatArray) -> float:
+    """Log likelihood [nat], with each reading's slope, weight and curvature.
+
+    Parameters
+    ----------
+    o : Observations
+        The readings, in the program's order.
+    shown : ndarray, shape (R,)
+        What meters would show [V, A, ohm].
+    slope, weight, curvature : ndarray, shape (R,)
+        Filled, as `density` gives them [1/V, 1/V^2].
+    """
     total = 0.0
     for r in range(o.kind.size):
         if o.twin[r] == -2:

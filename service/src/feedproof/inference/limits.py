@@ -7,12 +7,14 @@ from functools import lru_cache
 import numpy as np
 
 from feedproof.circuit.forward import FloatArray
-from feedproof.faults.places import Break, Site, Span, working
+from feedproof.faults.places import Break, Site, Span
 from feedproof.faults.priors import BASE_RATES
+from feedproof.faults.severities import working
 from feedproof.inference.fit import Fit, spread_evenly
 from feedproof.inference.laplace import linearized, shown_by
+from feedproof.inference.observing import observe
 from feedproof.inference.outcome import Limit
-from feedproof.inference.program import build, observe
+from feedproof.inference.program import build
 from feedproof.inference.queries import carried, some_of
 from feedproof.inference.scene import Scene, SceneReading
 from feedproof.readings import Conductor
@@ -23,18 +25,32 @@ _POWER = 0.9
 _OCCAM = 2.0
 _RANGE = (math.log(0.02), math.log(1e9))
 _FAULT = {"N": "high_resistance_neutral", "L1": "high_resistance_leg", "L2": "high_resistance_leg", "G": "open_ground"}
+Law = tuple[FloatArray, FloatArray, FloatArray]
+"""What a sound supply would show, the inverse covariance of that, and each reading's own variance."""
 _LADDER = np.linspace(*_RANGE, _STEPS)
 
 
 @lru_cache(maxsize=64)
 def probe(conductor: Conductor, phasors: tuple[complex, complex]) -> Site:
-    """A branch conductor with any extra resistance at all."""
+    """A branch conductor with any extra resistance at all.
+
+    Parameters
+    ----------
+    conductor : str
+        Which.
+    phasors : tuple of complex
+        Of the two legs [1].
+
+    Returns
+    -------
+    Site
+        With one severity.
+    """
     return Site(
         place="branch",
         fault=_FAULT[conductor],
         conductor=conductor,
         spans=((Span(_FAULT[conductor], *_RANGE, 1.0),),),
-        rate=1.0,
         breaks=(Break("branch", conductor, 0),),
         phasors=phasors,
     )
@@ -69,9 +85,7 @@ def detection_limits(sound: Fit, scene: Scene, conductors: Sequence[Conductor]) 
     return tuple(Limit(conductor=c, resistance=_limit(sound, scene, contacts, c, law)) for c in conductors)
 
 
-def _sound_law(
-    sound: Fit, scene: Scene, contacts: tuple[SceneReading, ...]
-) -> tuple[FloatArray, FloatArray, FloatArray]:
+def _sound_law(sound: Fit, scene: Scene, contacts: tuple[SceneReading, ...]) -> Law:
     """What a sound supply would show, the inverse covariance of that, and each reading's own variance."""
     built = build(sound.site, scene, contacts)
     x = carried(sound, built, sound.peak[None, : sound.size], beside=False)[0]
@@ -82,10 +96,12 @@ def _sound_law(
     noise = np.hypot(o.floor, o.relative * np.maximum(shown, 1.0)) ** 2
     rows = np.argsort(built.order)
     inverse = np.linalg.inv(jacobian @ jacobian.T + np.diag(noise))
-    return center[rows], inverse[np.ix_(rows, rows)], noise[rows]
+    return np.asarray(center[rows]), np.asarray(inverse[np.ix_(rows, rows)]), np.asarray(noise[rows])
 
 
-def _limit(sound: Fit, scene: Scene, contacts: tuple[SceneReading, ...], conductor: Conductor, law) -> float | None:
+def _limit(
+    sound: Fit, scene: Scene, contacts: tuple[SceneReading, ...], conductor: Conductor, law: Law
+) -> float | None:
     center, inverse, noise = law
     site = probe(conductor, sound.site.phasors)
     built = build(site, scene, contacts)
@@ -99,9 +115,8 @@ def _limit(sound: Fit, scene: Scene, contacts: tuple[SceneReading, ...], conduct
     every[:, :, -1] = ((_LADDER - middle) / scale)[:, None]
     shown = np.zeros((_STEPS * _DRAWS, len(contacts)))
     shown_by(built.program, every.reshape(_STEPS * _DRAWS, -1), shown)
-    shown = shown[:, np.argsort(built.order)].reshape(_STEPS, _DRAWS, -1)
-    moved = shown - shown[0]
-    still = shown[0] - center
+    ladder = shown[:, np.argsort(built.order)].reshape(_STEPS, _DRAWS, -1)
+    moved, still = ladder - ladder[0], ladder[0] - center
     pulled = moved @ inverse
     mean = ((0.5 * moved + still) * pulled).sum(axis=2)
     deviation = np.sqrt(np.maximum((pulled**2 * noise).sum(axis=2), 1e-18))

@@ -8,7 +8,7 @@ from msgspec import Struct
 
 from feedproof.circuit.forward import IntArray
 from feedproof.inference.likelihood import Observations
-from feedproof.inference.program import scatter_of
+from feedproof.inference.observing import scatter_of
 from feedproof.inference.scene import Scene, SceneReading, SceneState
 from feedproof.instruments.typical import LOW_IMPEDANCE_BELOW
 from feedproof.readings import (
@@ -110,7 +110,11 @@ def panel_of(scene: Scene) -> Point:
     read = {r.point for r in scene.readings} & PANELS
     if len(read) == 1:
         return next(iter(read))
-    fed: dict[str, Point] = {"service_panel": "service_panel", "sub_panel": "sub_panel", "sub_panel_bonded": "sub_panel"}
+    fed: dict[str, Point] = {
+        "service_panel": "service_panel",
+        "sub_panel": "sub_panel",
+        "sub_panel_bonded": "sub_panel",
+    }
     return fed.get(scene.supply.fed_from, "panel")
 
 
@@ -157,7 +161,9 @@ def askable(scene: Scene) -> Askable:
             if m >= len(scene.meters) and (state.kind in HEAVY) is not isinstance(meter, ClampAmmeter):
                 continue
             for point in (outlet, panel):
-                if point == panel and not (own or state.kind in HEAVY or (not scene.readings and state.kind == "disconnected")):
+                if point == panel and not (
+                    own or state.kind in HEAVY or (not scene.readings and state.kind == "disconnected")
+                ):
                     continue
                 for kind, conductors in _with_meter(scene, meter, state, point):
                     ask(kind, conductors, point, s, m)
@@ -172,9 +178,7 @@ def askable(scene: Scene) -> Askable:
     )
 
 
-def _with_meter(
-    scene: Scene, meter: Meter, state: SceneState, point: Point
-) -> list[tuple[str, tuple[Conductor, ...]]]:
+def _with_meter(scene: Scene, meter: Meter, state: SceneState, point: Point) -> list[tuple[str, tuple[Conductor, ...]]]:
     """What a meter can read at a point in a load state, as far as another meter there would not read the same."""
     there = conductors_at(scene.supply, point)
     if isinstance(meter, Voltmeter):

@@ -5,26 +5,42 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from feedproof.circuit.forward import FloatArray
-from feedproof.faults.places import neutral_rate, working
+from feedproof.circuit.forward import FloatArray, IntArray
+from feedproof.faults.places import Site, neutral_rate
+from feedproof.faults.priors import PRIORS
+from feedproof.faults.severities import working
 from feedproof.inference.fit import Fit, spread_evenly
 from feedproof.inference.laplace import shown_by
 from feedproof.inference.outcome import Interval
-from feedproof.inference.program import build
+from feedproof.inference.program import Built, build
 from feedproof.inference.runs import sound_run
 from feedproof.inference.scene import Scene, SceneReading
+from feedproof.readings import Conductor
 
 LOW, HIGH = 0.05, 0.95
 
 
-def evenly(weights: FloatArray, count: int) -> np.ndarray:
-    """Rows of so many draws of equal weight, by systematic resampling."""
+def evenly(weights: FloatArray, count: int) -> IntArray:
+    """Rows of so many draws of equal weight, by systematic resampling.
+
+    Parameters
+    ----------
+    weights : ndarray, shape (N,)
+        Of the draws [1].
+    count : int
+        How many rows.
+
+    Returns
+    -------
+    ndarray of int, shape (count,)
+        Rows, ascending [1].
+    """
     upto = np.cumsum(weights)
     return np.minimum(np.searchsorted(upto, (np.arange(count) + 0.5) / count * upto[-1]), len(weights) - 1)
 
 
 def some_of(fit: Fit, count: int) -> FloatArray:
-    """So many draws of equal weight; shape (count, D + S)."""
+    """So many draws of equal weight [1]; shape (count, D + S)."""
     return np.asarray(fit.x[evenly(fit.weights(), count)])
 
 
@@ -61,8 +77,25 @@ def predicted(
     return np.asarray(shown[:, [rows[first + q] for q in range(len(questions))]])
 
 
-def carried(fit: Fit, built, x: FloatArray, *, beside: bool = True) -> FloatArray:
-    """Draws of a fit in the coordinates of another program of the same place."""
+def carried(fit: Fit, built: Built, x: FloatArray, *, beside: bool = True) -> FloatArray:
+    """Draws of a fit in the coordinates of another program of the same place.
+
+    Parameters
+    ----------
+    fit : Fit
+        The place that the draws belong to.
+    built : Built
+        The other program.
+    x : ndarray, shape (N, D + S)
+        Draws [1].
+    beside : bool
+        Whether unknowns that only the other program has are drawn from their priors; else they stay at their medians.
+
+    Returns
+    -------
+    ndarray, shape (N, D' + S)
+        Draws in the other program's coordinates [1].
+    """
     size, own = int(built.program.size), fit.size
     placed = np.zeros((len(x), size + x.shape[1] - own))
     placed[:, size:] = x[:, own:]
@@ -77,7 +110,20 @@ def carried(fit: Fit, built, x: FloatArray, *, beside: bool = True) -> FloatArra
 
 
 def quantiles(values: FloatArray, weights: FloatArray, shares: Sequence[float]) -> list[float]:
-    """Weighted quantiles, interpolated between the middles of the draws' weights."""
+    """Weighted quantiles, interpolated between the middles of the draws' weights.
+
+    Parameters
+    ----------
+    values, weights : ndarray, shape (N,)
+        Of the draws; in any one unit, and [1].
+    shares : sequence of float
+        Between 0 and 1 [1].
+
+    Returns
+    -------
+    list of float
+        One for each share [as the values].
+    """
     order = np.argsort(values, kind="stable")
     v, w = values[order], weights[order]
     middle = np.cumsum(w) - 0.5 * w
@@ -85,17 +131,53 @@ def quantiles(values: FloatArray, weights: FloatArray, shares: Sequence[float]) 
 
 
 def interval(values: FloatArray, weights: FloatArray, bound: str = "two_sided") -> Interval:
-    """Median and 90 % interval."""
+    """Median and 90 % interval.
+
+    Parameters
+    ----------
+    values, weights : ndarray, shape (N,)
+        Of the draws; in any one unit, and [1].
+    bound : str
+        As `Interval` has it.
+
+    Returns
+    -------
+    Interval
+        In the unit of the values.
+    """
     low, value, high = quantiles(values, weights, (LOW, 0.5, HIGH))
     return Interval(value=value, low=low, high=high, bound=bound)
 
 
-def path_ohms(fit: Fit, x: FloatArray, conductor: str, sections: Sequence[str], scene: Scene) -> FloatArray:
+def _spreads(scene: Scene) -> dict[str, float]:
+    """Of a sound conductor's resistance, by section [1]."""
+    return {
+        "branch": sound_run(scene.supply.run)[1],
+        "cord": PRIORS.cord_spread,
+        "feeder": PRIORS.feeder_spread,
+        "service": PRIORS.service_spread,
+    }
+
+
+def path_ohms(fit: Fit, x: FloatArray, conductor: Conductor, sections: Sequence[str], scene: Scene) -> FloatArray:
     """Series resistance of a conductor over some sections, for each draw [ohm]; shape (N,).
 
     What was held fixed while fitting is drawn from its prior here, so that no interval is narrower than that.
+
+    Parameters
+    ----------
+    fit : Fit
+        The place that the draws belong to.
+    x : ndarray, shape (N, D + S)
+        Draws [1].
+    conductor : str
+        In the scene's orientation.
+    sections : sequence of str
+        Which sections count.
+    scene : Scene
+        The arrangement.
     """
-    spread = {"branch": sound_run(scene.supply.run)[1], "cord": 0.5, "feeder": 0.6, "service": 0.5}
+    spread = _spreads(scene)
     total = np.zeros(len(x))
     for k, (section, unknown, ohm, severity) in enumerate(fit.built.series[conductor]):
         if section not in sections:
@@ -111,9 +193,23 @@ def path_ohms(fit: Fit, x: FloatArray, conductor: str, sections: Sequence[str], 
     return total
 
 
-def path_constant(built, site, x: FloatArray, conductor: str, sections: Sequence[str], scene: Scene) -> float:
-    """Series resistance of a conductor over some sections at one point, what is held fixed at its median [ohm]."""
-    spread = {"branch": sound_run(scene.supply.run)[1], "cord": 0.5, "feeder": 0.6, "service": 0.5}
+def path_constant(
+    built: Built, site: Site, x: FloatArray, conductor: Conductor, sections: Sequence[str], scene: Scene
+) -> float:
+    """Series resistance of a conductor over some sections at one point, what is held fixed at its median [ohm].
+
+    Parameters
+    ----------
+    built : Built
+        The program of the place.
+    site : Site
+        The place.
+    x : ndarray, shape (D + S,)
+        Coordinates [1].
+    conductor, sections, scene
+        As `path_ohms` takes them.
+    """
+    spread = _spreads(scene)
     total = 0.0
     for section, unknown, ohm, severity in built.series[conductor]:
         if section in sections:

@@ -5,7 +5,7 @@ brought into one form before anything is computed; two requests that say the sam
 """
 
 from functools import lru_cache
-from typing import Literal, NamedTuple
+from typing import Literal, NamedTuple, cast
 
 import msgspec
 from msgspec import Struct
@@ -27,9 +27,9 @@ from feedproof.readings import (
     Supply,
 )
 
-Kind = Literal["voltage", "current", "resistance", "proximity", "neutral", "neutral_during"]
-"""The last two are asked for, never read: the neutral to the panel's grounded point, undisturbed, and while a
-voltmeter is across the stated pair."""
+Kind = Literal["voltage", "current", "resistance", "proximity", "neutral", "neutral_during", "earth"]
+"""The last three are asked for, never read: the neutral to the panel's grounded point, undisturbed, and while a
+voltmeter is across the stated pair; and to the transformer's grounded point."""
 
 _MIRROR: dict[Conductor, Conductor] = {"L1": "L2", "L2": "L1", "N": "N", "G": "G"}
 
@@ -124,7 +124,8 @@ def _places(reading: Reading) -> tuple[Kind, tuple[Conductor, ...], float, bool]
         return "current", (reading.through,), reading.value, False
     if isinstance(reading, ResistanceReading):
         return "resistance", _ordered(reading.between), reading.value, reading.over_range
-    return "voltage", _ordered(reading.between), reading.value, False
+    # Metalwork is no conductor of this circuit: a reading to it fails where the circuit is built.
+    return "voltage", _ordered(cast("tuple[Conductor, Conductor]", reading.between)), reading.value, False
 
 
 #: What things are sorted by: bytes that do not depend on how they came about.

@@ -8,13 +8,17 @@ import numpy as np
 from msgspec import Struct
 
 from feedproof.faults.places import Site as Place
-from feedproof.faults.places import neutral_rate, seen, sites
+from feedproof.faults.places import neutral_rate, times
+from feedproof.faults.seen import seen
+from feedproof.faults.sites import sites
 from feedproof.inference.estimates import break_position, earth_voltages, hazards, neutral_voltages, path_resistances
 from feedproof.inference.evidence import reading_evidence
 from feedproof.inference.fit import Fit, blur, draw, effective, locate, refine
+from feedproof.inference.likelihood import Readings
 from feedproof.inference.limits import detection_limits
-from feedproof.inference.outcome import Candidate, Limit, Outcome, ReadingEvidence, Site
-from feedproof.inference.program import build, observe
+from feedproof.inference.observing import observe
+from feedproof.inference.outcome import Candidate, Limit, Outcome, Part, ReadingEvidence, Site
+from feedproof.inference.program import build
 from feedproof.inference.runs import explained_resistance, sound_run
 from feedproof.inference.scene import Canonical, Scene, canonical_form, mirror, without_values
 from feedproof.inference.worth import rank
@@ -27,6 +31,9 @@ _HOPELESS = 30.0
 #: Draws, by a place's probability.
 _DRAWS = ((0.1, 256), (0.02, 96), (0.004, 32))
 _FEW = 40.0
+
+
+_Identity = tuple[str, Conductor | None, str | None, tuple[Part, ...], str]
 
 
 class Weighing(Struct, frozen=True, kw_only=True):
@@ -100,20 +107,18 @@ def weigh(readings: ReadingSet, among: Collection[Site] | None = None) -> Weighi
     canonical = canonical_form(readings)
     scene = canonical.scene
     bare = without_values(scene)
-    blurred: dict[object, object] = {}
+    blurred: dict[object, Readings] = {}
     fits, top = [], -math.inf
-    for place in places_of(readings, scene):
-        if among is not None:
-            kept = _only(place, among, mirrored=canonical.mirrored)
-            if kept is None:
-                continue
-            place = kept
-        built = build(neutral_rate(msgspec.structs.replace(place, spans=place.spans)), bare, bare.readings)
+    for every in places_of(readings, scene):
+        place = every if among is None else _only(every, among, mirrored=canonical.mirrored)
+        if place is None:
+            continue
+        built = build(neutral_rate(place), bare, bare.readings)
         key = (built.order, place.inconsistent)
         if key not in blurred:
             blurred[key] = blur(observe(scene, scene.readings, built, place))
         if scene.observations:
-            place = msgspec.structs.replace(place, rate=place.rate * math.exp(seen(place.place, scene.observations)))
+            place = times(place, math.exp(seen(place.place, scene.observations)))
         fit = locate(place, built, blurred[key], top - _HOPELESS - math.log(place.rate))
         top = max(top, fit.wide)
         fits.append(fit)
@@ -156,7 +161,7 @@ def _only(place: Place, among: Collection[Site], *, mirrored: bool) -> Place | N
 
 def _identity(
     place: Place, fault: str, *, mirrored: bool
-) -> tuple[str, Conductor | None, str | None, tuple[tuple[str, Conductor | None], ...]]:
+) -> tuple[str, Conductor | None, str | None, tuple[Part, ...]]:
     own, also = place.conductor, place.also
     if mirrored:
         own = None if own is None else mirror(own)
@@ -185,7 +190,7 @@ def outcome(weighing: Weighing) -> Outcome:
     ]
     evidence = reading_evidence(at.scene, finding, sound, at.order)
     return Outcome(
-        candidates=_candidates(fits, probability, at),
+        candidates=_candidates(fits, at),
         neutral_voltages=neutral_voltages(members, at, bare),
         earth_voltages=earth_voltages(members, at, bare),
         resistances=path_resistances(members, at, bare),
@@ -209,9 +214,9 @@ def _unexplained(evidence: Sequence[ReadingEvidence]) -> tuple[int, ...]:
     return tuple(found)
 
 
-def _candidates(fits: Sequence[Fit], probability: Sequence[float], at: Canonical) -> tuple[Candidate, ...]:
+def _candidates(fits: Sequence[Fit], at: Canonical) -> tuple[Candidate, ...]:
     """One candidate for each fault and place, in the request's conductors, most probable first."""
-    found: dict[object, list[tuple[float, float, float, Place, str | None]]] = {}
+    found: dict[_Identity, list[tuple[float, float, float, Place, str | None]]] = {}
     total = max(f.log_mass for f in fits)
     whole = sum(math.exp(f.log_mass - total) for f in fits)
     for f in fits:

@@ -6,8 +6,8 @@ from collections.abc import Sequence
 import numpy as np
 
 from feedproof.circuit.forward import PROXIMITY, FloatArray
-from feedproof.faults.places import OBSERVED
 from feedproof.faults.places import Site as Place
+from feedproof.faults.seen import OBSERVED
 from feedproof.inference.fit import Fit
 from feedproof.inference.information import gains, likenesses
 from feedproof.inference.next_readings import HEAVY, PANELS, Askable, askable, meter_kind
@@ -74,9 +74,9 @@ def rank(
         Most worth taking first, in the request's conductors; only what is worth taking.
     """
     ask = askable(bare)
-    chosen = sorted(
-        ((p, k) for k, p in enumerate(probability) if p >= _DRAWS[-1][0] and len(fits[k].x)), reverse=True
-    )[:_MOST_PLACES]
+    chosen = sorted(((p, k) for k, p in enumerate(probability) if p >= _DRAWS[-1][0] and len(fits[k].x)), reverse=True)[
+        :_MOST_PLACES
+    ]
     if not chosen or not ask.questions:
         return ()
     used = frozenset(r.meter for r in bare.readings)
@@ -97,7 +97,8 @@ def rank(
     like = likenesses(shown, groups, sites, shares, ask.scatter)
     single, joint, partner = gains(like, ask.setup, groups, shares, ask.scatter.kind)
     doubt = sum(
-        p for f, p in zip(fits, probability, strict=True)
+        p
+        for f, p in zip(fits, probability, strict=True)
         if {f.site.place, f.site.also_place} & {"service_neutral", "feeder_neutral"}
     )
     weight = np.bincount(groups, shares, len(labels))
@@ -126,7 +127,14 @@ def rank(
 
 
 def _order(
-    ask: Askable, bare: Scene, single: FloatArray, joint: FloatArray, partner, coarse: frozenset[Conductor], *, plug_in: bool
+    ask: Askable,
+    bare: Scene,
+    single: FloatArray,
+    joint: FloatArray,
+    partner,
+    coarse: frozenset[Conductor],
+    *,
+    plug_in: bool,
 ) -> list[tuple[int, float]]:
     """Numbers of the questions worth taking with their information, the best first.
 
@@ -160,13 +168,13 @@ def _order(
                 score[b] = (together, max(single[b], 0.5 * joint[q]))
         if best[0] > score.get(q, (0.0, 0.0))[0]:
             score[q] = best
+
     def key(q: int) -> tuple:
         question = ask.questions[q]
         at_ease = bare.supply.receptacle == "hardwired" or question.reading.state not in plugged
         legs = legs_first and not (set(question.reading.conductors) <= _references(ask.scene) and at_ease)
         step = -round(math.log(max(score[q][0], 1e-9)) / math.log1p(_NEAR))
         return (legs, bool(bare.meters) and not question.at_hand, step, question.hazard, -score[q][0], q)
-
 
     def wanted(q: int) -> float:
         """The least that makes a question worth its while [bit]."""
@@ -228,7 +236,15 @@ def _prospect(
         information=float(worth),
         separates=_separated(shown[:, q], groups, shares, labels, weight, turned=turned),
         repeats=canonical.order[question.repeats] if question.repeats >= 0 else None,
-        expected=_expected(shown[:, q], groups, shares, labels, weight, 0.0 if reading.kind == "proximity" else 0.5 * ask.scatter.floor[q], turned=turned),
+        expected=_expected(
+            shown[:, q],
+            groups,
+            shares,
+            labels,
+            weight,
+            0.0 if reading.kind == "proximity" else 0.5 * ask.scatter.floor[q],
+            turned=turned,
+        ),
     )
 
 
