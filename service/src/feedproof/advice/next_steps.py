@@ -5,24 +5,21 @@ from feedproof.advice.disposition import STOP_HAZARD
 from feedproof.advice.how import steps
 from feedproof.advice.places import title
 from feedproof.advice.reading_hazards import hazards_of
-from feedproof.advice.wording import percent, span
-from feedproof.contract import meters as instruments
-from feedproof.contract import request as wire
+from feedproof.advice.wording import meter_kind_name, pair_name, percent, point_name, span, state_name
 from feedproof.contract.assessment import Disposition, NextReason
 from feedproof.contract.next_reading import (
-    NextCurrent,
-    NextProximity,
+    LoadToConnect,
+    MeterToFetch,
     NextReading,
-    NextResistance,
-    NextVoltage,
     ReadingToTake,
     Shown,
+    StateToMake,
 )
-from feedproof.contract.words import ConductorName, PointName
 from feedproof.inference import Outcome, Prospect
 from feedproof.instruments.typical import TYPICAL_METERS
-from feedproof.readings import ReadingSet
+from feedproof.readings import Load, ReadingSet
 
+_PAIRED = frozenset({"voltage", "resistance"})
 _ENERGIZED_STATES = frozenset({"running", "test_load"})
 _UNITS = {"voltage": "V", "current": "A", "resistance": "ohm", "proximity": "1"}
 
@@ -43,6 +40,12 @@ DANGEROUS = frozenset(
     }
 )
 
+_MEASURE = {
+    "voltage": "Voltage",
+    "current": "Current through",
+    "resistance": "Resistance",
+    "proximity": "Proximity at",
+}
 _QUESTIONS = {
     "lights_brighten_and_dim": (
         "Ask, or look: do lights elsewhere brighten and dim when appliances are switched? On the same panel only, or in"
@@ -120,6 +123,7 @@ def _one(prospect: Prospect, outcome: Outcome, readings: ReadingSet, language: s
         code = prospect.observation
         return NextReading(
             id=f"observation {code}",
+            title=_QUESTIONS[code],
             reading=None,
             observation=code,
             steps=[_QUESTIONS[code]],
@@ -133,11 +137,9 @@ def _one(prospect: Prospect, outcome: Outcome, readings: ReadingSet, language: s
     reading = _reading(prospect, meter, label, readings)
     return NextReading(
         id=" ".join((prospect.kind, "-".join(prospect.conductors), prospect.point, label, meter)),
+        title=_title(prospect, label, meter),
         reading=reading,
-        load_state=wire.LoadState(
-            kind=prospect.load_state_kind,  # type: ignore[arg-type]
-            loads=[_load(load) for load in prospect.loads] or None,
-        ),
+        load_state=StateToMake(kind=prospect.load_state_kind, loads=[_load(load) for load in prospect.loads] or None),
         meter=None if prospect.meter is not None else _common(prospect.meter_kind),
         meter_kind=prospect.meter_kind,
         steps=steps(prospect, readings, meter),
@@ -146,6 +148,18 @@ def _one(prospect: Prospect, outcome: Outcome, readings: ReadingSet, language: s
         why=why(prospect),
         hazards=hazards_of(prospect, outcome.hazards, language),
     )
+
+
+def _title(prospect: Prospect, label: str, meter: str) -> str:
+    """The reading as an order: what, where, with which meter, in which load state."""
+    kind = meter_kind_name(prospect.meter_kind)
+    named = f"{'an' if kind[:1] in 'aeio' else 'a'} {kind}"
+    if prospect.meter is not None:
+        named += f" ({meter})"
+    again = ", again" if prospect.repeats is not None else ""
+    what = f"{_MEASURE[prospect.kind]} {pair_name(prospect.conductors)}{again}"
+    state = state_name(label, prospect.load_state_kind)
+    return f"{what} at the {point_name(prospect.point)}, with {named}, {state}"
 
 
 def _label(prospect: Prospect, readings: ReadingSet) -> str:
@@ -159,24 +173,23 @@ def _label(prospect: Prospect, readings: ReadingSet) -> str:
 
 
 def _reading(prospect: Prospect, meter: str, label: str, readings: ReadingSet) -> ReadingToTake:
-    pair: list[ConductorName] = [*prospect.conductors]
-    point: PointName = prospect.point  # type: ignore[assignment]
-    again = None
-    if prospect.repeats is not None:
-        again = readings.readings[prospect.repeats].id or str(prospect.repeats)
-    if prospect.kind == "voltage":
-        return NextVoltage(between=pair, meter=meter, load_state=label, point=point, repeats=again)
-    if prospect.kind == "resistance":
-        return NextResistance(
-            between=pair, supply="isolated", meter=meter, load_state=label, point=point, repeats=again
-        )
-    if prospect.kind == "current":
-        return NextCurrent(through=pair[0], meter=meter, load_state=label, point=point, repeats=again)
-    return NextProximity(at=pair[0], meter=meter, load_state=label, point=point, repeats=again)
+    conductors: list[str] = [*prospect.conductors]
+    kind = prospect.kind
+    return ReadingToTake(
+        kind=kind,
+        between=conductors if kind in _PAIRED else None,
+        at=conductors[0] if kind == "proximity" else None,
+        through=conductors[0] if kind == "current" else None,
+        supply="isolated" if kind == "resistance" else None,
+        meter=meter,
+        load_state=label,
+        point=prospect.point,
+        repeats=None if prospect.repeats is None else readings.readings[prospect.repeats].id,
+    )
 
 
-def _load(load) -> wire.Load:
-    return wire.Load(
+def _load(load: Load) -> LoadToConnect:
+    return LoadToConnect(
         between=list(load.between),
         resistance=load.resistance,
         reactance=load.reactance or None,
@@ -184,17 +197,10 @@ def _load(load) -> wire.Load:
     )
 
 
-def _common(kind: str) -> instruments.Meter:
-    """A common meter as a request would define it: what is left out is taken as typical."""
-    if kind == "low_impedance_voltmeter":
-        low = next(m for m in TYPICAL_METERS if m.name == kind)
-        return instruments.Voltmeter(input_impedance=low.figure("input_impedance").value)
-    kinds = {
-        "clamp_ammeter": instruments.ClampAmmeter,
-        "proximity_detector": instruments.ProximityDetector,
-        "ohmmeter": instruments.Ohmmeter,
-    }
-    return kinds.get(kind, instruments.Voltmeter)()
+def _common(kind: str) -> MeterToFetch:
+    typical = next(meter for meter in TYPICAL_METERS if meter.name == kind)
+    low = kind == "low_impedance_voltmeter"
+    return MeterToFetch(kind=typical.kind, input_impedance=typical.figure("input_impedance").value if low else None)
 
 
 def _shown(kind: str, place: str, conductor: str | None, low: float, high: float) -> Shown:

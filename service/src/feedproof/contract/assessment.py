@@ -465,11 +465,12 @@ class Assessment(Struct, frozen=True, kw_only=True):
             [
                 {
                     "id": "voltage L1-N receptacle disconnected loz",
+                    "title": "Voltage L1 to neutral at the receptacle, appliance disconnected",
                     "reading": {
                         "kind": "voltage", "between": ["L1", "N"], "meter": "loz", "load_state": "disconnected",
                         "point": "receptacle",
                     },
-                    "observation": None, "load_state": {"kind": "disconnected", "loads": None}, "meter": None,
+                    "observation": None, "load_state": {"kind": "disconnected"}, "meter": None,
                     "meter_kind": "low_impedance_voltmeter", "steps": ["Leave the appliance unplugged."], "expect": [],
                     "information": 0.62, "why": "It tells an open neutral from a sound one.", "hazards": [],
                 }

@@ -1,66 +1,61 @@
 """What to read next: the reading as the request has it, without its value, with how to take it and what it would show."""
 
-from typing import Annotated, Literal
+from typing import Annotated
 
 from msgspec import Meta, Struct
-
-from feedproof.contract.meters import Meter
-from feedproof.contract.request import ConductorPair, LoadState, ReadingPoint
-from feedproof.contract.words import ConductorName, MeterLabel, StateLabel
 
 
 def _about(description: str, *examples: object) -> Meta:
     return Meta(description=description, examples=list(examples))
 
 
-Repeats = Annotated[
-    str | None,
-    _about("Id (or, where it has none, index) of the reading that this one takes again. Left out: of none.", "r2"),
-]
+class ReadingToTake(Struct, frozen=True, kw_only=True, omit_defaults=True):
+    """A reading as the request has it, without what is read: with `value` (or `detected`) added it can be sent back."""
+
+    kind: Annotated[str, _about("`voltage`, `proximity`, `current` or `resistance`.", "voltage")]
+    between: Annotated[
+        list[str] | None, _about("The two conductors, for a voltage or a resistance; else left out.", ["L1", "N"])
+    ] = None
+    at: Annotated[str | None, _about("The conductor, for proximity; else left out.", "N")] = None
+    through: Annotated[str | None, _about("The conductor, for a current; else left out.", "N")] = None
+    supply: Annotated[str | None, _about("`isolated`, for a resistance; else left out.", "isolated")] = None
+    meter: Annotated[str, _about("The meter: a name in `meters`, or of the meter that is to be added there.", "loz")]
+    load_state: Annotated[
+        str, _about("The load state: a name in `load_states`, of one to be added there, or of a kind.", "disconnected")
+    ]
+    point: Annotated[str, _about("Where along the run.", "receptacle")]
+    repeats: Annotated[
+        str | None, _about("Id of the reading that this one takes again, where it has one; else left out.", "r2")
+    ] = None
 
 
-class NextVoltage(Struct, frozen=True, kw_only=True, omit_defaults=True, tag_field="kind", tag="voltage"):
-    """A voltage to read between two conductors."""
+class LoadToConnect(Struct, frozen=True, kw_only=True, omit_defaults=True):
+    """A known load, as the request has it."""
 
-    between: ConductorPair
-    meter: MeterLabel
-    load_state: StateLabel
-    point: ReadingPoint = None
-    repeats: Repeats = None
-
-
-class NextProximity(Struct, frozen=True, kw_only=True, omit_defaults=True, tag_field="kind", tag="proximity"):
-    """A conductor to hold a proximity detector to."""
-
-    at: Annotated[ConductorName, _about("The conductor.", "N")]
-    meter: MeterLabel
-    load_state: StateLabel
-    point: ReadingPoint = None
-    repeats: Repeats = None
+    between: Annotated[list[str], _about("The two conductors.", ["L1", "N"])]
+    resistance: Annotated[float, _about("Series resistance [ohm].", 9.6)]
+    reactance: Annotated[float | None, _about("Series reactance [ohm]; left out: none.", 4.0)] = None
+    tolerance_percent: Annotated[float, _about("Limit of error of its impedance [%].", 10.0)]
 
 
-class NextCurrent(Struct, frozen=True, kw_only=True, omit_defaults=True, tag_field="kind", tag="current"):
-    """A current to read through one conductor."""
+class StateToMake(Struct, frozen=True, kw_only=True, omit_defaults=True):
+    """A load state, as the request's `load_states` define it."""
 
-    through: Annotated[ConductorName, _about("The conductor.", "N")]
-    meter: MeterLabel
-    load_state: StateLabel
-    point: ReadingPoint = None
-    repeats: Repeats = None
-
-
-class NextResistance(Struct, frozen=True, kw_only=True, omit_defaults=True, tag_field="kind", tag="resistance"):
-    """A resistance to read between two conductors of the isolated circuit."""
-
-    between: ConductorPair
-    supply: Annotated[Literal["isolated"], _about("Never on a live circuit.", "isolated")]
-    meter: MeterLabel
-    load_state: StateLabel
-    point: ReadingPoint = None
-    repeats: Repeats = None
+    kind: Annotated[str, _about("`disconnected`, `idle`, `running` or `test_load`.", "test_load")]
+    loads: Annotated[
+        list[LoadToConnect] | None,
+        _about(
+            "Known loads; left out: none is known.",
+            [{"between": ["L1", "N"], "resistance": 9.6, "tolerance_percent": 10.0}],
+        ),
+    ] = None
 
 
-ReadingToTake = NextVoltage | NextProximity | NextCurrent | NextResistance
+class MeterToFetch(Struct, frozen=True, kw_only=True, omit_defaults=True):
+    """A common meter, as the request's `meters` define it; what is left out is taken as typical."""
+
+    kind: Annotated[str, _about("`voltmeter`, `proximity_detector`, `clamp_ammeter` or `ohmmeter`.", "voltmeter")]
+    input_impedance: Annotated[float | None, _about("Of a voltmeter [ohm]; left out: typical.", 3000.0)] = None
 
 
 class Hazard(Struct, frozen=True, kw_only=True):
@@ -92,6 +87,9 @@ class NextReading(Struct, frozen=True, kw_only=True):
             "voltage L1-N receptacle disconnected loz",
         ),
     ]
+    title: Annotated[
+        str, _about("What to do, in one line.", "Voltage L1 to neutral at the receptacle, appliance disconnected")
+    ]
     reading: Annotated[
         ReadingToTake | None,
         _about(
@@ -112,14 +110,14 @@ class NextReading(Struct, frozen=True, kw_only=True):
         ),
     ] = None
     load_state: Annotated[
-        LoadState | None,
+        StateToMake | None,
         _about(
             "The reading's load state as `load_states` would define it, under the name that the reading gives.",
-            {"kind": "disconnected", "loads": None},
+            {"kind": "disconnected"},
         ),
     ] = None
     meter: Annotated[
-        Meter | None,
+        MeterToFetch | None,
         _about("A common meter that the request does not list, as `meters` would define it. Null: it lists it.", None),
     ] = None
     meter_kind: Annotated[

@@ -9,7 +9,7 @@ from msgspec import Struct
 from feedproof.circuit.forward import IntArray
 from feedproof.inference.likelihood import Observations
 from feedproof.inference.observing import scatter_of
-from feedproof.inference.scene import Scene, SceneReading, SceneState
+from feedproof.inference.scene import Kind, Scene, SceneReading, SceneState
 from feedproof.instruments.typical import LOW_IMPEDANCE_BELOW
 from feedproof.readings import (
     ClampAmmeter,
@@ -123,6 +123,11 @@ def _outlet(scene: Scene, state: SceneState) -> Point:
     return "receptacle" if state.kind == "disconnected" else "appliance_terminals"
 
 
+def _of(reading: SceneReading) -> tuple[object, ...]:
+    """What a reading is taken of, whatever it shows."""
+    return reading.kind, reading.conductors, reading.point, reading.state, reading.meter
+
+
 @lru_cache(maxsize=256)
 def askable(scene: Scene) -> Askable:
     """What could be read next: the same for every reading set of one arrangement.
@@ -133,16 +138,16 @@ def askable(scene: Scene) -> Askable:
         Without values.
     """
     full = extended(scene)
-    taken = {(r.kind, r.conductors, r.point, r.state, r.meter): k for k, r in enumerate(scene.readings)}
+    taken = {_of(r): k for k, r in enumerate(scene.readings)}
     number = [sum(r == other for other in scene.readings) for r in scene.readings]
     been = {(r.point, r.state) for r in scene.readings}
     found: list[Question] = []
 
-    def ask(kind: str, conductors: tuple[Conductor, ...], point: Point, state: int, meter: int) -> None:
-        again = taken.get((kind, conductors, point, state, meter), -1)  # type: ignore[call-overload]
+    def ask(kind: Kind, conductors: tuple[Conductor, ...], point: Point, state: int, meter: int) -> None:
+        reading = SceneReading(kind=kind, conductors=conductors, point=point, state=state, meter=meter)
+        again = taken.get(_of(reading), -1)
         if again >= 0 and number[again] > 1:
             return
-        reading = SceneReading(kind=kind, conductors=conductors, point=point, state=state, meter=meter)  # type: ignore[arg-type]
         found.append(
             Question(
                 reading=reading,
@@ -178,7 +183,9 @@ def askable(scene: Scene) -> Askable:
     )
 
 
-def _with_meter(scene: Scene, meter: Meter, state: SceneState, point: Point) -> list[tuple[str, tuple[Conductor, ...]]]:
+def _with_meter(
+    scene: Scene, meter: Meter, state: SceneState, point: Point
+) -> list[tuple[Kind, tuple[Conductor, ...]]]:
     """What a meter can read at a point in a load state, as far as another meter there would not read the same."""
     there = conductors_at(scene.supply, point)
     if isinstance(meter, Voltmeter):
