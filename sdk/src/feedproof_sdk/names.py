@@ -49,6 +49,16 @@ class Determination(StrEnum):
     """They do not tell; see `candidates` and `next_readings`."""
 
 
+class NextReason(StrEnum):
+    """Why there is nothing to read next."""
+
+    ENOUGH = "enough"
+    NOTHING_WOULD_TELL = "nothing_would_tell"
+    """No permitted reading would decide."""
+    STOP_FIRST = "stop_first"
+    """A dangerous place is probable: stop and refer, and read no further."""
+
+
 class Disposition(StrEnum):
     """What to do with the job."""
 

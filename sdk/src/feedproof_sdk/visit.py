@@ -12,9 +12,10 @@
 from collections.abc import Mapping
 from typing import Literal, Self
 
-from msgspec import structs
+from msgspec import convert, structs, to_builtins
 
 from feedproof_sdk._quantities import QuantityLike, on_wire, on_wire_if_given
+from feedproof_sdk.types.assessment import NextReading
 from feedproof_sdk.types.request import (
     Appliance,
     ApplianceKind,
@@ -58,6 +59,8 @@ from feedproof_sdk.types.simulation import (
     Simulation,
     SimulationRequest,
 )
+
+_UNITS = {"voltage": "volt", "current": "ampere", "resistance": "ohm"}
 
 
 class Visit:
@@ -222,6 +225,70 @@ class Visit:
     def observed(self, code: ObservationCode, *, where: LightsWhere | None = None) -> Self:
         """State what was seen or told; of `lights_brighten_and_dim` also where."""
         self._observations.append(code if where is None else Observation(code=code, where=where))
+        return self
+
+    def take(self, following: NextReading, value: QuantityLike) -> Self:
+        """Add a reading that an answer asked for, with its load state and, where it is a new one, its meter.
+
+        Parameters
+        ----------
+        following : NextReading
+            One of `Assessment.next_readings`. Something to look or ask for is added where `value` is True.
+        value : number, str, quantity or bool
+            What was read [V, A, ohm]; of a proximity detector whether it signalled.
+
+        Raises
+        ------
+        ValueError
+            If it is of a kind that this version does not know, or a truth value stands for a quantity.
+        """
+        reading = following.reading
+        if reading is None:
+            if value is True and following.observation is not None:
+                self._observations.append(convert(following.observation, ObservationCode))
+            return self
+        sent: dict[str, object] = to_builtins(reading)
+        if reading.kind == "proximity":
+            sent["detected"] = value
+        elif reading.kind in _UNITS and not isinstance(value, bool):
+            sent["value"] = on_wire(value, _UNITS[reading.kind], following.title)
+        else:
+            raise ValueError(f"no {type(value).__name__} can be added to a reading of kind {reading.kind!r}")
+        if following.meter is not None:
+            self._add_meter(reading.meter, convert(to_builtins(following.meter), Meter))
+        if following.load_state is not None and reading.load_state not in self._states:
+            state: LoadState = convert(to_builtins(following.load_state), LoadState)
+            if state != LoadState(kind=state.kind) or reading.load_state != state.kind:
+                self._states[reading.load_state] = state
+        self._readings.append(convert(sent, Reading))
+        return self
+
+    def repeat(self, reading_id: str, value: QuantityLike) -> Self:
+        """Add a reading that takes an earlier one of this visit again: the same meter, contacts and load state.
+
+        Parameters
+        ----------
+        reading_id : str
+            Id of the earlier reading.
+        value : number, str, quantity or bool
+            What was read this time [V, A, ohm]; of a proximity detector whether it signalled.
+
+        Raises
+        ------
+        ValueError
+            If no reading of the visit has that id, or a truth value stands for a quantity.
+        """
+        first = next((reading for reading in self._readings if reading.id == reading_id), None)
+        if first is None:
+            raise ValueError(f"no reading of this visit has the id {reading_id!r}")
+        if isinstance(first, ProximityReading):
+            again: Reading = structs.replace(first, id=None, repeats=reading_id, detected=bool(value))
+        elif not isinstance(value, bool):
+            unit = _UNITS[str(type(first).__struct_config__.tag)]
+            again = structs.replace(first, id=None, repeats=reading_id, value=on_wire(value, unit, reading_id))
+        else:
+            raise ValueError(f"{value} is no quantity: {reading_id!r} was none of a proximity detector")
+        self._readings.append(again)
         return self
 
     def reading_set(self) -> ReadingSet:

@@ -184,26 +184,99 @@ class Check(Struct, frozen=True, kw_only=True):
     text: str
 
 
-class NextReading(Struct, frozen=True, kw_only=True):
-    """A reading worth taking next."""
+class ReadingToTake(Struct, frozen=True, kw_only=True, omit_defaults=True):
+    """A reading as a request has it, without what is read: `Visit.take` adds that."""
 
     kind: str
-    between: tuple[str, ...] | None
+    """`voltage`, `proximity`, `current`, `resistance`, or a later one."""
+    between: tuple[str, ...] | None = None
     """The two conductors, for a voltage or a resistance."""
-    at: str | None
+    at: str | None = None
     """The conductor, for proximity."""
-    through: str | None
+    through: str | None = None
     """The conductor, for a current."""
-    point: str
-    meter_kind: str
-    """One of `names.MeterKind`, or a later one."""
-    meter: str | None
-    """The meter of the request that fits; None: it lists none."""
+    supply: str | None = None
+    """`isolated`, for a resistance."""
+    meter: str
     load_state: str
+    point: str
+    repeats: str | None = None
+    """Id of the reading that this one takes again, where it has one."""
+
+
+class LoadToConnect(Struct, frozen=True, kw_only=True, omit_defaults=True):
+    """A known load."""
+
+    between: tuple[str, ...]
+    resistance: float
+    """[ohm]"""
+    reactance: float | None = None
+    """[ohm]; None: none."""
+    tolerance_percent: float
+    """[%]"""
+
+
+class StateToMake(Struct, frozen=True, kw_only=True, omit_defaults=True):
+    """A load state as a request defines it."""
+
+    kind: str
+    loads: tuple[LoadToConnect, ...] | None = None
+
+
+class MeterToFetch(Struct, frozen=True, kw_only=True, omit_defaults=True):
+    """A common meter as a request defines it; what is left out is taken as typical."""
+
+    kind: str
+    input_impedance: float | None = None
+    """Of a voltmeter [ohm]."""
+
+
+class Hazard(Struct, frozen=True, kw_only=True):
+    """What can hurt somebody while a reading is taken."""
+
+    code: str
+    text: str
+
+
+class Shown(Struct, frozen=True, kw_only=True):
+    """What the meter would show if one place were at fault: four of five readings."""
+
+    place: str
+    conductor: str | None
+    title: str
+    low: float
+    """In `unit`."""
+    high: float
+    """In `unit`."""
+    unit: str
+    display: str
+
+
+class NextReading(Struct, frozen=True, kw_only=True):
+    """A reading, or something to look or ask for, that is worth its trouble."""
+
+    id: str
+    """The same for the same reading of one visit."""
+    title: str
+    """What to do, in one line."""
+    reading: ReadingToTake | None
+    """None: something to look or ask for, see `observation`."""
+    observation: str | None = None
+    """One of `names.Observation`, or a later one: where it is so, `Visit.observed` it. None: this is a reading."""
+    load_state: StateToMake | None = None
+    """The reading's load state."""
+    meter: MeterToFetch | None = None
+    """A common meter that the visit does not list; None: it lists it."""
+    meter_kind: str | None = None
+    """One of `names.MeterKind`, or a later one."""
+    steps: tuple[str, ...]
+    """How to take it, in order."""
+    expect: tuple[Shown, ...]
+    """What each of the leading places would show, the most probable first."""
     information: float
-    """Expected information about the fault [bit]."""
+    """Expected information about place and who must act [bit]."""
     why: str
-    hazards: tuple[str, ...]
+    hazards: tuple[Hazard, ...]
 
 
 class Caution(Struct, frozen=True, kw_only=True):
@@ -276,7 +349,7 @@ class Assessment(Struct, frozen=True, kw_only=True):
     """Per reading of the request, in its order."""
     checks: tuple[Check, ...]
     next_readings: tuple[NextReading, ...]
-    """Most worth taking first; the less hazardous first among near equals."""
+    """Most worth taking first, the less hazardous first among near equals; empty: see `next_reason`."""
     disposition: str
     """One of `names.Disposition`."""
     cautions: tuple[Caution, ...]
@@ -290,6 +363,8 @@ class Assessment(Struct, frozen=True, kw_only=True):
     """What to do first, in one line."""
     refer_to: tuple[str, ...] = ()
     """Who must act: any of `utility`, `electrician`, `technician`."""
+    next_reason: str | None = None
+    """One of `names.NextReason`: why there is nothing to read next; None: see `next_readings`."""
     neutral_to_earth: tuple[NeutralToEarth, ...] = ()
     """Per load state; empty behind a generator."""
     break_position: BreakPosition | None = None

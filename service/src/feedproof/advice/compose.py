@@ -57,6 +57,7 @@ def compose(
     disposition = decide(ruling, outcome, outcome.candidates, source)
     finding = faults.to_finding(ruling.place, ruling.finding, outcome.candidates)
     refer_to = parties(outcome.candidates, ruling.place, source)
+    end = next_steps.end_of(ruling, disposition, outcome)
     contradictions = checks.find(reading_set)
     supply = assessed_supply(reading_set)
     return finished(
@@ -73,7 +74,8 @@ def compose(
             detection_limits=[limits.to_wire(limit, outcome.evidence, readings) for limit in outcome.limits],
             evidence=[_evidence(entry, reading_set) for entry in outcome.evidence],
             checks=contradictions,
-            next_readings=next_steps.to_wire(outcome, language),
+            next_readings=[] if end else next_steps.to_wire(outcome, reading_set, language),
+            next_reason=end,
             disposition=disposition,
             cautions=cautions.find(reading_set, outcome, named, language),
             assumptions=list(assumptions),

@@ -28,8 +28,9 @@ from feedproof.contract.assessment import (
     Finding,
     LegVoltage,
     NeutralToGround,
-    NextReading,
 )
+from feedproof.contract.next_reading import NextReading
+
 
 _HEADINGS = {
     "stop_and_refer": "Stop, and refer the supply",
@@ -47,8 +48,6 @@ _CONFIDENCE = {
 
 #: Heat below this along a path is not worth a word [W].
 WORTH_WATTS = 1.0
-#: Readings that promise less are not worth a person's time and risk [bit].
-WORTH_BITS = 0.01
 #: As many of the next readings as a person can plan; fewer where the job is to stop.
 _AHEAD = {"take_more_readings": 3}
 _AHEAD_OTHERWISE = 1
@@ -61,12 +60,6 @@ _NOT_CLEARED = (
     "This clears the readings, not the supply: what they could not have shown stands under the detection limits, "
     "and every conductor still counts as live."
 )
-_MEASURE = {
-    "voltage": "Voltage ",
-    "current": "Current through ",
-    "resistance": "Resistance ",
-    "proximity": "Proximity at ",
-}
 
 
 def heading(assessment: Assessment) -> str:
@@ -87,7 +80,7 @@ def steps(assessment: Assessment) -> list[str]:
     if assessment.finding.fault == "readings_inconsistent":
         told.append("Take the readings that stand out again, one by one (see what was found).")
     if following := ahead(assessment):
-        return [*told, f"Next: {instruction(following[0], assessment.evidence)}."]
+        return [*told, f"Next: {following[0].title}."]
     return [*told, "No further reading with these meters promises more: bring another kind of meter, or refer the job."]
 
 
@@ -133,20 +126,8 @@ def if_it_holds(assessment: Assessment) -> str:
 
 
 def ahead(assessment: Assessment) -> list[NextReading]:
-    """The next readings that a note names: as many as can be planned, and none that would tell nothing."""
-    most = _AHEAD.get(assessment.disposition, _AHEAD_OTHERWISE)
-    return [reading for reading in assessment.next_readings[:most] if reading.information >= WORTH_BITS]
-
-
-def instruction(reading: NextReading, evidence: Sequence[Evidence]) -> str:
-    """A next reading as an order: what, where, with which meter, in which load state."""
-    conductors = reading.between or [name for name in (reading.at, reading.through) if name is not None]
-    meter = meter_kind_name(reading.meter_kind)
-    article = "an" if meter[:1] in "aeio" else "a"
-    named = f"{article} {meter}" if reading.meter is None else f"{article} {meter} ({reading.meter})"
-    what = f"{_MEASURE.get(reading.kind, f'{reading.kind} ')}{pair_name(conductors)}"
-    state = state_words(reading.load_state, evidence)
-    return f"{what} at the {point_name(reading.point)}, with {named}, {state}"
+    """The next readings that a note names: as many as can be planned."""
+    return list(assessment.next_readings[: _AHEAD.get(assessment.disposition, _AHEAD_OTHERWISE)])
 
 
 def estimate_words(estimate: Estimate) -> str:
@@ -296,7 +277,7 @@ def hazards_words(readings: Sequence[NextReading], index: int) -> list[str]:
     for earlier in range(index):
         if hazards and readings[earlier].hazards == hazards:
             return [f"Hazards as for {earlier + 1}."]
-    return hazards
+    return [hazard.text for hazard in hazards]
 
 
 def assumed_words(assumption: Assumption) -> str:

@@ -8,6 +8,8 @@ from typing import Annotated, Literal
 
 from msgspec import Meta, Struct
 
+from feedproof.contract.next_reading import NextReading
+
 
 def _about(description: str, *examples: object) -> Meta:
     return Meta(description=description, examples=list(examples))
@@ -20,6 +22,7 @@ Determination = Literal["established", "probable", "undetermined"]
 ConfidenceLevel = Literal["high", "moderate", "low", "none"]
 Bound = Literal["two_sided", "at_least", "at_most"]
 Disposition = Literal["stop_and_refer", "repair_and_retest", "take_more_readings", "no_supply_fault_found"]
+NextReason = Literal["enough", "nothing_would_tell", "stop_first"]
 Severity = Literal["danger", "warning", "notice"]
 
 FaultName = Annotated[
@@ -300,36 +303,6 @@ class Check(Struct, frozen=True, kw_only=True):
     text: Annotated[str, _about("The same in words.", "The two leg readings fall 7 V short of leg to leg.")]
 
 
-class NextReading(Struct, frozen=True, kw_only=True):
-    """A reading worth taking next."""
-
-    kind: Annotated[str, _about("`voltage`, `proximity`, `current` or `resistance`.", "voltage")]
-    between: Annotated[
-        list[str] | None, _about("The two conductors, for a voltage or a resistance; else null.", ["L1", "N"])
-    ]
-    at: Annotated[str | None, _about("The conductor, for proximity; else null.", None)]
-    through: Annotated[str | None, _about("The conductor, for a current; else null.", None)]
-    point: PointName
-    meter_kind: Annotated[
-        str,
-        _about(
-            "The kind of meter to use: `high_impedance_voltmeter`, `low_impedance_voltmeter`, `proximity_detector`,"
-            " `clamp_ammeter` or `ohmmeter`.",
-            "low_impedance_voltmeter",
-        ),
-    ]
-    meter: Annotated[str | None, _about("The meter of the request that fits. Null: the request lists none.", "loz")]
-    load_state: StateLabel
-    information: Annotated[
-        float,
-        Meta(ge=0.0, description="Expected information about the fault, at least 0 [bit].", examples=[0.62]),
-    ]
-    why: Annotated[str, _about("Why it is worth taking, in words.", "It tells an open neutral from a sound one.")]
-    hazards: Annotated[
-        list[str], _about("What can hurt somebody while taking it, in words.", ["Live parts are within reach."])
-    ]
-
-
 class Caution(Struct, frozen=True, kw_only=True):
     """A caution that applies to this job."""
 
@@ -487,11 +460,18 @@ class Assessment(Struct, frozen=True, kw_only=True):
     next_readings: Annotated[
         list[NextReading],
         _about(
-            "What to read next, most worth taking first; the less hazardous first among near equals.",
+            "What to read next, most worth taking first, the less hazardous first among near equals; only what is worth"
+            " taking. Empty: see `next_reason`.",
             [
                 {
-                    "kind": "voltage", "between": ["L1", "N"], "at": None, "through": None, "point": "receptacle",
-                    "meter_kind": "low_impedance_voltmeter", "meter": "loz", "load_state": "disconnected",
+                    "id": "voltage L1-N receptacle disconnected loz",
+                    "title": "Voltage L1 to neutral at the receptacle, appliance disconnected",
+                    "reading": {
+                        "kind": "voltage", "between": ["L1", "N"], "meter": "loz", "load_state": "disconnected",
+                        "point": "receptacle",
+                    },
+                    "observation": None, "load_state": {"kind": "disconnected"}, "meter": None,
+                    "meter_kind": "low_impedance_voltmeter", "steps": ["Leave the appliance unplugged."], "expect": [],
                     "information": 0.62, "why": "It tells an open neutral from a sound one.", "hazards": [],
                 }
             ],
@@ -563,6 +543,15 @@ class Assessment(Struct, frozen=True, kw_only=True):
             ["utility", "electrician"],
         ),
     ] = []
+    next_reason: Annotated[
+        NextReason | None,
+        _about(
+            "Why there is nothing to read next: `enough`, `nothing_would_tell` (no permitted reading would decide), or"
+            " `stop_first` (a dangerous place is probable: stop and refer, and read no further). Null: see"
+            " `next_readings`.",
+            None,
+        ),
+    ] = None
     neutral_to_earth: Annotated[
         list[NeutralToEarth],
         _about(

@@ -9,7 +9,7 @@ from msgspec import Struct
 from feedproof.circuit.forward import IntArray
 from feedproof.inference.likelihood import Observations
 from feedproof.inference.observing import scatter_of
-from feedproof.inference.scene import Scene, SceneReading, SceneState
+from feedproof.inference.scene import Kind, Scene, SceneReading, SceneState
 from feedproof.instruments.typical import LOW_IMPEDANCE_BELOW
 from feedproof.readings import (
     ClampAmmeter,
@@ -40,8 +40,8 @@ COMMON_METERS: tuple[Meter, ...] = (
 
 TEST_LOAD = Load(between=("L1", "N"), resistance=9.6, tolerance_percent=10.0)
 """A heater of 1.5 kW from one leg to the neutral: its current shows a joint of some ohms in either."""
-_HEAVY: frozenset[LoadStateKind] = frozenset({"running", "test_load"})
-_PANELS: frozenset[Point] = frozenset({"service_panel", "sub_panel", "panel"})
+HEAVY: frozenset[LoadStateKind] = frozenset({"running", "test_load"})
+PANELS: frozenset[Point] = frozenset({"service_panel", "sub_panel", "panel"})
 
 
 class Question(Struct, frozen=True, kw_only=True):
@@ -97,7 +97,7 @@ def extended(scene: Scene) -> Scene:
 def conductors_at(supply: Supply, point: Point) -> tuple[Conductor, ...]:
     """Conductors that can be touched at a point."""
     legs: tuple[Conductor, ...] = ("L1",) if supply.system == "single_phase_120" else ("L1", "L2")
-    if point in _PANELS:
+    if point in PANELS:
         # Where neutral and ground are joined, one stands for both.
         return (*legs, "N") if point == "service_panel" else (*legs, "N", "G")
     neutral: tuple[Conductor, ...] = ("N",) if supply.neutral else ()
@@ -107,7 +107,7 @@ def conductors_at(supply: Supply, point: Point) -> tuple[Conductor, ...]:
 
 def panel_of(scene: Scene) -> Point:
     """The panel that the branch leaves, as a request would name it."""
-    read = {r.point for r in scene.readings} & _PANELS
+    read = {r.point for r in scene.readings} & PANELS
     if len(read) == 1:
         return next(iter(read))
     fed: dict[str, Point] = {
@@ -123,6 +123,11 @@ def _outlet(scene: Scene, state: SceneState) -> Point:
     return "receptacle" if state.kind == "disconnected" else "appliance_terminals"
 
 
+def _of(reading: SceneReading) -> tuple[object, ...]:
+    """What a reading is taken of, whatever it shows."""
+    return reading.kind, reading.conductors, reading.point, reading.state, reading.meter
+
+
 @lru_cache(maxsize=256)
 def askable(scene: Scene) -> Askable:
     """What could be read next: the same for every reading set of one arrangement.
@@ -133,16 +138,16 @@ def askable(scene: Scene) -> Askable:
         Without values.
     """
     full = extended(scene)
-    taken = {(r.kind, r.conductors, r.point, r.state, r.meter): k for k, r in enumerate(scene.readings)}
+    taken = {_of(r): k for k, r in enumerate(scene.readings)}
     number = [sum(r == other for other in scene.readings) for r in scene.readings]
     been = {(r.point, r.state) for r in scene.readings}
     found: list[Question] = []
 
-    def ask(kind: str, conductors: tuple[Conductor, ...], point: Point, state: int, meter: int) -> None:
-        again = taken.get((kind, conductors, point, state, meter), -1)  # type: ignore[call-overload]
+    def ask(kind: Kind, conductors: tuple[Conductor, ...], point: Point, state: int, meter: int) -> None:
+        reading = SceneReading(kind=kind, conductors=conductors, point=point, state=state, meter=meter)
+        again = taken.get(_of(reading), -1)
         if again >= 0 and number[again] > 1:
             return
-        reading = SceneReading(kind=kind, conductors=conductors, point=point, state=state, meter=meter)  # type: ignore[arg-type]
         found.append(
             Question(
                 reading=reading,
@@ -158,14 +163,14 @@ def askable(scene: Scene) -> Askable:
         own = s < len(scene.states) and any(r.state == s for r in scene.readings)
         panel = panel_of(scene)
         for m, meter in enumerate(full.meters):
-            if m >= len(scene.meters) and (state.kind in _HEAVY) is not isinstance(meter, ClampAmmeter):
+            if m >= len(scene.meters) and (state.kind in HEAVY) is not isinstance(meter, ClampAmmeter):
                 continue
             for point in (outlet, panel):
                 if point == panel and not (
-                    own or state.kind in _HEAVY or (not scene.readings and state.kind == "disconnected")
+                    own or state.kind in HEAVY or (not scene.readings and state.kind == "disconnected")
                 ):
                     continue
-                for kind, conductors in _with_meter(full, meter, state, point):
+                for kind, conductors in _with_meter(scene, meter, state, point):
                     ask(kind, conductors, point, s, m)
     readings = tuple(q.reading for q in found)
     setups = list(dict.fromkeys((r.point, r.state) for r in readings))
@@ -178,23 +183,26 @@ def askable(scene: Scene) -> Askable:
     )
 
 
-def _with_meter(scene: Scene, meter: Meter, state: SceneState, point: Point) -> list[tuple[str, tuple[Conductor, ...]]]:
+def _with_meter(
+    scene: Scene, meter: Meter, state: SceneState, point: Point
+) -> list[tuple[Kind, tuple[Conductor, ...]]]:
     """What a meter can read at a point in a load state, as far as another meter there would not read the same."""
     there = conductors_at(scene.supply, point)
     if isinstance(meter, Voltmeter):
-        high = any(isinstance(m, Voltmeter) and m.input_impedance >= LOW_IMPEDANCE_BELOW for m in scene.meters)
+        at_hand = scene.meters or COMMON_METERS
+        high = any(isinstance(m, Voltmeter) and m.input_impedance >= LOW_IMPEDANCE_BELOW for m in at_hand)
         low = meter.input_impedance < LOW_IMPEDANCE_BELOW
-        stiff = point in _PANELS or state.kind in _HEAVY
+        stiff = point in PANELS or state.kind in HEAVY
         if low and high and stiff:
             return []
         return [("voltage", pair) for pair in combinations(there, 2)]
     if isinstance(meter, ProximityDetector):
-        return [("proximity", (c,)) for c in there if point not in _PANELS and state.kind == "disconnected"]
+        return [("proximity", (c,)) for c in there if point not in PANELS and state.kind == "disconnected"]
     if isinstance(meter, ClampAmmeter):
         carried = conductors_at(scene.supply, "receptacle")
-        return [("current", (c,)) for c in carried if state.kind in _HEAVY]
+        return [("current", (c,)) for c in carried if state.kind in HEAVY]
     # An ohmmeter goes on an isolated circuit, with nothing connected that would stand in for the conductor.
-    isolated = state.kind == "disconnected" and point not in _PANELS and {"N", "G"} <= set(there)
+    isolated = state.kind == "disconnected" and point not in PANELS and {"N", "G"} <= set(there)
     return [("resistance", ("N", "G"))] if isolated and isinstance(meter, Ohmmeter) else []
 
 
@@ -203,7 +211,7 @@ def _effort(scene: Scene, point: Point, state: int, kind: LoadStateKind, been: s
     if (point, state) in been:
         return effort
     if not any(p == point for p, _ in been):
-        effort += 0.5 if point in _PANELS else 0.2
+        effort += 0.5 if point in PANELS else 0.2
     if not any(s == state for _, s in been):
         effort += 0.4 if kind == "test_load" else 0.2
     return effort

@@ -77,7 +77,7 @@ def infer(
     found = outcome(weighing)
     if not look_ahead(found):
         return found
-    ahead = rank(weighing.bare, weighing.fits, weighing.probability, weighing.canonical)
+    ahead = rank(weighing.bare, weighing.fits, weighing.probability, weighing.canonical, found.limits)
     return msgspec.structs.replace(found, prospects=ahead)
 
 

@@ -2,16 +2,17 @@
 
 import math
 from collections.abc import Sequence
+from typing import NamedTuple
 
 import numpy as np
 
-from feedproof.circuit.forward import FloatArray
+from feedproof.circuit.forward import PROXIMITY, FloatArray, IntArray
 from feedproof.faults.places import Site as Place
 from feedproof.faults.seen import OBSERVED
 from feedproof.inference.fit import Fit
 from feedproof.inference.information import gains, likenesses
-from feedproof.inference.next_readings import Askable, askable, meter_kind
-from feedproof.inference.outcome import Expectation, Prospect
+from feedproof.inference.next_readings import HEAVY, PANELS, Askable, askable, meter_kind
+from feedproof.inference.outcome import Expectation, Limit, Prospect
 from feedproof.inference.queries import predicted, some_of
 from feedproof.inference.scene import Canonical, Scene, mirror
 from feedproof.readings import CONDUCTORS, Conductor, Load
@@ -20,7 +21,13 @@ from feedproof.readings import CONDUCTORS, Conductor, Load
 _DRAWS = ((0.3, 20), (0.05, 12), (0.004, 6))
 _MOST_PLACES = 14
 #: A further reading is worth taking while it promises at least this much [bit].
-WORTH_READING = 0.04
+WORTH_READING = 0.06
+#: After so many readings each further one has to promise so many times as much as the one before.
+_PATIENT, _PATIENCE = 5, 1.2
+#: And one with a meter that is not at hand [bit].
+WORTH_FETCHING = 0.25
+#: What a series resistance has to show as before a conductor is proven [ohm]; as no fault is established from.
+_PROVEN = 5.0
 _MOST = 8
 #: Readings this near in worth count as equal: the less hazardous comes first.
 _NEAR = 0.1
@@ -39,12 +46,30 @@ _ASKED: dict[str, tuple[str, ...]] = {
 Label = tuple[str, Conductor | None]
 
 
-def label_of(place: Place) -> Label:
-    """What a place decides: who acts, and on which conductor."""
+class Drawn(NamedTuple):
+    """Posterior draws of the places that matter, with what every question would show of each."""
+
+    shown: FloatArray
+    """(N, Q) [V, A, ohm; of a proximity detector the probability that it signals]."""
+    group: IntArray
+    """Number of the label of each draw [1]."""
+    share: FloatArray
+    """Weight of each draw; they sum to 1 [1]."""
+    labels: list[Label]
+    weight: FloatArray
+    """Of each label [1]."""
+
+
+def label_of(place: Place, used: frozenset[int]) -> Label:
+    """What a place decides: who acts, and on which leg. A tester that nothing was read with decides nothing."""
+    if place.dead_meter >= 0 and place.dead_meter not in used:
+        return "none", None
     return place.place, place.conductor if place.place.endswith("_leg") else None
 
 
-def rank(bare: Scene, fits: Sequence[Fit], probability: Sequence[float], canonical: Canonical) -> tuple[Prospect, ...]:
+def rank(
+    bare: Scene, fits: Sequence[Fit], probability: Sequence[float], canonical: Canonical, limits: Sequence[Limit]
+) -> tuple[Prospect, ...]:
     """Rank what could be read, or asked, next.
 
     Parameters
@@ -57,6 +82,8 @@ def rank(bare: Scene, fits: Sequence[Fit], probability: Sequence[float], canonic
         Of the places [1].
     canonical : Canonical
         The way back to the request.
+    limits : sequence of Limit
+        Detection limits of what was read already.
 
     Returns
     -------
@@ -69,10 +96,11 @@ def rank(bare: Scene, fits: Sequence[Fit], probability: Sequence[float], canonic
     ]
     if not chosen or not ask.questions:
         return ()
+    used = frozenset(r.meter for r in bare.readings)
     labels: list[Label] = []
     rows, group, site, share = [], [], [], []
     for number, (p, k) in enumerate(chosen):
-        label = label_of(fits[k].site)
+        label = label_of(fits[k].site, used)
         if label not in labels:
             labels.append(label)
         count = next(n for least, n in _DRAWS if p >= least)
@@ -90,32 +118,57 @@ def rank(bare: Scene, fits: Sequence[Fit], probability: Sequence[float], canonic
         for f, p in zip(fits, probability, strict=True)
         if {f.site.place, f.site.also_place} & {"service_neutral", "feeder_neutral"}
     )
-    weight = np.bincount(groups, shares, len(labels))
-    order = _order(ask, bare, single, joint, partner, plug_in=doubt < NEUTRAL_IN_DOUBT)
-    readings = [
-        _prospect(ask, q, worth, ask.questions[q].effort, shown, groups, shares, labels, weight, canonical)
-        for q, worth in order[:_MOST]
-    ]
+    weight = np.asarray(np.bincount(groups, shares, len(labels)), dtype=float)
+    sound = weight[labels.index(("none", None))] > 0.5 if ("none", None) in labels else False
+    coarse = frozenset(x.conductor for x in limits if x.resistance is None or x.resistance > _PROVEN) - {"G"}
+    if canonical.mirrored:
+        coarse = frozenset(mirror(c) for c in coarse)
+    order = _order(
+        ask,
+        bare,
+        single,
+        joint,
+        partner,
+        coarse if sound and _legs_read(bare) else frozenset(),
+        plug_in=doubt < NEUTRAL_IN_DOUBT,
+    )
+    for q in np.flatnonzero(ask.scatter.kind == PROXIMITY):
+        # What a detector "shows" is how probably it signals.
+        shown[:, q] = like[q, 0]
+    drawn = Drawn(shown, groups, shares, labels, weight)
+    readings = [_prospect(ask, q, worth, drawn, canonical) for q, worth in order[:_MOST]]
     asked = _observations(bare, labels, weight)
     return tuple(sorted((*asked, *readings), key=lambda p: p.kind != "observation" or p.information < 0.1))
 
 
 def _order(
-    ask: Askable, bare: Scene, single: FloatArray, joint: FloatArray, partner, *, plug_in: bool
+    ask: Askable,
+    bare: Scene,
+    single: FloatArray,
+    joint: FloatArray,
+    partner: IntArray,
+    coarse: frozenset[Conductor],
+    *,
+    plug_in: bool,
 ) -> list[tuple[int, float]]:
-    """Numbers of the questions worth taking with their information, the best first."""
-    connected = {s for s, state in enumerate(bare.states) if state.kind != "disconnected"}
-    unplugged = any(r.state not in connected for r in bare.readings)
-    there = {r.state for r in bare.readings if r.state in connected} if not unplugged else set()
+    """Numbers of the questions worth taking with their information, the best first.
+
+    Whatever is left to tell, no supply is passed whose conductors have not all been read under load: those that a
+    joint of some ohms could hide in (`coarse`) are asked for last.
+    """
+    connected = {s for s, state in enumerate(ask.scene.states) if state.kind != "disconnected"}
+    wired = bare.supply.receptacle == "hardwired"
+    # States that need no plugging in: nobody has unplugged yet, or there is no plug.
+    there = {s for s in connected if wired and ask.scene.states[s].kind == "idle"}
+    if all(r.state in connected for r in bare.readings):
+        there |= {r.state for r in bare.readings}
+    # The legs first, unplugged: they are the reference of all else, and nothing is opened beside an unproven supply.
     legs_first = not _legs_read(bare)
     score: dict[int, tuple[float, float]] = {}
 
     def allowed(q: int) -> bool:
-        r = ask.readings[q]
-        kind = ask.scene.states[r.state].kind
-        if kind != "disconnected" and not plug_in and r.state not in there:
-            return False
-        return single[q] > 0.0 or joint[q] > 0.0
+        state = ask.readings[q].state
+        return plug_in or state not in connected or state in there
 
     for q, question in enumerate(ask.questions):
         if not allowed(q):
@@ -130,14 +183,40 @@ def _order(
         if best[0] > score.get(q, (0.0, 0.0))[0]:
             score[q] = best
 
-    def key(q: int) -> tuple:
+    def key(q: int) -> tuple[bool, bool, int, int, float, int]:
         question = ask.questions[q]
-        legs = legs_first and not (set(question.reading.conductors) <= _references(ask.scene))
+        at_ease = wired or question.reading.state not in connected
+        legs = legs_first and not (set(question.reading.conductors) <= _references(ask.scene) and at_ease)
         step = -round(math.log(max(score[q][0], 1e-9)) / math.log1p(_NEAR))
-        return (legs, not question.at_hand, step, question.hazard, -score[q][0], q)
+        return (legs, bool(bare.meters) and not question.at_hand, step, question.hazard, -score[q][0], q)
 
-    worth = [q for q in score if score[q][1] >= WORTH_READING]
-    return [(q, score[q][1]) for q in sorted(worth, key=key)]
+    # Each further reading costs patience: what is still undecided after many has to promise more.
+    patience = _PATIENCE ** max(0, len(bare.readings) - _PATIENT)
+
+    def wanted(q: int) -> float:
+        """The least that makes a question worth its while [bit]."""
+        return patience * (WORTH_READING if ask.questions[q].at_hand or not bare.meters else WORTH_FETCHING)
+
+    worth = sorted((q for q in score if score[q][1] >= wanted(q)), key=key)
+    ordered = [(q, score[q][1]) for q in worth]
+    return ordered + [(q, float(single[q])) for q in _proving(ask, coarse) if q not in worth and allowed(q)]
+
+
+def _proving(ask: Askable, coarse: frozenset[Conductor]) -> list[int]:
+    """Voltages under load with meters at hand that show a joint in conductors not proven yet, the most at once first."""
+    found = []
+    for q, question in enumerate(ask.questions):
+        r = question.reading
+        state = ask.scene.states[r.state]
+        if r.kind != "voltage" or not question.at_hand or question.repeats >= 0 or state.kind not in HEAVY:
+            continue
+        if r.point in PANELS:
+            continue
+        fed = {c for load in state.loads for c in load.between} or {"L1", "L2"}
+        shown = coarse & set(r.conductors) & fed
+        if shown:
+            found.append((-len(shown), question.effort, question.hazard, q))
+    return [entry[-1] for entry in sorted(found)]
 
 
 def _references(scene: Scene) -> set[str]:
@@ -153,9 +232,7 @@ def _legs_read(scene: Scene) -> bool:
     return any({("L1", c), ("L2", c)} <= pairs for c in ("N", "G"))
 
 
-def _prospect(
-    ask: Askable, q: int, worth: float, effort: float, shown, groups, shares, labels, weight, canonical: Canonical
-) -> Prospect:
+def _prospect(ask: Askable, q: int, worth: float, drawn: Drawn, canonical: Canonical) -> Prospect:
     question, reading = ask.questions[q], ask.questions[q].reading
     state = ask.scene.states[reading.state]
     known = reading.state < len(canonical.state_names)
@@ -172,9 +249,9 @@ def _prospect(
         loads=tuple(_turned(x) if turned else x for x in state.loads),
         state_is_new=not known,
         information=float(worth),
-        separates=_separated(shown[:, q], groups, shares, labels, weight, turned=turned),
+        separates=_separated(drawn, q, turned=turned),
         repeats=canonical.order[question.repeats] if question.repeats >= 0 else None,
-        expected=_expected(shown[:, q], groups, shares, labels, weight, turned=turned),
+        expected=_expected(drawn, q, 0.0 if reading.kind == "proximity" else 0.5 * ask.scatter.floor[q], turned=turned),
     )
 
 
@@ -193,24 +270,27 @@ def _named(label: Label, *, turned: bool) -> Label:
     return place, mirror(conductor) if turned and conductor is not None else conductor
 
 
-def _expected(values, groups, shares, labels, weight, *, turned: bool) -> tuple[Expectation, ...]:
+def _expected(drawn: Drawn, q: int, least: float, *, turned: bool) -> tuple[Expectation, ...]:
     """What the reading would show at each of the leading places: the middle 80 % of its draws."""
+    groups, labels, weight = drawn.group, drawn.labels, drawn.weight
+    values = np.where(drawn.shown[:, q] < least, 0.0, drawn.shown[:, q])
     found = []
     for g in np.argsort(-weight)[:_MOST_TOLD]:
         if weight[g] < _TOLD or labels[g][0] == "readings":
             continue
         own = groups == g
         order = np.argsort(values[own])
-        v, w = values[own][order], shares[own][order]
+        v, w = values[own][order], drawn.share[own][order]
         low, high = np.interp((0.1 * w.sum(), 0.9 * w.sum()), np.cumsum(w) - 0.5 * w, v)
         place, conductor = _named(labels[g], turned=turned)
         found.append(Expectation(place=place, conductor=conductor, low=float(low), high=float(high)))
     return tuple(found)
 
 
-def _separated(values, groups, shares, labels, weight, *, turned: bool) -> tuple[Label, Label] | None:
+def _separated(drawn: Drawn, q: int, *, turned: bool) -> tuple[Label, Label] | None:
     """The two groups that a reading tells apart best, weighed by their probabilities; by mean and spread."""
-    stretched = np.arcsinh(values)
+    groups, shares, labels, weight = drawn.group, drawn.share, drawn.labels, drawn.weight
+    stretched = np.arcsinh(drawn.shown[:, q])
     mass = np.maximum(weight, 1e-12)
     mean = np.bincount(groups, shares * stretched, len(labels)) / mass
     var = np.bincount(groups, shares * stretched**2, len(labels)) / mass - mean**2
