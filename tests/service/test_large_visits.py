@@ -15,9 +15,8 @@ from feedproof.assess import assess
 from feedproof.contract.assessment import Assessment
 from feedproof.door import budget, read_request
 from feedproof.errors import RefusedRequest
-from feedproof.inference.infer import weigh
+from feedproof.inference import Simulation, infer, simulate
 from feedproof.readings import LoadState, Ohmmeter, ReadingSet, ResistanceReading
-from feedproof.simulate import Simulation, simulate
 from support import large_visits
 from support.large_visits import visit
 
@@ -81,9 +80,9 @@ def test_where_the_first_approximation_is_far_off_there_is_an_answer_all_the_sam
         ),
     )
     readings = simulate(Simulation(fault="high_resistance_leg", readings=asked, seed=1))
-    weighing = weigh(msgspec.structs.replace(asked, readings=readings))
-    leading = max(weighing.groups, key=lambda group: sum(weighing.probability[i] for i in group))
-    assert any(weighing.weighed[i].z.size for i in leading)
+    found = infer(msgspec.structs.replace(asked, readings=readings))
+    assert sum(c.probability for c in found.candidates) == pytest.approx(1.0)
+    assert found.resistances
 
 
 @pytest.mark.slow

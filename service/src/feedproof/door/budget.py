@@ -9,13 +9,13 @@ from collections.abc import Iterator
 from msgspec import Struct
 
 from feedproof.contract.problem import RequestFault
-from feedproof.faults.hypotheses import hypotheses
-from feedproof.readings import LoadState, ProximityReading, ReadingSet, ResistanceReading
+from feedproof.faults.sites import sites
+from feedproof.readings import LoadState, ProximityReading, ReadingSet, ResistanceReading, Voltmeter
 
 MOST_STATES = 28
 """Load states, those that no reading names included: each is a circuit or two, told apart by the bits of one number."""
 MOST_UNKNOWNS = 48
-"""Unknowns of one place of a fault: the fixed points that are drawn from have so many coordinates."""
+"""Unknowns of one place of a fault: the work of a climb grows with their square."""
 MOST_CHOICES = 20_000
 """Meters times load states times points, so many ways there are to read on, times all unknowns of those: what is looked
 through for what to read next."""
@@ -27,6 +27,8 @@ _BESIDE = 20
 """Unknowns beside those of the load states, about."""
 _SPREAD = 9
 """Most unknowns of a fault and of the strays beside it."""
+_EDGE = 0.1
+"""Where a bad joint begins does not change how many places there are [ohm]."""
 
 
 class Size(Struct, frozen=True, kw_only=True):
@@ -86,6 +88,8 @@ def size_of(reading_set: ReadingSet) -> Size:
     live = {reading.load_state for reading in readings if not isinstance(reading, ResistanceReading)}
     gains = {reading.meter for reading in readings if not isinstance(reading, ProximityReading)}
     loads = sum(_loads(states[name], one_leg=one_leg) for name in read)
+    testers = tuple((k, m.proved) for k, m in enumerate(reading_set.meters.values()) if isinstance(m, Voltmeter))
+    rates = None if reading_set.base_rates is None else tuple(sorted(reading_set.base_rates.items()))
     wires = 8 if "appliance_terminals" in points else 4
     return Size(
         readings=len(readings),
@@ -95,7 +99,7 @@ def size_of(reading_set: ReadingSet) -> Size:
         loads=loads,
         all_loads=sum(_loads(state, one_leg=one_leg) for state in states.values()),
         unknowns=1 + len(gains) + len(live) + loads + wires + _SPREAD,
-        places=len(hypotheses(supply.system, points, supply.equipment_ground, reading_set.base_rates)),
+        places=len(sites(supply, points, testers, _EDGE, rates)),
     )
 
 

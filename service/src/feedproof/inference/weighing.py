@@ -22,6 +22,7 @@ from feedproof.inference.program import build
 from feedproof.inference.runs import explained_resistance, sound_run
 from feedproof.inference.scene import Canonical, Scene, canonical_form, mirror, without_values
 from feedproof.inference.worth import rank
+from feedproof.interruption import go_on
 from feedproof.readings import CONDUCTORS, Conductor, ReadingSet, Voltmeter
 
 #: A place this far below the best where it is located is left at that [nat].
@@ -110,6 +111,7 @@ def weigh(readings: ReadingSet, among: Collection[Site] | None = None) -> Weighi
     blurred: dict[object, Readings] = {}
     fits, top = [], -math.inf
     for every in places_of(readings, scene):
+        go_on()
         place = every if among is None else _only(every, among, mirrored=canonical.mirrored)
         if place is None:
             continue
@@ -124,12 +126,14 @@ def weigh(readings: ReadingSet, among: Collection[Site] | None = None) -> Weighi
         fits.append(fit)
     best = max(f.log_mass for f in fits)
     for f in fits:
+        go_on()
         if f.log_mass > best - _FADED and not math.isinf(f.spread):
             refine(f)
     probability = _probabilities(fits)
     sound = max((k for k, f in enumerate(fits) if f.site.place == "none"), key=lambda k: probability[k])
     leading = int(np.argmax(probability))
     for k, (f, p) in enumerate(zip(fits, probability, strict=True)):
+        go_on()
         count = next((n for least, n in _DRAWS if p >= least), 0)
         if k in (sound, leading):
             count = max(count, 96)
