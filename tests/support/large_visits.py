@@ -9,12 +9,12 @@ import sys
 from typing import Any
 
 import msgspec
-from feedproof.simulate import Simulation, simulate
 
 from feedproof.assess import assess
-from feedproof.contract import request as wire
+from feedproof.contract import words as wire
 from feedproof.door import admit, read_request
 from feedproof.errors import RefusedRequest, SimulationError
+from feedproof.inference import Simulation, simulate
 from feedproof.readings import ProximityReading
 
 SYSTEMS = ("split_phase_120_240", "split_phase_120_240", "wye_120_208", "single_phase_120", "high_leg_delta_120_240")
