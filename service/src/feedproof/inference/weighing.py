@@ -29,9 +29,8 @@ from feedproof.readings import CONDUCTORS, Conductor, ReadingSet, Voltmeter
 _FADED = 6.5
 #: One this far below by readings blurred far is not looked at again [nat].
 _HOPELESS = 30.0
-#: Draws, by a place's probability.
-_DRAWS = ((0.1, 256), (0.02, 96), (0.004, 32))
-_FEW = 40.0
+#: Draws by a place's probability: at first, how many effective ones are enough, and how many are made for that at most.
+_DRAWS = ((0.1, 96, 100.0, 768), (0.02, 48, 30.0, 192), (0.004, 24, 12.0, 48))
 
 
 _Identity = tuple[str, Conductor | None, str | None, tuple[Part, ...], str]
@@ -134,15 +133,16 @@ def weigh(readings: ReadingSet, among: Collection[Site] | None = None) -> Weighi
     leading = int(np.argmax(probability))
     for k, (f, p) in enumerate(zip(fits, probability, strict=True)):
         go_on()
-        count = next((n for least, n in _DRAWS if p >= least), 0)
+        count, enough, most = next(((n, e, m) for least, n, e, m in _DRAWS if p >= least), (0, 0.0, 0))
         if k in (sound, leading):
             count = max(count, 96)
         if count:
             if not f.modes:
                 refine(f)
             draw(f, count)
-            if p > _DRAWS[1][0] and effective(f) < _FEW:
-                draw(f, 4 * count)
+            while count < most and effective(f) < enough:
+                count *= 2
+                draw(f, count)
     return Weighing(canonical=canonical, bare=bare, fits=tuple(fits), probability=tuple(_probabilities(fits)))
 
 
