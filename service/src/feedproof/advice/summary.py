@@ -7,8 +7,6 @@ from collections.abc import Sequence
 from feedproof.advice.identity import reading_words, what_words
 from feedproof.advice.wording import (
     faults_name,
-    meter_kind_name,
-    pair_name,
     percent,
     point_name,
     quantity,
@@ -30,7 +28,6 @@ from feedproof.contract.assessment import (
     NeutralToGround,
 )
 from feedproof.contract.next_reading import NextReading
-
 
 _HEADINGS = {
     "stop_and_refer": "Stop, and refer the supply",

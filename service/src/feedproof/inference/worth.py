@@ -111,7 +111,7 @@ def rank(
     groups, sites, shares = np.array(group), np.array(site), np.array(share)
     shares /= shares.sum()
     shown = np.concatenate(rows)
-    like = likenesses(shown, groups, sites, shares, ask.scatter)
+    like = likenesses(shown, sites, ask.scatter)
     single, joint, partner = gains(like, ask.setup, groups, shares, ask.scatter.kind)
     doubt = sum(
         p
@@ -203,7 +203,7 @@ def _order(
 
 
 def _proving(ask: Askable, coarse: frozenset[Conductor]) -> list[int]:
-    """Voltages under load with meters at hand that show a joint in conductors not proven yet, the most at once first."""
+    """Voltages under load, with meters at hand, of conductors that are not proven yet: the most at once first."""
     found = []
     for q, question in enumerate(ask.questions):
         r = question.reading
