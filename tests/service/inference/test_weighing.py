@@ -103,7 +103,8 @@ def test_exchanged_legs_are_exchanged_in_the_outcome() -> None:
 def test_the_parts_are_the_whole() -> None:
     weighing = weigh(CASES["lost leg on an empty outlet"])
     own = inferred("lost leg on an empty outlet")
-    assert msgspec.structs.replace(outcome(weighing), prospects=prospects(weighing)) == own
+    found = outcome(weighing)
+    assert msgspec.structs.replace(found, prospects=prospects(weighing, found)) == own
     assert sum(weighing.probability) == pytest.approx(1.0)
     assert sorted(i for group in weighing.groups for i in group) == list(range(len(weighing.states)))
     assert weighing.weighed[weighing.sound].hypothesis.fault == "none_found"

@@ -4,7 +4,7 @@ import msgspec
 import pytest
 
 from feedproof.inference import Prospect, infer
-from feedproof.readings import LoadState, Meter, Observation, ReadingSet, Supply, VoltageReading
+from feedproof.readings import Load, LoadState, Meter, Observation, ReadingSet, Supply, VoltageReading
 from support.outcomes import CLAMP, DMM, LOZ, PEN, volts
 from support.proof_cases import CASES, FOUR_WIRE, visit
 
@@ -39,18 +39,18 @@ def test_a_reading_with_low_impedance_comes_before_one_that_strays_could_hold_up
 
 def test_after_the_legs_comes_the_neutral_then_load() -> None:
     assert "N" in ahead(SOUND[0])[0].conductors
-    after = ahead(*SOUND)
-    assert after
-    assert all(p.load_state_kind in {"running", "test_load"} for p in after[:2])
+    grounded = [*SOUND, volts("L1", "G", 121.0, "loz")]
+    assert [p for p in ahead(*grounded) if p.load_state_kind in {"running", "test_load"}]
 
 
 def test_what_no_joint_can_hide_in_ends_the_asking() -> None:
-    """Legs and neutral shown under load: nothing more is worth a person's trouble."""
+    """Legs, neutral and ground shown, legs and neutral under load: nothing more is worth a person's trouble."""
     heating = LoadState(name="heating", kind="running")
     proven = taken(
         *SOUND,
+        volts("L1", "G", 121.0, "loz"),
         volts("L1", "L2", 240.0, state="heating", point="appliance_terminals"),
-        volts("L1", "N", 118.0, state="test", point="appliance_terminals"),
+        volts("L1", "N", 118.5, state="test", point="appliance_terminals"),
         volts("N", "G", 0.8, state="test", point="appliance_terminals"),
     )
     test = LoadState(name="test", kind="test_load", loads=infer_load())
@@ -58,7 +58,8 @@ def test_what_no_joint_can_hide_in_ends_the_asking() -> None:
     assert not [p for p in infer(proven).prospects if p.observation is None]
 
 
-def infer_load():  # noqa: ANN201 - what the guide itself asks for
+def infer_load() -> tuple[Load, ...]:
+    """Give the known load that the guide itself asks for."""
     return next(p.loads for p in ahead(*SOUND) if p.load_state_kind == "test_load")
 
 
@@ -72,7 +73,7 @@ def test_nothing_is_plugged_in_while_a_neutral_upstream_is_in_doubt() -> None:
 
 def test_an_outlet_that_is_dead_leads_to_the_panel() -> None:
     found = ahead(volts("L1", "L2", 0.0, "loz"), volts("L1", "G", 0.0, "loz"))
-    assert any(p.point == "service_panel" for p in found[:4])
+    assert any(p.point == "service_panel" for p in found)
 
 
 def test_legs_that_are_good_at_the_panel_lead_to_the_outlet() -> None:
@@ -83,9 +84,7 @@ def test_legs_that_are_good_at_the_panel_lead_to_the_outlet() -> None:
 def test_a_reading_that_stands_against_the_others_is_asked_for_again() -> None:
     """242 from leg to leg and 121 on each, but 12 from leg to neutral with the other meter: a slip, or a joint."""
     found = ahead(*SOUND[:3], volts("L1", "N", 12.0))
-    again = [p for p in found if p.repeats is not None]
-    assert again
-    assert max(p.information for p in again) > 0.1
+    assert found[0].repeats == 3
 
 
 def test_the_clamp_goes_round_the_ground_too() -> None:
@@ -112,12 +111,15 @@ def test_what_each_place_would_show_stands_beside() -> None:
     second = ahead(SOUND[0])[0]
     by_place = {e.place: e for e in second.expected}
     assert 115.0 < by_place["none"].low < by_place["none"].high < 127.0
-    assert by_place["branch_neutral"].low < 60.0
+    assert by_place["branch_neutral"].high - by_place["branch_neutral"].low > 60.0
 
 
 def test_the_callers_labels_and_legs_are_used() -> None:
     """A mirrored visit is asked for the mirrored readings, known loads included."""
-    renamed = {"a": msgspec.structs.replace(DMM, name="a"), "b": msgspec.structs.replace(LOZ, name="b")}
+    renamed: dict[str, Meter] = {
+        "a": msgspec.structs.replace(DMM, name="a"),
+        "b": msgspec.structs.replace(LOZ, name="b"),
+    }
     found = ahead(meters=renamed)
     assert {p.meter for p in found} <= {"a", "b", None}
     upright = ahead(volts("L1", "N", 121.0, "loz"), volts("L1", "L2", 242.0, "loz"))
@@ -141,6 +143,6 @@ def test_whatever_is_asked_for_can_be_taken(name: str) -> None:
         assert p.separates is None or p.separates[0] != p.separates[1]
 
 
-def test_a_pen_is_less_hazardous_than_what_it_ties_with() -> None:
+def test_nothing_is_asked_for_that_tells_next_to_nothing() -> None:
     found = ahead(meters=BOTH | {"pen": PEN})
     assert all(p.information >= 0.06 for p in found)
