@@ -17,7 +17,7 @@ from feedproof.inference.fit import Fit, blur, draw, effective, locate, refine
 from feedproof.inference.likelihood import Readings
 from feedproof.inference.limits import detection_limits
 from feedproof.inference.observing import observe
-from feedproof.inference.outcome import Candidate, Limit, Outcome, Part, ReadingEvidence, Site
+from feedproof.inference.outcome import Candidate, Limit, Outcome, Part, Prospect, ReadingEvidence, Site
 from feedproof.inference.program import build
 from feedproof.inference.runs import explained_resistance, sound_run
 from feedproof.inference.scene import Canonical, Scene, canonical_form, mirror, without_values
@@ -77,8 +77,13 @@ def infer(
     found = outcome(weighing)
     if not look_ahead(found):
         return found
-    ahead = rank(weighing.bare, weighing.fits, weighing.probability, weighing.canonical, found.limits)
-    return msgspec.structs.replace(found, prospects=ahead)
+    return msgspec.structs.replace(found, prospects=prospects(weighing, found))
+
+
+def prospects(weighing: Weighing, found: Outcome) -> tuple[Prospect, ...]:
+    """What to read next, given what was found."""
+    at = weighing.canonical
+    return rank(weighing.bare, weighing.fits, weighing.probability, at, found.limits, found.unexplained)
 
 
 def begin(readings: ReadingSet) -> float:
