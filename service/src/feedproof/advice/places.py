@@ -150,10 +150,11 @@ def narrowest(candidates: Sequence[Candidate], level: float) -> Place | None:
     return _made(key, p, found)
 
 
-def leading(candidates: Sequence[Candidate]) -> Place:
-    """The most probable narrow place."""
+def leading(candidates: Sequence[Candidate], among: Sequence[Candidate] | None = None) -> Place:
+    """The most probable narrow place, of all or of those of some candidates."""
     found = places(candidates)
-    key, p = max(((k, p) for k, p in found.items() if k[0] not in set(PARENTS.values())), key=lambda entry: entry[1])
+    wanted = {key for c in (candidates if among is None else among) for key in narrow_places(c)}
+    key, p = max(((k, p) for k, p in found.items() if k in wanted), key=lambda entry: entry[1])
     return _made(key, p, found)
 
 

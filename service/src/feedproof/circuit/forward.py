@@ -280,7 +280,7 @@ def predict(p: Program, x: FloatArray, w: Work, shown: FloatArray, jacobian: Flo
             edge, factor = -1, 1.0 + 0j
             if kind == CURRENT:
                 edge = p.edge_element[r]
-                factor = w.y[edge] if edge >= 0 else p.edge_constant[r]
+                factor = p.edge_constant[r] + (w.y[edge] if edge >= 0 else 0j)
                 phasor = factor * phasor
             elif kind == RESISTANCE:
                 phasor = impedance

@@ -89,13 +89,9 @@ def prospects(weighing: Weighing, found: Outcome) -> tuple[Prospect, ...]:
 def begin(readings: ReadingSet) -> float:
     """Extra resistance from which on a branch conductor counts as faulty [ohm].
 
-    Together with a usual run it is more than a sound one explains: where size and length are not known, the 95 %
-    point of a sound run.
+    Together with a usual run it is more than a sound one explains.
     """
     run = readings.supply.run
-    if run.size is None or run.length is None:
-        median, spread = sound_run(run)
-        return median * math.expm1(1.6449 * spread)
     return max(explained_resistance(run) - sound_run(run)[0], 0.02)
 
 
