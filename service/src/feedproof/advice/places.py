@@ -55,6 +55,9 @@ NEVER_ESTABLISHED = frozenset({"tester", "readings"})
 #: A part of less is nobody's to act on [1].
 LEAST_PART = 0.05
 
+#: A part of less is not worth a line [1].
+_LISTED = 0.001
+
 #: Up to the service point the utility's, beyond it mostly the customer's: meter socket, service conductors, main.
 _BOTH: tuple[Party, ...] = ("utility", "electrician")
 _PARTIES: dict[str, tuple[Party, ...]] = {
@@ -162,7 +165,7 @@ def _made(key: tuple[str, Conductor | None], p: float, found: dict[tuple[str, Co
     parts = sorted(
         ((n, q) for (n, c), q in found.items() if PARENTS.get(n) == key[0] and c == key[1]), key=lambda e: -e[1]
     )
-    return Place(name=key[0], conductor=key[1], probability=p, parts=tuple((n, q) for n, q in parts if q >= 0.001))
+    return Place(name=key[0], conductor=key[1], probability=p, parts=tuple((n, q) for n, q in parts if q >= _LISTED))
 
 
 def parties(candidates: Sequence[Candidate], place: Place, source: Source) -> list[Party]:

@@ -144,8 +144,8 @@ class Draft:
         broken : Break
             What is wrong with it; None: nothing.
         law : (float, float, float)
-            Where the sound resistance is an unknown: median [ohm] and spread of the logarithm [1] of a log-normal one, and
-            the most that there is, in parallel to it [ohm].
+            Where the sound resistance is an unknown: median [ohm] and spread of the logarithm [1] of a log-normal
+            one, and the most that there is, in parallel to it [ohm].
         """
         if broken is not None and broken.severity >= 0:
             where = mask & self.second if self.site.intermittent else mask
