@@ -75,7 +75,8 @@ class Circuit:
         self.landing: dict[str, str] = {c: c for c in CONDUCTORS}
         partner = {"leg_neutral_transposed": "N", "leg_ground_transposed": "G", "neutral_ground_transposed": "G"}
         if site.fault in partner and site.conductor is not None:
-            self.landing |= {site.conductor: partner[site.fault], partner[site.fault]: site.conductor}
+            own, other = str(site.conductor), partner[site.fault]
+            self.landing |= {own: other, other: own}
         self.unbonded = site.fault == "neutral_not_bonded"
         self.one_leg = self.supply.system == "single_phase_120"
 
@@ -115,7 +116,8 @@ class Circuit:
         return [resistor((at, "L1"), (at, "L2"), ohms)]
 
     def upstream(self, *, energized: bool) -> list[Branch]:
-        p, at_fault = PRIORS, dict(self.series)
+        p = PRIORS
+        at_fault = dict(self.series.keys())
         found = [resistor(MIDPOINT, ("panel", "N"), self.conductor("service", "N"))]
         earth = p.electrode_resistance
         if at_fault.get("service") == "N":
@@ -269,6 +271,6 @@ class Circuit:
                 }.get(self.supply.fed_from, (p.feeder_drop, p.feeder_steepness))
                 along = p.feeder_resistance + p.service_neutral_resistance
                 amperes = volts / along * math.sinh(steep * self.z("feeder"))
-                branches.append(resistor("other loads", ("sub", "N"), FAR))
-                fixed.append(FixedVoltage("other loads", complex(amperes * FAR)))
+                branches.append(resistor(("source", "others"), ("sub", "N"), FAR))
+                fixed.append(FixedVoltage(("source", "others"), complex(amperes * FAR)))
         return Network(branches=tuple(branches), fixed=tuple(fixed))
