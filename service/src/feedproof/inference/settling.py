@@ -186,7 +186,7 @@ def settle(
 
 @compiled
 def student(normal: float) -> float:
-    """A standard-normal number's counterpart under Student's law with four degrees of freedom.
+    """A standard-normal number's counterpart under Student's law with four degrees of freedom [1].
 
     Parameters
     ----------
