@@ -9,6 +9,7 @@ import pytest
 from feedproof.faults.catalogue import FAULT_NAMES
 from feedproof.faults.priors import BASE_RATES
 from feedproof.inference import Outcome, Site, infer, weighing
+from feedproof.inference.fit import Fit, draw, locate
 from feedproof.inference.weighing import outcome, weigh
 from feedproof.readings import ReadingSet
 from support.outcomes import METERS, volts
@@ -145,12 +146,11 @@ def test_some_sites_alone_are_weighed_as_among_all() -> None:
 
 
 def test_where_draws_find_far_less_than_was_promised_what_leads_is_drawn_from(monkeypatch: pytest.MonkeyPatch) -> None:
-    def disappointing(fit: weighing.Fit, count: int) -> None:
-        found(fit, count)
+    def disappointing(fit: Fit, count: int) -> None:
+        draw(fit, count)
         if count >= 96 and fit.log_mass > -1e5:
             fit.log_mass -= 40.0
 
-    found = weighing.draw
     monkeypatch.setattr(weighing, "draw", disappointing)
     weighed = weighing.weigh(CASES[SOME[0]])
     assert len(weighed.fits[max(range(len(weighed.fits)), key=lambda k: weighed.probability[k])].x)
@@ -158,12 +158,11 @@ def test_where_draws_find_far_less_than_was_promised_what_leads_is_drawn_from(mo
 
 
 def test_a_mass_that_is_no_number_is_an_error_and_no_answer(monkeypatch: pytest.MonkeyPatch) -> None:
-    def broken(*given: Any) -> weighing.Fit:
-        fit = found(*given)
+    def broken(*given: Any) -> Fit:
+        fit = locate(*given)
         fit.log_mass = math.nan
         return fit
 
-    found = weighing.locate
     monkeypatch.setattr(weighing, "locate", broken)
     with pytest.raises(ArithmeticError, match="no number"):
         weighing.weigh(CASES[SOME[0]])

@@ -241,6 +241,9 @@ def _candidates(fits: Sequence[Fit], at: Canonical) -> tuple[Candidate, ...]:
         degrees = {s.fault: s.degree for spans in f.site.spans[:1] for s in spans}
         for fault, log_mass in f.degrees.items():
             rate = f.site.rate * (sum(s.share for s in f.site.spans[0] if s.fault == fault) if f.site.spans else 1.0)
+            if rate <= 0.0:
+                # Ruled out by the caller, beside another degree of the same place.
+                continue
             identity = (*_identity(f.site, fault, mirrored=at.mirrored), f.site.place)
             p = math.exp(log_mass - total) / whole
             found.setdefault(identity, []).append((p, log_mass, rate, f.site, degrees.get(fault)))
