@@ -129,10 +129,11 @@ def narrow_places(candidate: Candidate) -> tuple[tuple[str, Conductor | None], .
 
 
 def places(candidates: Iterable[Candidate]) -> dict[tuple[str, Conductor | None], float]:
-    """Probability of every place of the tree with its conductor [1]."""
+    """Probability of every place of the tree with its conductor [1]; of a pair, the first fault's places come first."""
     found: dict[tuple[str, Conductor | None], float] = {}
     for candidate in candidates:
-        own = {(w, conductor) for narrow, conductor in narrow_places(candidate) for w in wider(narrow)}
+        # Each once, in an order of its own: what is alike in probability is parted by it.
+        own = dict.fromkeys((w, conductor) for narrow, conductor in narrow_places(candidate) for w in wider(narrow))
         for key in own:
             found[key] = min(found.get(key, 0.0) + candidate.probability, 1.0)
     return found
