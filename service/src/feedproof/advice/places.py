@@ -14,6 +14,7 @@ from feedproof.inference import Candidate
 from feedproof.readings import Conductor, Source
 
 Party = Literal["utility", "electrician", "technician"]
+PARTIES: tuple[Party, ...] = ("utility", "electrician", "technician")
 
 #: Each narrow place and the wider one that holds it.
 PARENTS: dict[str, str] = {
@@ -183,8 +184,7 @@ def parties(candidates: Sequence[Candidate], place: Place, source: Source) -> li
             wanted = (wanted - {"electrician"}) | {"technician"}
     if source == "generator":
         wanted -= {"utility"}
-    order: tuple[Party, ...] = ("utility", "electrician", "technician")
-    return [party for party in order if party in wanted]
+    return [party for party in PARTIES if party in wanted]
 
 
 def title(place: str, conductor: str | None, degree: str | None = None) -> str:
