@@ -227,7 +227,7 @@ class Visit:
         self._observations.append(code if where is None else Observation(code=code, where=where))
         return self
 
-    def take(self, following: NextReading, value: QuantityLike) -> Self:
+    def take(self, following: NextReading, value: QuantityLike, *, reading_id: str | None = None) -> Self:
         """Add a reading that an answer asked for, with its load state and, where it is a new one, its meter.
 
         Parameters
@@ -236,6 +236,8 @@ class Visit:
             One of `Assessment.next_readings`. Something to look or ask for is added where `value` is True.
         value : number, str, quantity or bool
             What was read [V, A, ohm]; of a proximity detector whether it signalled.
+        reading_id : str, optional
+            The caller's own name of the reading, for `repeat`.
 
         Raises
         ------
@@ -248,6 +250,8 @@ class Visit:
                 self._observations.append(convert(following.observation, ObservationCode))
             return self
         sent: dict[str, object] = to_builtins(reading)
+        if reading_id is not None:
+            sent["id"] = reading_id
         if reading.kind == "proximity":
             sent["detected"] = value
         elif reading.kind in _UNITS and not isinstance(value, bool):
@@ -361,7 +365,10 @@ class Visit:
 
 
 class ReadingsUnderLoad:
-    """Readings under one load state: one circuit. Every method gives the object back, so that calls can be chained."""
+    """Readings under one load state: one circuit. Every method gives the object back, so that calls can be chained.
+
+    A reading that may have to be taken again has a `reading_id` (see `Visit.repeat`); the answer speaks of it by that.
+    """
 
     def __init__(self, label: str, readings: list[Reading]) -> None:
         self.label = label
@@ -380,6 +387,7 @@ class ReadingsUnderLoad:
         meter: str,
         *,
         point: PointName | None = None,
+        reading_id: str | None = None,
     ) -> Self:
         """Add a voltage between two conductors, or a conductor and metalwork [V]."""
         return self._take(
@@ -389,15 +397,32 @@ class ReadingsUnderLoad:
                 meter=meter,
                 load_state=self.label,
                 point=point,
+                id=reading_id,
             )
         )
 
-    def proximity(self, at: ConductorName, *, detected: bool, meter: str, point: PointName | None = None) -> Self:
+    def proximity(
+        self,
+        at: ConductorName,
+        *,
+        detected: bool,
+        meter: str,
+        point: PointName | None = None,
+        reading_id: str | None = None,
+    ) -> Self:
         """Add whether a proximity detector signalled at a conductor."""
-        return self._take(ProximityReading(at=at, detected=detected, meter=meter, load_state=self.label, point=point))
+        return self._take(
+            ProximityReading(at=at, detected=detected, meter=meter, load_state=self.label, point=point, id=reading_id)
+        )
 
     def current(
-        self, through: ConductorName, value: QuantityLike, meter: str, *, point: PointName | None = None
+        self,
+        through: ConductorName,
+        value: QuantityLike,
+        meter: str,
+        *,
+        point: PointName | None = None,
+        reading_id: str | None = None,
     ) -> Self:
         """Add a current through one conductor, by a clamp [A]."""
         return self._take(
@@ -407,6 +432,7 @@ class ReadingsUnderLoad:
                 meter=meter,
                 load_state=self.label,
                 point=point,
+                id=reading_id,
             )
         )
 
@@ -420,6 +446,7 @@ class ReadingsUnderLoad:
         supply: Literal["isolated"],
         point: PointName | None = None,
         over_range: bool | None = None,
+        reading_id: str | None = None,
     ) -> Self:
         """Add a resistance between two conductors [ohm]; `supply` states that the circuit was isolated."""
         return self._take(
@@ -430,6 +457,7 @@ class ReadingsUnderLoad:
                 load_state=self.label,
                 supply=supply,
                 point=point,
+                id=reading_id,
                 over_range=over_range,
             )
         )

@@ -7,6 +7,7 @@ from feedproof.advice.determination import rule
 from feedproof.advice.disposition import decide
 from feedproof.advice.next_steps import end_of, permitted, to_wire, why
 from feedproof.contract.assessment import NextReason
+from feedproof.contract.next_reading import NextReading
 from feedproof.contract.request import AssessmentRequest
 from feedproof.inference import Expectation, Outcome, Prospect
 from support.outcomes import NO_HAZARD, candidate, limits, outcome, prospect, readings, speaking, volts
@@ -14,7 +15,7 @@ from support.outcomes import NO_HAZARD, candidate, limits, outcome, prospect, re
 VISIT = readings(volts("L1", "L2", 242.0, "loz"), volts("L1", "N", 7.0, "loz"))
 
 
-def wired(entry: Prospect):  # noqa: ANN201
+def wired(entry: Prospect) -> NextReading:
     return to_wire(outcome([candidate("none_found", 1.0)], prospects=[entry]), VISIT, "en")[0]
 
 
