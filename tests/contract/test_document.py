@@ -15,7 +15,7 @@ from openapi_spec_validator import OpenAPIV31SpecValidator
 from feedproof.api.examples import REQUEST_EXAMPLES
 from feedproof.api.naming import name_of_quantity
 from feedproof.api.openapi import document, document_bytes
-from feedproof.api.problems import BY_STATUS
+from feedproof.api.problems import PROBLEM_TYPES
 from feedproof.api.routes import ROUTES
 from feedproof.app import create_app
 from feedproof.contract.quantities import QUANTITIES
@@ -94,6 +94,8 @@ def test_operation_ids_are_frozen() -> None:
         "list_receptacles",
         "list_observations",
         "list_units",
+        "show_model",
+        "list_limits",
         "describe_problem",
         "show_docs",
         "show_document",
@@ -118,9 +120,11 @@ def test_every_operation_says_what_it_does_with_examples_and_all_statuses(name: 
         elif int(status) >= 400:
             (media,) = resolved["content"].items()
             assert media[0] == "application/problem+json"
-            (example,) = media[1]["examples"].values()
-            assert example["value"]["type"] == BY_STATUS[int(status)].uri
-            assert example["value"]["status"] == int(status)
+            examples = [example["value"] for example in media[1]["examples"].values()]
+            assert [example["type"] for example in examples] == [
+                k.uri for k in PROBLEM_TYPES if k.status == int(status)
+            ]
+            assert {example["status"] for example in examples} == {int(status)}
 
 
 @pytest.mark.parametrize("name", SCHEMAS)

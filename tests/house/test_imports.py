@@ -12,7 +12,7 @@ import pytest
 import feedproof.inference
 
 #: What only an engine's own tests know: those that go when it goes.
-INSIDE = ("feedproof.inference.", "feedproof.circuit.", "feedproof.faults.hypotheses")
+INSIDE = ("feedproof.inference.", "feedproof.circuit.", "feedproof.faults.sites", "feedproof.faults.places")
 OF_THE_ENGINE = ("service/inference", "service/circuit", "service/faults", "support/internals")
 #: Published tables of conductors, which the model uses and does not hide.
 OPEN = "feedproof.circuit.conductors"
@@ -50,7 +50,7 @@ def test_all_contracts_are_kept(root: Path) -> None:
         ("service/src/feedproof/readings.py", "import feedproof.inference", "imports run one way"),
         ("service/src/feedproof/contract/__init__.py", "import feedproof.readings", "imports run one way"),
         ("service/src/feedproof/advice/__init__.py", "import feedproof.inference.weighing", "its own package alone"),
-        ("service/src/feedproof/fleet/__init__.py", "import feedproof.faults.hypotheses", "Only the inference imports"),
+        ("service/src/feedproof/fleet/__init__.py", "import feedproof.faults.sites", "Only the inference imports"),
         ("service/src/feedproof/inference/__init__.py", "import litestar", "know nothing of HTTP"),
         ("service/src/feedproof/inference/__init__.py", "import pint", "Nothing imports pint"),
         ("service/src/feedproof/stowaway.py", "", "imports run one way"),
@@ -108,9 +108,9 @@ def test_a_test_that_knew_more_would_be_seen(tmp_path: Path) -> None:
     for line, breach in (
         ("from feedproof.inference.weighing import weigh", True),
         ("from feedproof.inference import weighing", True),
-        ("import feedproof.circuit.kernel", True),
-        ("from feedproof.circuit import topology", True),
-        ("from feedproof.faults.hypotheses import Hypothesis", True),
+        ("import feedproof.circuit.forward", True),
+        ("from feedproof.circuit import forward", True),
+        ("from feedproof.faults.sites import sites", True),
         ("from feedproof.inference import Outcome, infer", False),
         ("from feedproof.circuit.conductors import run_resistance", False),
         ("from feedproof.faults.priors import PRIORS", False),

@@ -391,7 +391,10 @@ def test_repeating_a_reading_does_not_sharpen_beyond_the_meters_common_error() -
     # Posterior of the leg's voltage when level × gain is known exactly: product of the two laws on a grid.
     lowest, highest = (math.log(x) for x in PRIORS.supply_range)
     level = np.linspace(lowest, highest, 20001)
-    prior = stats.norm(math.log(PRIORS.supply_center), PRIORS.supply_spread).pdf(level)
+    share_of_range = np.clip((level - lowest) / (highest - lowest), 1e-9, 1.0 - 1e-9)
+    center, spread = PRIORS.supply_logit
+    prior = stats.norm(center, spread).pdf(np.log(share_of_range / (1.0 - share_of_range)))
+    prior /= share_of_range * (1.0 - share_of_range)
     gain = stats.norm(0.0, 0.05 / math.sqrt(3.0)).pdf(math.log(243.0 / 240.0) - level)
     share = np.cumsum(prior * gain) / np.sum(prior * gain)
     low, high = 120.0 * np.exp(np.interp([0.05, 0.95], share, level))

@@ -163,6 +163,8 @@ def test_the_raw_response_is_at_hand(client: Client, reading_set: ReadingSet) ->
         "receptacles",
         "observations",
         "units",
+        "model",
+        "limits",
     ):
         assert getattr(client.with_raw_response, name)().parse() == getattr(client, name)()
 

@@ -103,8 +103,8 @@ def read_only() -> Iterator[Path]:
 def test_it_compiles_where_neither_package_nor_home_can_be_written(read_only: Path, stated: str | None) -> None:
     script = (
         "from feedproof.circuit.compiling import KEPT, compiled\n"
-        "from feedproof.circuit.lanes import room\n"
-        "assert room(2).shape == (2, 8)\n"
+        "from feedproof.inference.grid import log_sum\n"
+        "assert abs(log_sum(0.0, 0.0) - 0.6931) < 1e-4\n"
         "print(KEPT)\n"
     )
     packages = [path for path in sys.path if "site-packages" in path]

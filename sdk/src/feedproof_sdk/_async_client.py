@@ -19,7 +19,9 @@ from feedproof_sdk.types.catalogue import (
     CautionCatalogue,
     ConductorCatalogue,
     FaultCatalogue,
+    LimitCatalogue,
     MeterCatalogue,
+    ModelDescription,
     ObservationCatalogue,
     ReceptacleCatalogue,
     SupplySystemCatalogue,
@@ -265,6 +267,14 @@ class AsyncClient:
     async def units(self) -> UnitCatalogue:
         """List the accepted units, and the bounds of every physical input."""
         return (await self.send(calls.units())).parse()
+
+    async def model(self) -> ModelDescription:
+        """Tell which model answers, with its base rates."""
+        return (await self.send(calls.model())).parse()
+
+    async def limits(self) -> LimitCatalogue:
+        """List the sizes and rates of this installation."""
+        return (await self.send(calls.limits())).parse()
 
 
 async def _cut(reading_sets: Iterable[ReadingSetLike] | AsyncIterable[ReadingSetLike]) -> AsyncIterator[Piece]:

@@ -22,7 +22,9 @@ from feedproof_sdk.types.catalogue import (
     CautionCatalogue,
     ConductorCatalogue,
     FaultCatalogue,
+    LimitCatalogue,
     MeterCatalogue,
+    ModelDescription,
     ObservationCatalogue,
     ReceptacleCatalogue,
     SupplySystemCatalogue,
@@ -363,3 +365,11 @@ class Client:
     def units(self) -> UnitCatalogue:
         """List the accepted units, and the bounds of every physical input."""
         return self.send(calls.units()).parse()
+
+    def model(self) -> ModelDescription:
+        """Tell which model answers, with its base rates."""
+        return self.send(calls.model()).parse()
+
+    def limits(self) -> LimitCatalogue:
+        """List the sizes and rates of this installation."""
+        return self.send(calls.limits()).parse()

@@ -50,6 +50,8 @@ class WithRawResponse:
         self.receptacles = _bind(client, calls.receptacles)
         self.observations = _bind(client, calls.observations)
         self.units = _bind(client, calls.units)
+        self.model = _bind(client, calls.model)
+        self.limits = _bind(client, calls.limits)
 
 
 class AsyncWithRawResponse:
@@ -69,3 +71,5 @@ class AsyncWithRawResponse:
         self.receptacles = _bind_async(client, calls.receptacles)
         self.observations = _bind_async(client, calls.observations)
         self.units = _bind_async(client, calls.units)
+        self.model = _bind_async(client, calls.model)
+        self.limits = _bind_async(client, calls.limits)

@@ -17,7 +17,9 @@ from feedproof_sdk.types.catalogue import (
     CautionCatalogue,
     ConductorCatalogue,
     FaultCatalogue,
+    LimitCatalogue,
     MeterCatalogue,
+    ModelDescription,
     ObservationCatalogue,
     ReceptacleCatalogue,
     SupplySystemCatalogue,
@@ -178,6 +180,16 @@ def observations() -> Call[ObservationCatalogue]:
 def units() -> Call[UnitCatalogue]:
     """List the units and bounds."""
     return _catalogue("/v1/units", UnitCatalogue)
+
+
+def model() -> Call[ModelDescription]:
+    """Tell which model answers."""
+    return _catalogue("/v1/model", ModelDescription)
+
+
+def limits() -> Call[LimitCatalogue]:
+    """List the sizes and rates to keep to."""
+    return _catalogue("/v1/limits", LimitCatalogue)
 
 
 def _catalogue(path: str, kind: type[T]) -> Call[T]:

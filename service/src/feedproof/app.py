@@ -179,4 +179,4 @@ def create_app(
         return settings.request_seconds if desk.warm else None
 
     patience = Patience(edge, longest, settings.idle_seconds, watch.refused)
-    return cast("ASGIApp", Telemetry(patience, metrics))
+    return cast("ASGIApp", Telemetry(patience, metrics, MODEL_VERSION))

@@ -8,6 +8,7 @@
     │   ├── RefusedRequest      a JSON document, but no valid request; lists its faults
     │   └── SimulationError     a valid request for a circuit that the model does not have
     └── ServiceError            ours
+        ├── Interrupted         nobody waits for the answer any more
         └── Overloaded          more work than the service takes on; worth trying again
 """
 
@@ -17,6 +18,7 @@ from feedproof.contract.problem import MAX_FAULTS, RequestFault
 
 __all__ = [
     "FeedproofError",
+    "Interrupted",
     "MalformedRequest",
     "Overloaded",
     "RefusedRequest",
@@ -62,6 +64,10 @@ class SimulationError(RequestError):
 
 class ServiceError(FeedproofError):
     """The service is at fault."""
+
+
+class Interrupted(ServiceError):
+    """The computation was ended: nobody waits for its answer any more."""
 
 
 class Overloaded(ServiceError):

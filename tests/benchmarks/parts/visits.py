@@ -107,8 +107,8 @@ def body(readings: ReadingSet) -> bytes:
         taken.append(one)
     document = {
         "reference": "INVENTED lakeside campground",
-        "supply": without(readings.supply),
-        "meters": {name: {"kind": kind(m), **without(m)} for name, m in readings.meters.items()},
+        "supply": without(readings.supply, "neutral"),
+        "meters": {name: {"kind": kind(m), **without(m, "proved")} for name, m in readings.meters.items()},
         "load_states": states,
         "readings": taken,
     }

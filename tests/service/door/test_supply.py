@@ -4,12 +4,10 @@ NEMA WD 6 by series (public tables were read): 5 is a leg, neutral and ground, 6
 neutral, 14 all four.
 """
 
-from typing import Any, get_args
+from typing import Any
 
 import pytest
 
-from feedproof.circuit.receptacles import HARDWIRED, RECEPTACLES
-from feedproof.contract.words import ReceptacleName
 from feedproof.readings import Supply
 from support.requests import READING, admit, changed, faults
 
@@ -22,10 +20,6 @@ def supply(**stated: object) -> Supply:
 
 def refused(**stated: object) -> list[tuple[str, str]]:
     return [(f.pointer, f.code) for f in faults({"supply": STATED | stated, "readings": []})]
-
-
-def test_every_designation_that_a_request_may_name_is_in_the_table_and_no_other() -> None:
-    assert set(get_args(ReceptacleName)) == {*RECEPTACLES, HARDWIRED}
 
 
 @pytest.mark.parametrize(

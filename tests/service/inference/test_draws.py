@@ -30,15 +30,17 @@ def test_reading_on_leaves_the_circuit_and_what_was_read(seed: int) -> None:
     truth, noted = draw(arranged(*LEGS), (3, seed))
     more = (near("N", detected=False), amps("L1", 0.0), volts("L1", "N", 0.0, "loz"))
     same, further = draw(arranged(*LEGS, *more), (3, seed))
-    # But for what is at its median as long as no reading hangs on it: less than a meter shows.
+    # But for what is at its median as long as no reading hangs on it: less than a meter shows; and what else is on in
+    # the building, which changes from one load state to the next where there are several.
+    near_enough = 0.1 if truth.location is None or not truth.location.startswith("upstream") else 3.0
     for before, after in zip(noted.readings, further.readings, strict=False):
         assert isinstance(before, VoltageReading)
         assert isinstance(after, VoltageReading)
-        assert after.value == pytest.approx(before.value, abs=0.1)
+        assert after.value == pytest.approx(before.value, abs=near_enough)
     assert same.parts == truth.parts
     assert same.fault_resistances == pytest.approx(truth.fault_resistances)
     for at, value in truth.neutral_voltages.items():
-        assert same.neutral_voltages[at] == pytest.approx(value, abs=0.1)
+        assert same.neutral_voltages[at] == pytest.approx(value, abs=near_enough)
 
 
 def test_values_that_stand_there_are_no_matter() -> None:
@@ -59,23 +61,28 @@ def test_faults_come_by_base_rate_pairs_and_both_legs_included() -> None:
 
 
 def test_places_are_those_that_the_points_tell_apart() -> None:
-    taken = (volts("L1", "N", 0.0, point="service_panel"), volts("L1", "N", 0.0, point="appliance_terminals"))
-    rates = {"open_leg": 1.0}
+    taken = (
+        volts("L1", "N", 0.0, point="service_panel"),
+        volts("L1", "N", 0.0, state="idle", point="appliance_terminals"),
+    )
+    rates = {fault: float(fault == "open_leg") for fault in BASE_RATES}
     places = {draw(msgspec.structs.replace(arranged(*taken), base_rates=rates), (6, k))[0].location for k in range(40)}
     assert places == {
         "upstream_of_service_panel",
-        "between_service_panel_and_appliance_terminals",
+        "between_service_panel_and_sub_panel",
+        "between_panel_and_receptacle",
+        "between_receptacle_and_appliance_terminals",
     }
 
 
 def test_a_truth_says_what_the_fault_is() -> None:
-    rates = {"high_resistance_neutral": 1.0}
+    rates = {fault: float(fault == "high_resistance_neutral") for fault in BASE_RATES}
     for seed in range(10):
         truth, _ = draw(msgspec.structs.replace(arranged(*LEGS), base_rates=rates), (7, seed))
         (ohm,) = truth.fault_resistances
         assert ohm is not None
         assert 0.03 < ohm < 1e3
-        assert truth.resistances["N", "receptacle"] == pytest.approx(ohm)
+        assert truth.resistances["N", "receptacle"] == pytest.approx(ohm + truth.resistances["L1", "receptacle"])
         assert truth.resistances["L1", "receptacle"] < 0.2
         assert set(truth.neutral_voltages) == {("idle", "receptacle", during) for during in (None, 0, 1, 2)}
 
@@ -93,7 +100,7 @@ def test_an_ohmmeter_shows_no_end_of_its_range_across_what_is_open() -> None:
 
 def test_a_detector_signals_at_a_leg_and_seldom_at_a_sound_neutral() -> None:
     taken = arranged(near("L1", detected=False), near("N", detected=False))
-    rates = {"none_found": 1.0}
+    rates = {fault: float(fault == "none_found") for fault in BASE_RATES}
     signals = np.zeros(2)
     for seed in range(100):
         _, noted = draw(msgspec.structs.replace(taken, base_rates=rates), (9, seed))
@@ -103,8 +110,10 @@ def test_a_detector_signals_at_a_leg_and_seldom_at_a_sound_neutral() -> None:
 
 
 def test_contradicting_readings_are_often_misread() -> None:
-    readings = msgspec.structs.replace(visit(*LEGS, supply=FOUR_WIRE), base_rates={"readings_inconsistent": 1.0})
-    noted = [draw(readings, (10, seed))[1].readings for seed in range(40)]
+    readings = msgspec.structs.replace(
+        visit(*LEGS, supply=FOUR_WIRE), base_rates={f: float(f == "readings_inconsistent") for f in BASE_RATES}
+    )
+    noted = [draw(readings, (10, seed))[1].readings for seed in range(200)]
     far = [abs(r.value - 240.0) > 30.0 for own in noted for r in own[:1] if not isinstance(r, ProximityReading)]
     assert 0.25 < np.mean(far) < 0.75
 

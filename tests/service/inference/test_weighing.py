@@ -8,9 +8,9 @@ import pytest
 from feedproof.faults.catalogue import FAULT_NAMES
 from feedproof.faults.priors import BASE_RATES
 from feedproof.inference import Outcome, Site, infer
-from feedproof.inference.weighing import outcome, prospects, weigh
+from feedproof.inference.weighing import outcome, weigh
 from feedproof.readings import ReadingSet
-from support.outcomes import volts
+from support.outcomes import METERS, volts
 from support.proof_cases import CASES, FOUR_WIRE, visit
 
 SOME = list(CASES)[::4]
@@ -55,11 +55,12 @@ def test_order_changes_nothing_but_the_indexes(name: str) -> None:
 
 
 def test_without_readings_the_answer_is_the_priors() -> None:
-    found = infer(ReadingSet(supply=FOUR_WIRE))
+    found = infer(ReadingSet(supply=FOUR_WIRE, meters={"dmm": METERS["dmm"]}))
     share: dict[str, float] = {}
     for c in found.candidates:
         share[c.fault] = share.get(c.fault, 0.0) + c.probability
-    assert share == pytest.approx(BASE_RATES, abs=2e-3)
+    # A fault that comes with a second one as well is a little more frequent than its own rate.
+    assert share == pytest.approx(BASE_RATES, abs=1e-2)
     assert found.evidence == ()
     assert found.prospects
     assert all(limit.resistance is None for limit in found.limits)
@@ -68,7 +69,8 @@ def test_without_readings_the_answer_is_the_priors() -> None:
 def test_base_rates_of_the_caller_are_used() -> None:
     """Odds move by the ratio of the rates; the evidences stay."""
     readings = CASES["unloaded, high impedance, all plausible"]
-    rates = BASE_RATES | {"open_neutral": 0.6}
+    # Both degrees of it: how they compare shapes the density over the resistance.
+    rates = BASE_RATES | {fault: 10.0 * BASE_RATES[fault] for fault in ("open_neutral", "high_resistance_neutral")}
     plain, moved = infer(readings), infer(msgspec.structs.replace(readings, base_rates=rates))
 
     def odds(found: Outcome) -> float:
@@ -103,12 +105,11 @@ def test_exchanged_legs_are_exchanged_in_the_outcome() -> None:
 def test_the_parts_are_the_whole() -> None:
     weighing = weigh(CASES["lost leg on an empty outlet"])
     own = inferred("lost leg on an empty outlet")
-    found = outcome(weighing)
-    assert msgspec.structs.replace(found, prospects=prospects(weighing, found)) == own
+    assert outcome(weighing) == msgspec.structs.replace(own, prospects=())
     assert sum(weighing.probability) == pytest.approx(1.0)
-    assert sorted(i for group in weighing.groups for i in group) == list(range(len(weighing.states)))
-    assert weighing.weighed[weighing.sound].hypothesis.fault == "none_found"
-    assert weighing.weighed[weighing.sound].z.size
+    for fit, probability in zip(weighing.fits, weighing.probability, strict=True):
+        # Whatever an estimate may rest on has draws.
+        assert len(fit.x) or (probability < 0.01 and fit.site.place != "none")
 
 
 def test_base_rates_and_evidences_make_the_probabilities() -> None:

@@ -211,3 +211,29 @@ class UnitCatalogue(Struct, frozen=True, kw_only=True):
     bounds: tuple[BoundEntry, ...]
     smallest: float
     """Magnitudes below it are refused, zero and capacitances excepted, in the unit of the field."""
+
+
+class ModelDescription(Struct, frozen=True, kw_only=True):
+    """The model that answers."""
+
+    model: ModelIdentity
+    base_rates: dict[str, float]
+    """Share of visits with each fault, before any reading [1], as `base_rates` of a reading set takes them."""
+
+
+class LimitEntry(Struct, frozen=True, kw_only=True):
+    """One size or rate to keep to."""
+
+    code: str
+    meaning: str
+    value: float
+    """The most that is taken, in `unit`."""
+    unit: str
+    status: int
+    """HTTP status of what is beyond it."""
+
+
+class LimitCatalogue(Struct, frozen=True, kw_only=True):
+    """The sizes and rates of an installation. What is not listed is not limited."""
+
+    limits: tuple[LimitEntry, ...]

@@ -27,7 +27,9 @@ SAFE = (
     (b"referrer-policy", b"no-referrer"),
 )
 ASKABLE = b"Accept, Accept-Language, Api-Key, Authorization, Content-Type, If-None-Match, traceparent"
-EXPOSED = b"Request-Id, traceparent, ETag, Retry-After, RateLimit, RateLimit-Policy, Deprecation, Sunset, Link"
+EXPOSED = (
+    b"Request-Id, Model-Version, traceparent, ETag, Retry-After, RateLimit, RateLimit-Policy, Deprecation, Sunset, Link"
+)
 
 
 def _get(headers: Sequence[tuple[bytes, bytes]], name: bytes) -> str | None:

@@ -27,6 +27,8 @@ ANSWERS: tuple[type[msgspec.Struct], ...] = (
     catalogue.ReceptacleCatalogue,
     catalogue.ObservationCatalogue,
     catalogue.UnitCatalogue,
+    catalogue.ModelDescription,
+    catalogue.LimitCatalogue,
 )
 
 

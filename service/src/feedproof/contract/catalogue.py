@@ -251,3 +251,32 @@ class UnitCatalogue(Struct, frozen=True, kw_only=True):
     smallest: Annotated[
         float, _about("Magnitudes below it are refused, zero excepted (capacitances excepted), in the unit.", 1e-9)
     ]
+
+
+class ModelDescription(Struct, frozen=True, kw_only=True):
+    """The model that answers."""
+
+    model: Annotated[ModelIdentity, _about("Which it is.", {"version": "1.0.0", "priors_digest": "9f86..."})]
+    base_rates: Annotated[
+        dict[str, float],
+        _about(
+            "Share of visits with each fault, before any reading [1], as `base_rates` of a request takes them.",
+            {"none_found": 0.6, "open_neutral": 0.05},
+        ),
+    ]
+
+
+class LimitEntry(Struct, frozen=True, kw_only=True):
+    """One size or rate that a caller has to keep to."""
+
+    code: Annotated[str, _about("What is limited.", "body")]
+    meaning: Meaning
+    value: Annotated[float, _about("The most that is taken, in `unit`.", 262144)]
+    unit: Annotated[str, _about("Its unit; `1` for a count.", "byte")]
+    status: Annotated[int, _about("HTTP status of what is beyond it.", 413)]
+
+
+class LimitCatalogue(Struct, frozen=True, kw_only=True):
+    """The sizes and rates of this installation. What is not listed is not limited."""
+
+    limits: Annotated[list[LimitEntry], _about("The limits. The list may grow.", [])]

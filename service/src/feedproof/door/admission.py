@@ -9,6 +9,7 @@ from feedproof.contract import request as wire
 from feedproof.contract.assessment import Assumption
 from feedproof.contract.problem import RequestFault
 from feedproof.contract.structure import Examined, escape
+from feedproof.door.budget import faults_of, size_of
 from feedproof.door.circuit import read_load_state
 from feedproof.door.documents import decode
 from feedproof.door.ledger import Ledger
@@ -54,7 +55,7 @@ def open_ledger(examined: Examined | None) -> Ledger:
     return Ledger() if examined is None else Ledger(examined.faults, examined.broken)
 
 
-def admit(request: wire.AssessmentRequest, ledger: Ledger | None = None) -> Admitted:
+def admit(request: wire.AssessmentRequest, ledger: Ledger | None = None, *, weighed: bool = True) -> Admitted:
     """Make the reading set of a typed request.
 
     Parameters
@@ -63,6 +64,8 @@ def admit(request: wire.AssessmentRequest, ledger: Ledger | None = None) -> Admi
         Structurally sound, or mended.
     ledger : Ledger, optional
         What was noted before; its faults are told with those found here.
+    weighed : bool
+        Whether it is to be assessed; what is only simulated may be larger.
 
     Returns
     -------
@@ -96,19 +99,21 @@ def admit(request: wire.AssessmentRequest, ledger: Ledger | None = None) -> Admi
     base_rates = _base_rates(request.base_rates, ledger)
     if ledger.faults:
         raise RefusedRequest(sorted(ledger.faults, key=_document_order))
-    return Admitted(
-        ReadingSet(
-            reference=request.reference,
-            supply=supply,
-            meters=made_meters,
-            load_states=states,
-            readings=readings,
-            appliance=request.appliance.kind if request.appliance is not None else "other",
-            observations=observations,
-            base_rates=base_rates,
-        ),
-        tuple(ledger.assumptions),
+    reading_set = ReadingSet(
+        reference=request.reference,
+        supply=supply,
+        meters=made_meters,
+        load_states=states,
+        readings=readings,
+        appliance=request.appliance.kind if request.appliance is not None else "other",
+        observations=observations,
+        base_rates=base_rates,
     )
+    # Only of a sound request can be said how large it is.
+    too_large = list(faults_of(size_of(reading_set), weighed=weighed))
+    if too_large:
+        raise RefusedRequest(too_large)
+    return Admitted(reading_set, tuple(ledger.assumptions))
 
 
 _SECTIONS = {name: rank for rank, name in enumerate(wire.AssessmentRequest.__struct_fields__)}

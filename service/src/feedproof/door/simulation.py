@@ -97,6 +97,7 @@ def read_simulation(raw: bytes) -> AdmittedSimulation:
             readings=[_as_read(given) for given in request.readings],
         ),
         ledger,
+        weighed=False,
     )
     readings = [
         msgspec.structs.replace(reading, value=ranges[index]) if index in ranges else reading

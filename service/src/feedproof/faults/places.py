@@ -137,6 +137,8 @@ def times(site: Site, factor: float) -> Site:
     return msgspec.structs.replace(site, rate=site.rate * factor)
 
 
+@lru_cache(maxsize=4096)
 def neutral_rate(site: Site) -> Site:
-    """The same place without its rate, which no program depends on."""
-    return times(site, 1.0 / site.rate)
+    """The same place without its rates, which no program depends on."""
+    spans = tuple(tuple(msgspec.structs.replace(s, share=1.0) for s in own) for own in site.spans)
+    return msgspec.structs.replace(site, rate=1.0, spans=spans)

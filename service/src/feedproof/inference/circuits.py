@@ -87,9 +87,7 @@ class One:
             words[1] = self.given.meter_names[int(words[1])]
         elif words[0] in _OF_STATES:
             words[1:] = [
-                self.given.state_names[int(w)]
-                if w.isdigit() and (k == len(words) - 1 or (words[0] in ("lean", "angle", "load") and k == 1))
-                else w
+                self.given.state_names[int(w)] if w.isdigit() and (k == 1 or words[0] != "load") else w
                 for k, w in enumerate(words)
                 if k
             ]
@@ -244,7 +242,10 @@ class _Circuits:
             x[d] = values.get(name, 0.0)
         for k, spans in enumerate(one.place.spans):
             middle, scale = working(spans)
-            x[size + k] = (values.get(("severity", str(k)), _severity(spans, spans, 0.5)) - middle) / scale
+            severity = values.get(("severity", str(k)), _severity(spans, spans, 0.5))
+            if not spans[0].low - 1e-9 <= severity <= spans[-1].high + 1e-9:
+                raise ValueError(f"{severity:.4g} lies outside what {one.place.fault} covers")
+            x[size + k] = (severity - middle) / scale
         return x
 
     def shown(self, values: Mapping[Name, float]) -> tuple[float, ...]:

@@ -65,7 +65,7 @@ def _climbed(fit: Fit, readings: Readings) -> tuple[float, FloatArray, FloatArra
     # The peak was climbed to from a few starts and may sit on a saddle: nodes of a refined place lie on either side.
     x[0] = fit.rows[int(np.argmax(fit.mass))] if fit.modes else fit.peak
     value, mass, factor = np.full(2, -np.inf), np.full(2, -np.inf), np.zeros((2, n, n))
-    search(fit.built.box, readings, _AGAIN, x, value, mass, factor, 0.005, -np.inf, COUNT)
+    search(fit.built.program, readings, _AGAIN, x, value, mass, factor, 0.005, -np.inf, COUNT)
     return float(mass[1]), x[1], factor[1]
 
 
@@ -94,9 +94,12 @@ def spans(fit: Fit, without: list[Without]) -> list[tuple[float, float]]:
     for reading, other in enumerate(without):
         row = fit.built.order.index(reading)
         expected = shown[:, row]
+        if o.twin[row] >= 0:
+            # Of either circuit of an intermittent joint.
+            expected = np.where(np.arange(len(weights)) % 2 == 0, expected, shown[:, o.twin[row]])
         densities_of(o, row, expected, densities)
-        rest = weights * np.exp(-(densities - densities.min()))
-        few = rest.sum() ** 2 / (rest**2).sum() < _FEW
+        rest = weights if o.twin[row] >= 0 else weights * np.exp(-(densities - densities.min()))
+        few = o.twin[row] < 0 and rest.sum() ** 2 / (rest**2).sum() < _FEW
         if few:
             expected, rest = other.expected + other.spread * normal[:, 1], np.ones(len(weights))
         if o.kind[row] == PROXIMITY:

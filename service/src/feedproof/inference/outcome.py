@@ -241,7 +241,7 @@ class Circuits(Protocol):
         """Logarithm of the likelihood of all readings at coordinates of shape (len(names),) [nat]."""
 
     def values(self, cube: NDArray[np.float64]) -> dict[Name, float]:
-        """Each unknown at coordinates of shape (len(names),); mostly the logarithm of a quantity in SI units [1]."""
+        """Each unknown at coordinates of shape (len(names),): standard normal, but for a severity [ln ohm]."""
 
     def shown(self, values: Mapping[Name, float]) -> tuple[float, ...]:
         """What each reading's meter would show without random error [V, A or ohm].

@@ -5,7 +5,6 @@ from functools import lru_cache
 
 import numpy as np
 from msgspec import Struct
-from numba.typed import List
 
 from feedproof.circuit.forward import (
     CURRENT,
@@ -25,7 +24,7 @@ from feedproof.faults.places import Site
 from feedproof.faults.priors import PRIORS, Priors
 from feedproof.faults.severities import working
 from feedproof.inference.branch import appliance, path, strays
-from feedproof.inference.draft import S1, S2, X0, Draft, Node
+from feedproof.inference.draft import METALWORK, S1, S2, X0, Draft, Node
 from feedproof.inference.scene import Scene, SceneReading
 from feedproof.inference.upstream import feeder, service
 from feedproof.instruments.scatter import gain_spread, meter_admittance
@@ -49,8 +48,6 @@ class Built(Struct, frozen=True, kw_only=True):
     """A program with the names of what is in it."""
 
     program: Program
-    box: object
-    """The program in a list that compiled code takes without unpacking."""
     keys: tuple[str, ...]
     order: tuple[int, ...]
     """The program's reading r is number order[r] of those asked for."""
@@ -80,6 +77,11 @@ def build(site: Site, scene: Scene, readings: tuple[SceneReading, ...], priors: 
     path(d)
     strays(d)
     appliance(d)
+    if any("metalwork" in r.conductors for r in readings):
+        # From bonded to the panel to hanging in the air: nobody knows.
+        u = d.unknown("metalwork")
+        median = complex(-math.log(priors.metalwork_resistance))
+        d.element(METALWORK, ("P", "G"), d.all, median, (u, -priors.metalwork_spread))
     inject = [-1.0, 0.0, 0.0]
     sound_feeder = d.has_feeder and not any(b.section == "feeder" for b in site.breaks)
     if sound_feeder and any(set(r.conductors) & {"N", "G"} for r in readings):
@@ -227,11 +229,8 @@ def _assembled(d: Draft, supply: list[float], lean: dict[int, int], inject: list
         gain=np.array(gains, ints),
         gain_scale=np.array(scales, float),
     )
-    box = List()
-    box.append(program)
     return Built(
         program=program,
-        box=box,
         keys=tuple(d.keys),
         order=tuple(row[1] for row in rows),
         series={c: tuple(t) for c, t in d.series.items()},

@@ -5,7 +5,7 @@ brought into one form before anything is computed; two requests that say the sam
 """
 
 from functools import lru_cache
-from typing import Literal, NamedTuple, cast
+from typing import Any, Literal, NamedTuple, cast
 
 import msgspec
 from msgspec import Struct
@@ -31,7 +31,8 @@ Kind = Literal["voltage", "current", "resistance", "proximity", "neutral", "neut
 """The last three are asked for, never read: the neutral to the panel's grounded point, undisturbed, and while a
 voltmeter is across the stated pair; and to the transformer's grounded point."""
 
-_MIRROR: dict[Conductor, Conductor] = {"L1": "L2", "L2": "L1", "N": "N", "G": "G"}
+_PLACE: dict[str, int] = {name: k for k, name in enumerate((*CONDUCTORS, "metalwork"))}
+_MIRROR: dict[str, Any] = {"L1": "L2", "L2": "L1", "N": "N", "G": "G", "metalwork": "metalwork"}
 
 
 class SceneReading(Struct, frozen=True, kw_only=True, cache_hash=True):
@@ -85,7 +86,7 @@ def mirror(conductor: Conductor) -> Conductor:
 
 
 def _ordered(conductors: tuple[Conductor, ...]) -> tuple[Conductor, ...]:
-    return tuple(sorted(conductors, key=CONDUCTORS.index)) if len(conductors) > 1 else conductors
+    return tuple(sorted(conductors, key=_PLACE.__getitem__)) if len(conductors) > 1 else conductors
 
 
 def mirror_reading(reading: SceneReading) -> SceneReading:

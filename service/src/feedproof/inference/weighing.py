@@ -22,15 +22,15 @@ from feedproof.inference.program import build
 from feedproof.inference.runs import explained_resistance, sound_run
 from feedproof.inference.scene import Canonical, Scene, canonical_form, mirror, without_values
 from feedproof.inference.worth import rank
+from feedproof.interruption import go_on
 from feedproof.readings import CONDUCTORS, Conductor, ReadingSet, Voltmeter
 
 #: A place this far below the best where it is located is left at that [nat].
 _FADED = 6.5
 #: One this far below by readings blurred far is not looked at again [nat].
 _HOPELESS = 30.0
-#: Draws, by a place's probability.
-_DRAWS = ((0.1, 256), (0.02, 96), (0.004, 32))
-_FEW = 40.0
+#: Draws by a place's probability: at first, how many effective ones are enough, and how many are made for that at most.
+_DRAWS = ((0.1, 96, 100.0, 768), (0.02, 48, 30.0, 192), (0.004, 24, 12.0, 48))
 
 
 _Identity = tuple[str, Conductor | None, str | None, tuple[Part, ...], str]
@@ -89,13 +89,9 @@ def prospects(weighing: Weighing, found: Outcome) -> tuple[Prospect, ...]:
 def begin(readings: ReadingSet) -> float:
     """Extra resistance from which on a branch conductor counts as faulty [ohm].
 
-    Together with a usual run it is more than a sound one explains: where size and length are not known, the 95 %
-    point of a sound run.
+    Together with a usual run it is more than a sound one explains.
     """
     run = readings.supply.run
-    if run.size is None or run.length is None:
-        median, spread = sound_run(run)
-        return median * math.expm1(1.6449 * spread)
     return max(explained_resistance(run) - sound_run(run)[0], 0.02)
 
 
@@ -115,6 +111,7 @@ def weigh(readings: ReadingSet, among: Collection[Site] | None = None) -> Weighi
     blurred: dict[object, Readings] = {}
     fits, top = [], -math.inf
     for every in places_of(readings, scene):
+        go_on()
         place = every if among is None else _only(every, among, mirrored=canonical.mirrored)
         if place is None:
             continue
@@ -129,21 +126,24 @@ def weigh(readings: ReadingSet, among: Collection[Site] | None = None) -> Weighi
         fits.append(fit)
     best = max(f.log_mass for f in fits)
     for f in fits:
+        go_on()
         if f.log_mass > best - _FADED and not math.isinf(f.spread):
             refine(f)
     probability = _probabilities(fits)
     sound = max((k for k, f in enumerate(fits) if f.site.place == "none"), key=lambda k: probability[k])
     leading = int(np.argmax(probability))
     for k, (f, p) in enumerate(zip(fits, probability, strict=True)):
-        count = next((n for least, n in _DRAWS if p >= least), 0)
+        go_on()
+        count, enough, most = next(((n, e, m) for least, n, e, m in _DRAWS if p >= least), (0, 0.0, 0))
         if k in (sound, leading):
             count = max(count, 96)
         if count:
             if not f.modes:
                 refine(f)
             draw(f, count)
-            if p > _DRAWS[1][0] and effective(f) < _FEW:
-                draw(f, 4 * count)
+            while count < most and effective(f) < enough:
+                count *= 2
+                draw(f, count)
     return Weighing(canonical=canonical, bare=bare, fits=tuple(fits), probability=tuple(_probabilities(fits)))
 
 
