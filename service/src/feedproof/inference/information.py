@@ -36,7 +36,7 @@ def likenesses(shown: FloatArray, site: IntArray, o: Observations) -> FloatArray
     site : ndarray of int, shape (N,)
         Place that a draw is of [1].
     o : Observations
-        Scatter of the readings in question.
+        Scatter of the readings in question [V, A, ohm].
 
     Returns
     -------
