@@ -1,13 +1,14 @@
 """Small fleets of the invented campground, in the forms that files take, and the answers that they must get."""
 
 from collections.abc import Iterable, Sequence
-from typing import Any
+from typing import Any, get_args
 
 import msgspec
 import numpy as np
 import pyarrow as pa
 
 from feedproof.assess import assess
+from feedproof.contract import request as wire
 from feedproof.contract.assessment import Assessment
 from feedproof.faults.priors import BASE_RATES
 from feedproof.fleet.schema import LONG, NESTED
@@ -21,9 +22,15 @@ Row = dict[str, Any]
 _POWER_BASE = {"N": 120.0**2}
 
 
+#: What the form of a request has a field for.
+_SUPPLY = frozenset(wire.Supply.__struct_fields__)
+_METER = frozenset(name for kind in get_args(wire.Meter) for name in kind.__struct_fields__)
+_READ = frozenset(name for kind in get_args(wire.Reading) for name in kind.__struct_fields__)
+
+
 def _meter(meter: Meter) -> Row:
     kind = str(type(meter).__struct_config__.tag)
-    return {"kind": kind} | {n: v for n, v in msgspec.structs.asdict(meter).items() if n != "name"}
+    return {"kind": kind} | {n: v for n, v in msgspec.structs.asdict(meter).items() if n in _METER}
 
 
 def _load(load: Load) -> Row:
@@ -42,7 +49,7 @@ def _state(state: LoadState) -> Row:
 
 def _reading(reading: Reading) -> Row:
     kind = str(type(reading).__struct_config__.tag)
-    cells = msgspec.structs.asdict(reading)
+    cells = {n: v for n, v in msgspec.structs.asdict(reading).items() if n in _READ}
     if "between" in cells:
         cells["between"] = list(cells["between"])
     return {"kind": kind} | cells | ({"supply": "isolated"} if kind == "resistance" else {})
@@ -52,7 +59,7 @@ def nested_row(reference: str, readings: ReadingSet) -> Row:
     """Give a reading set as a row of the nested form, in SI units."""
     return {
         "reference": reference,
-        "supply": msgspec.to_builtins(readings.supply),
+        "supply": {n: v for n, v in msgspec.to_builtins(readings.supply).items() if n in _SUPPLY},
         "meters": {name: _meter(meter) for name, meter in readings.meters.items()},
         "load_states": {name: _state(state) for name, state in readings.load_states.items()},
         "readings": [_reading(reading) for reading in readings.readings],
@@ -97,18 +104,25 @@ def long_table(rows: Iterable[Row], *more: "pa.Field[Any]") -> pa.Table:
     return pa.Table.from_pylist(list(rows), schema=pa.schema([*LONG, *more]))
 
 
-def simulated(count: int, seed: int, rates: dict[str, float] | None = None) -> list[tuple[str, ReadingSet]]:
-    """Give visits with a low-impedance meter to outlets with faults drawn by base rates: fault, and reading set."""
+def simulated(
+    count: int, seed: int, rates: dict[str, float] | None = None, meter: str = "loz"
+) -> list[tuple[str, ReadingSet]]:
+    """Give visits to unplugged outlets with faults drawn by base rates: fault, and reading set."""
     weights = BASE_RATES if rates is None else rates
     rng = np.random.default_rng(seed)
     names = [name for name, rate in weights.items() if rate > 0.0]
     share = np.array([weights[name] for name in names])
-    asked = visit(volts("L1", "L2", 0.0, "loz"), volts("L1", "N", 0.0, "loz"), volts("L2", "N", 0.0, "loz"))
+    asked = visit(volts("L1", "L2", 0.0, meter), volts("L1", "N", 0.0, meter), volts("L2", "N", 0.0, meter))
     found = []
     for fault in rng.choice(names, size=count, p=share / share.sum()):
         taken = simulate(Simulation(fault=str(fault), readings=asked, seed=int(rng.integers(2**31))))
         found.append((str(fault), msgspec.structs.replace(asked, readings=taken)))
     return found
+
+
+def drawn(faults: Sequence[str], fault: str) -> float:
+    """Share of a fault among those that were drawn."""
+    return sum(each == fault for each in faults) / len(faults)
 
 
 def expected_cells(answer: Assessment) -> Row:
