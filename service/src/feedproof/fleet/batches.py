@@ -16,7 +16,7 @@ from typing import Any, NamedTuple
 import pyarrow as pa
 
 from feedproof.fleet.admission import Document, Refused, admit_long, admit_nested, check_columns
-from feedproof.fleet.answer import ANSWER_COLUMNS, Cell, answer, reference_reading
+from feedproof.fleet.answer import ANSWER_COLUMNS, Cell, answer, own_columns
 from feedproof.fleet.ratebook import Ratebook
 from feedproof.fleet.schema import assessed, form_of
 from feedproof.inference.scene import Scene, canonical_form, without_values
@@ -103,8 +103,7 @@ class Assessor:
             except Exception as error:  # noqa: BLE001 - one set must not take the others down
                 cells[item.place]["refused"] = f"the model failed on it: {type(error).__name__}: {error}"[:300]
             else:
-                voltage, meter = reference_reading(item.reading_set)
-                cells[item.place].update(reference_voltage=voltage, reference_meter=meter)
+                cells[item.place].update(own_columns(item.reading_set))
             tell()
         return pa.RecordBatch.from_pylist(cells, schema=self.schema)
 

@@ -19,7 +19,7 @@ UNFINISHED = 3
 """Exit status where the run stopped before its end; the same command goes on."""
 
 _STOPPING = (signal.SIGINT, signal.SIGTERM)
-_NEEDED = {"pyarrow": "fleet", "matplotlib": "fleet", "rich": "fleet"}
+_NEEDED = ("duckdb", "matplotlib", "pyarrow", "rich", "scipy")
 
 
 def add_commands(commands: Any) -> None:  # noqa: ANN401 - argparse has no public name for it
@@ -49,25 +49,35 @@ def add_commands(commands: Any) -> None:  # noqa: ANN401 - argparse has no publi
     fleet.set_defaults(run=_fleet)
 
     rates = commands.add_parser(
-        "fleet-rates", help="estimate base rates of the faults from assessments that `feedproof fleet` wrote"
+        "fleet-rates",
+        help="estimate base rates of the faults from assessments that `feedproof fleet` wrote",
+        description="Estimate base rates of the faults from assessments, and say in words what they stand on. A rate"
+        " can be told only from readings that can show the fault: 10 000 unplugged outlets read with a high-impedance"
+        " meter say nothing of how often neutrals are open, and a model that is a little wrong about them would name a"
+        " small number with great confidence. So each fault is estimated from the layouts of readings that move its"
+        " odds by a hundred to one or more in a sound set; where there are none, it keeps its published ratio to a"
+        " sound supply. Intervals are from the evidence alone, 0 to 1 where there is none, and wider where layouts"
+        " disagree. No fault is fed back as rarer than the interval's upper end, or than a tenth of the published rate."
+        " Rates hold for visits like these, which are not outlets at random.",
     )
-    rates.add_argument("assessed", metavar="FILE", type=Path, help="assessments: Parquet, CSV or NDJSON")
+    _add_input(rates)
     rates.add_argument(
         "output", metavar="OUT", type=Path, help="JSON to write; `feedproof fleet --base-rates` takes it"
     )
-    rates.add_argument(
-        "--by", metavar="COLUMN", action="append", default=[], help="estimate for each of its values too"
-    )
+    _add_options(rates, "estimate for each of its values too")
     rates.add_argument("--level", type=float, default=0.9, help="of the intervals (0.9)")
     rates.add_argument(
         "--prior-sets", type=float, default=10.0, help="how many sets the model's own rates count for (10)"
     )
+    rates.add_argument(
+        "--every-set", action="store_true", help="believe the model of readings that can hardly show a fault, too"
+    )
     rates.set_defaults(run=_rates)
 
     report = commands.add_parser("fleet-report", help="one page and tables of assessments that `feedproof fleet` wrote")
-    report.add_argument("assessed", metavar="FILE", type=Path, help="assessments: Parquet, CSV or NDJSON")
+    _add_input(report)
     report.add_argument("output", metavar="FOLDER", type=Path, help="to write report.html and a CSV of each table into")
-    report.add_argument("--by", metavar="COLUMN", action="append", default=[], help="findings for each of its values")
+    _add_options(report, "findings for each of its values")
     report.add_argument("--part", metavar="COLUMN", help="which part was replaced or ordered, where one was")
     report.add_argument("--outlet", metavar="COLUMN", help="which outlet was visited")
     report.add_argument("--time", metavar="COLUMN", help="when it was visited")
@@ -79,15 +89,24 @@ def add_commands(commands: Any) -> None:  # noqa: ANN401 - argparse has no publi
     schema.set_defaults(run=_schema)
 
 
+def _add_input(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("assessed", metavar="FILE", help="assessments: Parquet, CSV or NDJSON")
+
+
+def _add_options(parser: argparse.ArgumentParser, by: str) -> None:
+    parser.add_argument("--by", metavar="COLUMN", action="append", default=[], help=by)
+    parser.add_argument("--overwrite", action="store_true", help="replace what is there")
+
+
 def _complain(line: str) -> int:
     sys.stderr.write(f"feedproof: {line}\n")
     return UNUSABLE
 
 
 def _lacking() -> str | None:
-    for module, extra in _NEEDED.items():
+    for module in _NEEDED:
         if importlib.util.find_spec(module) is None:
-            return f'{module} is not installed; pip install "feedproof[{extra}]"'
+            return f'{module} is not installed; pip install "feedproof[fleet]"'
     return None
 
 
@@ -168,24 +187,36 @@ def _stoppable() -> Iterator[None]:
 def _rates(arguments: argparse.Namespace) -> int:
     if lacking := _lacking():
         return _complain(lacking)
+    from feedproof.fleet.ratebook import write_ratebook  # noqa: PLC0415
     from feedproof.fleet.rates import estimate_file  # noqa: PLC0415
 
     if not 0.0 < arguments.level < 1.0 or arguments.prior_sets < 0.0:
         return _complain("--level lies between 0 and 1, --prior-sets is at least 0")
     try:
-        written = estimate_file(
-            arguments.assessed, by=arguments.by, level=arguments.level, prior_sets=arguments.prior_sets
+        _fresh(arguments.output, overwrite=arguments.overwrite)
+        book = estimate_file(
+            arguments.assessed,
+            by=arguments.by,
+            level=arguments.level,
+            prior_sets=arguments.prior_sets,
+            every_set=arguments.every_set,
         )
-        arguments.output.write_bytes(written)
+        arguments.output.write_bytes(write_ratebook(book))
+        sys.stdout.write(book.explained())
     except (ValueError, OSError) as error:
         return _complain(str(error))
     return 0
 
 
+def _fresh(path: Path, *, overwrite: bool) -> None:
+    if path.exists() and not overwrite:
+        raise ValueError(f"{path} is already there; --overwrite replaces it")
+
+
 def _report(arguments: argparse.Namespace) -> int:
     if lacking := _lacking():
         return _complain(lacking)
-    from feedproof.fleet.report import Asked, write_report  # noqa: PLC0415
+    from feedproof.fleet.report import Asked, report, write_report  # noqa: PLC0415
 
     try:
         asked = Asked(
@@ -195,7 +226,7 @@ def _report(arguments: argparse.Namespace) -> int:
             time=arguments.time,
             title=arguments.title,
         )
-        write_report(arguments.assessed, arguments.output, asked)
+        write_report(report(arguments.assessed, asked), arguments.output, overwrite=arguments.overwrite)
     except (ValueError, OSError) as error:
         return _complain(str(error))
     return 0

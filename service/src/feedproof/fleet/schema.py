@@ -137,6 +137,7 @@ ASSESSED = pa.schema(
         _field("refused", TEXT, "Why the row was not assessed; then all that follows is null."),
         _field("supply_system", TEXT, "Stated supply system, or the default."),
         _field("readings", pa.int32(), "How many readings the set has."),
+        _field("layout", TEXT, "Which readings they are: kind, conductors, point, load state, kind of meter."),
         _field("finding", TEXT, "The most probable state of the supply."),
         _field("finding_conductor", TEXT, "The conductor that it sits on."),
         _field("finding_location", TEXT, "Where, as far as the readings tell."),
@@ -182,6 +183,7 @@ ASSESSED = pa.schema(
         _field("open_neutral_would_show", TRUTH, "Whether an open neutral (1 kohm or more) would have shown."),
         _field("reference_voltage", NUMBER, "First reading of the leg-to-leg voltage, on one leg leg to neutral [V]."),
         _field("reference_meter", TEXT, "Label of the voltmeter that it was read with."),
+        _field("reference_tolerance", NUMBER, "That meter's limit of error there, as a share of the reading [1]."),
         _field("model_version", TEXT, "Version of the model."),
         _field("priors_digest", TEXT, "SHA-256 of the priors, the base rates among them."),
     ]
