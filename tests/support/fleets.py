@@ -85,8 +85,12 @@ def long_rows(reference: str, readings: ReadingSet) -> list[Row]:
             | {"isolated": True if reading.get("supply") == "isolated" else None}
             | {f"meter_{n}": v for n, v in nested["meters"][reading["meter"]].items()}
             | {"load_state_kind": state["kind"]}
-            | {f"load_power_{a}_{b}".lower(): load["power"] for load in loads for a, b in [load["between"]]}
-            | {"load_tolerance_percent": loads[0]["tolerance_percent"] if loads else None}
+            | {
+                f"load_{name}_{a}_{b}".lower(): load[name]
+                for load in loads
+                for a, b in [load["between"]]
+                for name in ("power", "tolerance_percent")
+            }
         )
     return rows
 

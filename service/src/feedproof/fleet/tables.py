@@ -11,7 +11,7 @@ import pyarrow.json
 import pyarrow.parquet
 from msgspec import Struct
 
-from feedproof.fleet.files import format_of
+from feedproof.fleet.files import files_of, format_of, open_input
 from feedproof.fleet.schema import ASSESSED
 
 _SAME = ("layout", "finding", "finding_log_evidence", "supply_fault_probability", "reference_voltage")
@@ -59,10 +59,8 @@ def assessments(source: object, own: Sequence[str] = ()) -> duckdb.DuckDBPyConne
     base = duckdb.connect()
     if not isinstance(source, str | Path):
         base.register("assessed", pa.table(source))
-    elif format_of(Path(source)) == "parquet":
-        path = Path(source)
-        files = sorted(path.rglob("*.parquet")) if path.is_dir() else [path]
-        base.read_parquet([str(file) for file in files]).create_view("assessed")
+    elif format_of(source) == "parquet" and "://" not in str(source):
+        base.read_parquet(files_of(source)).create_view("assessed")
     else:
         base.register("read", pa.RecordBatchReader.from_batches(*_stream(source)))
         base.execute("CREATE TABLE assessed AS SELECT * FROM read")
@@ -84,12 +82,14 @@ def quoted(name: str) -> str:
 def _stream(source: str | Path) -> tuple[pa.Schema, Iterator[pa.RecordBatch]]:
     kinds = {field.name: field.type for field in ASSESSED}
     reader: Any
-    if format_of(Path(source)) == "csv":
+    if format_of(source) == "parquet":
+        reader = pa.concat_tables(pyarrow.parquet.read_table(open_input(each)) for each in files_of(source)).to_reader()
+    elif format_of(source) == "csv":
         options = pyarrow.csv.ConvertOptions(
             column_types=kinds, strings_can_be_null=True, quoted_strings_can_be_null=True
         )
-        reader = pyarrow.csv.open_csv(source, convert_options=options)
+        reader = pyarrow.csv.open_csv(open_input(source), convert_options=options)
     else:
         stated = pyarrow.json.ParseOptions(explicit_schema=pa.schema(list(ASSESSED)))
-        reader = pyarrow.json.open_json(source, parse_options=stated)
+        reader = pyarrow.json.open_json(open_input(source), parse_options=stated)
     return reader.schema, iter(reader)
