@@ -45,13 +45,6 @@ TARGETS = {
         "tests/oracles/test_conductor_tables.py",
     ],
     "feedproof.circuit.kernel": ["tests/service/circuit/test_kernel.py"],
-    "feedproof.circuit.network": ["tests/service/circuit/test_network.py", "tests/service/circuit/test_solve.py"],
-    "feedproof.circuit.solve": ["tests/service/circuit/test_solve.py", "tests/service/circuit/test_network.py"],
-    "feedproof.circuit.supply": [
-        "tests/service/circuit/test_supply.py",
-        "tests/service/circuit/test_supply_phasors.py",
-        "tests/oracles/test_ansi_c84_1.py",
-    ],
     "feedproof.circuit.topology": ["tests/service/circuit/test_topology.py", "tests/service/circuit/test_kernel.py"],
 }
 LIBRARIES = ("hypothesis", "msgspec", "numba", "numpy", "pytest", "scipy.linalg")

@@ -64,9 +64,7 @@ def reply_to(answer: Assessment) -> Reply:
     first = answer.next_readings[0] if answer.next_readings else None
     step = None
     if first is not None:
-        where = "-".join(first.between or [first.at or first.through or ""])
-        step = f"{first.kind} {where}, {first.load_state}, {first.meter_kind.replace('_', ' ')}: {first.why}"
-        step += "".join(f" ({hazard})" for hazard in first.hazards)
+        step = f"{first.title}: {first.why}" + "".join(f" ({hazard.text})" for hazard in first.hazards)
     # Every caution, the gravest first, as the service orders them.
     warnings = [f"{caution.severity.upper()}: {caution.text}" for caution in answer.cautions]
     return Reply(headline, warnings, step, {})

@@ -121,9 +121,7 @@ def answered(assessment: dict[str, Any]) -> Iterator[str]:
 
 def next_reading(reading: dict[str, Any]) -> str:
     """Reading worth taking next, in one line."""
-    with_meter = reading["meter"] or reading["meter_kind"].replace("_", " ")
-    head = f"{reading['kind']} {what(reading)} with {with_meter}, {reading['load_state']}"
-    return f"{head} ({reading['information']:.2f} bit): {reading['why']}"
+    return f"{reading['title']} ({reading['information']:.2f} bit): {reading['why']}"
 
 
 def main() -> None:

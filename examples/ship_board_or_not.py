@@ -26,9 +26,7 @@ def hidden(answer: Assessment) -> str | None:
 
 def ask_for(reading: NextReading) -> str:
     """Put a next reading into a sentence for the telephone."""
-    where = "-".join(reading.between or [reading.at or reading.through or ""])
-    text = f"{reading.kind} {where} at the {reading.point.replace('_', ' ')}, {reading.load_state},"
-    return " ".join([text, f"with a {reading.meter_kind.replace('_', ' ')}.", *reading.hazards])
+    return " ".join([f"{reading.title}.", *(hazard.text for hazard in reading.hazards)])
 
 
 def decide(answer: Assessment) -> tuple[str, str]:

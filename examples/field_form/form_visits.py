@@ -63,7 +63,6 @@ METER_KINDS: dict[str, MeterName] = {
     "clamp_ammeter": "clamp",
     "proximity_detector": "pen",
 }
-QUANTITIES = {"voltage": "Voltage", "current": "Current through", "proximity": "Proximity at"}
 
 
 def visit_of(form: Form) -> Visit:
@@ -147,15 +146,20 @@ def shown(answer: Assessment) -> dict[str, Any]:
 
 def suggestion(reading: NextReading) -> dict[str, Any]:
     """Turn the next reading into words, and into what the form's buttons are to be set to where it has them."""
-    conductors = reading.between or [name for name in (reading.at, reading.through) if name]
-    names = [{"N": "neutral", "G": "ground"}.get(name, name) for name in conductors]
-    meter = reading.meter or METER_KINDS.get(reading.meter_kind)
-    kind = QUANTITIES.get(reading.kind, reading.kind)
-    state = STATES.get(reading.load_state, reading.load_state)
-    words = f"{kind} {' to '.join(names)}, {reading.meter_kind.replace('_', ' ')}, {state}"
-    known = meter in METER_KINDS.values() and reading.load_state in STATES and reading.point == "receptacle"
-    take = {"meter": meter, "at": "-".join(conductors), "state": reading.load_state} if known else None
-    return {"words": f"{words}.", "why": reading.why, "hazards": reading.hazards, "take": take}
+    asked = reading.reading
+    take = None
+    if asked is not None:
+        conductors = asked.between or [name for name in (asked.at, asked.through) if name]
+        meter = asked.meter if reading.meter is None else METER_KINDS.get(reading.meter_kind or "")
+        known = meter in METER_KINDS.values() and asked.load_state in STATES and asked.point == "receptacle"
+        take = {"meter": meter, "at": "-".join(conductors), "state": asked.load_state} if known else None
+    return {
+        "words": f"{reading.title}.",
+        "steps": reading.steps,
+        "why": reading.why,
+        "hazards": [hazard.text for hazard in reading.hazards],
+        "take": take,
+    }
 
 
 def percent(probability: float) -> str:

@@ -13,12 +13,15 @@ from litestar.testing import TestClient
 from openapi_spec_validator import OpenAPIV31SpecValidator
 
 from feedproof.api.examples import REQUEST_EXAMPLES
+from feedproof.api.naming import name_of_quantity
 from feedproof.api.openapi import document, document_bytes
-from feedproof.api.problems import BY_STATUS
+from feedproof.api.problems import PROBLEM_TYPES
 from feedproof.api.routes import ROUTES
 from feedproof.app import create_app
+from feedproof.contract.quantities import QUANTITIES
 from feedproof.contract.request import AssessmentRequest
 from feedproof.settings import Settings
+from feedproof.units import Refusal, convert
 from support.openapi_nodes import enumerations, fields, reachable
 
 DOCUMENT: dict[str, Any] = json.loads(document_bytes())
@@ -88,7 +91,11 @@ def test_operation_ids_are_frozen() -> None:
         "list_supply_systems",
         "list_meters",
         "list_conductors",
+        "list_receptacles",
+        "list_observations",
         "list_units",
+        "show_model",
+        "list_limits",
         "describe_problem",
         "show_docs",
         "show_document",
@@ -113,9 +120,11 @@ def test_every_operation_says_what_it_does_with_examples_and_all_statuses(name: 
         elif int(status) >= 400:
             (media,) = resolved["content"].items()
             assert media[0] == "application/problem+json"
-            (example,) = media[1]["examples"].values()
-            assert example["value"]["type"] == BY_STATUS[int(status)].uri
-            assert example["value"]["status"] == int(status)
+            examples = [example["value"] for example in media[1]["examples"].values()]
+            assert [example["type"] for example in examples] == [
+                k.uri for k in PROBLEM_TYPES if k.status == int(status)
+            ]
+            assert {example["status"] for example in examples} == {int(status)}
 
 
 @pytest.mark.parametrize("name", SCHEMAS)
@@ -144,7 +153,7 @@ def test_every_number_says_its_unit(name: str) -> None:
 
 def test_requests_are_closed_and_answers_are_open() -> None:
     for name in ASKED:
-        assert SCHEMAS[name]["additionalProperties"] is False, name
+        assert SCHEMAS[name].get("additionalProperties", "properties" in SCHEMAS[name]) is False, name
     for name in ANSWERED:
         assert "additionalProperties" not in SCHEMAS[name], name
         assert not list(enumerations(SCHEMAS[name])), f"{name} has a closed list"
@@ -154,12 +163,45 @@ def test_requests_are_closed_and_answers_are_open() -> None:
 @pytest.mark.parametrize("union", ["readings", "meters"])
 def test_tagged_unions_show_their_discriminator(union: str) -> None:
     node = SCHEMAS["AssessmentRequest"]["properties"][union]
-    items = node["items"] if "items" in node else node["additionalProperties"]
+    items = resolve(node["items"] if "items" in node else node["additionalProperties"])
     assert items["discriminator"]["propertyName"] == "kind"
-    assert len(items["discriminator"]["mapping"]) == len(items["anyOf"]) == 4
+    assert len(items["discriminator"]["mapping"]) == len(items["oneOf"]) == 4
     for tag, target in items["discriminator"]["mapping"].items():
         kind = resolve({"$ref": target})["properties"]["kind"]
         assert (kind["const"], kind["type"]) == (tag, "string")
+
+
+def nodes(node: Any, way: str = "") -> Iterator[tuple[str, dict[str, Any]]]:
+    """Every schema below, with the way to it."""
+    if isinstance(node, dict):
+        yield way, node
+        for key, value in node.items():
+            if key not in {"examples", "example"}:
+                yield from nodes(value, f"{way}/{key}")
+    elif isinstance(node, list):
+        for index, value in enumerate(node):
+            yield from nodes(value, f"{way}/{index}")
+
+
+def test_what_generators_make_a_type_of_is_a_component() -> None:
+    for way, node in nodes(SCHEMAS):
+        assert node.get("default", ...) is not None, f"{way}: a field that may be left out has no value then"
+        if "enum" in node or "oneOf" in node or "maxLength" in json.dumps(node.get("anyOf", [])):
+            assert way.count("/") == 1, f"{way}: written out in place"
+        if "discriminator" in node and "propertyName" in node["discriminator"]:
+            assert "anyOf" not in node, way
+
+
+@pytest.mark.parametrize("name", sorted(QUANTITIES))
+def test_every_quantity_is_a_component_that_takes_what_the_door_takes(name: str) -> None:
+    kind = QUANTITIES[name]
+    check = validator(name_of_quantity(name))
+    written = (f"{kind.high} {kind.dimension.unit}", "OL", "247 VAC", "1e309 V")
+    for value in (kind.low, kind.high, kind.high * 1.1, *written):
+        taken = not isinstance(convert(value, kind), Refusal)
+        # A pattern tells how a string is written; its bounds are the door's to check.
+        if not isinstance(value, str) or taken:
+            assert check.is_valid(value) == taken, value
 
 
 def test_every_example_request_is_answered_as_published(client: TestClient[Any]) -> None:
@@ -265,6 +307,12 @@ def test_the_schema_takes_what_the_decoder_takes(example_requests: dict[str, byt
         {"meters": {"m": {"kind": "proximity_detector", "input_impedance": 1000}}},
         {"reference": "x" * 201},
         {"reference": "\u0000"},
+        {"supply": {"receptacle": "14-51R"}},
+        {"supply": {"neutral": "unknown"}},
+        {"appliance": {"kind": "toaster"}},
+        {"observations": ["ghosts"]},
+        {"observations": [{"code": "works_when_moved", "colour": "red"}]},
+        {"meters": {"m": {"kind": "clamp_ammeter", "proved": {}}}},
     ],
 )
 def test_the_schema_refuses_what_the_door_refuses(change: dict[str, Any]) -> None:

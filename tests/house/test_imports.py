@@ -1,5 +1,6 @@
 """Imports run one way. The contracts stand in the root pyproject.toml; here they are kept, and shown to bite."""
 
+import ast
 import os
 import shutil
 import subprocess
@@ -7,6 +8,14 @@ import sys
 from pathlib import Path
 
 import pytest
+
+import feedproof.inference
+
+#: What only an engine's own tests know: those that go when it goes.
+INSIDE = ("feedproof.inference.", "feedproof.circuit.", "feedproof.faults.sites", "feedproof.faults.places")
+OF_THE_ENGINE = ("service/inference", "service/circuit", "service/faults", "support/internals")
+#: Published tables of conductors, which the model uses and does not hide.
+OPEN = "feedproof.circuit.conductors"
 
 COMMAND = [
     sys.executable,
@@ -40,8 +49,10 @@ def test_all_contracts_are_kept(root: Path) -> None:
         ("service/src/feedproof/circuit/__init__.py", "import feedproof.inference", "imports run one way"),
         ("service/src/feedproof/readings.py", "import feedproof.inference", "imports run one way"),
         ("service/src/feedproof/contract/__init__.py", "import feedproof.readings", "imports run one way"),
+        ("service/src/feedproof/advice/__init__.py", "import feedproof.inference.weighing", "its own package alone"),
+        ("service/src/feedproof/fleet/__init__.py", "import feedproof.faults.sites", "Only the inference imports"),
         ("service/src/feedproof/inference/__init__.py", "import litestar", "know nothing of HTTP"),
-        ("service/src/feedproof/inference/__init__.py", "import pint", "imports pint"),
+        ("service/src/feedproof/inference/__init__.py", "import pint", "Nothing imports pint"),
         ("service/src/feedproof/stowaway.py", "", "imports run one way"),
         ("sdk/src/feedproof_sdk/__init__.py", "import feedproof", "know nothing of each other"),
         ("sdk/src/feedproof_sdk/__init__.py", "import httpx", "imports httpx"),
@@ -58,3 +69,51 @@ def test_a_breach_is_named(root: Path, tmp_path: Path, module: str, line: str, b
     assert result.returncode == 1, result.stdout + result.stderr
     verdict = [text for text in result.stdout.splitlines() if "BROKEN" in text]
     assert any(broken in text for text in verdict), result.stdout
+
+
+def imported(path: Path) -> set[str]:
+    """Every module that a file imports from."""
+    found = set()
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Import):
+            found |= {alias.name for alias in node.names}
+        elif isinstance(node, ast.ImportFrom):
+            found |= {f"{node.module}.{alias.name}" for alias in node.names} | {str(node.module)}
+    return found
+
+
+def inside(path: Path) -> set[str]:
+    """What a file imports of an engine's inside; a name that the inference gives itself is none of it."""
+    packages = {"feedproof.circuit", "feedproof.faults"}
+    given = {f"feedproof.inference.{name}" for name in feedproof.inference.__all__}
+    return {
+        name
+        for name in imported(path) - given - packages
+        if f"{name}.".startswith(INSIDE) and name != "feedproof.inference" and not name.startswith(OPEN)
+    }
+
+
+def test_proofs_and_oracles_know_the_inference_by_its_seam_alone(root: Path) -> None:
+    """So that another engine behind it is held to the same."""
+    breaches = {
+        str(path.relative_to(root)): found
+        for path in sorted((root / "tests").rglob("*.py"))
+        if not str(path.relative_to(root / "tests")).startswith(OF_THE_ENGINE) and (found := inside(path))
+    }
+    assert breaches == {}
+
+
+def test_a_test_that_knew_more_would_be_seen(tmp_path: Path) -> None:
+    file = tmp_path / "test_more.py"
+    for line, breach in (
+        ("from feedproof.inference.weighing import weigh", True),
+        ("from feedproof.inference import weighing", True),
+        ("import feedproof.circuit.forward", True),
+        ("from feedproof.circuit import forward", True),
+        ("from feedproof.faults.sites import sites", True),
+        ("from feedproof.inference import Outcome, infer", False),
+        ("from feedproof.circuit.conductors import run_resistance", False),
+        ("from feedproof.faults.priors import PRIORS", False),
+    ):
+        file.write_text(line, encoding="utf-8")
+        assert bool(inside(file)) == breach, line

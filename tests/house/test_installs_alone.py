@@ -26,7 +26,6 @@ SERVER_ONLY = [
     "llvmlite",
     "numba",
     "numpy",
-    "pint",
     "prometheus_client",
     "structlog",
     "uvicorn",

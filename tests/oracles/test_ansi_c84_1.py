@@ -1,90 +1,92 @@
-"""Limits of voltage at their very edges.
+"""Supply systems and the range of a sound supply against published figures.
 
-Sources: Maryland COMAR 20.50.07.02 (an open regulation with Range A service figures) and secondary copies of ANSI
-C84.1. The standard's text was not read. Rows marked "from memory" rest on memory of the standard alone.
+Sources: Maryland COMAR 20.50.07.02, an open regulation whose service voltages are those of ANSI C84.1 range A: 114 to
+126 V, 114/228 to 126/252 V, 114/197 to 126/219 V. The standard's text was not read. Nominal voltages are from memory.
 """
 
 import math
+from typing import get_args
 
+import numpy as np
 import pytest
 
-from feedproof.circuit.supply import Class, Edition, Place, Quantity, classify, voltage_range
-from feedproof.readings import SystemName
+from feedproof.door import NOMINAL_BETWEEN_LEGS, NOMINAL_TO_NEUTRAL
+from feedproof.inference import Circuits, circuits_of, infer
+from feedproof.readings import ReadingSet, Supply, SystemName
+from support.outcomes import DMM, volts
+from support.proof_cases import visit
 
-OLD: Edition = "1995-2006"
-NEW: Edition = "2011-2020"
-SPLIT: SystemName = "split_phase_120_240"
-
-
-# COMAR 20.50.07.02: 120 V at 114 to 126, 120/240 V at 228 to 252, 120/208 V from 197.
-@pytest.mark.parametrize("edition", [OLD, NEW])
-@pytest.mark.parametrize(
-    ("system", "quantity", "low", "high"),
-    [
-        (SPLIT, "leg_to_neutral", 114.0, 126.0),
-        (SPLIT, "leg_to_leg", 228.0, 252.0),
-        ("wye_120_208", "leg_to_neutral", 114.0, 126.0),
-        ("wye_120_208", "leg_to_leg", 197.0, 218.0),  # 218: from memory; COMAR prints 219
-    ],
-)
-def test_range_a_at_the_service(
-    system: SystemName, quantity: Quantity, low: float, high: float, edition: Edition
-) -> None:
-    inside = [classify(v, system, quantity, "service", edition) for v in (low, high)]
-    outside = [classify(v, system, quantity, "service", edition) for v in (low - 0.1, high + 0.1)]
-    assert inside == ["A", "A"]
-    assert "A" not in outside
+LOW, HIGH = 114.0, 126.0
+#: Leg to leg at both ends. COMAR rounds the upper end of a wye, 126·√3 = 218.2 V, to 219.
+ACROSS: dict[SystemName, tuple[float, float]] = {
+    "split_phase_120_240": (228.0, 252.0),
+    "wye_120_208": (197.0, 219.0),
+    "high_leg_delta_120_240": (228.0, 252.0),
+}
+EDGE = 1e-7
 
 
-# ANSI C84.1 Range B at the service, 110 and 127: read in secondary copies.
-@pytest.mark.parametrize(
-    ("voltage", "expected"), [(109.9, "outside"), (110.0, "B"), (127.0, "B"), (127.1, "outside"), (113.9, "B")]
-)
-def test_range_b_at_the_service(voltage: float, expected: Class) -> None:
-    assert classify(voltage, SPLIT, "leg_to_neutral", "service") == expected
+def at_panel(system: SystemName) -> ReadingSet:
+    """Legs to neutral and, where there are two, to each other, unloaded at the panel."""
+    taken = [volts("L1", "N", 0.0, point="service_panel")]
+    if system in ACROSS:
+        taken += [volts("L2", "N", 0.0, point="service_panel"), volts("L1", "L2", 0.0, point="service_panel")]
+    return visit(*taken, supply=Supply(system=system), meters={"dmm": DMM})
 
 
-# Utilization minima differ between editions. 108 in Range A is a value from memory, as are 110 and 106 before 2011.
-@pytest.mark.parametrize(
-    ("voltage", "edition", "expected"),
-    [
-        (107.9, NEW, "B"),
-        (108.0, NEW, "A"),
-        (109.9, NEW, "A"),
-        (110.0, NEW, "A"),
-        (107.9, OLD, "B"),
-        (109.9, OLD, "B"),
-        (110.0, OLD, "A"),
-        (103.9, NEW, "outside"),
-        (104.0, NEW, "B"),
-        (105.9, OLD, "outside"),
-        (106.0, OLD, "B"),
-    ],
-)
-def test_utilization_depends_on_the_edition(voltage: float, edition: Edition, expected: Class) -> None:
-    assert classify(voltage, SPLIT, "leg_to_neutral", "utilization", edition) == expected
+def kinds(system: SystemName, fault: str = "none_found") -> tuple[Circuits, ...]:
+    """The circuits of a fault, by their share."""
+    readings = at_panel(system)
+    site = next(c for c in infer(readings).candidates if c.fault == fault)
+    return tuple(sorted(circuits_of(readings, site), key=lambda c: -c.share))
 
 
-# 240 V sides are twice the 120 V sides; 220, 254 and all utilization minima are values from memory.
-@pytest.mark.parametrize("edition", [OLD, NEW])
-@pytest.mark.parametrize("place", ["service", "utilization"])
-def test_leg_to_leg_is_twice_leg_to_neutral(place: Place, edition: Edition) -> None:
-    for name in ("A", "B"):
-        one, two = (voltage_range(SPLIT, q, place, name, edition) for q in ("leg_to_neutral", "leg_to_leg"))
-        assert two.minimum.value == 2.0 * one.minimum.value
-        assert two.maximum.value == 2.0 * one.maximum.value
+def reach(circuits: Circuits) -> tuple[float, float]:
+    """Least and greatest supply of leg to neutral [V]."""
+    ends = []
+    for end in (EDGE, 1.0 - EDGE):
+        values = circuits.values(np.full(len(circuits.names), end))
+        ends.append(NOMINAL_TO_NEUTRAL * math.exp(next(v for name, v in values.items() if name[0] == "supply")))
+    return ends[0], ends[1]
 
 
-# The 208 V class is the 120 V class times the square root of three, rounded to a volt; values from memory.
-@pytest.mark.parametrize("edition", [OLD, NEW])
-@pytest.mark.parametrize("place", ["service", "utilization"])
-def test_wye_is_root_three_times_leg_to_neutral(place: Place, edition: Edition) -> None:
-    for name in ("A", "B"):
-        one, two = (voltage_range("wye_120_208", q, place, name, edition) for q in ("leg_to_neutral", "leg_to_leg"))
-        assert two.minimum.value == pytest.approx(math.sqrt(3.0) * one.minimum.value, abs=1.0)
-        assert two.maximum.value == pytest.approx(math.sqrt(3.0) * one.maximum.value, abs=1.0)
+@pytest.mark.parametrize("system", get_args(SystemName))
+def test_a_sound_supply_is_one_within_range_a_at_the_service(system: SystemName) -> None:
+    for circuits in kinds(system):
+        assert reach(circuits) == pytest.approx((LOW, HIGH), abs=0.01)
 
 
-def test_208_between_legs_of_120_is_a_wye_and_no_low_voltage() -> None:
-    assert classify(208.0, "wye_120_208", "leg_to_leg", "service") == "A"
-    assert classify(207.9, SPLIT, "leg_to_leg", "utilization") == "outside"
+def test_low_and_high_begin_where_it_ends() -> None:
+    assert reach(kinds("split_phase_120_240", "voltage_low")[0])[1] == pytest.approx(LOW, abs=0.01)
+    assert reach(kinds("split_phase_120_240", "voltage_high")[0])[0] == pytest.approx(HIGH, abs=0.01)
+
+
+@pytest.mark.parametrize("system", get_args(SystemName))
+def test_meters_at_the_panel_show_the_ends_of_the_range(system: SystemName) -> None:
+    circuits = kinds(system)[0]
+    for end, volts_to_neutral in enumerate((LOW, HIGH)):
+        inside = math.log(volts_to_neutral / NOMINAL_TO_NEUTRAL) * (1.0 - 1e-6)
+        shown = circuits.shown({("supply", "sound"): inside})
+        assert shown[0] == pytest.approx(volts_to_neutral, rel=1e-3)
+        if system in ACROSS:
+            assert shown[1] == pytest.approx(volts_to_neutral, rel=1e-3)
+            assert shown[2] == pytest.approx(ACROSS[system][end], abs=1.0)
+
+
+@pytest.mark.parametrize("system", ACROSS)
+def test_legs_stand_to_each_other_as_the_system_says(system: SystemName) -> None:
+    first, second = kinds(system)[0].phasors
+    assert [abs(first), abs(second)] == pytest.approx([1.0, 1.0])
+    # 208 is how the trade rounds 207.8.
+    assert NOMINAL_TO_NEUTRAL * abs(first - second) == pytest.approx(NOMINAL_BETWEEN_LEGS[system], rel=1e-3)
+    if system != "wye_120_208":
+        assert first + second == 0.0  # exact: a balanced house has no neutral current
+
+
+def test_the_high_leg_is_208_volts_from_neutral_and_240_from_both_others() -> None:
+    either = kinds("high_leg_delta_120_240")[1:]
+    assert [circuits.share for circuits in either] == pytest.approx([0.1, 0.1])
+    for circuits in either:
+        sizes = sorted(NOMINAL_TO_NEUTRAL * abs(z) for z in circuits.phasors)
+        assert sizes == pytest.approx([120.0, 207.85], abs=0.01)
+        assert NOMINAL_TO_NEUTRAL * abs(circuits.phasors[0] - circuits.phasors[1]) == pytest.approx(240.0)

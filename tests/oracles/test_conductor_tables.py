@@ -14,9 +14,9 @@ from feedproof.circuit.conductors import (
     resistivity,
     run_resistance,
 )
-from feedproof.circuit.network import FixedVoltage, Network, resistor
-from feedproof.circuit.solve import branch_current, node_voltages
 from feedproof.readings import Material
+from support.network import FixedVoltage, Network, resistor
+from support.solver import branch_current, node_voltages
 
 FOOT = 0.3048  # m
 INCH = 25.4  # mm

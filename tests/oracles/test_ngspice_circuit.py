@@ -6,9 +6,9 @@ of a nanovolt of its own rounding. Hence: a relative 1e-6, or 1 nV where that is
 
 import pytest
 
-from feedproof.circuit.solve import branch_current, driving_point_impedance, thevenins, voltmeter_reading
 from support import ngspice_oracle
 from support.random_networks import METER_IMPEDANCES, readable_pairs, split_phase_network
+from support.solver import branch_current, driving_point_impedance, thevenins, voltmeter_reading
 
 SEEDS = range(48)
 RELATIVE = 1e-6

@@ -13,7 +13,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from feedproof.circuit.network import (
+from support.network import (
     Branch,
     FixedVoltage,
     Network,
@@ -23,7 +23,7 @@ from feedproof.circuit.network import (
     impedance,
     resistor,
 )
-from feedproof.circuit.solve import driving_point_impedance, thevenin, voltmeter_reading
+from support.solver import driving_point_impedance, thevenin, voltmeter_reading
 from support.wrong_cases import FAULTS, Display, draw_case
 from support.wrong_model import CONDUCTORS, Ask, House, Load, Shunt, lumped, read
 

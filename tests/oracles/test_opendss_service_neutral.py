@@ -12,9 +12,9 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from feedproof.circuit.network import Branch, FixedVoltage, Network, coupled_branches, impedance, resistor
-from feedproof.circuit.solve import node_voltages, thevenin
+from support.network import Branch, FixedVoltage, Network, coupled_branches, impedance, resistor
 from support.opendss_oracle import FEET_PER_MILE, PERFECT, Service, Transformer, solve
+from support.solver import node_voltages, thevenin
 
 X0, S1, S2 = "X0", "S1", "S2"
 

@@ -1,6 +1,6 @@
 """Evidences and intervals against an independent general-purpose nested sampler on the same model.
 
-dynesty runs twice on each leading hypothesis of each reading set; what the two runs differ by is what it does not know
+dynesty runs twice on each leading site of each reading set; what the two runs differ by is what it does not know
 itself, and its stated error is allowed for.
 """
 
@@ -34,21 +34,24 @@ NATS = 0.15
 SHARE_OF_WIDTH = 0.05
 SURE = 2.0  # standard errors of the sampler that are allowed for
 
-FEW = 30.0  # effective draws: with fewer an evidence is good to some tenths of a nat
+#: Evidences that are off by more than the tolerance, with what was measured.
+UNCERTAIN = {
+    "neutral floating between strays": "two faults at once between strays alone: 2 to 15 effective draws, 0.2 to 0.6",
+}
 
 Rows = list[dict[str, Any]]
 
 
 @pytest.fixture(scope="module")
 def rows() -> Rows:
-    """Give one row for each reading set and leading hypothesis."""
+    """Give one row for each reading set and leading site."""
     found = [row for rows in spread_out(compare, SETS) for row in rows]
     write_figures("nested", found)
-    print(f"\n{'reading set, hypothesis':78s} {'D':>2s} {'ours':>8s} {'sampler':>8s} {'error':>6s} {'off':>6s}")
+    print(f"\n{'reading set, site':78s} {'D':>2s} {'ours':>8s} {'sampler':>8s} {'error':>6s} {'off':>6s}")
     for row in found:
         name = f"{row['case']}: {row['fault']} {row['conductor'] or ''}"
         print(
-            f"{name:78s} {row['unknowns']:2d} {row['ours']:8.2f} {row['sampler']:8.2f} {row['error']:6.2f}"
+            f"{name:78s} {max(row['unknowns']):2d} {row['ours']:8.2f} {row['sampler']:8.2f} {row['error']:6.2f}"
             f" {row['difference']:+6.2f}"
         )
         for entry in row["intervals"]:
@@ -71,23 +74,20 @@ def evidences_off(rows: Rows) -> dict[str, float]:
     }
 
 
-def test_evidences_agree(rows: Rows) -> None:
-    assert evidences_off([row for row in rows if row["effective"] >= FEW]) == {}
-
-
-@pytest.mark.xfail(
-    strict=False, reason="two faults at once between strays alone: 2 to 15 effective draws, 0.2 to 0.6 nat"
+@pytest.mark.parametrize(
+    "name",
+    [
+        pytest.param(n, marks=pytest.mark.xfail(strict=False, reason=UNCERTAIN[n])) if n in UNCERTAIN else n
+        for n in SETS
+    ],
 )
-def test_evidences_of_few_draws_agree(rows: Rows) -> None:
-    few = [row for row in rows if row["effective"] < FEW]
-    assert evidences_off(few) == {}
+def test_evidences_agree(rows: Rows, name: str) -> None:
+    assert evidences_off([row for row in rows if row["case"] == name]) == {}
 
 
-def test_few_draws_are_rare(rows: Rows) -> None:
-    """Of what leads, only a second fault behind a neutral that floats between strays alone has so few."""
-    few = [row for row in rows if row["effective"] < FEW]
-    assert {row["case"] for row in few} <= {"neutral floating between strays"}
-    assert all(row["probability"] < 0.1 for row in few)
+def test_uncertain_evidences_are_those_of_improbable_pairs(rows: Rows) -> None:
+    off = [row for row in rows if row["case"] in UNCERTAIN and evidences_off([row])]
+    assert all("+" in row["fault"] and row["probability"] < 0.1 for row in off)
 
 
 def test_evidences_do_not_lean(rows: Rows) -> None:

@@ -18,8 +18,7 @@ from scipy import stats
 from feedproof.assess import assess
 from feedproof.door import read_request
 from feedproof.faults.priors import PRIORS
-from feedproof.inference.infer import infer
-from feedproof.inference.outcome import Outcome
+from feedproof.inference import Outcome, draw, infer
 from feedproof.readings import (
     CONDUCTORS,
     Conductor,
@@ -33,14 +32,14 @@ from feedproof.readings import (
     ResistanceReading,
     Run,
     Supply,
+    Terminal,
     VoltageReading,
 )
-from support.model_draws import Circuit, taken, weighed_states
 from support.outcomes import DMM, METERS, volts
 from support.proof_cases import FOUR_WIRE, LABELS, visit
 
 FEW = settings(max_examples=12)
-OTHER: dict[Conductor, Conductor] = {"L1": "L2", "L2": "L1", "N": "N", "G": "G"}
+OTHER: dict[Terminal, Terminal] = {"L1": "L2", "L2": "L1", "N": "N", "G": "G", "metalwork": "metalwork"}
 SWAP: dict[str, str] = {"L1": "L2", "L2": "L1"}
 LOADED = LoadState(
     name="one_side", kind="test_load", loads=(Load(between=("L1", "N"), resistance=14.0, tolerance_percent=2.0),)
@@ -365,12 +364,13 @@ def test_a_better_meter_never_widens_an_interval_in_expectation() -> None:
         volts("N", "G", 0.0, state="one_side"),
         supply=FOUR_WIRE,
     )
-    state = next(h for h in weighed_states(arrangement) if h.fault == "high_resistance_neutral")
     means = []
     for percent in (4.0, 2.0, 1.0, 0.5):
         meter = msgspec.structs.replace(DMM, accuracy_percent=percent, accuracy_counts=percent * 4.0)
         better = msgspec.structs.replace(arrangement, meters={"dmm": meter}, base_rates=NEARLY_SURE)
-        widths = [width(infer(taken(Circuit(state, better, (41, seed))))) for seed in range(40)]
+        drawn = [draw(better, (41, seed)) for seed in range(40)]
+        assert {truth.fault for truth, _ in drawn} == {"high_resistance_neutral"}
+        widths = [width(infer(noted)) for _, noted in drawn]
         means.append(np.mean(widths, axis=0))
     for worse, finer in itertools.pairwise(means):
         assert finer[0] < worse[0]
@@ -391,7 +391,10 @@ def test_repeating_a_reading_does_not_sharpen_beyond_the_meters_common_error() -
     # Posterior of the leg's voltage when level × gain is known exactly: product of the two laws on a grid.
     lowest, highest = (math.log(x) for x in PRIORS.supply_range)
     level = np.linspace(lowest, highest, 20001)
-    prior = stats.norm(math.log(PRIORS.supply_center), PRIORS.supply_spread).pdf(level)
+    share_of_range = np.clip((level - lowest) / (highest - lowest), 1e-9, 1.0 - 1e-9)
+    center, spread = PRIORS.supply_logit
+    prior = stats.norm(center, spread).pdf(np.log(share_of_range / (1.0 - share_of_range)))
+    prior /= share_of_range * (1.0 - share_of_range)
     gain = stats.norm(0.0, 0.05 / math.sqrt(3.0)).pdf(math.log(243.0 / 240.0) - level)
     share = np.cumsum(prior * gain) / np.sum(prior * gain)
     low, high = 120.0 * np.exp(np.interp([0.05, 0.95], share, level))

@@ -63,7 +63,18 @@ def test_it_answers_as_the_other_does_in_process(client: Client, unplugged: Visi
             assert await ours.assess(unplugged) == client.assess(unplugged)
             assert await ours.plan(unplugged) == client.plan(unplugged)
             assert await ours.plan() == client.plan()
-            for name in ("faults", "cautions", "supply_systems", "meters", "conductors", "units"):
+            for name in (
+                "faults",
+                "cautions",
+                "supply_systems",
+                "meters",
+                "conductors",
+                "receptacles",
+                "observations",
+                "units",
+                "model",
+                "limits",
+            ):
                 assert await getattr(ours, name)() == getattr(client, name)()
                 assert (await getattr(ours.with_raw_response, name)()).parse() == getattr(client, name)()
             raw = await ours.with_raw_response.assess(unplugged)

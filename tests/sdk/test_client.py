@@ -152,7 +152,19 @@ def test_the_raw_response_is_at_hand(client: Client, reading_set: ReadingSet) ->
     assert raw.attempts == 1
     assert raw.parse() == client.assess(reading_set) == client.send(calls.assess(reading_set)).parse()
     assert msgspec.json.decode(raw.content)["finding"]["fault"] == "open_neutral"
-    for name in ("plan", "faults", "cautions", "supply_systems", "meters", "conductors", "units"):
+    for name in (
+        "plan",
+        "faults",
+        "cautions",
+        "supply_systems",
+        "meters",
+        "conductors",
+        "receptacles",
+        "observations",
+        "units",
+        "model",
+        "limits",
+    ):
         assert getattr(client.with_raw_response, name)().parse() == getattr(client, name)()
 
 

@@ -29,6 +29,13 @@ def test_what_would_say_the_same_again_is_not(status: int) -> None:
         Pacer(Retries(), 60).wait_after(answer(status))
 
 
+def test_what_took_too_long_is_not_tried_again() -> None:
+    problem = Problem(type="/problems/time-limit-exceeded", title="t", status=500, detail="d", instance="")
+    error = errors.from_problem(problem)
+    assert isinstance(error, errors.TimeLimitExceeded)
+    assert not may_go_better(error)
+
+
 def test_the_network_may_go_better_and_another_server_will_not() -> None:
     assert may_go_better(CUT)
     assert may_go_better(errors.TimedOut("slow"))

@@ -8,7 +8,7 @@ import pint
 import pytest
 
 from feedproof_sdk import Client, ReadingSet, Visit, load
-from feedproof_sdk.types.request import LoadState, Supply, VoltageReading, Voltmeter
+from feedproof_sdk.types.request import LoadState, Proved, Supply, VoltageReading, Voltmeter
 
 UNITS: pint.UnitRegistry[float] = pint.UnitRegistry()
 
@@ -20,6 +20,11 @@ def test_every_word_of_it_comes_out_as_the_contract_writes_it() -> None:
         frequency=60,
         equipment_ground="present",
         frame_bonded_to_neutral=False,
+        neutral="present",
+        fed_from="sub_panel",
+        source="utility",
+        receptacle="14-50R",
+        appliance="range",
         base_rates={"none_found": 60, "open_neutral": 12},
     ).run(size="6 AWG", material="copper", length="18 m", temperature="35 degC")
     dmm = visit.voltmeter(
@@ -29,16 +34,19 @@ def test_every_word_of_it_comes_out_as_the_contract_writes_it() -> None:
         accuracy_percent=0.8,
         accuracy_counts=3,
         resolution="0.1 V",
+        proved=Proved(before=True, after=True),
     )
-    pen = visit.proximity_detector("pen", threshold="50 V")
+    pen = visit.proximity_detector("pen", threshold="50 V", proved=Proved(before=True))
     clamp = visit.clamp_ammeter("clamp", accuracy_percent=2, accuracy_counts=5, resolution="0.01 A")
     ohms = visit.ohmmeter("ohms", accuracy_percent=1, accuracy_counts=2, resolution="0.1 ohm")
-    visit.disconnected().voltage("L1", "L2", "243 V", dmm, point="receptacle")
+    visit.disconnected().voltage("L1", "L2", "243 V", dmm, point="receptacle").called("first")
+    visit.observed("works_when_moved").observed("lights_brighten_and_dim", where="same_panel")
     visit.idle().proximity("N", detected=True, meter=pen)
-    oven = load("L1", "L2", power="4.8 kW", tolerance_percent=5)
+    oven = load("L1", "L2", power="4.8 kW", voltage="240 V", tolerance_percent=5)
     visit.running("heating", loads=(oven,)).current("N", 4.2, clamp, point="appliance_terminals")
     visit.test_load("lamp", loads=(load("L1", "N", resistance=144, reactance="1 ohm"),))
     visit.disconnected().resistance("N", "G", "0.3 ohm", ohms, supply="isolated", over_range=False)
+    visit.disconnected().voltage("L1", "L2", "3 V", dmm, point="receptacle").repeating("first")
 
     assert json.loads(msgspec.json.encode(visit.reading_set())) == {
         "reference": "cabin-12/range",
@@ -47,8 +55,13 @@ def test_every_word_of_it_comes_out_as_the_contract_writes_it() -> None:
             "frequency": 60.0,
             "equipment_ground": "present",
             "frame_bonded_to_neutral": False,
+            "neutral": "present",
+            "fed_from": "sub_panel",
+            "source": "utility",
+            "receptacle": "14-50R",
             "run": {"size": "6 AWG", "material": "copper", "length": "18 m", "temperature": "35 degC"},
         },
+        "appliance": {"kind": "range"},
         "meters": {
             "dmm": {
                 "kind": "voltmeter",
@@ -57,8 +70,9 @@ def test_every_word_of_it_comes_out_as_the_contract_writes_it() -> None:
                 "accuracy_percent": 0.8,
                 "accuracy_counts": 3,
                 "resolution": "0.1 V",
+                "proved": {"before": True, "after": True},
             },
-            "pen": {"kind": "proximity_detector", "threshold": "50 V"},
+            "pen": {"kind": "proximity_detector", "threshold": "50 V", "proved": {"before": True}},
             "clamp": {
                 "kind": "clamp_ammeter",
                 "accuracy_percent": 2,
@@ -70,7 +84,7 @@ def test_every_word_of_it_comes_out_as_the_contract_writes_it() -> None:
         "load_states": {
             "heating": {
                 "kind": "running",
-                "loads": [{"between": ["L1", "L2"], "power": "4.8 kW", "tolerance_percent": 5}],
+                "loads": [{"between": ["L1", "L2"], "power": "4.8 kW", "voltage": "240 V", "tolerance_percent": 5}],
             },
             "lamp": {
                 "kind": "test_load",
@@ -85,6 +99,7 @@ def test_every_word_of_it_comes_out_as_the_contract_writes_it() -> None:
                 "meter": "dmm",
                 "load_state": "disconnected",
                 "point": "receptacle",
+                "id": "first",
             },
             {"kind": "proximity", "at": "N", "detected": True, "meter": "pen", "load_state": "idle"},
             {
@@ -104,9 +119,31 @@ def test_every_word_of_it_comes_out_as_the_contract_writes_it() -> None:
                 "supply": "isolated",
                 "over_range": False,
             },
+            {
+                "kind": "voltage",
+                "between": ["L1", "L2"],
+                "value": "3 V",
+                "meter": "dmm",
+                "load_state": "disconnected",
+                "point": "receptacle",
+                "repeats": "first",
+            },
         ],
+        "observations": ["works_when_moved", {"code": "lights_brighten_and_dim", "where": "same_panel"}],
         "base_rates": {"none_found": 60, "open_neutral": 12},
     }
+
+
+def test_only_a_reading_just_taken_is_called_something() -> None:
+    visit = Visit()
+    dmm = visit.voltmeter("dmm")
+    idle = visit.idle()
+    with pytest.raises(ValueError, match="no reading under 'idle'"):
+        idle.called("first")
+    idle.voltage("L1", "N", 120, dmm)
+    visit.disconnected().voltage("L1", "N", 120, dmm)
+    with pytest.raises(ValueError, match="no reading under 'idle'"):
+        idle.repeating("first")
 
 
 def test_what_is_left_out_is_not_sent() -> None:

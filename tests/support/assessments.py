@@ -6,7 +6,7 @@ import msgspec
 
 from feedproof.advice.compose import compose
 from feedproof.contract.assessment import Assessment
-from feedproof.inference.outcome import Hazards, NeutralVoltage, PathResistance, ReadingEvidence
+from feedproof.inference import Hazards, NeutralVoltage, PathResistance, ReadingEvidence
 from feedproof.readings import Supply
 from support.outcomes import (
     ASSUMPTION,

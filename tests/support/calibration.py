@@ -7,17 +7,18 @@ import msgspec
 import numpy as np
 from numpy.typing import NDArray
 
-from feedproof.advice.candidates import merged, parts
-from feedproof.inference.infer import outcome, weigh
+from feedproof.advice.candidates import merged
+from feedproof.inference import draw, infer
 from feedproof.readings import Reading, ReadingSet, Supply
-from support.model_draws import draw, taken
 from support.outcomes import METERS, amps, ohms, volts
 from support.proof_cases import FOUR_WIRE, LABELS, THREE_WIRE, UNKNOWN, near
+from support.seam import never
 
 OFF_GROUND = 1.0
 """Where a neutral counts as standing off ground [V]."""
 
-Claim = frozenset[tuple[str, str | None]]
+#: Faults in series with the branch, whose resistance an outcome estimates.
+IN_SERIES = {"open_neutral", "high_resistance_neutral", "open_leg", "high_resistance_leg"}
 
 #: Enough of all faults to judge the intervals by, in place of the published base rates.
 FLAT_RATES: dict[str, float] = {
@@ -124,38 +125,31 @@ def judge(layout: str, seed: tuple[int, ...], base_rates: dict[str, float] | Non
     base_rates : dict of str to float, optional
         To draw by and to infer with.
     """
-    arrangement = msgspec.structs.replace(LAYOUTS[layout], base_rates=base_rates)
-    circuit = draw(arrangement, seed)
-    h = circuit.hypothesis
-    truth: Claim = frozenset({(h.fault, h.conductor), *h.also})
-    found = outcome(weigh(taken(circuit)))
+    truth, taken = draw(msgspec.structs.replace(LAYOUTS[layout], base_rates=base_rates), seed)
+    found = infer(taken, look_ahead=never)
     named = merged(found.candidates)
-    right = parts(named[0]) == truth
+    right = named[0].parts == truth.parts
     held: list[Held] = []
     if right:
-        faulted = {
-            {"L1": "L2", "L2": "L1"}.get(s.conductor, s.conductor) if h.mirrored else s.conductor
-            for s in h.series
-            if s.section == "branch"
-        }
+        faulted = {conductor for fault, conductor in truth.parts if fault in IN_SERIES}
         held = [
-            Held("resistance", entry.interval.low, entry.interval.high, circuit.resistance(entry.conductor))
-            for entry in found.resistances
-            if entry.conductor in faulted
+            Held("resistance", r.interval.low, r.interval.high, truth.resistances[r.conductor, r.point])
+            for r in found.resistances
+            if r.conductor in faulted
         ]
         held += [
-            Held("neutral", entry.interval.low, entry.interval.high, circuit.neutral(entry.load_state))
-            for entry in found.neutral_voltages
+            Held("neutral", v.interval.low, v.interval.high, truth.neutral_voltages[v.load_state, v.point, None])
+            for v in found.neutral_voltages
             # Below a volt the neutral's sound resistance makes its voltage; nobody reads that off.
-            if entry.during_reading is None and entry.interval.high > OFF_GROUND
+            if v.during_reading is None and v.interval.high > OFF_GROUND
         ]
     return Judged(
         layout=layout,
-        fault=h.fault,
+        fault=truth.fault,
         finding=named[0].fault,
         probability=named[0].probability,
         right=right,
-        claims=tuple((c.fault, c.probability, parts(c) == truth) for c in named),
+        claims=tuple((c.fault, c.probability, c.parts == truth.parts) for c in named),
         held=tuple(held),
     )
 

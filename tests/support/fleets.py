@@ -1,19 +1,18 @@
 """Small fleets of the invented campground, in the forms that files take, and the answers that they must get."""
 
 from collections.abc import Iterable, Sequence
-from typing import Any, get_args
+from typing import Any
 
 import msgspec
 import numpy as np
 import pyarrow as pa
 
 from feedproof.assess import assess
-from feedproof.contract import request as wire
 from feedproof.contract.assessment import Assessment
 from feedproof.faults.priors import BASE_RATES
 from feedproof.fleet.schema import LONG, NESTED
-from feedproof.readings import Load, LoadState, Meter, Reading, ReadingSet
-from feedproof.simulate import Simulation, simulate
+from feedproof.inference import Simulation, simulate
+from feedproof.readings import Load, LoadState, Meter, Reading, ReadingSet, Supply
 from support.outcomes import volts
 from support.proof_cases import visit
 
@@ -22,15 +21,19 @@ Row = dict[str, Any]
 _POWER_BASE = {"N": 120.0**2}
 
 
-#: What the form of a request has a field for.
-_SUPPLY = frozenset(wire.Supply.__struct_fields__)
-_METER = frozenset(name for kind in get_args(wire.Meter) for name in kind.__struct_fields__)
-_READ = frozenset(name for kind in get_args(wire.Reading) for name in kind.__struct_fields__)
-
-
 def _meter(meter: Meter) -> Row:
     kind = str(type(meter).__struct_config__.tag)
-    return {"kind": kind} | {n: v for n, v in msgspec.structs.asdict(meter).items() if n in _METER}
+    cells = {n: v for n, v in msgspec.structs.asdict(meter).items() if n not in {"name", "proved"}}
+    return (
+        {"kind": kind}
+        | cells
+        | ({"proved": {"before": True, "after": True}} if getattr(meter, "proved", False) else {})
+    )
+
+
+def _supply(supply: Supply) -> Row:
+    cells: Row = msgspec.to_builtins(supply)
+    return cells | {"neutral": "present" if supply.neutral else "absent"}
 
 
 def _load(load: Load) -> Row:
@@ -49,20 +52,25 @@ def _state(state: LoadState) -> Row:
 
 def _reading(reading: Reading) -> Row:
     kind = str(type(reading).__struct_config__.tag)
-    cells = {n: v for n, v in msgspec.structs.asdict(reading).items() if n in _READ}
+    cells = msgspec.structs.asdict(reading)
     if "between" in cells:
         cells["between"] = list(cells["between"])
     return {"kind": kind} | cells | ({"supply": "isolated"} if kind == "resistance" else {})
+
+
+_CELLS = ("kind", "value", "detected", "point", "over_range", "meter", "load_state", "id", "repeats")
 
 
 def nested_row(reference: str, readings: ReadingSet) -> Row:
     """Give a reading set as a row of the nested form, in SI units."""
     return {
         "reference": reference,
-        "supply": {n: v for n, v in msgspec.to_builtins(readings.supply).items() if n in _SUPPLY},
+        "supply": _supply(readings.supply),
+        "appliance": {"kind": readings.appliance},
         "meters": {name: _meter(meter) for name, meter in readings.meters.items()},
         "load_states": {name: _state(state) for name, state in readings.load_states.items()},
         "readings": [_reading(reading) for reading in readings.readings],
+        "observations": [msgspec.to_builtins(seen) for seen in readings.observations] or None,
     }
 
 
@@ -71,6 +79,7 @@ def long_rows(reference: str, readings: ReadingSet) -> list[Row]:
     nested = nested_row(reference, readings)
     supply = {f"supply_{n}": v for n, v in nested["supply"].items() if n != "run"}
     run = {f"run_{n}": v for n, v in nested["supply"]["run"].items()}
+    seen = " ".join(f"{o.code}:{o.where}" if o.where else o.code for o in readings.observations)
     rows = []
     for index, reading in enumerate(nested["readings"]):
         state = nested["load_states"][reading["load_state"]]
@@ -80,10 +89,12 @@ def long_rows(reference: str, readings: ReadingSet) -> list[Row]:
             {"reference": reference, "reading": index}
             | supply
             | run
-            | {n: reading.get(n) for n in ("kind", "value", "detected", "point", "over_range", "meter", "load_state")}
+            | {n: reading.get(n) for n in _CELLS}
             | {"conductor": conductors[0], "other_conductor": conductors[1] if len(conductors) > 1 else None}
             | {"isolated": True if reading.get("supply") == "isolated" else None}
-            | {f"meter_{n}": v for n, v in nested["meters"][reading["meter"]].items()}
+            | {f"meter_{n}": v for n, v in nested["meters"][reading["meter"]].items() if n != "proved"}
+            | {f"meter_proved_{n}": v for n, v in nested["meters"][reading["meter"]].get("proved", {}).items()}
+            | {"appliance_kind": readings.appliance, "observations": seen or None}
             | {"load_state_kind": state["kind"]}
             | {
                 f"load_{name}_{a}_{b}".lower(): load[name]
@@ -131,7 +142,12 @@ def drawn(faults: Sequence[str], fault: str) -> float:
 
 def expected_cells(answer: Assessment) -> Row:
     """Give what flat columns must hold, from the service's own answer."""
-    best = answer.candidates[0]
+    also = {(part.fault, part.conductor) for part in answer.finding.also}
+    best = next(
+        c
+        for c in answer.candidates
+        if c.fault == answer.finding.fault and {(p.fault, p.conductor) for p in c.also} == also
+    )
     resistances = {entry.conductor.lower(): entry for entry in answer.resistances}
     limits = {entry.conductor.lower(): entry.value for entry in answer.detection_limits}
     still = [entry for entry in answer.neutral_to_ground if entry.during_reading is None]

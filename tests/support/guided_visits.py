@@ -4,12 +4,10 @@ from typing import NamedTuple
 
 import msgspec
 
-from feedproof.advice.candidates import parts
 from feedproof.assess import assess
 from feedproof.contract.assessment import Assessment, NextReading
-from feedproof.inference.outcome import Candidate
+from feedproof.inference import Truth, draw
 from feedproof.readings import ProximityReading, Reading, ReadingSet, VoltageReading
-from support.model_draws import Circuit, draw
 from support.outcomes import DMM, LOZ, volts
 from support.proof_cases import FOUR_WIRE, LABELS
 
@@ -78,40 +76,37 @@ def _claim(answer: Assessment) -> frozenset[tuple[str, str | None]]:
     return frozenset({(finding.fault, finding.conductor), *((p.fault, p.conductor) for p in finding.also)})
 
 
-def _answered(circuit: Circuit, taken: list[Reading]) -> Assessment:
-    return assess(msgspec.structs.replace(ARRANGEMENT, readings=circuit.read(taken)))
+def _answered(seed: int, taken: list[Reading]) -> tuple[Truth, Assessment]:
+    """What is there, and what is said after these readings; a further one leaves circuit and values as they are."""
+    truth, noted = draw(msgspec.structs.replace(ARRANGEMENT, readings=tuple(taken)), (5, seed))
+    return truth, assess(noted)
 
 
-def _ended(way: str, circuit: Circuit, answer: Assessment, count: int) -> Visit:
-    h = circuit.hypothesis
-    truth = parts(
-        Candidate(fault=h.fault, conductor=h.conductor, location=None, also=h.also, probability=0.0, log_evidence=0.0)
-    )
-    return Visit(way, h.fault, count, _claim(answer) == truth)
+def _ended(way: str, truth: Truth, answer: Assessment, count: int) -> Visit:
+    return Visit(way, truth.fault, count, _claim(answer) == truth.parts)
 
 
-def guided(circuit: Circuit) -> Visit:
+def guided(seed: int) -> Visit:
     """Read what the answer puts first, again and again."""
     taken: list[Reading] = []
-    answer = _answered(circuit, taken)
+    truth, answer = _answered(seed, taken)
     while answer.determination != "established":
         if len(taken) == MOST or not answer.next_readings:
-            return _ended("guided", circuit, answer, NEVER)
+            return _ended("guided", truth, answer, NEVER)
         taken.append(reading_of(answer.next_readings[0]))
-        answer = _answered(circuit, taken)
-    return _ended("guided", circuit, answer, len(taken))
+        truth, answer = _answered(seed, taken)
+    return _ended("guided", truth, answer, len(taken))
 
 
-def fixed(circuit: Circuit, way: str) -> Visit:
+def fixed(seed: int, way: str) -> Visit:
     """Read in a fixed order."""
     for count in range(1, MOST + 1):
-        answer = _answered(circuit, list(FIXED[way][:count]))
+        truth, answer = _answered(seed, list(FIXED[way][:count]))
         if answer.determination == "established" or count == MOST:
-            return _ended(way, circuit, answer, count if answer.determination == "established" else NEVER)
+            return _ended(way, truth, answer, count if answer.determination == "established" else NEVER)
     raise ValueError("a visit needs at least one reading")
 
 
 def visits(seed: int) -> list[Visit]:
     """One drawn circuit, visited in every way."""
-    circuit = draw(ARRANGEMENT, (5, seed))
-    return [guided(circuit), *(fixed(circuit, way) for way in FIXED)]
+    return [guided(seed), *(fixed(seed, way) for way in FIXED)]

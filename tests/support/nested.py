@@ -10,18 +10,15 @@ References
    MNRAS 493 (2020) 3132-3158. Both citations from memory.
 """
 
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 import dynesty
-import numba
 import numpy as np
-from numba.typed import List
-from scipy.special import ndtri
+from numpy.typing import NDArray
 
-from feedproof.inference.arrays import make_work
-from feedproof.inference.forward import FloatArray, predict
-from feedproof.inference.likelihood import Observations, total_log_likelihood
-from feedproof.inference.program import Built
+from feedproof.inference import Circuits
+
+FloatArray = NDArray[np.float64]
 
 DRAWS = 8000
 
@@ -33,25 +30,18 @@ class Nested(NamedTuple):
     """[nat]"""
     error: float
     """The sampler's own statement of its standard error [nat]."""
-    z: FloatArray
-    """Draws of equal weight from the posterior, in standard-normal coordinates; shape (DRAWS, D)."""
+    cube: FloatArray
+    """Draws of equal weight from the posterior; shape (DRAWS, D)."""
     calls: int
 
 
-@numba.njit(error_model="numpy")  # uncached: a cache on disk would not notice that the model's files have changed
-def _evaluate(box: Any, z: FloatArray, shown: FloatArray, nothing: FloatArray) -> float:
-    program, observations, work = box[0]
-    predict(program, z, work, shown, nothing)
-    return total_log_likelihood(observations, shown[0])  # type: ignore[no-any-return]
-
-
-def nested(built: Built, observations: Observations, *, seed: int, live: int = 500, slices: int = 5) -> Nested:
+def nested(circuits: Circuits, *, seed: int, live: int = 500, slices: int = 5) -> Nested:
     """Run static nested sampling.
 
     Parameters
     ----------
-    built, observations : Built, Observations
-        Hypothesis and readings.
+    circuits : Circuits
+        Prior and likelihood.
     seed : int
         The same seed gives the same run.
     live : int
@@ -59,20 +49,10 @@ def nested(built: Built, observations: Observations, *, seed: int, live: int = 5
     slices : int
         Random slices through the live region before a point counts as new.
     """
-    size, count = len(built.keys), len(built.order)
-    # Handed over in a list: then a call does not unpack some fifty arrays.
-    box = List()
-    box.append((built.program, observations, make_work(built.program)))
-    row, shown, nothing = np.zeros((1, size)), np.zeros((1, count)), np.zeros((0, 0))
-
-    def log_likelihood(z: FloatArray) -> float:
-        row[0] = z
-        return float(_evaluate(box, row, shown, nothing))
-
     sampler = dynesty.NestedSampler(
-        log_likelihood,
-        ndtri,
-        size,
+        circuits.log_likelihood,
+        lambda cube: cube,
+        len(circuits.names),
         nlive=live,
         bound="multi",
         sample="rslice",
@@ -87,6 +67,6 @@ def nested(built: Built, observations: Observations, *, seed: int, live: int = 5
     return Nested(
         log_evidence=float(found.logz[-1]),
         error=float(found.logzerr[-1]),
-        z=np.ascontiguousarray(found.samples[rows]),
+        cube=np.ascontiguousarray(found.samples_u[rows]),
         calls=int(np.sum(found.ncall)),
     )

@@ -18,7 +18,7 @@ from typing import NamedTuple
 
 import pytest
 
-from feedproof.circuit.network import Branch, Network, Node
+from support.network import Branch, Network, Node
 
 _IMPEDANCE_FORM_BELOW = 1e3  # ohm
 _SECONDS = 60.0

@@ -112,7 +112,14 @@ def await_ready(service: Service) -> None:
 
 
 @contextlib.contextmanager
-def running(folder: Path, *prefix: str, errors: int | None = None, port: int = 0, **settings: str) -> Iterator[Service]:
+def running(
+    folder: Path,
+    *prefix: str,
+    command: tuple[str, ...] = COMMAND,
+    errors: int | None = None,
+    port: int = 0,
+    **settings: str,
+) -> Iterator[Service]:
     """Start a service and stop it again.
 
     Settings without their prefix, in small letters. Its log goes to a file in the folder, or to the descriptor
@@ -124,9 +131,9 @@ def running(folder: Path, *prefix: str, errors: int | None = None, port: int = 0
     clean |= {f"FEEDPROOF_{name.upper()}": value for name, value in settings.items()}
     if port:
         clean["FEEDPROOF_PORT"] = str(port)
-    command = [*prefix, *(COMMAND[:-2] if port else COMMAND)]
+    started = [*prefix, *(command[:-2] if port else command)]
     with log.open("wb") as file:
-        process = subprocess.Popen(command, stdin=subprocess.DEVNULL, stdout=file, stderr=errors or file, env=clean)
+        process = subprocess.Popen(started, stdin=subprocess.DEVNULL, stdout=file, stderr=errors or file, env=clean)
     try:
         service = Service(process, port or _port(log, process), log)
         await_ready(service)

@@ -6,7 +6,7 @@ The scenario is invented: the electric ranges and water heaters of a lakeside ca
 from collections.abc import Sequence
 
 from feedproof.contract.assessment import Assumption, ModelIdentity
-from feedproof.inference.outcome import (
+from feedproof.inference import (
     Candidate,
     Hazards,
     Interval,
@@ -116,12 +116,39 @@ def readings(*taken: Reading, supply: Supply | None = None, meters: dict[str, Me
     )
 
 
+#: Narrow place of each fault, where a test states none.
+PLACES = {
+    "none_found": "none",
+    "open_neutral": "branch_neutral",
+    "high_resistance_neutral": "branch_neutral",
+    "open_leg": "branch_leg",
+    "high_resistance_leg": "branch_leg",
+    "open_service_neutral": "service_neutral",
+    "high_resistance_service_neutral": "service_neutral",
+    "open_feeder_neutral": "feeder_neutral",
+    "high_resistance_feeder_neutral": "feeder_neutral",
+    "no_supply": "supply_lost",
+    "breaker_open": "breaker",
+    "voltage_low": "supply_voltage",
+    "voltage_high": "supply_voltage",
+    "leg_neutral_transposed": "transposed",
+    "leg_ground_transposed": "transposed",
+    "neutral_ground_transposed": "transposed",
+    "neutral_ground_joined": "joined",
+    "open_ground": "ground",
+    "intermittent_connection": "branch_leg",
+    "tester_dead": "tester",
+    "readings_inconsistent": "readings",
+}
+
+
 def candidate(
     fault: str,
     probability: float,
     conductor: Conductor | None = None,
     *,
     log_evidence: float = -10.0,
+    base_rate: float = 0.01,
     location: str | None = None,
     also: tuple[tuple[str, Conductor | None], ...] = (),
 ) -> Candidate:
@@ -131,7 +158,11 @@ def candidate(
         conductor=conductor,
         location=location,
         also=also,
+        base_rate=base_rate,
         probability=probability,
+        place=PLACES.get(fault, fault),
+        also_place=PLACES.get(also[0][0], also[0][0]) if also else None,
+        degree="open" if fault.startswith("open_") else "high_resistance" if fault.startswith("high_") else None,
         log_evidence=log_evidence,
     )
 

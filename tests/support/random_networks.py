@@ -5,7 +5,7 @@ import math
 
 import numpy as np
 
-from feedproof.circuit.network import Branch, FixedVoltage, Network, Node, capacitor, impedance, resistor
+from support.network import Branch, FixedVoltage, Network, Node, capacitor, impedance, resistor
 
 CONDUCTORS = ("L1", "L2", "N", "G")
 POINTS = ("service_panel", "receptacle", "appliance_terminals")

@@ -21,9 +21,42 @@ def _order(schema: Schema) -> str:
     return json.dumps(schema, sort_keys=True)
 
 
+def _default(node: Schema) -> Schema:
+    """What stands for a field that is left out; null is nothing."""
+    return {} if node.get("default") is None else {"default": _plain(node["default"])}
+
+
 def _plain(value: object) -> Any:
     """As JSON has it: a tuple is a list."""
     return json.loads(json.dumps(value))
+
+
+def written_out(schemas: Mapping[str, Schema]) -> dict[str, Schema]:
+    """Write the components that name no object where they are referred to: the SDK has them as aliases."""
+
+    def written(node: Any) -> Any:
+        if isinstance(node, list):
+            return [written(one) for one in node]
+        if not isinstance(node, dict):
+            return node
+        name = str(node.get("$ref", "")).rpartition("/")[2]
+        if name in schemas and "properties" not in schemas[name]:
+            node = {key: value for key, value in node.items() if key != "$ref"} | schemas[name]
+        made: Schema = {}
+        for key, value in node.items():
+            if key in {"anyOf", "oneOf"}:
+                made[key] = [one for branch in map(written, value) for one in _alternatives(branch)]
+                # A union that may be left out is told apart as the union is.
+                made |= {k: v for branch in map(written, value) for k, v in branch.items() if k == "discriminator"}
+            else:
+                made[key] = value if key in {"examples", "default", "discriminator"} else written(value)
+        return made
+
+    return {name: written(schema) for name, schema in schemas.items() if "properties" in schema}
+
+
+def _alternatives(branch: Schema) -> list[Schema]:
+    return branch.get("anyOf") or branch.get("oneOf") or [branch]
 
 
 def shape(node: Schema, names: Mapping[str, str]) -> Schema:
@@ -56,7 +89,7 @@ def shape(node: Schema, names: Mapping[str, str]) -> Schema:
             told = node["discriminator"]
             mapping = {value: renamed(reference) for value, reference in told["mapping"].items()}
             made["discriminator"] = [told["propertyName"], mapping]
-        return made | ({"default": _plain(node["default"])} if "default" in node else {})
+        return made | _default(node)
     values = [node["const"]] if "const" in node else node.get("enum")
     if values is not None:
         made["values"] = sorted(values)
@@ -73,8 +106,7 @@ def shape(node: Schema, names: Mapping[str, str]) -> Schema:
         made["required"] = sorted(node.get("required", []))
     if isinstance(node.get("additionalProperties"), dict):
         made["values_of"] = shape(node["additionalProperties"], names)
-    if "default" in node:
-        made["default"] = _plain(node["default"])
+    made |= _default(node)
     unknown = {key for key in node if not key.startswith("x-")} - ASIDE - {
         "$ref", "additionalProperties", "anyOf", "const", "default", "discriminator", "enum", "items", "oneOf",
         "prefixItems", "properties", "required", "type",

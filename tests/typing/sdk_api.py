@@ -48,7 +48,12 @@ visit.running("heating", loads=(load("L1", "L2", power="4.8 kW"),)).current("N",
 unplugged.resistance("N", "G", 0.3, visit.ohmmeter("ohms"), supply="isolated")
 unplugged.voltage("L1", "L3", 247, loz)  # type: ignore[arg-type]  # pyright: ignore[reportArgumentType]
 unplugged.resistance("N", "G", 0.3, loz, supply="live")  # type: ignore[arg-type]  # pyright: ignore[reportArgumentType]
-load("L1", "G", power=1)  # type: ignore[arg-type]  # pyright: ignore[reportArgumentType]
+load("L1", "L3", power=1)  # type: ignore[arg-type]  # pyright: ignore[reportArgumentType]
+unplugged.voltage("L1", "metalwork", 60, loz).called("first").voltage("L1", "metalwork", 2, loz).repeating("first")
+unplugged.current("metalwork", 1, "clamp")  # type: ignore[arg-type]  # pyright: ignore[reportArgumentType]
+visit.observed("lights_brighten_and_dim", where="whole_building")
+visit.observed("ghosts")  # type: ignore[arg-type]  # pyright: ignore[reportArgumentType]
+Visit(receptacle="14-51R")  # type: ignore[arg-type]  # pyright: ignore[reportArgumentType]
 assert_type(visit.reading_set(), ReadingSet)
 
 by_hand = ReadingSet(

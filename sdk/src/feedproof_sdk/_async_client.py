@@ -19,7 +19,11 @@ from feedproof_sdk.types.catalogue import (
     CautionCatalogue,
     ConductorCatalogue,
     FaultCatalogue,
+    LimitCatalogue,
     MeterCatalogue,
+    ModelDescription,
+    ObservationCatalogue,
+    ReceptacleCatalogue,
     SupplySystemCatalogue,
     UnitCatalogue,
 )
@@ -252,9 +256,25 @@ class AsyncClient:
         """List the conductor sizes with their resistance."""
         return (await self.send(calls.conductors())).parse()
 
+    async def receptacles(self) -> ReceptacleCatalogue:
+        """List the receptacles that a request can state, with their contacts."""
+        return (await self.send(calls.receptacles())).parse()
+
+    async def observations(self) -> ObservationCatalogue:
+        """List what a person may have seen, as a request can state it."""
+        return (await self.send(calls.observations())).parse()
+
     async def units(self) -> UnitCatalogue:
         """List the accepted units, and the bounds of every physical input."""
         return (await self.send(calls.units())).parse()
+
+    async def model(self) -> ModelDescription:
+        """Tell which model answers, with its base rates."""
+        return (await self.send(calls.model())).parse()
+
+    async def limits(self) -> LimitCatalogue:
+        """List the sizes and rates of this installation."""
+        return (await self.send(calls.limits())).parse()
 
 
 async def _cut(reading_sets: Iterable[ReadingSetLike] | AsyncIterable[ReadingSetLike]) -> AsyncIterator[Piece]:

@@ -22,7 +22,11 @@ from feedproof_sdk.types.catalogue import (
     CautionCatalogue,
     ConductorCatalogue,
     FaultCatalogue,
+    LimitCatalogue,
     MeterCatalogue,
+    ModelDescription,
+    ObservationCatalogue,
+    ReceptacleCatalogue,
     SupplySystemCatalogue,
     UnitCatalogue,
 )
@@ -350,6 +354,22 @@ class Client:
         """List the conductor sizes with their resistance."""
         return self.send(calls.conductors()).parse()
 
+    def receptacles(self) -> ReceptacleCatalogue:
+        """List the receptacles that a request can state, with their contacts."""
+        return self.send(calls.receptacles()).parse()
+
+    def observations(self) -> ObservationCatalogue:
+        """List what a person may have seen, as a request can state it."""
+        return self.send(calls.observations()).parse()
+
     def units(self) -> UnitCatalogue:
         """List the accepted units, and the bounds of every physical input."""
         return self.send(calls.units()).parse()
+
+    def model(self) -> ModelDescription:
+        """Tell which model answers, with its base rates."""
+        return self.send(calls.model()).parse()
+
+    def limits(self) -> LimitCatalogue:
+        """List the sizes and rates of this installation."""
+        return self.send(calls.limits()).parse()

@@ -47,7 +47,11 @@ class WithRawResponse:
         self.supply_systems = _bind(client, calls.supply_systems)
         self.meters = _bind(client, calls.meters)
         self.conductors = _bind(client, calls.conductors)
+        self.receptacles = _bind(client, calls.receptacles)
+        self.observations = _bind(client, calls.observations)
         self.units = _bind(client, calls.units)
+        self.model = _bind(client, calls.model)
+        self.limits = _bind(client, calls.limits)
 
 
 class AsyncWithRawResponse:
@@ -64,4 +68,8 @@ class AsyncWithRawResponse:
         self.supply_systems = _bind_async(client, calls.supply_systems)
         self.meters = _bind_async(client, calls.meters)
         self.conductors = _bind_async(client, calls.conductors)
+        self.receptacles = _bind_async(client, calls.receptacles)
+        self.observations = _bind_async(client, calls.observations)
         self.units = _bind_async(client, calls.units)
+        self.model = _bind_async(client, calls.model)
+        self.limits = _bind_async(client, calls.limits)

@@ -17,7 +17,11 @@ from feedproof_sdk.types.catalogue import (
     CautionCatalogue,
     ConductorCatalogue,
     FaultCatalogue,
+    LimitCatalogue,
     MeterCatalogue,
+    ModelDescription,
+    ObservationCatalogue,
+    ReceptacleCatalogue,
     SupplySystemCatalogue,
     UnitCatalogue,
 )
@@ -163,9 +167,29 @@ def conductors() -> Call[ConductorCatalogue]:
     return _catalogue("/v1/conductors", ConductorCatalogue)
 
 
+def receptacles() -> Call[ReceptacleCatalogue]:
+    """List the receptacles."""
+    return _catalogue("/v1/receptacles", ReceptacleCatalogue)
+
+
+def observations() -> Call[ObservationCatalogue]:
+    """List what a person may have seen."""
+    return _catalogue("/v1/observations", ObservationCatalogue)
+
+
 def units() -> Call[UnitCatalogue]:
     """List the units and bounds."""
     return _catalogue("/v1/units", UnitCatalogue)
+
+
+def model() -> Call[ModelDescription]:
+    """Tell which model answers."""
+    return _catalogue("/v1/model", ModelDescription)
+
+
+def limits() -> Call[LimitCatalogue]:
+    """List the sizes and rates to keep to."""
+    return _catalogue("/v1/limits", LimitCatalogue)
 
 
 def _catalogue(path: str, kind: type[T]) -> Call[T]:

@@ -19,6 +19,7 @@ FeedproofError
     │   └── TooManyRequests       429: `retry_after`
     └── ServiceFailed             5xx: the service is at fault
         ├── InternalError         500
+        ├── TimeLimitExceeded     500: the same request would take as long again
         └── Overloaded            503: `retry_after`
 
 Each problem type of the service has its class; a type that is not known falls back on the status, and a status that is
@@ -165,6 +166,10 @@ class InternalError(ServiceFailed):
     """The service failed on this request; the same request would fail again."""
 
 
+class TimeLimitExceeded(ServiceFailed):
+    """The answer was not ready in the time that a request may take there; the same request would take as long again."""
+
+
 class Overloaded(_ComeBackLater, ServiceFailed):
     """The service has as much work as it takes on, or is still starting."""
 
@@ -182,6 +187,7 @@ BY_TYPE: Mapping[str, type[ProblemAnswer]] = {
     "invalid-reading-set": InvalidReadingSet,
     "too-many-requests": TooManyRequests,
     "internal-error": InternalError,
+    "time-limit-exceeded": TimeLimitExceeded,
     "overloaded": Overloaded,
 }
 """Class of each problem type, by the last part of its path."""

@@ -25,6 +25,15 @@ class Fault(StrEnum):
     LEGS_FROM_SAME_POLE = "legs_from_same_pole"
     LEG_NEUTRAL_TRANSPOSED = "leg_neutral_transposed"
     LEG_GROUND_TRANSPOSED = "leg_ground_transposed"
+    OPEN_FEEDER_NEUTRAL = "open_feeder_neutral"
+    HIGH_RESISTANCE_FEEDER_NEUTRAL = "high_resistance_feeder_neutral"
+    BREAKER_OPEN = "breaker_open"
+    NEUTRAL_GROUND_TRANSPOSED = "neutral_ground_transposed"
+    NEUTRAL_GROUND_JOINED = "neutral_ground_joined"
+    LEAK_TO_GROUND = "leak_to_ground"
+    INTERMITTENT_CONNECTION = "intermittent_connection"
+    TESTER_DEAD = "tester_dead"
+    NEUTRAL_NOT_BONDED = "neutral_not_bonded"
     OPEN_GROUND = "open_ground"
     READINGS_INCONSISTENT = "readings_inconsistent"
 
@@ -40,11 +49,23 @@ class Determination(StrEnum):
     """They do not tell; see `candidates` and `next_readings`."""
 
 
+class NextReason(StrEnum):
+    """Why there is nothing to read next."""
+
+    ENOUGH = "enough"
+    NOTHING_WOULD_TELL = "nothing_would_tell"
+    """No permitted reading would decide."""
+    STOP_FIRST = "stop_first"
+    """A dangerous place is probable: stop and refer, and read no further."""
+
+
 class Disposition(StrEnum):
     """What to do with the job."""
 
     STOP_AND_REFER = "stop_and_refer"
     """To an electrician or the utility."""
+    REPAIR_AND_RETEST = "repair_and_retest"
+    """The technician's own part, de-energized: cord, plug, terminal block."""
     TAKE_MORE_READINGS = "take_more_readings"
     NO_SUPPLY_FAULT_FOUND = "no_supply_fault_found"
 

@@ -12,29 +12,41 @@
 from collections.abc import Mapping
 from typing import Literal, Self
 
-from msgspec import structs
+from msgspec import convert, structs, to_builtins
 
 from feedproof_sdk._quantities import QuantityLike, on_wire, on_wire_if_given
+from feedproof_sdk.types.assessment import NextReading
 from feedproof_sdk.types.request import (
+    Appliance,
+    ApplianceKind,
     ClampAmmeter,
     ConductorName,
     CurrentReading,
     EquipmentGround,
+    FedFrom,
+    LightsWhere,
     Load,
     LoadState,
     LoadStateKind,
     Material,
     Meter,
+    NeutralPresence,
+    Observation,
+    ObservationCode,
     Ohmmeter,
     PointName,
+    Proved,
     ProximityDetector,
     ProximityReading,
     Reading,
     ReadingSet,
+    ReceptacleName,
     ResistanceReading,
     Run,
+    SourceKind,
     Supply,
     SupplySystem,
+    TerminalName,
     VoltageReading,
     Voltmeter,
 )
@@ -47,6 +59,8 @@ from feedproof_sdk.types.simulation import (
     Simulation,
     SimulationRequest,
 )
+
+_UNITS = {"voltage": "volt", "current": "ampere", "resistance": "ohm"}
 
 
 class Visit:
@@ -66,8 +80,18 @@ class Visit:
         `present`, `absent` or `unknown`, the default.
     frame_bonded_to_neutral : bool, optional
         Whether the appliance's frame is bonded to its neutral; left out: not known.
+    neutral : str, optional
+        `present` or `absent`; left out: as the receptacle has it, else `present`.
+    fed_from : str, optional
+        `service_panel`, `sub_panel`, `sub_panel_bonded` or `unknown`, the default.
+    source : str, optional
+        `utility`, the default, `generator` or `unknown`.
+    receptacle : str, optional
+        NEMA WD 6 designation, or `hardwired`: it decides which conductors there are.
+    appliance : str, optional
+        What it is: `range`, `water_heater` and so on.
     base_rates : mapping of str to float, optional
-        Base rate by fault, to stand in for the model's own.
+        Base rate by fault, to stand in for the model's own; a fault left out keeps its published rate.
     """
 
     def __init__(
@@ -78,6 +102,11 @@ class Visit:
         frequency: QuantityLike | None = None,
         equipment_ground: EquipmentGround | None = None,
         frame_bonded_to_neutral: bool | None = None,
+        neutral: NeutralPresence | None = None,
+        fed_from: FedFrom | None = None,
+        source: SourceKind | None = None,
+        receptacle: ReceptacleName | None = None,
+        appliance: ApplianceKind | None = None,
         base_rates: Mapping[str, float] | None = None,
     ) -> None:
         self._reference = reference
@@ -86,7 +115,13 @@ class Visit:
             frequency=on_wire_if_given(frequency, "Hz", "frequency"),
             equipment_ground=equipment_ground,
             frame_bonded_to_neutral=frame_bonded_to_neutral,
+            neutral=neutral,
+            fed_from=fed_from,
+            source=source,
+            receptacle=receptacle,
         )
+        self._appliance = Appliance(kind=appliance) if appliance is not None else None
+        self._observations: list[ObservationCode | Observation] = []
         self._base_rates = dict(base_rates) if base_rates is not None else None
         self._meters: dict[str, Meter] = {}
         self._states: dict[str, LoadState] = {}
@@ -119,6 +154,7 @@ class Visit:
         accuracy_percent: float | None = None,
         accuracy_counts: float | None = None,
         resolution: QuantityLike | None = None,
+        proved: Proved | None = None,
     ) -> str:
         """Add a voltmeter and give its label; input impedance [ohm] of the mode used, left out: 10 Mohm."""
         meter = Voltmeter(
@@ -127,12 +163,16 @@ class Visit:
             accuracy_percent=accuracy_percent,
             accuracy_counts=accuracy_counts,
             resolution=on_wire_if_given(resolution, "volt", "resolution"),
+            proved=proved,
         )
         return self._add_meter(label, meter)
 
-    def proximity_detector(self, label: str, *, threshold: QuantityLike | None = None) -> str:
+    def proximity_detector(
+        self, label: str, *, threshold: QuantityLike | None = None, proved: Proved | None = None
+    ) -> str:
         """Add a proximity detector and give its label; threshold [V], left out: 50 V."""
-        return self._add_meter(label, ProximityDetector(threshold=on_wire_if_given(threshold, "volt", "threshold")))
+        meter = ProximityDetector(threshold=on_wire_if_given(threshold, "volt", "threshold"), proved=proved)
+        return self._add_meter(label, meter)
 
     def clamp_ammeter(
         self,
@@ -182,14 +222,85 @@ class Visit:
         """Readings with a known load in the appliance's place."""
         return self._state(label, "test_load", loads)
 
+    def observed(self, code: ObservationCode, *, where: LightsWhere | None = None) -> Self:
+        """State what was seen or told; of `lights_brighten_and_dim` also where."""
+        self._observations.append(code if where is None else Observation(code=code, where=where))
+        return self
+
+    def take(self, following: NextReading, value: QuantityLike) -> Self:
+        """Add a reading that an answer asked for, with its load state and, where it is a new one, its meter.
+
+        Parameters
+        ----------
+        following : NextReading
+            One of `Assessment.next_readings`. Something to look or ask for is added where `value` is True.
+        value : number, str, quantity or bool
+            What was read [V, A, ohm]; of a proximity detector whether it signalled.
+
+        Raises
+        ------
+        ValueError
+            If it is of a kind that this version does not know, or a truth value stands for a quantity.
+        """
+        reading = following.reading
+        if reading is None:
+            if value is True and following.observation is not None:
+                self._observations.append(convert(following.observation, ObservationCode))
+            return self
+        sent: dict[str, object] = to_builtins(reading)
+        if reading.kind == "proximity":
+            sent["detected"] = value
+        elif reading.kind in _UNITS and not isinstance(value, bool):
+            sent["value"] = on_wire(value, _UNITS[reading.kind], following.title)
+        else:
+            raise ValueError(f"no {type(value).__name__} can be added to a reading of kind {reading.kind!r}")
+        if following.meter is not None:
+            self._add_meter(reading.meter, convert(to_builtins(following.meter), Meter))
+        if following.load_state is not None and reading.load_state not in self._states:
+            state: LoadState = convert(to_builtins(following.load_state), LoadState)
+            if state != LoadState(kind=state.kind) or reading.load_state != state.kind:
+                self._states[reading.load_state] = state
+        self._readings.append(convert(sent, Reading))
+        return self
+
+    def repeat(self, reading_id: str, value: QuantityLike) -> Self:
+        """Add a reading that takes an earlier one of this visit again: the same meter, contacts and load state.
+
+        Parameters
+        ----------
+        reading_id : str
+            Id of the earlier reading.
+        value : number, str, quantity or bool
+            What was read this time [V, A, ohm]; of a proximity detector whether it signalled.
+
+        Raises
+        ------
+        ValueError
+            If no reading of the visit has that id, or a truth value stands for a quantity.
+        """
+        first = next((reading for reading in self._readings if reading.id == reading_id), None)
+        if first is None:
+            raise ValueError(f"no reading of this visit has the id {reading_id!r}")
+        if isinstance(first, ProximityReading):
+            again: Reading = structs.replace(first, id=None, repeats=reading_id, detected=bool(value))
+        elif not isinstance(value, bool):
+            unit = _UNITS[str(type(first).__struct_config__.tag)]
+            again = structs.replace(first, id=None, repeats=reading_id, value=on_wire(value, unit, reading_id))
+        else:
+            raise ValueError(f"{value} is no quantity: {reading_id!r} was none of a proximity detector")
+        self._readings.append(again)
+        return self
+
     def reading_set(self) -> ReadingSet:
         """Give what has been written down so far, as it is sent."""
         return ReadingSet(
             reference=self._reference,
             supply=None if self._supply == Supply() else self._supply,
+            appliance=self._appliance,
             meters=dict(self._meters) or None,
             load_states=dict(self._states) or None,
             readings=tuple(self._readings),
+            observations=tuple(self._observations) or None,
             base_rates=self._base_rates,
         )
 
@@ -228,6 +339,7 @@ class Visit:
             resistance=on_wire_if_given(resistance, "ohm", "resistance"),
             supply_voltage=on_wire_if_given(supply_voltage, "volt", "supply_voltage"),
             supply=written.supply,
+            appliance=written.appliance,
             meters=written.meters,
             load_states=written.load_states,
             readings=tuple(_asked(reading) for reading in written.readings),
@@ -260,14 +372,14 @@ class ReadingsUnderLoad:
 
     def voltage(
         self,
-        first: ConductorName,
-        second: ConductorName,
+        first: TerminalName,
+        second: TerminalName,
         value: QuantityLike,
         meter: str,
         *,
         point: PointName | None = None,
     ) -> Self:
-        """Add a voltage between two conductors [V]."""
+        """Add a voltage between two conductors, or a conductor and metalwork [V]."""
         return self._take(
             VoltageReading(
                 between=(first, second),
@@ -320,6 +432,20 @@ class ReadingsUnderLoad:
             )
         )
 
+    def called(self, id: str) -> Self:  # noqa: A002 - as the contract has it
+        """Give the last reading an id, that the answer speaks of it by; must follow a reading of this load state."""
+        return self._change_last(id=id)
+
+    def repeating(self, id: str) -> Self:  # noqa: A002 - as the contract has it
+        """State that the last reading takes the one of that id again."""
+        return self._change_last(repeats=id)
+
+    def _change_last(self, **changes: str) -> Self:
+        if not self._readings or self._readings[-1].load_state != self.label:
+            raise ValueError(f"no reading under {self.label!r} was just taken")
+        self._readings[-1] = structs.replace(self._readings[-1], **changes)
+        return self
+
     def _take(self, reading: Reading) -> Self:
         self._readings.append(reading)
         return self
@@ -360,14 +486,21 @@ def simulated(asked: SimulationRequest, answer: Simulation) -> ReadingSet:
     ReadingSet
         For `assess`.
     """
-    return ReadingSet(supply=asked.supply, meters=asked.meters, load_states=asked.load_states, readings=answer.readings)
+    return ReadingSet(
+        supply=asked.supply,
+        appliance=asked.appliance,
+        meters=asked.meters,
+        load_states=asked.load_states,
+        readings=answer.readings,
+    )
 
 
 def load(
-    first: Literal["L1", "L2", "N"],
-    second: Literal["L1", "L2", "N"],
+    first: ConductorName,
+    second: ConductorName,
     *,
     power: QuantityLike | None = None,
+    voltage: QuantityLike | None = None,
     resistance: QuantityLike | None = None,
     reactance: QuantityLike | None = None,
     tolerance_percent: float | None = None,
@@ -377,9 +510,11 @@ def load(
     Parameters
     ----------
     first, second : str
-        `L1`, `L2` or `N`.
+        `L1`, `L2` or `N`; a leg and `G` is a leak to the frame.
     power : number, str or quantity, optional
-        Rated power at nominal voltage [W]; or else `resistance`.
+        Rated power [W]; or else `resistance`.
+    voltage : number, str or quantity, optional
+        Rated voltage that the power is stated at [V]; left out: the system's nominal one.
     resistance : number, str or quantity, optional
         Series resistance [ohm].
     reactance : number, str or quantity, optional
@@ -390,6 +525,7 @@ def load(
     return Load(
         between=(first, second),
         power=on_wire_if_given(power, "watt", "power"),
+        voltage=on_wire_if_given(voltage, "volt", "voltage"),
         resistance=on_wire_if_given(resistance, "ohm", "resistance"),
         reactance=on_wire_if_given(reactance, "ohm", "reactance"),
         tolerance_percent=tolerance_percent,

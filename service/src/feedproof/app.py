@@ -28,6 +28,7 @@ from feedproof.api.turnstile import Turnstile
 from feedproof.assess import assess
 from feedproof.door import read_request
 from feedproof.faults.priors import MODEL_VERSION
+from feedproof.inference import KEPT
 from feedproof.settings import Settings
 from feedproof.telemetry.logging import configure, logger
 from feedproof.telemetry.metrics import Metrics
@@ -48,6 +49,8 @@ def self_test() -> None:
 
 
 async def _warm_up(readiness: Readiness, desk: Desk) -> None:
+    if not KEPT:
+        logger().warning("nothing_kept", reason="no folder that this user alone can write: every start compiles")
     try:
         # Not at the desk: compiling is no measure of the engine.
         await asyncio.to_thread(self_test)
@@ -136,6 +139,8 @@ def create_app(
         metrics.computing.set(desk.computing)
         metrics.workers.set(settings.workers)
         metrics.ready.set(readiness.ready)
+        # Also where nobody calls: keys that cannot be read must be noticed before somebody does.
+        keys.refresh()
         metrics.key_failures.set(keys.failures)
         metrics.log_lost.set(sink.lost if sink else 0)
 
@@ -174,4 +179,4 @@ def create_app(
         return settings.request_seconds if desk.warm else None
 
     patience = Patience(edge, longest, settings.idle_seconds, watch.refused)
-    return cast("ASGIApp", Telemetry(patience, metrics))
+    return cast("ASGIApp", Telemetry(patience, metrics, MODEL_VERSION))

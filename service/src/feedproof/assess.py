@@ -6,7 +6,7 @@ from feedproof.advice.compose import compose
 from feedproof.advice.texts import FALLBACK_LANGUAGE
 from feedproof.contract.assessment import Assessment, Assumption, ModelIdentity
 from feedproof.faults.priors import MODEL_VERSION, priors_digest
-from feedproof.inference.infer import infer
+from feedproof.inference import infer
 from feedproof.readings import ReadingSet
 
 

@@ -5,18 +5,20 @@
     FeedproofError
     ├── RequestError            the caller's doing
     │   ├── MalformedRequest    no JSON document in UTF-8
-    │   ├── RefusedRequest      a JSON document, but no valid request; lists all its faults
+    │   ├── RefusedRequest      a JSON document, but no valid request; lists its faults
     │   └── SimulationError     a valid request for a circuit that the model does not have
     └── ServiceError            ours
+        ├── Interrupted         nobody waits for the answer any more
         └── Overloaded          more work than the service takes on; worth trying again
 """
 
 from collections.abc import Sequence
 
-from feedproof.contract.problem import RequestFault
+from feedproof.contract.problem import MAX_FAULTS, RequestFault
 
 __all__ = [
     "FeedproofError",
+    "Interrupted",
     "MalformedRequest",
     "Overloaded",
     "RefusedRequest",
@@ -42,9 +44,11 @@ class RefusedRequest(RequestError):
     """The body is a JSON document, but no valid request."""
 
     def __init__(self, faults: Sequence[RequestFault]) -> None:
-        self.faults = list(faults)
-        count = len(self.faults)
-        super().__init__(f"{count} fault{'' if count == 1 else 's'} in the request")
+        self.faults = list(faults[:MAX_FAULTS])
+        self.count = len(faults)
+        """How many there are; the first hundred are kept."""
+        more = f", of which the first {MAX_FAULTS} are told" if self.count > MAX_FAULTS else ""
+        super().__init__(f"{self.count} fault{'' if self.count == 1 else 's'} in the request{more}")
 
 
 class SimulationError(RequestError):
@@ -60,6 +64,10 @@ class SimulationError(RequestError):
 
 class ServiceError(FeedproofError):
     """The service is at fault."""
+
+
+class Interrupted(ServiceError):
+    """The computation was ended: nobody waits for its answer any more."""
 
 
 class Overloaded(ServiceError):

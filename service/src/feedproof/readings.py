@@ -20,6 +20,7 @@ Material = Literal["copper", "aluminum"]
 
 CONDUCTORS: tuple[Conductor, ...] = ("L1", "L2", "N", "G")
 POINTS: tuple[Point, ...] = ("service_panel", "sub_panel", "panel", "receptacle", "appliance_terminals")
+PANELS: tuple[Point, ...] = ("service_panel", "sub_panel", "panel")
 FedFrom = Literal["service_panel", "sub_panel", "sub_panel_bonded", "unknown"]
 Source = Literal["utility", "generator", "unknown"]
 
@@ -82,6 +83,8 @@ class ProximityDetector(Struct, frozen=True, kw_only=True, tag="proximity_detect
     name: str
     threshold: float
     """Voltage to earth at which it signals half the time [V]."""
+    proved: bool = False
+    """Shown to work on a known source, before and after."""
 
 
 class ClampAmmeter(Struct, frozen=True, kw_only=True, tag="clamp_ammeter"):
@@ -129,9 +132,9 @@ class LoadState(Struct, frozen=True, kw_only=True):
 
 
 class VoltageReading(Struct, frozen=True, kw_only=True, tag="voltage"):
-    """A voltage between two conductors at one point."""
+    """A voltage between two conductors, or a conductor and metalwork, at one point."""
 
-    between: tuple[Conductor, Conductor]
+    between: tuple[Terminal, Terminal]
     value: float
     """[V], a magnitude."""
     meter: str
@@ -213,4 +216,5 @@ class ReadingSet(Struct, frozen=True, kw_only=True):
     observations: tuple[Observation, ...] = ()
     """What a person saw, each once."""
     base_rates: dict[str, float] | None = None
-    """Base rate by fault, to stand in for the model's own; they are scaled to sum to 1."""
+    """Base rate by fault, to stand in for the model's own; a fault that is not in it is not weighed. They are scaled
+    to sum to 1."""

@@ -27,8 +27,6 @@ class Budget:
     connections: tuple[int, ...] = (1, 8, 64)
     starts: int = 3
     """How often each program is started."""
-    evaluations: int = 3000
-    """Evaluations of the compiled forward model."""
     live_points: int = 250
     """Of the nested sampler."""
     fleet_sets: int = 300
@@ -48,7 +46,6 @@ class Budget:
             load_seconds=2.0,
             connections=(1, 4),
             starts=1,
-            evaluations=200,
             live_points=30,
             fleet_sets=20,
             fleet_files=(50,),

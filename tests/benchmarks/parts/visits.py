@@ -6,8 +6,8 @@ from collections.abc import Sequence
 
 import msgspec
 
+from feedproof.inference import Simulation, simulate
 from feedproof.readings import Conductor, LoadState, Point, Reading, ReadingSet
-from feedproof.simulate import Simulation, simulate
 from support.outcomes import METERS, amps, ohms, volts
 from support.proof_cases import FOUR_WIRE, LABELS, near
 
@@ -107,8 +107,8 @@ def body(readings: ReadingSet) -> bytes:
         taken.append(one)
     document = {
         "reference": "INVENTED lakeside campground",
-        "supply": without(readings.supply),
-        "meters": {name: {"kind": kind(m), **without(m)} for name, m in readings.meters.items()},
+        "supply": without(readings.supply, "neutral"),
+        "meters": {name: {"kind": kind(m), **without(m, "proved")} for name, m in readings.meters.items()},
         "load_states": states,
         "readings": taken,
     }

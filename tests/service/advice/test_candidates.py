@@ -13,6 +13,7 @@ from feedproof.advice.candidates import (
     to_finding,
     to_wire,
 )
+from feedproof.advice.places import leading
 from support.outcomes import candidate
 
 
@@ -100,8 +101,8 @@ def test_the_answer_leaves_out_what_is_below_a_tenth_of_a_percent() -> None:
 
 
 def test_the_finding_carries_place_and_second_fault() -> None:
-    finding = to_finding(
-        candidate("open_neutral", 0.9, "N", location="upstream_of_receptacle", also=(("open_ground", "G"),))
-    )
+    every = [candidate("open_neutral", 0.9, "N", location="upstream_of_receptacle", also=(("open_ground", "G"),))]
+    finding = to_finding(leading(every), every[0], every)
+    assert (finding.place, finding.degree, finding.title) == ("branch_neutral", "open", "Branch neutral bad: open")
     assert finding.location == "upstream_of_receptacle"
     assert [(part.fault, part.conductor) for part in finding.also] == [("open_ground", "G")]

@@ -8,12 +8,24 @@ from hypothesis import strategies as st
 from feedproof.advice.cautions import HAZARD_PROBABILITY, RULES, find
 from feedproof.advice.texts import caution_texts
 from feedproof.contract.assessment import Severity
-from feedproof.inference.outcome import Candidate, Hazards, Limit
-from feedproof.readings import ReadingSet, Supply
-from support.outcomes import METERS, NO_HAZARD, candidate, limits, near, ohms, outcome, prospect, readings, volts
+from feedproof.inference import Candidate, Hazards, Limit
+from feedproof.readings import Reading, ReadingSet, Supply
+from support.outcomes import (
+    METERS,
+    NO_HAZARD,
+    candidate,
+    limits,
+    near,
+    ohms,
+    outcome,
+    prospect,
+    readings,
+    speaking,
+    volts,
+)
 
 PROVEN = limits(1.0, 1.0, 1.0)
-ALWAYS = {"licensed_work", "prove_the_tester"}
+ALWAYS = {"licensed_work", "prove_the_tester", "live_contacts"}
 SOUND = [candidate("none_found", 1.0)]
 ISOLATED_FRAME = Supply(frame_bonded_to_neutral=False)
 
@@ -26,6 +38,11 @@ GIVEN_FOR = {
     "heat_above_5_watts": {"heat_at_joint", "heat_at_joint_urgent"},
     "heat_above_30_watts": {"heat_at_joint_urgent"},
     "leg_live": {"live_contacts"},
+    "feeder_neutral_fault": {"feeder_neutral"},
+    "earth_above_30_volts": {"grounded_frames_off_earth"},
+    "ground_open": {"frame_unprotected"},
+    "ground_current": {"current_on_ground"},
+    "false_ground": {"false_ground"},
 }
 
 
@@ -51,11 +68,62 @@ def test_every_hazard_has_its_caution_and_no_rule_is_idle() -> None:
     assert {text.trigger for text in caution_texts()} == set(RULES)
 
 
-def test_licensed_work_and_proving_the_tester_are_always_given() -> None:
+def test_licensed_work_proving_the_tester_and_live_contacts_are_always_given() -> None:
     assert given_codes() == ALWAYS
 
 
-@pytest.mark.parametrize("hazard", Hazards.__struct_fields__)
+@pytest.mark.parametrize("taken", [volts("L1", "L2", 238.0), near("L1", detected=True), volts("L1", "L2", 0.0)])
+def test_live_contacts_stay_when_the_posterior_says_that_nothing_is_live(taken: Reading) -> None:
+    """Whether a reading shows voltage, or zeros of a tester that nobody has proven show none."""
+    dead = [candidate("no_supply", 1.0)]
+    (caution,) = [
+        c for c in find(readings(taken), outcome(dead, detection=PROVEN), dead, "en") if c.code == "live_contacts"
+    ]
+    shown = "A reading shows voltage" in caution.because
+    assert shown is (taken != volts("L1", "L2", 0.0))
+    assert shown or "proven" in caution.because
+
+
+@pytest.mark.parametrize("taken", [volts("N", "G", 30.0), near("N", detected=True), near("G", detected=True)])
+def test_voltage_shown_on_neutral_or_ground_is_believed(taken: Reading) -> None:
+    job = readings(taken, supply=Supply(frame_bonded_to_neutral=True))
+    assert {"neutral_as_live", "cabinet_as_live"} <= given_codes(reading_set=job)
+
+
+@pytest.mark.parametrize("taken", [volts("N", "G", 29.9), near("N", detected=False), volts("L1", "N", 120.0)])
+def test_what_shows_no_voltage_on_the_neutral_adds_no_caution_of_it(taken: Reading) -> None:
+    job = readings(taken, volts("L1", "L2", 240.0), supply=Supply(frame_bonded_to_neutral=True))
+    assert not {"neutral_as_live", "cabinet_as_live"} & given_codes(reading_set=job)
+
+
+@pytest.mark.parametrize(("observed", "expected"), [(3.7, False), (0.0, False), (60.0, False), (119.0, True)])
+def test_a_reading_that_the_finding_is_far_from_explaining_leaves_the_neutral_unproven(
+    observed: float, expected: bool
+) -> None:
+    evidence = (speaking(0, 0.0, observed=observed),)  # the finding gives 1 to 40 V
+    assert ("neutral_as_live" in given_codes(evidence=evidence)) is expected
+
+
+def test_zeros_alone_prove_no_neutral() -> None:
+    job = readings(volts("L1", "N", 0.0), volts("L2", "N", 0.0), supply=Supply(frame_bonded_to_neutral=True))
+    assert {"neutral_as_live", "cabinet_as_live"} <= given_codes(reading_set=job)
+
+
+OF_THE_GROUND = {"ground_open", "ground_current", "false_ground"}
+
+
+@pytest.mark.parametrize("hazard", sorted(OF_THE_GROUND))
+@pytest.mark.parametrize(("probability", "expected"), [(0.0499999, False), (0.05, True), (1.0, True)])
+def test_what_concerns_the_ground_alone_needs_five_percent(hazard: str, probability: float, expected: bool) -> None:
+    assert bool(given_codes(with_hazard(**{hazard: probability})) & GIVEN_FOR[hazard]) is expected
+
+
+def test_a_plan_has_the_cautions_of_taking_readings_alone() -> None:
+    worst = Hazards(**dict.fromkeys(Hazards.__struct_fields__, 1.0))
+    assert given_codes(worst, readings()) == {"live_contacts", "prove_the_tester", "licensed_work"}
+
+
+@pytest.mark.parametrize("hazard", sorted({*Hazards.__struct_fields__} - {"leg_live"} - OF_THE_GROUND))
 @pytest.mark.parametrize(("probability", "expected"), [(0.0099999, False), (0.01, True), (1.0, True)])
 def test_one_percent_is_enough(hazard: str, probability: float, expected: bool) -> None:
     codes = given_codes(with_hazard(**{hazard: probability}))
@@ -67,7 +135,7 @@ def test_a_hazard_of_one_percent_or_more_always_has_its_caution(figures: dict[st
     codes = given_codes(Hazards(**figures))
     assert codes >= ALWAYS
     for hazard, probability in figures.items():
-        if probability >= HAZARD_PROBABILITY:
+        if probability >= (0.05 if hazard in OF_THE_GROUND else HAZARD_PROBABILITY):
             assert codes & GIVEN_FOR[hazard], hazard
 
 

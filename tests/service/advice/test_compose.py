@@ -6,8 +6,7 @@ import pytest
 from feedproof.advice.compose import compose
 from feedproof.advice.numbers import NonFiniteNumberError
 from feedproof.contract.assessment import Assessment
-from feedproof.inference.outcome import PathResistance
-from feedproof.readings import Run, Supply
+from feedproof.inference import PathResistance
 from support.outcomes import (
     ASSUMPTION,
     MODEL,
@@ -127,17 +126,3 @@ def test_contradictions_reach_checks_and_confidence() -> None:
     assert any("do not go together" in reason for reason in answer.confidence.reasons)
     assert answer.disposition == "take_more_readings"
     assert answer.determination == "undetermined"
-
-
-def test_the_sound_range_comes_from_the_run_where_the_inference_gives_none() -> None:
-    # 18 m of 6 AWG copper: 0.491 Ω per 1000 ft at 75 °C (NEC chapter 9, table 8, read in a copy), so 29 mΩ, less when
-    # cooler; joints add some milliohms.
-    run = Run(size="6 AWG", material="copper", length=18.0)
-    reading_set, inferred = open_neutral_case()
-    known = msgspec.structs.replace(reading_set, supply=Supply(run=run))
-    sharp, wide = (compose(job, inferred, (), MODEL).resistances[0].sound for job in (known, reading_set))
-    assert sharp is not None
-    assert wide is not None
-    assert 0.02 < sharp.low < 0.034 < sharp.high < 0.06
-    assert wide.low < sharp.low
-    assert wide.high > sharp.high

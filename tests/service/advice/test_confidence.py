@@ -4,7 +4,7 @@ from feedproof.advice.candidates import merged
 from feedproof.advice.confidence import judge
 from feedproof.advice.determination import rule
 from feedproof.contract.assessment import Check, Confidence, ConfidenceLevel
-from feedproof.inference.outcome import Outcome
+from feedproof.inference import Outcome
 from feedproof.readings import ReadingSet, Run, Supply
 from support.outcomes import (
     candidate,
@@ -27,7 +27,7 @@ OTHER_LEG = volts("L2", "N", 240.0, state="idle")
 
 def judged(reading_set: ReadingSet, inferred: Outcome, checks: tuple[Check, ...] = ()) -> Confidence:
     named = merged(inferred.candidates)
-    ruling = rule(inferred, named, reading_set.readings, reading_set.supply.system)
+    ruling = rule(inferred, named, reading_set)
     return judge(ruling, inferred, named, checks, reading_set)
 
 

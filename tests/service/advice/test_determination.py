@@ -1,5 +1,6 @@
 import math
 
+import msgspec
 import pytest
 
 from feedproof.advice.candidates import merged
@@ -13,9 +14,9 @@ from feedproof.advice.determination import (
     rule,
 )
 from feedproof.contract.assessment import Determination
-from feedproof.inference.outcome import Candidate, Limit, ReadingEvidence
-from feedproof.readings import Reading, SystemName
-from support.outcomes import candidate, limits, near, outcome, readings, speaking, volts
+from feedproof.inference import Candidate, Limit, ReadingEvidence
+from feedproof.readings import Reading, Supply, SystemName
+from support.outcomes import NO_HAZARD, candidate, limits, near, outcome, readings, speaking, volts
 
 LEG_TO_NEUTRAL = volts("L1", "N", 3.7, state="idle")
 
@@ -28,7 +29,7 @@ def ruled(
     system: SystemName = "split_phase_120_240",
 ) -> Ruling:
     inferred = outcome(candidates, evidence=evidence, detection=detection)
-    return rule(inferred, merged(candidates), readings(*taken).readings, system)
+    return rule(inferred, merged(candidates), readings(*taken, supply=Supply(system=system)))
 
 
 def neutral_and_rest(probability: float) -> list[Candidate]:
@@ -105,7 +106,7 @@ def test_a_rival_counts_as_alike_below_a_bayes_factor_of_three(apart: float, exp
     ruling = ruled(
         [
             candidate("open_neutral", 0.85, "N", log_evidence=0.0),
-            candidate("open_service_neutral", 0.15, "N", log_evidence=-apart),
+            candidate("open_leg", 0.15, "L1", log_evidence=-apart),
         ],
         evidence=(speaking(0, 12.0),),
     )
@@ -136,7 +137,7 @@ def test_the_same_fault_with_a_further_one_supports_the_finding() -> None:
     assert math.isclose(ruling.support, 0.97)
 
 
-def test_the_pair_is_not_supported_by_one_of_its_parts() -> None:
+def test_a_pair_counts_for_both_of_its_places() -> None:
     ruling = ruled(
         [
             candidate("open_neutral", 0.80, "N", log_evidence=0.0, also=(("open_ground", "G"),)),
@@ -144,8 +145,37 @@ def test_the_pair_is_not_supported_by_one_of_its_parts() -> None:
         ],
         evidence=(speaking(0, 12.0),),
     )
-    assert ruling.determination == "undetermined"
-    assert ruling.alike
+    assert (ruling.place.name, ruling.determination) == ("branch_neutral", "established")
+    assert math.isclose(ruling.support, 1.0)
+
+
+def test_sections_that_readings_cannot_part_establish_the_wider_place() -> None:
+    ruling = ruled(
+        [
+            candidate("open_neutral", 0.55, "N", log_evidence=0.0),
+            candidate("open_feeder_neutral", 0.44, "N", log_evidence=0.0),
+            candidate("none_found", 0.01, log_evidence=-20.0),
+        ],
+        evidence=(speaking(0, 12.0),),
+    )
+    assert (ruling.place.name, ruling.determination) == ("neutral", "established")
+    assert [name for name, _ in ruling.place.parts] == ["branch_neutral", "feeder_neutral"]
+
+
+def test_two_readings_that_the_finding_does_not_explain_undo_it() -> None:
+    inferred = outcome(neutral_and_rest(0.999), evidence=(speaking(0, 12.0),))
+    job = readings(LEG_TO_NEUTRAL)
+    for count, expected in ((0, "established"), (1, "established"), (2, "undetermined")):
+        unexplained = msgspec.structs.replace(inferred, unexplained=tuple(range(count)))
+        assert rule(unexplained, unexplained.candidates, job).determination == expected
+
+
+def test_no_fault_is_found_where_a_joint_may_burn() -> None:
+    inferred = outcome(sound(), detection=limits(1.0, 1.0, 1.0), evidence=(speaking(0, 0.0),))
+    for heat, expected in ((0.049, "established"), (0.05, "undetermined")):
+        hazards = msgspec.structs.replace(NO_HAZARD, heat_above_30_watts=heat)
+        hot = msgspec.structs.replace(inferred, hazards=hazards)
+        assert rule(hot, hot.candidates, readings(LEG_TO_NEUTRAL)).determination == expected
 
 
 def sound(probability: float = 0.97) -> list[Candidate]:

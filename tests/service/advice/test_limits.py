@@ -1,6 +1,6 @@
 from feedproof.advice.limits import test_current as drawn_current
 from feedproof.advice.limits import to_wire
-from feedproof.inference.outcome import Limit
+from feedproof.inference import Limit
 from support.outcomes import readings, speaking, volts
 
 TAKEN = readings(volts("L1", "N", 120.0, "loz"), volts("L2", "N", 119.0, "loz"), volts("L1", "L2", 243.0)).readings

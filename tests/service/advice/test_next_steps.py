@@ -3,7 +3,7 @@ import pytest
 
 from feedproof.advice.next_steps import hazards_of, to_wire, why
 from feedproof.advice.texts import in_language, safety_texts
-from feedproof.inference.outcome import Prospect
+from feedproof.inference import Prospect
 from support.outcomes import NO_HAZARD, candidate, outcome, prospect
 
 TEXTS = {hazard.code: hazard.text for hazard in safety_texts().reading_hazards}

@@ -12,22 +12,13 @@ def estimate(value: float, low: float, high: float, bound: str = "two_sided", un
 
 def test_what_to_do_first_by_disposition() -> None:
     assert summary.heading(open_neutral()) == "Stop, and refer the supply"
-    assert summary.steps(open_neutral())[-1] == "Hand this assessment to a licensed electrician."
+    assert summary.steps(open_neutral())[-1].endswith("hand this to a licensed electrician.")
     assert summary.heading(plan()) == "Take more readings"
     assert summary.steps(plan())[-1].startswith(
         "Next: Voltage L1 to L2 at the receptacle, with a low-impedance voltmeter"
     )
     assert summary.heading(nothing_found()) == "No supply fault found in these readings"
     assert "every conductor still counts as live" in summary.steps(nothing_found())[-1]
-
-
-@pytest.mark.parametrize(
-    "fault", ["open_service_neutral", "high_resistance_service_neutral", "voltage_low", "voltage_high"]
-)
-def test_the_utility_is_called_for_what_is_its_own(fault: str) -> None:
-    answer = open_neutral()
-    answer = msgspec.structs.replace(answer, finding=msgspec.structs.replace(answer.finding, fault=fault))
-    assert "the utility and to a licensed electrician" in summary.steps(answer)[-1]
 
 
 def test_nothing_left_to_read_is_said() -> None:

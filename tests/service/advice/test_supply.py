@@ -3,7 +3,7 @@ import math
 import pytest
 
 from feedproof.advice.supply import assessed_supply, neutral_angle
-from feedproof.inference.outcome import NeutralVoltage
+from feedproof.inference import NeutralVoltage
 from feedproof.readings import Reading, ReadingSet, Supply, SystemName
 from support.outcomes import interval, near, readings, volts
 

@@ -22,7 +22,7 @@ WANTED = {
     "never_substitute_neutral",
 }
 
-BECAUSE = ("because", "because_unproven", "because_bonded", "because_unknown")
+BECAUSE = ("because", "because_unproven", "because_bonded", "because_unknown", "because_shown")
 
 
 def every_text() -> list[tuple[str, str]]:

@@ -31,7 +31,13 @@ def test_places() -> None:
         "between the receptacle and the appliance terminals"
     )
     assert wording.location_name(None) is None
-    assert {wording.point_name(point) for point in POINTS} == {"service panel", "receptacle", "appliance terminals"}
+    assert {wording.point_name(point) for point in POINTS} == {
+        "service panel",
+        "sub-panel",
+        "panel",
+        "receptacle",
+        "appliance terminals",
+    }
     assert wording.pair_name(CONDUCTORS) == "L1 to L2 to neutral to ground"
 
 

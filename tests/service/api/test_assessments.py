@@ -11,6 +11,7 @@ from feedproof.contract.assessment import Assessment
 from feedproof.contract.problem import Problem
 from feedproof.contract.quantities import SMALLEST
 from feedproof.faults.catalogue import FAULT_NAMES
+from feedproof.faults.priors import BASE_RATES
 
 JSON = {"content-type": "application/json"}
 Client = TestClient[Any]
@@ -116,8 +117,7 @@ def _with_rates(raw: bytes, rates: dict[str, float], **supply: str) -> dict[str,
 @pytest.mark.parametrize(
     ("rates", "pointer"),
     [
-        ({}, "/base_rates"),
-        ({"none_found": 0, "open_neutral": 0}, "/base_rates"),
+        ({"none_found": 0, "open_neutral": 1}, "/base_rates/none_found"),
         ({"gremlins": 1}, "/base_rates/gremlins"),
         ({"none_found": 1, "open_neutral": -1}, "/base_rates/open_neutral"),
         ({"none_found": 1, "open_neutral": 1e10}, "/base_rates/open_neutral"),
@@ -140,6 +140,7 @@ def test_base_rates_that_are_none_are_refused(
         {"readings_inconsistent": 1e9},
         {"open_neutral": SMALLEST, "open_leg": 1e9},
         {"none_found": 1e9, "open_neutral": 1},
+        {"none_found": SMALLEST, "open_neutral": 1},
         # Faults that cannot be on the stated supply: nothing is left but a sound one.
         {"open_ground": 1, "leg_ground_transposed": 1},
         {"other_supply_system": 5},
@@ -150,7 +151,8 @@ def test_base_rates_that_are_none_are_refused(
 def test_extreme_base_rates_are_answered(
     client: Client, example_requests: dict[str, bytes], rates: dict[str, float], read: bool
 ) -> None:
-    request = _with_rates(example_requests["low_impedance"], rates, equipment_ground="absent")
+    only = dict.fromkeys(BASE_RATES.keys() - {"none_found"}, 0.0) | rates
+    request = _with_rates(example_requests["low_impedance"], only, equipment_ground="absent")
     request["readings"] = request["readings"] if read else []
     answer = client.post("/v1/assessments", json=request)
     assert answer.status_code == 200
@@ -160,6 +162,37 @@ def test_extreme_base_rates_are_answered(
     assert {candidate.fault for candidate in assessment.candidates} <= {*rates, "none_found"}
     plain = client.post("/v1/assessments", json=request | {"base_rates": None}).json()
     assert assessment.model.priors_digest != plain["model"]["priors_digest"]
+
+
+#: A leg that is gone: nothing from it to neutral, half of the line between the legs through what is connected.
+LOST_LEG: dict[str, Any] = {
+    "supply": {"equipment_ground": "present"},
+    "meters": {"loz": {"kind": "voltmeter", "input_impedance": "3 kohm"}},
+    "readings": [
+        {"kind": "voltage", "between": pair, "value": value, "meter": "loz", "load_state": "disconnected"}
+        for pair, value in ((["L1", "L2"], 0), (["L1", "N"], 121), (["L2", "N"], 0))
+    ],
+}
+
+
+@pytest.mark.parametrize(
+    "rates",
+    [
+        {"none_found": 60, "open_neutral": 12, "high_resistance_neutral": 8},
+        {"none_found": 0.6, "open_neutral": 0.12, "high_resistance_neutral": 0.08},
+        {"none_found": 0.6},
+        {"high_resistance_neutral": 0},
+        {},
+    ],
+    ids=str,
+)
+def test_a_table_of_some_faults_does_not_switch_off_the_others(client: Client, rates: dict[str, float]) -> None:
+    """A caller's own rates of sound supplies and neutrals say nothing of legs: a lost one stays established."""
+    plain = client.post("/v1/assessments", json=LOST_LEG).json()
+    assert (plain["finding"]["fault"], plain["determination"]) == ("open_leg", "established")
+    answer = client.post("/v1/assessments", json=LOST_LEG | {"base_rates": rates}).json()
+    assert (answer["finding"]["fault"], answer["determination"]) == ("open_leg", "established")
+    assert answer["disposition"] == "stop_and_refer"
 
 
 def test_a_ground_that_the_outlet_lacks_and_terminals_out_of_circuit_are_refused(client: Client) -> None:
@@ -186,8 +219,13 @@ def test_ten_thousand_readings_are_refused_at_once(client: Client) -> None:
     assert answer.status_code == 422
     assert answer.json()["errors"][0]["pointer"] == "/readings"
     assert len(answer.json()["errors"]) == 100
+    many = client.post("/v1/assessments", json={"readings": [small | {"value": "x"}] * 150}).json()
+    assert many["detail"].startswith("600 faults in the request, of which the first 100 are told")
+    assert len(many["errors"]) == 100
     large = {"readings": [small | {"x": "x" * 100}] * 10_000}
-    assert client.post("/v1/assessments", json=large).status_code == 413
+    refused = client.post("/v1/assessments", json=large)
+    assert refused.status_code == 413
+    assert refused.json()["detail"] == "the body is larger than 262144 bytes"
 
 
 @pytest.mark.parametrize(
@@ -205,6 +243,8 @@ def test_another_media_type_is_refused(client: Client, headers: dict[str, str]) 
     answer = client.post("/v1/assessments", content=b'{"readings": []}', headers=headers)
     assert answer.status_code == 415
     assert answer.headers["accept-post"] == "application/json"
+    wrong = {"application/json; charset=latin-1": "charset=latin-1", "text/plain": "text/plain"}
+    assert wrong.get(headers.get("content-type", ""), "") in answer.json()["detail"]
     assert answer.json()["type"] == "/problems/unsupported-media-type"
 
 
@@ -253,6 +293,7 @@ def test_a_batch_answers_line_by_line_in_order(client: Client, example_requests:
         (400, 3),
         (413, len(told) - 2),
     ]
+    assert told[-2]["detail"] == "the line is longer than 262144 bytes"
     references = [row["reference"] for row in told if "finding" in row]
     assert references == [json.loads(raw)["reference"] for raw in (*good, good[0])]
 

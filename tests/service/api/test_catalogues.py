@@ -1,6 +1,6 @@
 """The catalogues: whole, sourced, and kept by callers until they change."""
 
-from typing import Any
+from typing import Any, get_args
 
 import msgspec
 import pytest
@@ -8,6 +8,7 @@ from litestar.testing import TestClient
 
 from feedproof.contract import catalogue
 from feedproof.contract.quantities import QUANTITIES
+from feedproof.contract.words import LightsWhere, ObservationCode, ReceptacleName
 from feedproof.faults.catalogue import FAULT_NAMES
 from feedproof.units import convert
 
@@ -19,6 +20,8 @@ PATHS = {
     "/v1/supply-systems": catalogue.SupplySystemCatalogue,
     "/v1/meters": catalogue.MeterCatalogue,
     "/v1/conductors": catalogue.ConductorCatalogue,
+    "/v1/receptacles": catalogue.ReceptacleCatalogue,
+    "/v1/observations": catalogue.ObservationCatalogue,
     "/v1/units": catalogue.UnitCatalogue,
 }
 
@@ -96,6 +99,33 @@ def test_every_listed_conductor_is_taken_in_a_request(client: Client) -> None:
     for conductor in client.get("/v1/conductors").json()["conductors"]:
         request = {"supply": {"run": {"size": conductor["size"]}}, "readings": []}
         assert client.post("/v1/assessments", json=request).status_code == 200, conductor["size"]
+
+
+# NEMA WD 6 (public tables were read): contacts by series. On a 10-series there is no ground, on a 6-series no neutral.
+SERIES = {"5": "L1 N G", "6": "L1 L2 G", "10": "L1 L2 N", "14": "L1 L2 N G", "L6": "L1 L2 G", "L14": "L1 L2 N G"}
+
+
+def test_every_receptacle_has_the_contacts_of_its_series_and_its_rating(client: Client) -> None:
+    listed = client.get("/v1/receptacles").json()["receptacles"]
+    assert {entry["code"] for entry in listed} == set(get_args(ReceptacleName))
+    for entry in listed:
+        series, _, rating = entry["code"].partition("-")
+        if series in SERIES:
+            assert entry["conductors"] == SERIES[series].split()
+            assert entry["voltage"] == {"5": "125 V", "6": "250 V", "L6": "250 V"}.get(series, "125/250 V")
+        if rating:
+            assert entry["current"] == {"value": float(rating.removesuffix("R")), "unit": "A"}
+        assert [contact["conductor"] for contact in entry["contacts"]] == entry["conductors"]
+        assert all(entry[field] for field in ("title", "meaning", "limits", "source"))
+
+
+def test_every_observation_that_can_be_stated_is_explained(client: Client) -> None:
+    listed = client.get("/v1/observations").json()["observations"]
+    assert [entry["code"] for entry in listed] == list(get_args(ObservationCode))
+    assert {entry["code"]: entry["where"] for entry in listed if entry["where"]} == {
+        "lights_brighten_and_dim": list(get_args(LightsWhere))
+    }
+    assert all(entry[field] for entry in listed for field in ("title", "meaning", "limits", "source"))
 
 
 def test_every_published_unit_and_bound_is_kept(client: Client) -> None:

@@ -1,15 +1,19 @@
 """The desk: computing in threads, a bounded queue, an event loop that stays free."""
 
 import asyncio
+import gc
+import math
 import os
 import sys
 import threading
 import time
+from functools import partial
 
 import pytest
 
 from feedproof.api.desk import POLITENESS, Desk
-from feedproof.errors import Overloaded
+from feedproof.errors import Interrupted, Overloaded
+from feedproof.interruption import go_on
 
 
 def test_work_beyond_the_queue_is_refused_and_patient_work_waits() -> None:
@@ -57,6 +61,58 @@ def test_a_failure_of_the_work_is_the_callers_and_frees_its_place() -> None:
         assert desk.load == 0
 
     asyncio.run(scene())
+
+
+def test_a_failure_that_a_future_cannot_carry_is_told_at_once() -> None:
+    async def scene() -> None:
+        desk = Desk(workers=1, queue=0)
+        for _ in range(2):
+            with pytest.raises(RuntimeError) as error:
+                await asyncio.wait_for(desk.run(lambda: next(iter(()))), 5.0)
+            assert isinstance(error.value.__cause__, StopIteration)
+        assert desk.load == 0
+
+    asyncio.run(scene())
+
+
+def compute_until_interrupted(begun: threading.Event, ended: list[str]) -> None:
+    begun.set()
+    try:
+        for _ in range(3000):
+            go_on()
+            time.sleep(0.01)
+        ended.append("computed")
+    except Interrupted:
+        ended.append("interrupted")
+        raise
+
+
+@pytest.mark.parametrize("longest_wait", [60.0, math.inf])
+@pytest.mark.parametrize("end", ["gone", "closed"])
+def test_work_that_nobody_waits_for_is_interrupted_and_frees_its_thread(end: str, longest_wait: float) -> None:
+    begun, ended = threading.Event(), list[str]()
+    complaints: list[object] = []
+
+    async def scene() -> None:
+        asyncio.get_running_loop().set_exception_handler(lambda _, context: complaints.append(context))
+        desk = Desk(workers=1, queue=1, longest_wait=longest_wait)
+        desk.warm = True
+        task = asyncio.create_task(desk.run(partial(compute_until_interrupted, begun, ended)))
+        await asyncio.to_thread(begun.wait)
+        if end == "gone":
+            task.cancel()
+            assert await asyncio.wait_for(desk.run(lambda: "next"), 5.0) == "next"
+        else:
+            desk.close()
+        await asyncio.gather(task, return_exceptions=True)
+        for _ in range(200):
+            await asyncio.sleep(0.01 if desk.load else 0.0)
+        assert desk.load == 0
+
+    asyncio.run(scene())
+    gc.collect()
+    assert ended == ["interrupted"]
+    assert complaints == []
 
 
 def test_what_waits_too_long_is_refused_once_the_first_work_is_done() -> None:

@@ -50,10 +50,15 @@ GONE: Message = {"type": "http.disconnect"}
 
 
 @pytest.mark.parametrize(
-    ("messages", "status", "retry"), [([WHOLE], 503, True), ([PART], 408, False), ([PART, 0.1, PART], 408, False)]
+    ("messages", "status", "kind"),
+    [
+        ([WHOLE], 500, "time-limit-exceeded"),
+        ([PART], 408, "request-timeout"),
+        ([PART, 0.1, PART], 408, "request-timeout"),
+    ],
 )
-def test_a_request_ends_at_its_deadline_with_a_problem(
-    messages: list[Message | float], status: int, retry: bool
+def test_a_request_ends_at_its_deadline_with_a_problem_that_asks_nobody_to_come_back(
+    messages: list[Message | float], status: int, kind: str
 ) -> None:
     refusals: list[str] = []
     app = Patience(slow, lambda: 0.2, 60.0, refusals.append)
@@ -62,8 +67,9 @@ def test_a_request_ends_at_its_deadline_with_a_problem(
     assert start["status"] == status
     assert headers[b"content-type"] == b"application/problem+json"
     assert headers[b"connection"] == b"close"
-    assert (b"retry-after" in headers) is retry
-    assert json.loads(body["body"])["status"] == status
+    assert b"retry-after" not in headers
+    problem = json.loads(body["body"])
+    assert (problem["status"], problem["type"]) == (status, f"/problems/{kind}")
     assert refusals == ["deadline"]
 
 

@@ -27,6 +27,7 @@ TYPES = {
     "too-many-requests": 429,
     "request-header-fields-too-large": 431,
     "internal-error": 500,
+    "time-limit-exceeded": 500,
     "overloaded": 503,
 }
 

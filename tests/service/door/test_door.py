@@ -1,73 +1,16 @@
 """The door: what passes comes out in SI units with its assumptions, and what does not comes back with all faults."""
 
-import json
 from copy import deepcopy
 from typing import Any
 
 import msgspec.inspect
 import pytest
 
-from feedproof.contract.problem import RequestFault
-from feedproof.door import Admitted, read_request
+from feedproof.door import read_request
 from feedproof.errors import MalformedRequest, RefusedRequest
-from feedproof.readings import ClampAmmeter, Ohmmeter, ProximityDetector, VoltageReading, Voltmeter
-
-READING = {
-    "kind": "voltage",
-    "between": ["L1", "N"],
-    "value": "120 V",
-    "meter": "dmm",
-    "load_state": "disconnected",
-    "point": "receptacle",
-}
-DMM = {
-    "kind": "voltmeter",
-    "input_impedance": "10 Mohm",
-    "input_capacitance": "100 pF",
-    "accuracy_percent": 0.8,
-    "accuracy_counts": 3,
-    "resolution": "0.1 V",
-}
-REQUEST: dict[str, Any] = {
-    "reference": "INVENTED lakeside campground, cabin 12",
-    "supply": {
-        "system": "split_phase_120_240",
-        "frequency": 60,
-        "equipment_ground": "present",
-        "frame_bonded_to_neutral": False,
-        "run": {"size": "6 AWG", "material": "copper", "length": "18 m"},
-    },
-    "meters": {"dmm": DMM, "pen": {"kind": "proximity_detector", "threshold": "50 V"}},
-    "load_states": {
-        "heating": {
-            "kind": "running",
-            "loads": [{"between": ["L1", "L2"], "power": "4.8 kW", "tolerance_percent": 10}],
-        }
-    },
-    "readings": [READING],
-}
-
-
-def admit(document: object) -> Admitted:
-    return read_request(json.dumps(document).encode())
-
-
-def faults(document: object) -> list[RequestFault]:
-    with pytest.raises(RefusedRequest) as refused:
-        admit(document)
-    return refused.value.faults
-
-
-def changed(**changes: object) -> dict[str, Any]:
-    """Give the request with values replaced; `a__0__b` is the path a, 0, b."""
-    document = deepcopy(REQUEST)
-    for path, value in changes.items():
-        *way, last = path.split("__")
-        place: Any = document
-        for step in way:
-            place = place[int(step) if step.isdigit() else step]
-        place[last] = value
-    return document
+from feedproof.faults.priors import BASE_RATES
+from feedproof.readings import ClampAmmeter, Ohmmeter, ProximityDetector, ResistanceReading, VoltageReading, Voltmeter
+from support.requests import DMM, READING, REQUEST, admit, changed, faults
 
 
 def test_a_complete_request_leaves_nothing_to_assume() -> None:
@@ -81,6 +24,7 @@ def test_a_complete_request_leaves_nothing_to_assume() -> None:
         accuracy_percent=0.8,
         accuracy_counts=3.0,
         resolution=0.1,
+        proved=True,
     )
     assert reading_set.readings == (
         VoltageReading(between=("L1", "N"), value=120.0, meter="dmm", load_state="disconnected"),
@@ -101,7 +45,10 @@ def test_every_default_is_an_assumption_with_its_place_and_basis() -> None:
         "/supply/system",
         "/supply/frequency",
         "/supply/equipment_ground",
+        "/supply/neutral",
         "/supply/frame_bonded_to_neutral",
+        "/supply/fed_from",
+        "/supply/source",
         "/supply/run/size",
         "/supply/run/material",
         "/supply/run/length",
@@ -110,13 +57,18 @@ def test_every_default_is_an_assumption_with_its_place_and_basis() -> None:
         "/meters/v/accuracy_percent",
         "/meters/v/accuracy_counts",
         "/meters/v/resolution",
+        "/meters/v/proved/before",
+        "/meters/v/proved/after",
         "/meters/p/threshold",
+        "/meters/p/proved/before",
+        "/meters/p/proved/after",
         "/meters/c/accuracy_percent",
         "/meters/c/accuracy_counts",
         "/meters/c/resolution",
         "/meters/o/accuracy_percent",
         "/meters/o/accuracy_counts",
         "/meters/o/resolution",
+        "/appliance/kind",
     ]
     assert all(assumption.basis for assumption in assumptions)
 
@@ -130,7 +82,7 @@ def test_left_out_figures_take_the_typical_ones_of_the_kind() -> None:
         "o": {"kind": "ohmmeter"},
     }
     meters = admit({"meters": kinds, "readings": []}).reading_set.meters
-    figures = {"input_capacitance": 1e-10, "accuracy_counts": 3.0}
+    figures: dict[str, Any] = {"input_capacitance": 1e-10, "accuracy_counts": 3.0}
     assert meters == {
         "v": Voltmeter(name="v", input_impedance=10e6, accuracy_percent=0.8, resolution=0.1, **figures),
         "z": Voltmeter(name="z", input_impedance=3e3, accuracy_percent=1.5, resolution=1.0, **figures),
@@ -158,6 +110,30 @@ def test_power_becomes_a_resistance_at_nominal_voltage(system: str, between: lis
     assert load.tolerance_percent == 10.0
 
 
+@pytest.mark.parametrize(
+    ("system", "between", "voltage", "resistance"),
+    [
+        # A 240 V element on 208 V gives (208/240)² of its power, with the same resistance: Ohm's law.
+        ("wye_120_208", ["L1", "L2"], "240 V", 240.0**2 / 4800.0),
+        ("split_phase_120_240", ["L1", "L2"], 208, 208.0**2 / 4800.0),
+        ("split_phase_120_240", ["L1", "G"], None, 120.0**2 / 4800.0),
+    ],
+)
+def test_a_power_may_be_rated_at_another_voltage(
+    system: str, between: list[str], voltage: object, resistance: float
+) -> None:
+    load = {"between": between, "power": 4800, "voltage": voltage, "tolerance_percent": 5}
+    (made,) = (
+        admit(changed(supply__system=system, load_states__heating__loads=[load]))
+        .reading_set.load_states["heating"]
+        .loads
+    )
+    assert made.resistance == pytest.approx(resistance, rel=1e-12)
+    without_power = load | {"power": None, "resistance": 12, "voltage": "240 V"}
+    (fault,) = faults(changed(load_states__heating__loads=[without_power]))
+    assert (fault.pointer, fault.code) == ("/load_states/heating/loads/0/voltage", "one_of")
+
+
 @pytest.mark.parametrize(("load", "percent"), [({"power": 4800}, 5.0), ({"resistance": 12, "reactance": "3 ohm"}, 1.0)])
 def test_a_load_has_a_tolerance_even_if_none_is_stated(load: dict[str, object], percent: float) -> None:
     given = [{"between": ["L1", "L2"], **load}]
@@ -167,13 +143,31 @@ def test_a_load_has_a_tolerance_even_if_none_is_stated(load: dict[str, object], 
 
 
 def test_null_is_the_same_as_left_out() -> None:
-    document = changed(reference=None, supply=None, load_states=None, base_rates=None)
+    document = changed(
+        reference=None, supply=None, appliance=None, load_states=None, observations=None, base_rates=None
+    )
     del document["readings"][0]["point"]
     other = deepcopy(document)
-    for name in ("reference", "supply", "load_states", "base_rates"):
+    for name in ("reference", "supply", "appliance", "load_states", "observations", "base_rates"):
         del other[name]
     other["readings"][0]["point"] = None
     assert admit(document) == admit(other)
+
+
+@pytest.mark.parametrize("stated", [{}, {"open_neutral": 0.12}, {"open_leg": 0}, dict(BASE_RATES)], ids=str)
+def test_a_base_rate_left_out_keeps_its_published_value(stated: dict[str, float]) -> None:
+    assert admit(changed(base_rates=stated)).reading_set.base_rates == BASE_RATES | stated
+
+
+def test_counts_of_visits_share_what_their_faults_have_together() -> None:
+    """75 sound and 25 open neutrals: three to one between them, and a lost leg is as usual as before."""
+    rates = admit(changed(base_rates={"none_found": 75, "open_neutral": 25, "open_ground": 0})).reading_set.base_rates
+    assert rates is not None
+    mass = BASE_RATES["none_found"] + BASE_RATES["open_neutral"]
+    assert rates["none_found"] == pytest.approx(0.75 * mass)
+    assert rates["open_neutral"] == pytest.approx(0.25 * mass)
+    assert rates["open_leg"] == BASE_RATES["open_leg"]
+    assert rates["open_ground"] == 0.0
 
 
 @pytest.mark.parametrize(
@@ -200,10 +194,17 @@ def test_null_is_the_same_as_left_out() -> None:
         ({"load_states__heating__loads__0__reactance": 1}, "/load_states/heating/loads/0/reactance", "one_of"),
         ({"load_states__heating__loads__0__power": None}, "/load_states/heating/loads/0", "one_of"),
         (
-            {"load_states__heating__loads__0__between": ["L1", "G"]},
-            "/load_states/heating/loads/0/between/1",
-            "not_accepted",
+            {"load_states__heating__loads__0__between": ["N", "G"]},
+            "/load_states/heating/loads/0/between",
+            "contradiction",
         ),
+        ({"load_states__heating__loads__0__voltage": "12 V"}, "/load_states/heating/loads/0/voltage", "out_of_bounds"),
+        ({"meters__dmm__proved": True}, "/meters/dmm/proved", "wrong_type"),
+        ({"meters__dmm__proved": {"between": True}}, "/meters/dmm/proved/between", "unknown_field"),
+        ({"supply__receptacle": "14-51R"}, "/supply/receptacle", "not_accepted"),
+        ({"supply__fed_from": "attic"}, "/supply/fed_from", "not_accepted"),
+        ({"appliance": {"kind": "toaster"}}, "/appliance/kind", "not_accepted"),
+        ({"appliance": {}}, "/appliance/kind", "missing"),
         ({"readings__0__between": ["L1", "L1"]}, "/readings/0/between", "same_conductor"),
         ({"readings__0__between": ["L1"]}, "/readings/0/between", "wrong_length"),
         ({"readings__0__between": ["L1", "L3"]}, "/readings/0/between/1", "not_accepted"),
@@ -226,7 +227,7 @@ def test_null_is_the_same_as_left_out() -> None:
         ({"meters": {"dmm": DMM, "a/b~c" * 20: DMM}}, "/meters/" + "a~1b~0c" * 20, "wrong_length"),
         ({"base_rates": {"gremlins": 1}}, "/base_rates/gremlins", "unknown_fault"),
         ({"base_rates": {"open_neutral": -1}}, "/base_rates/open_neutral", "out_of_bounds"),
-        ({"base_rates": {"open_neutral": 0}}, "/base_rates", "out_of_bounds"),
+        ({"base_rates": {"none_found": 0}}, "/base_rates/none_found", "out_of_bounds"),
         ({"base_rates": {"open_neutral": 5e-324}}, "/base_rates/open_neutral", "out_of_bounds"),
     ],
 )
@@ -257,7 +258,7 @@ def test_a_conductor_that_the_system_lacks_is_refused() -> None:
         ),
     ],
 )
-# NEMA WD 6, configurations 10-30 and 10-50: two legs and a neutral, no ground contact (from memory).
+# NEMA WD 6, configurations 10-30 and 10-50: two legs and a neutral, no ground contact (public tables were read).
 def test_a_three_wire_outlet_has_no_ground_to_read(reading: dict[str, Any], pointer: str) -> None:
     document = changed(readings=[{"meter": "dmm", "load_state": "disconnected"} | reading])
     document["meters"] |= {"clamp": {"kind": "clamp_ammeter"}, "ohms": {"kind": "ohmmeter"}}
@@ -310,6 +311,24 @@ def test_a_resistance_needs_an_isolated_supply_and_an_ohmmeter() -> None:
     (made,) = admit(sound).reading_set.readings
     assert made.__class__.__name__ == "ResistanceReading"
     assert getattr(made, "over_range")  # noqa: B009
+
+
+def test_an_ohmmeter_without_end_is_over_range_of_its_shortest_range() -> None:
+    reading = READING | {"kind": "resistance", "between": ["L1", "N"], "meter": "ohms", "supply": "isolated"}
+    document = changed(readings=[reading | {"value": "OL"}], meters__ohms={"kind": "ohmmeter"})
+    made, assumptions = admit(document)
+    (read,) = made.readings
+    assert isinstance(read, ResistanceReading)
+    assert read.over_range
+    # A continuity function may end at 400 ohm: less is not claimed (from memory, and so it is said).
+    assert read.value == 400.0
+    (noted,) = (a for a in assumptions if a.pointer == "/readings/0/value")
+    assert (noted.value, noted.unit) == (400.0, "ohm")
+    assert "from memory" in noted.basis
+    document["readings"][0]["over_range"] = False
+    assert [(f.pointer, f.code) for f in faults(document)] == [("/readings/0/value", "contradiction")]
+    live = changed(readings__0__value="OL")
+    assert [(f.pointer, f.code) for f in faults(live)] == [("/readings/0/value", "over_range")]
 
 
 def test_all_faults_of_a_request_come_at_once() -> None:
@@ -365,6 +384,20 @@ def test_the_number_of_faults_told_is_bounded() -> None:
     assert "10000 items" in told[0].detail
 
 
+def test_all_faults_are_counted_also_those_that_are_not_told() -> None:
+    with pytest.raises(RefusedRequest) as refused:
+        admit(changed(readings=[READING | {"hue": 1}] * 150))
+    assert (refused.value.count, len(refused.value.faults)) == (150, 100)
+    assert str(refused.value) == "150 faults in the request, of which the first 100 are told"
+
+
+def test_a_meter_of_another_kind_is_named_in_proper_words() -> None:
+    meters = {"dmm": DMM, "ohms": {"kind": "ohmmeter"}}
+    (fault,) = faults(changed(meters=meters, readings__0__meter="ohms"))
+    assert fault.detail == "an ohmmeter cannot take a voltage; name a voltmeter"
+    assert fault.accepted == ["dmm"]
+
+
 @pytest.mark.parametrize(
     "raw",
     [
@@ -386,6 +419,24 @@ def test_what_is_no_json_document_is_malformed(raw: bytes) -> None:
     with pytest.raises(MalformedRequest) as malformed:
         read_request(raw)
     assert len(str(malformed.value)) < 100
+
+
+@pytest.mark.parametrize("constant", ["NaN", "Infinity", "-Infinity"])
+def test_a_constant_that_json_does_not_have_is_told_with_its_byte(constant: str) -> None:
+    raw = f'{{"reference": "NaN \\" caf\u00e9", "": "", "readings": [{{"value": {constant}}}, NaN]}}'.encode()
+    with pytest.raises(MalformedRequest) as malformed:
+        read_request(raw)
+    place = raw.index(b'"value": ') + len(b'"value": ')
+    assert str(malformed.value) == f"the body is not a JSON document: {constant} at byte {place} is no number"
+
+
+def test_where_a_document_breaks_off_is_told_in_bytes() -> None:
+    raw = '{"reference": "caf\u00e9" "readings": []}'.encode()
+    with pytest.raises(MalformedRequest) as malformed:
+        read_request(raw)
+    assert str(malformed.value).endswith(f"at byte {raw.index(b'readings') - 1}")
+    with pytest.raises(MalformedRequest, match="not UTF-8 at byte 18"):
+        read_request(b'{"reference": "caf\xe9"}')
 
 
 @pytest.mark.parametrize(

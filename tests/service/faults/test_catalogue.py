@@ -5,11 +5,11 @@ import itertools
 import pytest
 
 from feedproof.faults.catalogue import FAULT_NAMES, FAULTS, Fault
-from feedproof.faults.hypotheses import hypotheses
 from feedproof.faults.priors import BASE_RATES, PRIORS
-from feedproof.readings import SystemName
+from feedproof.faults.sites import sites
+from feedproof.readings import Supply, SystemName
 
-# The names that callers depend on: fixed for version 1.
+# The names that callers depend on.
 PUBLISHED = [
     "none_found",
     "open_neutral",
@@ -26,6 +26,15 @@ PUBLISHED = [
     "leg_neutral_transposed",
     "leg_ground_transposed",
     "open_ground",
+    "open_feeder_neutral",
+    "high_resistance_feeder_neutral",
+    "breaker_open",
+    "neutral_ground_transposed",
+    "neutral_ground_joined",
+    "leak_to_ground",
+    "intermittent_connection",
+    "tester_dead",
+    "neutral_not_bonded",
     "readings_inconsistent",
 ]
 
@@ -37,12 +46,14 @@ SYSTEMS: tuple[SystemName, ...] = (
 )
 
 
-def every_hypothesis() -> set[tuple[str, str | None]]:
-    """(fault, conductor) of every hypothesis, first and second faults, on any supply."""
+def everything() -> set[tuple[str, str | None]]:
+    """(fault, conductor) of every place, first and second faults, on any supply."""
     found: set[tuple[str, str | None]] = set()
-    for system, ground in itertools.product(SYSTEMS, ("present", "absent")):
-        for h in hypotheses(system, frozenset({"receptacle"}), ground):  # type: ignore[arg-type]
-            found |= {(h.fault, h.conductor), *h.also}
+    for system, grounded in itertools.product(SYSTEMS, (True, False)):
+        supply = Supply(system=system, equipment_ground="present" if grounded else "absent")
+        for site in sites(supply, frozenset({"receptacle"}), ((0, False),), 0.1, None):
+            faults = {span.fault for spans in site.spans[:1] for span in spans} or {site.fault}
+            found |= {*((fault, site.conductor) for fault in faults), *site.also}
     return found
 
 
@@ -57,12 +68,12 @@ def test_every_fault_has_a_base_rate_and_no_other_has() -> None:
 
 
 def test_every_fault_is_weighed_and_no_other_is() -> None:
-    assert {fault for fault, _ in every_hypothesis()} == set(FAULT_NAMES)
+    assert {fault for fault, _ in everything()} == set(FAULT_NAMES)
 
 
 @pytest.mark.parametrize("fault", FAULTS, ids=lambda fault: fault.name)
 def test_the_conductors_are_those_that_the_model_puts_it_on(fault: Fault) -> None:
-    on = {conductor for name, conductor in every_hypothesis() if name == fault.name and conductor is not None}
+    on = {conductor for name, conductor in everything() if name == fault.name and conductor is not None}
     assert on == set(fault.conductors)
 
 

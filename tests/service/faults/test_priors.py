@@ -1,12 +1,15 @@
 """The published priors, and the digest that an answer names them by."""
 
+import math
 import re
 
 import msgspec
 import pytest
 
 from feedproof.faults import priors as published
+from feedproof.faults.observations import OBSERVATIONS
 from feedproof.faults.priors import BASE_RATES, PAIR_SHARE, PRIORS, Priors, priors_digest
+from feedproof.faults.seen import OBSERVED, seen
 
 FIELDS = Priors.__struct_fields__
 
@@ -65,9 +68,13 @@ def test_pairs_are_of_known_faults_and_leave_most_cases_single() -> None:
 
 def test_ranges_stand_in_order() -> None:
     p = PRIORS
-    assert p.low_floor < p.supply_range[0] < 1.0 < p.supply_center < p.supply_range[1] < p.high_ceiling
+    assert p.supply_range[0] < 1.0 < p.supply_range[1]
+    assert p.level_least < p.high_spread < p.high_most
+    assert p.level_least < p.low_spread < p.low_most
+    assert p.upstream_resistance > p.service_neutral_resistance
     assert p.unexplained_resistance < p.open_resistance < p.open_ceiling
     assert p.breaker_open[0] < p.breaker_open[1]
+    assert p.leak_resistance[0] < p.leak_resistance[1]
 
 
 def test_limits_of_the_supply_are_those_of_the_published_range() -> None:
@@ -75,15 +82,36 @@ def test_limits_of_the_supply_are_those_of_the_published_range() -> None:
     assert [120.0 * share for share in PRIORS.supply_range] == pytest.approx([114.0, 126.0])
 
 
-def test_the_shift_of_an_open_service_neutral_is_in_proportion() -> None:
-    """12 ohm against 6 ohm across 240 V: 160 V and 80 V, so each leg moves by a third of 120 V (divider by hand)."""
-    shift = 240.0 * 12.0 / 18.0 / 120.0 - 1.0
-    assert shift == pytest.approx(1.0 / 3.0)
-    assert 1.0 < shift / PRIORS.open_shift < 2.0
+def test_a_sound_supply_is_a_little_above_nominal() -> None:
+    """Of its logistic-normal law: the median is near 121 V, nine of ten lie within some 4 V (from its definition)."""
+    center, spread = PRIORS.supply_logit
+    low, high = (math.log(120.0 * share) for share in PRIORS.supply_range)
+    volts = [math.exp(low + (high - low) / (1.0 + math.exp(-center - spread * z))) for z in (-1.645, 0.0, 1.645)]
+    assert volts[1] == pytest.approx(121.0, abs=0.1)
+    assert volts[2] - volts[0] == pytest.approx(7.0, abs=1.0)
 
 
-def test_what_holds_a_lost_service_neutral_is_the_building_and_the_electrode_in_parallel() -> None:
-    """15 ohm on each leg and a 25 ohm electrode: 7.5 parallel 25 is 5.8 ohm (by hand)."""
-    median, spread = PRIORS.open_return
-    expected = 1.0 / (2.0 / PRIORS.house_resistance + 1.0 / PRIORS.electrode_resistance)
-    assert median / expected == pytest.approx(1.0, abs=spread / 2.0)
+def test_shares_of_one_thing_sum_to_one() -> None:
+    p = PRIORS
+    assert p.leg_in_service + p.leg_in_feeder + p.leg_in_branch + p.leg_in_cord == pytest.approx(1.0)
+    assert p.neutral_in_branch + p.neutral_in_cord == pytest.approx(1.0)
+    assert p.joined_at_receptacle + p.joined_without_ground + p.joined_in_appliance == pytest.approx(1.0)
+
+
+def test_a_large_range_is_an_appliance() -> None:
+    """12 kW at 240 V is 4.8 ohm and 50 A (Ohm's law)."""
+    assert PRIORS.least_across_resistance <= 240.0**2 / 12e3
+    assert 240.0 / PRIORS.least_across_resistance == pytest.approx(50.0)
+
+
+def test_what_is_seen_is_probable_to_some_degree_everywhere() -> None:
+    for observation, own in OBSERVED.items():
+        assert "" in own, observation
+        assert all(0.0 < chance < 1.0 for chance in own.values())
+    assert {code for code, _ in OBSERVED} == {o.code for o in OBSERVATIONS}
+
+
+def test_seeing_two_things_multiplies() -> None:
+    tripped, scorched = ("breaker_found_tripped", ""), ("scorched_or_discoloured", "")
+    assert seen("breaker", (tripped,)) == pytest.approx(math.log(OBSERVED[tripped]["breaker"]))
+    assert seen("none", (tripped, scorched)) == pytest.approx(math.log(OBSERVED[tripped][""] * OBSERVED[scorched][""]))

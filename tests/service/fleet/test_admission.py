@@ -3,11 +3,13 @@
 import json
 from typing import Any
 
+import msgspec
 import pytest
 
 from feedproof.door import Admitted, read_request
 from feedproof.fleet.admission import Document, Refused, admit_rows, check_columns
 from feedproof.fleet.schema import WIDE
+from feedproof.readings import Observation, Voltmeter
 from support.fleets import long_rows, long_table, nested_row, nested_table
 from support.proof_cases import CASES
 
@@ -176,3 +178,38 @@ def test_a_wide_row_is_what_its_columns_say() -> None:
 
 def test_a_wide_row_without_readings_is_an_empty_set() -> None:
     assert admit_rows("wide", [{"reference": "INVENTED cabin-4", "l1_n_idle": None}]).reading_set.readings == ()
+
+
+def test_both_forms_carry_what_is_known_of_feeder_receptacle_testers_and_what_was_seen() -> None:
+    case = CASES["low impedance, all as it should be"]
+    first, second, *rest = case.readings
+    wider = msgspec.structs.replace(
+        case,
+        supply=msgspec.structs.replace(case.supply, fed_from="sub_panel", source="generator", receptacle="14-50R"),
+        meters={
+            name: msgspec.structs.replace(meter, proved=True) if isinstance(meter, Voltmeter) else meter
+            for name, meter in case.meters.items()
+        },
+        readings=(
+            msgspec.structs.replace(first, id="first", point="sub_panel"),
+            second,
+            msgspec.structs.replace(first, repeats="first", point="sub_panel"),
+            *rest,
+        ),
+        appliance="range",
+        observations=(
+            Observation(code="lights_brighten_and_dim", where="whole_building"),
+            Observation(code="works_when_moved"),
+        ),
+    )
+    (nested,) = nested_table([nested_row("cabin 3", wider)]).to_pylist()
+    long = long_table(long_rows("cabin 3", wider)).to_pylist()
+    for found in (admit_nested(nested).reading_set, admit_long(long).reading_set):
+        assert msgspec.structs.replace(found, reference=None) == msgspec.structs.replace(wider, reference=None)
+
+
+def test_what_was_seen_is_refused_in_a_cell_as_in_a_request() -> None:
+    rows = long_rows("cabin 3", CASES["low impedance, all as it should be"])
+    for cell, said in (("ghosts", "/observations/0"), ("works_when_moved:attic", "/observations/0/where")):
+        with pytest.raises(Refused, match=said):
+            admit_long([made | {"observations": cell} for made in rows])

@@ -8,6 +8,7 @@ import pytest
 
 from feedproof.assess import assess
 from feedproof.door import read_request
+from feedproof.faults.priors import BASE_RATES, MODEL_VERSION, completed_rates
 from feedproof.fleet.batches import Assessor, Unit, assess_batches
 from feedproof.fleet.ratebook import GroupRates, Ratebook
 from feedproof.fleet.schema import ASSESSED
@@ -135,9 +136,10 @@ def test_base_rates_of_a_group_are_those_of_a_request() -> None:
     book = Ratebook(
         by=["region"],
         groups=[
-            GroupRates(group={}, sets=10, base_rates={"none_found": 1.0}),
+            GroupRates(group={}, sets=10, base_rates=dict.fromkeys(BASE_RATES, 0.0) | {"none_found": 1.0}),
             GroupRates(group={"region": "lake"}, sets=10, base_rates=mine),
         ],
+        model_version=MODEL_VERSION,
     )
     table = nested_table([nested_row(str(n), readings) for n in range(2)])
     table = table.append_column(REGION, pa.array(["lake", "hill"], pa.string()))
@@ -145,7 +147,8 @@ def test_base_rates_of_a_group_are_those_of_a_request() -> None:
     wanted = expected_cells(
         assess(
             ReadingSet(
-                **{n: getattr(readings, n) for n in ("supply", "meters", "load_states", "readings")}, base_rates=mine
+                **{n: getattr(readings, n) for n in ("supply", "meters", "load_states", "readings")},
+                base_rates=completed_rates(mine),
             )
         )
     )

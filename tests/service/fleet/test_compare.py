@@ -9,8 +9,18 @@ from feedproof.fleet.compare import compare
 from feedproof.fleet.report import Report
 from feedproof.fleet.schema import ASSESSED
 
-SOUND = {"finding": "none_found", "determination": "probable", "disposition": "take_more_readings"}
-STOPPED = {"finding": "open_neutral", "determination": "established", "disposition": "stop_and_refer"}
+SOUND = {
+    "finding": "none_found",
+    "finding_place": "none",
+    "determination": "probable",
+    "disposition": "take_more_readings",
+}
+STOPPED = {
+    "finding": "open_neutral",
+    "finding_place": "branch_neutral",
+    "determination": "established",
+    "disposition": "stop_and_refer",
+}
 
 
 def run(model: str, *sets: tuple[str | None, dict[str, Any], float]) -> pa.Table:
@@ -34,11 +44,11 @@ def test_changes_are_counted_and_listed_with_the_dangerous_first() -> None:
     )  # fmt: skip
     counted, changed = compare(before, after)
     assert {row[2:]: row[:2] for row in counted.rows} == {
-        ("none_found", "probable", "none_found", "probable", 2): ("1.0", "2.0"),
-        ("open_neutral", "established", "none_found", "probable", 2): ("1.0", "2.0"),
-        ("none_found", "probable", "none_found", "established", 1): ("1.0", "2.0"),
-        ("none_found", "probable", "open_neutral", "established", 1): ("1.0", "2.0"),
-        ("open_neutral", "established", "open_neutral", "established", 1): ("1.0", "2.0"),
+        ("none", "probable", "none", "probable", 2): ("1.0", "2.0"),
+        ("branch_neutral", "established", "none", "probable", 2): ("1.0", "2.0"),
+        ("none", "probable", "none", "established", 1): ("1.0", "2.0"),
+        ("none", "probable", "branch_neutral", "established", 1): ("1.0", "2.0"),
+        ("branch_neutral", "established", "branch_neutral", "established", 1): ("1.0", "2.0"),
     }
     assert [row[:2] for row in changed.rows] == [
         ("stopped no more", "freed, live"),

@@ -7,7 +7,7 @@ layout is blind to a fault whose reading has nearly the law of a sound supply.
 import json
 import subprocess
 import sys
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -18,7 +18,7 @@ import pytest
 from scipy import stats
 
 from feedproof.door import read_request
-from feedproof.faults.priors import BASE_RATES
+from feedproof.faults.priors import BASE_RATES, MODEL_VERSION
 from feedproof.fleet.batches import assess_batches
 from feedproof.fleet.mixture import FloatArray
 from feedproof.fleet.ratebook import FaultRate, read_ratebook, write_ratebook
@@ -118,9 +118,10 @@ def test_readings_do_not_choose_which_sets_count() -> None:
     assert found["open_neutral"].low <= 0.1 <= found["open_neutral"].high
 
 
-def assessed(log_evidence: FloatArray, region: list[str | None], path: Path) -> Path:
+def assessed(log_evidence: FloatArray, region: Sequence[str | None], path: Path, model: str = MODEL_VERSION) -> Path:
     columns: dict[str, Any] = {f"log_evidence_{f}": log_evidence[:, n] for n, f in enumerate(FAULT_ORDER)}
     columns |= {"readings": pa.array([3] * len(region), pa.int32()), "row": pa.array(range(len(region)), pa.int64())}
+    columns["model_version"] = pa.array([model] * len(region), pa.string())
     rest = {field.name: pa.nulls(len(region), field.type) for field in ASSESSED if field.name not in columns}
     table = pa.table(columns | rest | {"region": pa.array(region, pa.string())})
     pyarrow.parquet.write_table(table, path)
@@ -151,11 +152,52 @@ def test_groups_have_their_own_rates_in_the_form_of_a_request(tmp_path: Path) ->
 
 
 @pytest.mark.parametrize(
-    "raw", [b"", b"[]", b'{"gremlins": 1}', b'{"none_found": -1}', b'{"none_found": 0}', b'{"groups": []}']
+    "raw",
+    [
+        b"",
+        b"[]",
+        b'{"gremlins": 1}',
+        b'{"none_found": -1}',
+        b'{"none_found": 0}',
+        b'{"groups": []}',
+        b'{"groups": [], "model_version": "%b"}' % MODEL_VERSION.encode(),
+    ],
 )
 def test_what_is_no_table_of_rates_is_refused(raw: bytes) -> None:
     with pytest.raises(ValueError, match=r"."):
         read_ratebook(raw)
+
+
+@pytest.mark.parametrize("version", [None, "1.1.1"])
+def test_rates_of_another_model_are_refused(version: str | None, tmp_path: Path) -> None:
+    """What a fault's readings look like is another question to another model, and so are the rates it finds."""
+    path = assessed(sets(200, 8, SHOWING), ["lake"] * 200, tmp_path / "out.parquet")
+    made = json.loads(write_ratebook(estimate_file(path)))
+    assert made["model_version"] == MODEL_VERSION
+    assert read_ratebook(json.dumps(made).encode()).groups[0].sets == 200
+    named = {} if version is None else {"model_version": version}
+    old = {name: value for name, value in made.items() if name != "model_version"} | named
+    with pytest.raises(ValueError, match="model"):
+        read_ratebook(json.dumps(old).encode())
+
+
+def test_assessments_of_another_model_give_no_rates(tmp_path: Path) -> None:
+    path = assessed(sets(200, 8, SHOWING), ["lake"] * 200, tmp_path / "out.parquet", model="1.1.1")
+    with pytest.raises(ValueError, match=r"1\.1\.1"):
+        estimate_file(path)
+
+
+def test_no_rate_that_is_found_is_refused_by_a_request(tmp_path: Path) -> None:
+    """Without any sets beforehand a rate may fall to nothing: none is fed back as 0, which would rule a fault out."""
+    seen = np.full((300, len(FAULT_ORDER)), -90.0)
+    seen[:, LOST] = 0.0
+    path = assessed(seen, ["lake"] * 300, tmp_path / "out.parquet")
+    (every,) = estimate_file(path, prior_sets=0.0).groups
+    assert 0.0 < every.base_rates["none_found"] < 0.1
+    assert min(every.base_rates.values()) > 0.0
+    admitted = read_request(json.dumps({"readings": [], "base_rates": every.base_rates}).encode())
+    assert admitted.reading_set.base_rates is not None
+    assert admitted.reading_set.base_rates["open_neutral"] >= 0.09 * PUBLISHED[OPEN]
 
 
 # --- from readings, through the engine ------------------------------------------------------------------------

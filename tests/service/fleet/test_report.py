@@ -37,6 +37,7 @@ def row(**cells: Any) -> dict[str, Any]:
             "readings": 3,
             "layout": "some",
             "finding": "none_found",
+            "finding_place": "none",
             "determination": "probable",
             "disposition": "take_more_readings",
             "supply_fault_probability": 0.1,
@@ -50,6 +51,7 @@ def row(**cells: Any) -> dict[str, Any]:
 
 NEUTRAL: dict[str, Any] = {
     "finding": "open_neutral",
+    "finding_place": "branch_neutral",
     "determination": "established",
     "disposition": "stop_and_refer",
     "supply_fault_probability": 0.98,
@@ -124,11 +126,11 @@ def test_what_is_not_counted_is_stated(made: Report) -> None:
 
 def test_findings_and_dispositions_are_counted_by_group(made: Report) -> None:
     counted = {(line["group"], line["outcome"]): line["sets"] for line in lines(made, "findings")}
-    assert counted[SCRIPT, "open_neutral"] == 6
-    assert counted[SCRIPT, "none_found"] == 9
+    assert counted[SCRIPT, "branch_neutral"] == 6
+    assert counted[SCRIPT, "none"] == 9
     assert counted["lake", "undetermined"] == 3
     assert counted["lake", "no_readings"] == 2
-    assert ("lake", "open_neutral") not in counted
+    assert ("lake", "branch_neutral") not in counted
     assert sum(counted.values()) == len(rows()) - 2
     called = {(line["group"], line["disposition"]): line["share"] for line in lines(made, "dispositions")}
     assert called[SCRIPT, "stop_and_refer"] == 0.4

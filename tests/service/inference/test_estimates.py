@@ -4,13 +4,11 @@ import math
 
 import pytest
 
+from feedproof.inference import NeutralVoltage, PathResistance, infer
 from feedproof.inference.estimates import hazards, neutral_voltages, path_resistances
-from feedproof.inference.infer import infer
-from feedproof.inference.outcome import NeutralVoltage, PathResistance
-from feedproof.readings import ReadingSet, Supply
-from support.engine import posed
+from feedproof.readings import Conductor, ReadingSet, Supply
+from support.internals.fits import fitted
 from support.outcomes import amps, ohms, volts
-from support.posteriors import weighed
 from support.proof_cases import CASES, FOUR_WIRE, THREE_WIRE, of_system, visit
 
 PULLED = visit(volts("L1", "L2", 244.0), volts("L1", "N", 4.0, "loz"), volts("L2", "N", 4.0, "loz"), supply=FOUR_WIRE)
@@ -24,13 +22,13 @@ LOADED = visit(
 
 
 def neutral(readings: ReadingSet, fault: str) -> dict[int | None, NeutralVoltage]:
-    found = neutral_voltages([(weighed(readings, fault), 1.0)], posed(readings).canonical)
-    return {n.during_reading: n for n in found}
+    own = fitted(readings, fault)
+    return {n.during_reading: n for n in neutral_voltages([(own.fit, 1.0)], own.canonical, own.bare)}
 
 
-def resistances(readings: ReadingSet, fault: str, conductor: str | None = None) -> dict[str, PathResistance]:
-    found = path_resistances([(weighed(readings, fault, conductor), 1.0)], posed(readings).canonical)
-    return {str(r.conductor): r for r in found}
+def resistances(readings: ReadingSet, fault: str, conductor: Conductor | None = None) -> dict[str, PathResistance]:
+    own = fitted(readings, fault, conductor)
+    return {str(r.conductor): r for r in path_resistances([(own.fit, 1.0)], own.canonical, own.bare)}
 
 
 def test_a_sound_neutral_stands_at_ground() -> None:
@@ -55,14 +53,15 @@ def test_the_intervals_hold_their_middle() -> None:
 
 def test_at_the_terminals_an_unplugged_appliance_has_no_neutral() -> None:
     readings = visit(volts("L1", "L2", 240.0, state="idle", point="appliance_terminals"), supply=FOUR_WIRE)
-    found = neutral_voltages([(weighed(readings, "none_found"), 1.0)], posed(readings).canonical)
+    own = fitted(readings, "none_found")
+    found = neutral_voltages([(own.fit, 1.0)], own.canonical, own.bare)
     assert {n.load_state for n in found} == {"idle"}
 
 
 def test_no_member_no_estimate() -> None:
-    canonical = posed(PULLED).canonical
-    assert neutral_voltages([], canonical) == ()
-    assert path_resistances([], canonical) == ()
+    own = fitted(PULLED, "none_found")
+    assert neutral_voltages([], own.canonical, own.bare) == ()
+    assert path_resistances([], own.canonical, own.bare) == ()
 
 
 def test_a_bad_neutral_under_a_known_load() -> None:
@@ -120,8 +119,8 @@ def test_a_leg_is_named_as_the_request_has_it(conductor: str, place: int) -> Non
 
 
 def of(readings: ReadingSet, fault: str) -> dict[str, float]:
-    canonical = posed(readings).canonical
-    found = hazards([weighed(readings, fault)], [1.0], canonical)
+    own = fitted(readings, fault)
+    found = hazards([own.fit], [1.0], own.canonical, own.bare)
     return {name: getattr(found, name) for name in found.__struct_fields__}
 
 
@@ -157,9 +156,8 @@ def test_a_supply_that_is_off_has_no_live_leg() -> None:
 
 
 def test_hazards_are_weighed_by_probability() -> None:
-    canonical = posed(PULLED).canonical
-    pair = [weighed(PULLED, "open_neutral"), weighed(PULLED, "none_found")]
-    found = hazards(pair, [0.25, 0.75], canonical)
+    pair = [fitted(PULLED, "open_neutral"), fitted(PULLED, "none_found")]
+    found = hazards([own.fit for own in pair], [0.25, 0.75], pair[0].canonical, pair[0].bare)
     assert found.neutral_fault == 0.25
     assert found.neutral_above_30_volts == pytest.approx(0.25, abs=0.01)
     assert found.leg_live == 1.0

@@ -4,10 +4,11 @@ import math
 
 import pytest
 
-from feedproof.inference.evidence import evidence_without, expected_spans, reading_bits, reading_evidence
-from support.engine import posed
+from feedproof.inference import ReadingEvidence
+from feedproof.inference.evidence import reading_evidence, without_each
+from feedproof.readings import ReadingSet
+from support.internals.fits import fitted
 from support.outcomes import volts
-from support.posteriors import weighed
 from support.proof_cases import CASES, FOUR_WIRE, near, visit
 
 PULLED = visit(
@@ -19,60 +20,67 @@ PULLED = visit(
 )
 
 
+def evidence(readings: ReadingSet, finding: str) -> list[ReadingEvidence]:
+    """Every reading in the request's order, for a finding against a sound supply."""
+    sound = fitted(readings, "none_found")
+    own = sound if finding == "none_found" else fitted(readings, finding)
+    return list(reading_evidence(own.canonical.scene, own.fit, sound.fit, own.canonical.order))
+
+
 @pytest.mark.parametrize("fault", ["none_found", "voltage_low", "high_resistance_neutral"])
 def test_leaving_a_reading_out_is_not_having_taken_it(fault: str) -> None:
-    """Three plain readings and one of the other kind: without it, the evidence is that of the three."""
+    """Three plain readings and one of the other kind: what they say of it is what it adds to their evidence."""
     taken = (volts("L1", "L2", 241.0), volts("L1", "N", 120.6), volts("L2", "N", 120.3))
     extra = volts("L1", "N", 120.1, "loz")
-    whole, less = weighed(visit(*taken, extra), fault).fit, weighed(visit(*taken), fault).fit
-    row = next(r for r in range(4) if whole.observations.value[r] == 120.1)
-    assert evidence_without(whole)[row] == pytest.approx(float(max(less.log_mass)), abs=0.05)
+    whole, less = fitted(visit(*taken, extra), fault, count=1000), fitted(visit(*taken), fault, count=1000)
+    number = next(k for k, r in enumerate(whole.canonical.scene.readings) if r.value == 120.1)
+    found = without_each(whole.fit)[number]
+    assert found.log_density == pytest.approx(whole.fit.log_mass - less.fit.log_mass, abs=0.15)
+    assert found.expected == pytest.approx(120.45, abs=0.4)
+    assert found.spread < 2.0
+
+
+def test_a_reading_far_from_where_the_prior_would_have_it_speaks_for_what_explains_it() -> None:
+    """A neutral contact wired to nothing: the leg to neutral readings carry the finding, the one between legs not."""
+    readings = visit(volts("L1", "L2", 238.0), volts("L1", "N", 1.6), volts("L2", "N", 1.8))
+    legs, first, second = evidence(readings, "open_neutral")
+    # Misread, either would have a density of 0.005 over 300 V; explained, one over a few volts: some 13 bit.
+    assert 10.0 < first.bits < 17.0
+    assert 10.0 < second.bits < 17.0
+    assert abs(legs.bits) < 1.0
 
 
 def test_a_reading_that_contradicts_a_sound_supply_speaks_against_it() -> None:
-    finding, sound = weighed(PULLED, "open_neutral"), weighed(PULLED, "none_found")
-    bits = reading_bits(finding.fit, sound.fit)
-    pulled = [k for k, r in enumerate(posed(PULLED).canonical.scene.readings) if r.value in {5.0, 6.0}]
-    assert len(pulled) == 2
-    assert all(bits[k] > 1.0 for k in pulled)
-    assert reading_bits(sound.fit, finding.fit) == pytest.approx([-x for x in bits])
+    found = evidence(PULLED, "open_neutral")
+    assert all(e.bits > 1.0 for e in found[1:3])
+    assert sum(e.bits for e in found[1:3]) > 3.0
 
 
 def test_what_would_be_read_if_all_were_sound() -> None:
     """Given the legs' 244 V, each leg would read about half of it."""
-    sound = weighed(PULLED, "none_found")
-    number = next(k for k, r in enumerate(posed(PULLED).canonical.scene.readings) if r.value == 5.0)
-    low, high = expected_spans(sound)[number]
+    low, high = evidence(PULLED, "open_neutral")[1].sound
     assert 114.0 < low < 122.0 < high < 128.0
 
 
 def test_the_chance_of_a_signal() -> None:
-    finding, sound = weighed(PULLED, "open_neutral"), weighed(PULLED, "none_found")
-    number = next(k for k, r in enumerate(posed(PULLED).canonical.scene.readings) if r.kind == "proximity")
-    for found, expected in ((finding, 0.9), (sound, 0.05)):
-        low, high = expected_spans(found)[number]
+    signal = evidence(PULLED, "open_neutral")[3]
+    for low, high in (signal.finding, signal.sound):
         assert 0.0 <= low <= high <= 1.0
-        if expected < 0.5:
-            assert high == pytest.approx(expected, abs=0.02)
+    assert signal.sound[1] == pytest.approx(0.05, abs=0.02)
 
 
 def test_the_evidence_stands_in_the_requests_order() -> None:
-    finding, sound = weighed(PULLED, "open_neutral"), weighed(PULLED, "none_found")
-    canonical = posed(PULLED).canonical
-    found = reading_evidence(canonical.scene, finding, sound, canonical.order)
+    found = evidence(PULLED, "open_neutral")
     assert [e.reading for e in found] == [0, 1, 2, 3]
     assert [e.observed for e in found] == [244.0, 5.0, 6.0, 1.0]
     assert [e.unit for e in found] == ["V", "V", "V", "1"]
     # Only the 3 kohm meter draws a current worth naming: 5 V and 6 V over 3 kohm.
     assert [e.test_current for e in found] == [None, pytest.approx(5.0 / 3e3), pytest.approx(2e-3), None]
     assert all(e.sound[0] <= e.sound[1] and e.finding[0] <= e.finding[1] for e in found)
-    assert sum(e.bits for e in found[1:3]) > 3.0
 
 
 def test_a_sound_finding_has_nothing_to_be_weighed_against() -> None:
-    readings = CASES["low impedance, all as it should be"]
-    sound, canonical = weighed(readings, "none_found"), posed(readings).canonical
-    found = reading_evidence(canonical.scene, sound, sound, canonical.order)
+    found = evidence(CASES["low impedance, all as it should be"], "none_found")
     assert [e.bits for e in found] == [0.0] * 3
     assert all(e.sound == e.finding for e in found)
     assert all(math.isfinite(x) for e in found for x in e.sound)

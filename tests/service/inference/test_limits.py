@@ -7,14 +7,15 @@ import pytest
 
 from feedproof.inference.limits import detection_limits
 from feedproof.readings import Conductor, Load, LoadState, Meter, ReadingSet
+from support.internals.fits import fitted
 from support.outcomes import DMM, LOZ, METERS, amps, volts
-from support.posteriors import weighed
 from support.proof_cases import FOUR_WIRE, near, visit
 
 
 def limits(readings: ReadingSet, *conductors: Conductor) -> list[float]:
     """Detection limits [ohm]; infinite where nothing would have shown."""
-    found = detection_limits(weighed(readings, "none_found"), "branch", conductors)
+    sound = fitted(readings, "none_found")
+    found = detection_limits(sound.fit, sound.bare, conductors)
     assert [x.conductor for x in found] == list(conductors)
     return [math.inf if x.resistance is None else x.resistance for x in found]
 

@@ -3,8 +3,7 @@
 import msgspec
 import pytest
 
-from feedproof.inference.infer import infer
-from feedproof.inference.outcome import Candidate, Hazards, Interval, Outcome
+from feedproof.inference import Candidate, Hazards, Interval, Outcome, infer
 from support.proof_cases import CASES
 
 

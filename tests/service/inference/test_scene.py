@@ -7,6 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from feedproof.inference import infer, likeness
 from feedproof.inference.scene import (
     SceneReading,
     canonical_form,
@@ -17,7 +18,6 @@ from feedproof.inference.scene import (
 )
 from feedproof.readings import (
     CONDUCTORS,
-    Conductor,
     CurrentReading,
     Load,
     LoadState,
@@ -25,12 +25,13 @@ from feedproof.readings import (
     Reading,
     ReadingSet,
     ResistanceReading,
+    Terminal,
     VoltageReading,
 )
 from support.outcomes import DMM, volts
 from support.proof_cases import CASES, of_system, visit
 
-SWAP: dict[Conductor, Conductor] = {"L1": "L2", "L2": "L1", "N": "N", "G": "G"}
+SWAP: dict[Terminal, Terminal] = {"L1": "L2", "L2": "L1", "N": "N", "G": "G", "metalwork": "metalwork"}
 
 
 def swapped_reading(reading: Reading) -> Reading:
@@ -181,3 +182,16 @@ def test_equal_scenes_are_one_key() -> None:
     reading = SceneReading(kind="voltage", conductors=("L1", "N"), point="receptacle", state=0, meter=0)
     again = SceneReading(kind="voltage", conductors=("L1", "N"), point="receptacle", state=0, meter=0)
     assert len({reading, again}) == 1
+
+
+def test_alike_is_what_differs_in_labels_and_order_alone() -> None:
+    own = CASES["bad neutral under a known load"]
+    other = relabelled(msgspec.structs.replace(own, readings=own.readings[::-1]))
+    assert likeness(other) == likeness(own)
+    assert infer(other).candidates == infer(own).candidates
+    first, *rest = own.readings
+    moved = msgspec.structs.replace(own, readings=(msgspec.structs.replace(first, value=239.0), *rest))
+    assert likeness(moved).arrangement == likeness(own).arrangement
+    for changed in (moved, msgspec.structs.replace(own, base_rates={"open_neutral": 1.0}), swapped(own)):
+        assert likeness(changed).content != likeness(own).content
+    assert likeness(msgspec.structs.replace(own, readings=own.readings[1:])).arrangement != likeness(own).arrangement

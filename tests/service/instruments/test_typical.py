@@ -3,7 +3,6 @@
 import msgspec
 import pytest
 
-from feedproof.inference.prospects import COMMON_METERS, meter_kind
 from feedproof.instruments.typical import (
     HIGH_IMPEDANCE_VOLTMETER,
     LOAD_TOLERANCE_FROM_POWER,
@@ -70,16 +69,3 @@ def test_the_kind_of_voltmeter_follows_its_impedance(impedance: float | None, ex
 def test_a_stated_resistance_is_trusted_further_than_a_rating_plate() -> None:
     assert LOAD_TOLERANCE_FROM_RESISTANCE.value < LOAD_TOLERANCE_FROM_POWER.value
     assert all("no source" in figure.basis for figure in (LOAD_TOLERANCE_FROM_POWER, LOAD_TOLERANCE_FROM_RESISTANCE))
-
-
-def test_the_meters_that_stand_in_are_typical() -> None:
-    by_name = {typical.name: typical for typical in TYPICAL_METERS}
-    assert [meter_kind(meter) for meter in COMMON_METERS] == [
-        "high_impedance_voltmeter",
-        "low_impedance_voltmeter",
-        "proximity_detector",
-    ]
-    for meter in COMMON_METERS:
-        for figure in by_name[meter_kind(meter)].figures:
-            if figure.field != "input_capacitance":
-                assert getattr(meter, figure.field) == figure.value

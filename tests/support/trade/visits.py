@@ -62,7 +62,8 @@ def ended(
         right = verdict.place == "none" and verdict.determination != "undetermined" and went.end != "asked for ever"
     said_sound = disposition == "no_supply_fault_found" or (verdict.established and verdict.place == "none")
     said_sound = said_sound and not sound
-    if not right and not sound and (said_sound or went.end == "nothing_would_tell"):
+    stalled = went.end in {"nothing_would_tell", "nothing that could be taken"}
+    if not right and not sound and (said_sound or stalled):
         seen = judge(case, _with_everything(technician, assess)).established_right
         right, said_sound = not seen, said_sound and seen
     who = f"{'+'.join(technician.meters)}{', panels shut' if technician.unreachable else ''}"

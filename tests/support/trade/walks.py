@@ -43,8 +43,8 @@ def walk(technician: Technician, assess: Callable[[dict[str, Any]], Mapping[str,
         end = str(answer.get("next_reason") or "nothing more asked")
         done = None
         for step in offered if len(technician.taken) < most else ():
-            if "observation" in step or step.get("reading", step).get("kind") == "observation":
-                code = str(step.get("observation") or step["reading"]["code"])
+            if step.get("observation") is not None:
+                code = str(step["observation"])
                 if code in asked_before:
                     continue
                 asked_before.add(code)

@@ -17,9 +17,27 @@ class FaultPart(Struct, frozen=True, kw_only=True):
     conductor: str | None = None
 
 
-class Finding(Struct, frozen=True, kw_only=True):
-    """The most probable state of the supply, given these readings."""
+class Part(Struct, frozen=True, kw_only=True):
+    """A narrower place under the finding's."""
 
+    place: str
+    probability: float
+    """[1]"""
+
+
+class Finding(Struct, frozen=True, kw_only=True):
+    """Where the trouble is, given these readings: what decides who acts."""
+
+    place: str
+    """The narrowest place that holds the probability which the determination asks for."""
+    title: str
+    """The finding in words."""
+    parts: tuple[Part, ...]
+    """Narrower places under it, most probable first."""
+    degree: str | None
+    """`open`, `high_resistance`; None: the readings do not tell, or it has none."""
+    degree_probability: float | None
+    """Of that degree, given the place [1]."""
     fault: str
     """One of `names.Fault`, or a later one."""
     conductor: str | None
@@ -27,7 +45,7 @@ class Finding(Struct, frozen=True, kw_only=True):
     location: str | None
     """`upstream_of_<point>`, `between_<point>_and_<point>`; None: the readings do not tell."""
     probability: float
-    """Posterior probability [1]."""
+    """Posterior probability of the place and conductor, all degrees together [1]."""
     also: tuple[FaultPart, ...] = ()
     """Further faults of the same finding, where two are present at once."""
 
@@ -46,6 +64,9 @@ class Candidate(Struct, frozen=True, kw_only=True):
     fault: str
     """One of `names.Fault`, or a later one."""
     conductor: str | None
+    place: str
+    title: str
+    """The fault in words."""
     probability: float
     """Posterior probability [1]."""
     log_evidence: float
@@ -76,6 +97,18 @@ class NeutralToGround(Estimate, frozen=True, kw_only=True):
     """Phase against leg L1 [deg]; None: the readings do not tell."""
 
 
+class NeutralToEarth(Estimate, frozen=True, kw_only=True):
+    """Voltage of the panel's neutral, and of all that is bonded to it, to the transformer's grounded point."""
+
+    load_state: str
+
+
+class BreakPosition(Estimate, frozen=True, kw_only=True):
+    """Where along the run a conductor is open: metres from the outlet back to the break."""
+
+    conductor: str | None
+
+
 class Expected(Struct, frozen=True, kw_only=True):
     """The span in which nine of ten such readings fall. For proximity: the chance of a signal."""
 
@@ -84,10 +117,14 @@ class Expected(Struct, frozen=True, kw_only=True):
 
 
 class ConductorResistance(Estimate, frozen=True, kw_only=True):
-    """Series resistance of one conductor's path from the service panel to the point."""
+    """Series resistance of one conductor in one section."""
 
     conductor: str
     point: str
+    section: str = "branch"
+    """`branch` (from its panel to the point), `feeder` or `service`."""
+    told_by: str = "readings"
+    """`readings`; `prior` where they have not narrowed it."""
     heat: Estimate | None = None
     """Heat in it at the load current; None: no load current is known."""
     sound: Expected | None = None
@@ -147,26 +184,99 @@ class Check(Struct, frozen=True, kw_only=True):
     text: str
 
 
-class NextReading(Struct, frozen=True, kw_only=True):
-    """A reading worth taking next."""
+class ReadingToTake(Struct, frozen=True, kw_only=True, omit_defaults=True):
+    """A reading as a request has it, without what is read: `Visit.take` adds that."""
 
     kind: str
-    between: tuple[str, ...] | None
+    """`voltage`, `proximity`, `current`, `resistance`, or a later one."""
+    between: tuple[str, ...] | None = None
     """The two conductors, for a voltage or a resistance."""
-    at: str | None
+    at: str | None = None
     """The conductor, for proximity."""
-    through: str | None
+    through: str | None = None
     """The conductor, for a current."""
-    point: str
-    meter_kind: str
-    """One of `names.MeterKind`, or a later one."""
-    meter: str | None
-    """The meter of the request that fits; None: it lists none."""
+    supply: str | None = None
+    """`isolated`, for a resistance."""
+    meter: str
     load_state: str
+    point: str
+    repeats: str | None = None
+    """Id of the reading that this one takes again, where it has one."""
+
+
+class LoadToConnect(Struct, frozen=True, kw_only=True, omit_defaults=True):
+    """A known load."""
+
+    between: tuple[str, ...]
+    resistance: float
+    """[ohm]"""
+    reactance: float | None = None
+    """[ohm]; None: none."""
+    tolerance_percent: float
+    """[%]"""
+
+
+class StateToMake(Struct, frozen=True, kw_only=True, omit_defaults=True):
+    """A load state as a request defines it."""
+
+    kind: str
+    loads: tuple[LoadToConnect, ...] | None = None
+
+
+class MeterToFetch(Struct, frozen=True, kw_only=True, omit_defaults=True):
+    """A common meter as a request defines it; what is left out is taken as typical."""
+
+    kind: str
+    input_impedance: float | None = None
+    """Of a voltmeter [ohm]."""
+
+
+class Hazard(Struct, frozen=True, kw_only=True):
+    """What can hurt somebody while a reading is taken."""
+
+    code: str
+    text: str
+
+
+class Shown(Struct, frozen=True, kw_only=True):
+    """What the meter would show if one place were at fault: four of five readings."""
+
+    place: str
+    conductor: str | None
+    title: str
+    low: float
+    """In `unit`."""
+    high: float
+    """In `unit`."""
+    unit: str
+    display: str
+
+
+class NextReading(Struct, frozen=True, kw_only=True):
+    """A reading, or something to look or ask for, that is worth its trouble."""
+
+    id: str
+    """The same for the same reading of one visit."""
+    title: str
+    """What to do, in one line."""
+    reading: ReadingToTake | None
+    """None: something to look or ask for, see `observation`."""
+    observation: str | None = None
+    """One of `names.Observation`, or a later one: where it is so, `Visit.observed` it. None: this is a reading."""
+    load_state: StateToMake | None = None
+    """The reading's load state."""
+    meter: MeterToFetch | None = None
+    """A common meter that the visit does not list; None: it lists it."""
+    meter_kind: str | None = None
+    """One of `names.MeterKind`, or a later one."""
+    steps: tuple[str, ...]
+    """How to take it, in order."""
+    expect: tuple[Shown, ...]
+    """What each of the leading places would show, the most probable first."""
     information: float
-    """Expected information about the fault [bit]."""
+    """Expected information about place and who must act [bit]."""
     why: str
-    hazards: tuple[str, ...]
+    hazards: tuple[Hazard, ...]
 
 
 class Caution(Struct, frozen=True, kw_only=True):
@@ -239,7 +349,7 @@ class Assessment(Struct, frozen=True, kw_only=True):
     """Per reading of the request, in its order."""
     checks: tuple[Check, ...]
     next_readings: tuple[NextReading, ...]
-    """Most worth taking first; the less hazardous first among near equals."""
+    """Most worth taking first, the less hazardous first among near equals; empty: see `next_reason`."""
     disposition: str
     """One of `names.Disposition`."""
     cautions: tuple[Caution, ...]
@@ -247,3 +357,15 @@ class Assessment(Struct, frozen=True, kw_only=True):
     assumptions: tuple[Assumption, ...]
     model: ModelIdentity
     supply: AssessedSupply | None = None
+    headline: str = ""
+    """What was found, in the one line that a screen shows first."""
+    next_action: str = ""
+    """What to do first, in one line."""
+    refer_to: tuple[str, ...] = ()
+    """Who must act: any of `utility`, `electrician`, `technician`."""
+    next_reason: str | None = None
+    """One of `names.NextReason`: why there is nothing to read next; None: see `next_readings`."""
+    neutral_to_earth: tuple[NeutralToEarth, ...] = ()
+    """Per load state; empty behind a generator."""
+    break_position: BreakPosition | None = None
+    """Where the run is open, where readings tell."""

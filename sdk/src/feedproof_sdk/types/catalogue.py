@@ -132,6 +132,56 @@ class ConductorCatalogue(Struct, frozen=True, kw_only=True):
     conductors: tuple[ConductorEntry, ...]
 
 
+class ContactEntry(Struct, frozen=True, kw_only=True):
+    """One contact of a receptacle."""
+
+    conductor: str
+    letter: str
+    """Mark of its terminal: X and Y the legs, W the neutral, G the ground."""
+    name: str
+
+
+class ReceptacleEntry(Struct, frozen=True, kw_only=True):
+    """One receptacle that a reading set can state."""
+
+    code: str
+    title: str
+    meaning: str
+    limits: str
+    voltage: str | None
+    """Rated; None: none of its own."""
+    current: Measure | None
+    """Rated; None: none of its own."""
+    conductors: tuple[str, ...]
+    """Those that have a contact; empty: those that the reading set states."""
+    contacts: tuple[ContactEntry, ...]
+    source: str
+
+
+class ReceptacleCatalogue(Struct, frozen=True, kw_only=True):
+    """All receptacles that a reading set can state."""
+
+    receptacles: tuple[ReceptacleEntry, ...]
+
+
+class ObservationEntry(Struct, frozen=True, kw_only=True):
+    """One observation that a reading set can state."""
+
+    code: str
+    title: str
+    meaning: str
+    limits: str
+    where: tuple[str, ...]
+    """What may be said of where it was seen; empty: that is not asked."""
+    source: str
+
+
+class ObservationCatalogue(Struct, frozen=True, kw_only=True):
+    """All observations that a reading set can state."""
+
+    observations: tuple[ObservationEntry, ...]
+
+
 class UnitEntry(Struct, frozen=True, kw_only=True):
     """The units that are accepted for one dimension."""
 
@@ -161,3 +211,29 @@ class UnitCatalogue(Struct, frozen=True, kw_only=True):
     bounds: tuple[BoundEntry, ...]
     smallest: float
     """Magnitudes below it are refused, zero and capacitances excepted, in the unit of the field."""
+
+
+class ModelDescription(Struct, frozen=True, kw_only=True):
+    """The model that answers."""
+
+    model: ModelIdentity
+    base_rates: dict[str, float]
+    """Share of visits with each fault, before any reading [1], as `base_rates` of a reading set takes them."""
+
+
+class LimitEntry(Struct, frozen=True, kw_only=True):
+    """One size or rate to keep to."""
+
+    code: str
+    meaning: str
+    value: float
+    """The most that is taken, in `unit`."""
+    unit: str
+    status: int
+    """HTTP status of what is beyond it."""
+
+
+class LimitCatalogue(Struct, frozen=True, kw_only=True):
+    """The sizes and rates of an installation. What is not listed is not limited."""
+
+    limits: tuple[LimitEntry, ...]

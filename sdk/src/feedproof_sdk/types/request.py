@@ -14,9 +14,27 @@ from typing import Literal
 from msgspec import Struct
 
 ConductorName = Literal["L1", "L2", "N", "G"]
-PointName = Literal["service_panel", "receptacle", "appliance_terminals"]
+TerminalName = Literal["L1", "L2", "N", "G", "metalwork"]
+PointName = Literal["service_panel", "sub_panel", "panel", "receptacle", "appliance_terminals"]
 SupplySystem = Literal["split_phase_120_240", "wye_120_208", "single_phase_120", "high_leg_delta_120_240"]
 EquipmentGround = Literal["present", "absent", "unknown"]
+NeutralPresence = Literal["present", "absent"]
+FedFrom = Literal["service_panel", "sub_panel", "sub_panel_bonded", "unknown"]
+SourceKind = Literal["utility", "generator", "unknown"]
+ReceptacleName = Literal[
+    "1-15R", "2-20R", "2-30R", "5-15R", "5-20R", "5-30R", "5-50R", "6-15R", "6-20R", "6-30R", "6-50R",
+    "10-20R", "10-30R", "10-50R", "14-15R", "14-20R", "14-30R", "14-50R", "14-60R", "TT-30R",
+    "L5-15R", "L5-20R", "L5-30R", "L6-15R", "L6-20R", "L6-30R", "L10-20R", "L10-30R", "L14-20R", "L14-30R",
+    "hardwired",
+]  # fmt: skip
+ApplianceKind = Literal[
+    "range", "dryer", "water_heater", "air_conditioner", "heat_pump", "vehicle_charger", "pump", "other"
+]
+ObservationCode = Literal[
+    "breaker_found_tripped", "lights_brighten_and_dim", "scorched_or_discoloured", "works_when_moved",
+    "other_circuits_live", "other_circuits_dead", "ground_fault_breaker_tripped",
+]  # fmt: skip
+LightsWhere = Literal["same_panel", "whole_building"]
 Material = Literal["copper", "aluminum"]
 LoadStateKind = Literal["disconnected", "idle", "running", "test_load"]
 
@@ -32,7 +50,7 @@ class Sent(Struct, frozen=True, kw_only=True, omit_defaults=True):
 
 
 class Run(Sent, frozen=True, kw_only=True, omit_defaults=True):
-    """The branch circuit's cable from the service panel to the receptacle, as far as it is known."""
+    """The branch circuit's cable from the panel that it leaves to the receptacle, as far as it is known."""
 
     size: str | None = None
     """Conductor size: `"6 AWG"`, `"250 kcmil"`, `"16 mm2"`."""
@@ -47,14 +65,35 @@ class Supply(Sent, frozen=True, kw_only=True, omit_defaults=True):
     """What is known of the supply before any reading."""
 
     system: SupplySystem | None = None
-    """Left out: `split_phase_120_240`."""
+    """At the outlet; left out: `single_phase_120` where the receptacle has one leg, else `split_phase_120_240`."""
     frequency: float | str | None = None
     """Line frequency [Hz]; left out: 60 Hz."""
     equipment_ground: EquipmentGround | None = None
-    """Whether the outlet has an equipment ground conductor; left out: `unknown`."""
+    """Whether the outlet has an equipment ground conductor; left out: as the receptacle has it, else `unknown`."""
     frame_bonded_to_neutral: bool | None = None
     """Whether the appliance's frame is bonded to its neutral; left out: not known."""
+    neutral: NeutralPresence | None = None
+    """Whether the outlet has a neutral; left out: as the receptacle has it, else `present`."""
+    fed_from: FedFrom | None = None
+    """The panel that the branch circuit leaves; left out: `unknown`."""
+    source: SourceKind | None = None
+    """What feeds the building; left out: `utility`."""
+    receptacle: ReceptacleName | None = None
+    """NEMA WD 6 designation, or `hardwired`: it decides which conductors there are to read."""
     run: Run | None = None
+
+
+class Appliance(Sent, frozen=True, kw_only=True, omit_defaults=True):
+    """The appliance: what its loads usually are, and what can be asked of it."""
+
+    kind: ApplianceKind
+
+
+class Proved(Sent, frozen=True, kw_only=True, omit_defaults=True):
+    """When a tester was shown to work, on a source known to be live."""
+
+    before: bool | None = None
+    after: bool | None = None
 
 
 class Voltmeter(Sent, frozen=True, kw_only=True, omit_defaults=True, tag_field="kind", tag="voltmeter"):
@@ -70,6 +109,8 @@ class Voltmeter(Sent, frozen=True, kw_only=True, omit_defaults=True, tag_field="
     """Limit of error in counts of the resolution, added to that [1]."""
     resolution: float | str | None = None
     """Smallest step shown [V]."""
+    proved: Proved | None = None
+    """When it was shown to work; left out: taken as not proved."""
 
 
 class ProximityDetector(
@@ -79,6 +120,8 @@ class ProximityDetector(
 
     threshold: float | str | None = None
     """Voltage to earth at which it signals half the time [V]; left out: 50 V."""
+    proved: Proved | None = None
+    """When it was shown to work; left out: taken as not proved."""
 
 
 class ClampAmmeter(Sent, frozen=True, kw_only=True, omit_defaults=True, tag_field="kind", tag="clamp_ammeter"):
@@ -109,9 +152,12 @@ Meter = Voltmeter | ProximityDetector | ClampAmmeter | Ohmmeter
 class Load(Sent, frozen=True, kw_only=True, omit_defaults=True):
     """A known load between two conductors at the appliance's terminals: `power`, or `resistance`, not both."""
 
-    between: tuple[Literal["L1", "L2", "N"], Literal["L1", "L2", "N"]]
+    between: tuple[ConductorName, ConductorName]
+    """A leg and `G`: a leak to the frame."""
     power: float | str | None = None
-    """Rated power at nominal voltage, taken as a resistance [W]."""
+    """Rated power at the rated voltage, taken as a resistance [W]."""
+    voltage: float | str | None = None
+    """Rated voltage that `power` is stated at [V]; left out: the system's nominal one between the conductors."""
     resistance: float | str | None = None
     """Series resistance [ohm]."""
     reactance: float | str | None = None
@@ -129,9 +175,9 @@ class LoadState(Sent, frozen=True, kw_only=True, omit_defaults=True):
 
 
 class VoltageReading(Sent, frozen=True, kw_only=True, omit_defaults=True, tag_field="kind", tag="voltage"):
-    """A voltage between two conductors at one point."""
+    """A voltage between two conductors, or a conductor and metalwork, at one point."""
 
-    between: tuple[ConductorName, ConductorName]
+    between: tuple[TerminalName, TerminalName]
     value: float | str
     """What the voltmeter showed [V]."""
     meter: str
@@ -140,6 +186,10 @@ class VoltageReading(Sent, frozen=True, kw_only=True, omit_defaults=True, tag_fi
     """A name in `load_states`, or a kind's own name. Readings under one name share one circuit."""
     point: PointName | None = None
     """Left out: `receptacle`."""
+    id: str | None = None
+    """The caller's own name of the reading, given back wherever the answer speaks of it."""
+    repeats: str | None = None
+    """`id` of the reading that this one takes again."""
 
 
 class ProximityReading(Sent, frozen=True, kw_only=True, omit_defaults=True, tag_field="kind", tag="proximity"):
@@ -153,6 +203,10 @@ class ProximityReading(Sent, frozen=True, kw_only=True, omit_defaults=True, tag_
     """A name in `load_states`, or a kind's own name. Readings under one name share one circuit."""
     point: PointName | None = None
     """Left out: `receptacle`."""
+    id: str | None = None
+    """The caller's own name of the reading, given back wherever the answer speaks of it."""
+    repeats: str | None = None
+    """`id` of the reading that this one takes again."""
 
 
 class CurrentReading(Sent, frozen=True, kw_only=True, omit_defaults=True, tag_field="kind", tag="current"):
@@ -167,6 +221,10 @@ class CurrentReading(Sent, frozen=True, kw_only=True, omit_defaults=True, tag_fi
     """A name in `load_states`, or a kind's own name. Readings under one name share one circuit."""
     point: PointName | None = None
     """Left out: `receptacle`."""
+    id: str | None = None
+    """The caller's own name of the reading, given back wherever the answer speaks of it."""
+    repeats: str | None = None
+    """`id` of the reading that this one takes again."""
 
 
 class ResistanceReading(Sent, frozen=True, kw_only=True, omit_defaults=True, tag_field="kind", tag="resistance"):
@@ -174,7 +232,7 @@ class ResistanceReading(Sent, frozen=True, kw_only=True, omit_defaults=True, tag
 
     between: tuple[ConductorName, ConductorName]
     value: float | str
-    """What the ohmmeter showed [ohm]."""
+    """What the ohmmeter showed [ohm]; `"OL"`: over range, with the meter's range not known."""
     meter: str
     """A name in `meters`."""
     load_state: str
@@ -183,8 +241,20 @@ class ResistanceReading(Sent, frozen=True, kw_only=True, omit_defaults=True, tag
     """States that the circuit was isolated: a resistance read on a live circuit is refused."""
     point: PointName | None = None
     """Left out: `receptacle`."""
+    id: str | None = None
+    """The caller's own name of the reading, given back wherever the answer speaks of it."""
+    repeats: str | None = None
+    """`id` of the reading that this one takes again."""
     over_range: bool | None = None
     """The meter showed no end; `value` is then its highest range."""
+
+
+class Observation(Sent, frozen=True, kw_only=True, omit_defaults=True):
+    """Something seen or told, with what is known of it besides its code."""
+
+    code: ObservationCode
+    where: LightsWhere | None = None
+    """Of `lights_brighten_and_dim` alone."""
 
 
 Reading = VoltageReading | ProximityReading | CurrentReading | ResistanceReading
@@ -196,14 +266,18 @@ class ReadingSet(Sent, frozen=True, kw_only=True, omit_defaults=True):
     reference: str | None = None
     """The caller's own, given back in the answer and kept nowhere."""
     supply: Supply | None = None
+    appliance: Appliance | None = None
     meters: Mapping[str, Meter] | None = None
     """The meters used, by the caller's own names."""
     load_states: Mapping[str, LoadState] | None = None
     """The appliance's conditions, by the caller's own names. A kind's own name needs no entry."""
     readings: Sequence[Reading]
     """Their order does not matter. Empty: the answer is what to read first."""
+    observations: Sequence[ObservationCode | Observation] | None = None
+    """What a person saw or was told, each once. They shift odds and alone establish nothing."""
     base_rates: Mapping[str, float] | None = None
-    """Base rate by fault, to stand in for the model's own. Scaled to sum to 1; a fault left out has none."""
+    """Base rate by fault, to stand in for the model's own: shares of visits up to 1, or counts. A fault left out keeps
+    its published rate; 0 removes a fault."""
 
     def __post_init__(self) -> None:
         """Refuse base rates that JSON cannot carry."""

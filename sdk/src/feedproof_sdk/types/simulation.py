@@ -5,13 +5,23 @@ from collections.abc import Mapping, Sequence
 from msgspec import Struct
 
 from feedproof_sdk.types.assessment import Assumption, ModelIdentity
-from feedproof_sdk.types.request import ConductorName, LoadState, Meter, PointName, Reading, Sent, Supply
+from feedproof_sdk.types.request import (
+    Appliance,
+    ConductorName,
+    LoadState,
+    Meter,
+    PointName,
+    Reading,
+    Sent,
+    Supply,
+    TerminalName,
+)
 
 
 class AskedVoltage(Sent, frozen=True, kw_only=True, omit_defaults=True, tag_field="kind", tag="voltage"):
-    """A voltage to read between two conductors."""
+    """A voltage to read between two conductors, or a conductor and metalwork."""
 
-    between: tuple[ConductorName, ConductorName]
+    between: tuple[TerminalName, TerminalName]
     meter: str
     load_state: str
     point: PointName | None = None
@@ -67,6 +77,7 @@ class SimulationRequest(Sent, frozen=True, kw_only=True, omit_defaults=True):
     supply_voltage: float | str | None = None
     """Leg to grounded point at the source [V]; left out: the usual one."""
     supply: Supply | None = None
+    appliance: Appliance | None = None
     meters: Mapping[str, Meter] | None = None
     load_states: Mapping[str, LoadState] | None = None
     readings: Sequence[Asked]

@@ -5,8 +5,10 @@ from collections.abc import Iterable
 
 from msgspec import structs
 
+from feedproof.advice.places import Place, is_at, title
+from feedproof.advice.wording import fault_name, sentence
 from feedproof.contract import assessment as wire
-from feedproof.inference.outcome import Candidate
+from feedproof.inference import Candidate
 
 #: A candidate below this probability is left out of the answer: the contract's 0.1 %.
 LEAST_PROBABILITY = 0.001
@@ -14,11 +16,16 @@ LEAST_PROBABILITY = 0.001
 #: Share of a fault's probability that must lie on one place before the place is named: that of `probable`.
 LOCATION_SHARE = 0.75
 
+#: Of a place's probability, the share that one degree must hold to be told.
+DEGREE_TOLD = 0.95
+
 #: Names that are no fault of the supply: nothing was found, or the readings speak of themselves.
-NOT_A_FAULT = frozenset({"none_found", "readings_inconsistent"})
+NOT_A_FAULT = frozenset({"none_found", "readings_inconsistent", "tester_dead"})
 
 #: Names of a bad neutral between panel and appliance, and between transformer and panel.
-NEUTRAL_FAULTS = frozenset({"open_neutral", "high_resistance_neutral"})
+NEUTRAL_FAULTS = frozenset(
+    {"open_neutral", "high_resistance_neutral", "open_feeder_neutral", "high_resistance_feeder_neutral"}
+)
 SERVICE_NEUTRAL_FAULTS = frozenset({"open_service_neutral", "high_resistance_service_neutral"})
 
 Part = tuple[str, str | None]
@@ -105,6 +112,8 @@ def to_wire(candidates: Iterable[Candidate]) -> list[wire.Candidate]:
         wire.Candidate(
             fault=candidate.fault,
             conductor=candidate.conductor,
+            place=candidate.place,
+            title=sentence(fault_name(candidate.fault, candidate.conductor)),
             probability=candidate.probability,
             log_evidence=candidate.log_evidence,
             also=_also(candidate),
@@ -114,13 +123,24 @@ def to_wire(candidates: Iterable[Candidate]) -> list[wire.Candidate]:
     ]
 
 
-def to_finding(candidate: Candidate) -> wire.Finding:
-    """The finding of the answer."""
+def to_finding(place: Place, candidate: Candidate, candidates: Iterable[Candidate]) -> wire.Finding:
+    """The finding of the answer: the place, how bad it is where that is told, and its most probable fault."""
+    own = [c for c in candidates if is_at(c, place.name, place.conductor)]
+    degrees = {d: sum(c.probability for c in own if c.degree == d) for d in ("open", "high_resistance")}
+    degree = max(degrees, key=lambda d: degrees[d])
+    share = degrees[degree] / max(sum(c.probability for c in own), 1e-12)
+    told = share >= DEGREE_TOLD
+    located = {c.location for c in own if c.probability >= LOCATION_SHARE * place.probability}
     return wire.Finding(
+        place=place.name,
+        title=title(place.name, place.conductor, degree if told else None),
+        parts=[wire.Part(place=name, probability=p) for name, p in place.parts],
+        degree=degree if told else None,
+        degree_probability=min(share, 1.0) if told else None,
         fault=candidate.fault,
-        conductor=candidate.conductor,
-        location=candidate.location,
-        probability=candidate.probability,
+        conductor=place.conductor,
+        location=next(iter(located)) if len(located) == 1 else None,
+        probability=place.probability,
         also=_also(candidate),
     )
 

@@ -9,6 +9,7 @@ from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from itertools import combinations
 
+from feedproof.advice.believed import shows_voltage
 from feedproof.advice.identity import conductors_of, kind_of
 from feedproof.advice.uncertainty import NumberReading, is_number, of_sum
 from feedproof.advice.wording import joined, pair_name, point_name, quantity, sentence, short_conductor, state_name
@@ -23,6 +24,7 @@ from feedproof.readings import (
     Reading,
     ReadingSet,
     ResistanceReading,
+    Terminal,
     VoltageReading,
     Voltmeter,
 )
@@ -38,9 +40,6 @@ LOW_IMPEDANCE = 1.0e5
 #: Current that leakage and strays may carry with nothing connected [A]. 100 ft of cable couples 0.1 mA, so this
 #: is generous; common practice, no source.
 STRAY_CURRENT = 0.05
-
-#: From here on a conductor counts as energized for the ohmmeter check [V]: above what an idle neutral shows.
-ENERGIZED = 30.0
 
 #: The smallest number of readings in which a disagreement can show.
 _PAIR = 2
@@ -80,8 +79,8 @@ def _state(states: dict[str, LoadState], label: str) -> str:
     return state_name(label, states[label].kind)
 
 
-def _voltages(members: Iterable[_Indexed]) -> dict[frozenset[Conductor], list[tuple[int, VoltageReading]]]:
-    pairs: dict[frozenset[Conductor], list[tuple[int, VoltageReading]]] = defaultdict(list)
+def _voltages(members: Iterable[_Indexed]) -> dict[frozenset[Terminal], list[tuple[int, VoltageReading]]]:
+    pairs: dict[frozenset[Terminal], list[tuple[int, VoltageReading]]] = defaultdict(list)
     for index, reading in members:
         if isinstance(reading, VoltageReading):
             pairs[frozenset(reading.between)].append((index, reading))
@@ -140,7 +139,7 @@ def _loads(meter: Meter) -> bool:
 
 def _repeat(members: Sequence[_Indexed], where: str, reading_set: ReadingSet) -> Iterator[Check]:
     """The same thing read twice under the same conditions must agree within the meters' errors."""
-    groups: dict[tuple[str, frozenset[Conductor]], list[tuple[int, NumberReading]]] = defaultdict(list)
+    groups: dict[tuple[str, frozenset[Terminal]], list[tuple[int, NumberReading]]] = defaultdict(list)
     for index, reading in members:
         if is_number(reading) and not isinstance(reading, ProximityReading):
             groups[kind_of(reading), frozenset(conductors_of(reading))].append((index, reading))
@@ -286,7 +285,7 @@ def _ohmmeter_on_live(members: Sequence[_Indexed], where: str, _: ReadingSet) ->
             (i, other)
             for i, other in members
             if isinstance(other, VoltageReading)
-            and other.value >= ENERGIZED
+            and shows_voltage(other)
             and {"L1", "L2"} & {*other.between} & {*reading.between}
         ]
         if live:

@@ -1,23 +1,21 @@
 """Puts the answer together: the only way from an `Outcome` to an `Assessment`."""
 
-import math
 from collections.abc import Sequence
+from typing import Any
 
 from feedproof.advice import candidates as faults
 from feedproof.advice import cautions, checks, confidence, limits, next_steps
 from feedproof.advice.determination import rule
 from feedproof.advice.disposition import decide
+from feedproof.advice.first_lines import headline, next_action
 from feedproof.advice.identity import identity_of
 from feedproof.advice.numbers import finished
+from feedproof.advice.places import parties
 from feedproof.advice.supply import assessed_supply, neutral_angle
 from feedproof.advice.texts import FALLBACK_LANGUAGE
 from feedproof.contract import assessment as wire
-from feedproof.inference.outcome import Interval, NeutralVoltage, Outcome, PathResistance, ReadingEvidence
-from feedproof.inference.runs import sound_run
-from feedproof.readings import ReadingSet, Run
-
-#: Half-width of the central 90 % of a normal distribution, in standard deviations [1].
-_NINETY_PERCENT = 1.645
+from feedproof.inference import Interval, NeutralVoltage, Outcome, PathResistance, ReadingEvidence
+from feedproof.readings import ReadingSet
 
 
 def compose(
@@ -54,29 +52,43 @@ def compose(
     """
     readings = reading_set.readings
     named = faults.merged(outcome.candidates)
-    ruling = rule(outcome, named, readings, reading_set.supply.system)
+    ruling = rule(outcome, outcome.candidates, reading_set)
+    source = reading_set.supply.source
+    disposition = decide(ruling, outcome, outcome.candidates, source)
+    finding = faults.to_finding(ruling.place, ruling.finding, outcome.candidates)
+    refer_to = parties(outcome.candidates, ruling.place, source)
+    end = next_steps.end_of(ruling, disposition, outcome)
     contradictions = checks.find(reading_set)
     supply = assessed_supply(reading_set)
     return finished(
         wire.Assessment(
             reference=reading_set.reference,
-            finding=faults.to_finding(named[0]),
+            finding=finding,
             determination=ruling.determination,
             confidence=confidence.judge(ruling, outcome, named, contradictions, reading_set),
             candidates=faults.to_wire(named),
             neutral_to_ground=[
                 _neutral(entry, neutral_angle(entry, readings, supply)) for entry in outcome.neutral_voltages
             ],
-            resistances=[_resistance(entry, reading_set.supply.run) for entry in outcome.resistances],
+            resistances=[_resistance(entry) for entry in outcome.resistances],
             detection_limits=[limits.to_wire(limit, outcome.evidence, readings) for limit in outcome.limits],
             evidence=[_evidence(entry, reading_set) for entry in outcome.evidence],
             checks=contradictions,
-            next_readings=next_steps.to_wire(outcome, language),
-            disposition=decide(ruling, outcome, named),
+            next_readings=[] if end else next_steps.to_wire(outcome, reading_set, language),
+            next_reason=end,
+            disposition=disposition,
             cautions=cautions.find(reading_set, outcome, named, language),
             assumptions=list(assumptions),
             model=model,
             supply=supply,
+            headline=headline(finding, ruling, bool(readings)),
+            next_action=next_action(disposition, refer_to, finding.place, bool(readings)),
+            refer_to=list(refer_to) if readings else [],
+            neutral_to_earth=[
+                wire.NeutralToEarth(**_ends(entry.interval, "V"), load_state=entry.load_state)
+                for entry in outcome.earth_voltages
+            ],
+            break_position=_break(outcome),
         )
     )
 
@@ -88,6 +100,21 @@ def _bound(interval: Interval) -> wire.Bound:
 
 def _estimate(interval: Interval, unit: str) -> wire.Estimate:
     return wire.Estimate(value=interval.value, low=interval.low, high=interval.high, unit=unit, bound=_bound(interval))
+
+
+def _ends(interval: Interval, unit: str) -> dict[str, Any]:
+    return {
+        "value": interval.value,
+        "low": interval.low,
+        "high": interval.high,
+        "unit": unit,
+        "bound": _bound(interval),
+    }
+
+
+def _break(outcome: Outcome) -> wire.BreakPosition | None:
+    found = outcome.break_position
+    return None if found is None else wire.BreakPosition(**_ends(found.interval, "m"), conductor=found.conductor)
 
 
 def _neutral(entry: NeutralVoltage, angle: float | None) -> wire.NeutralToGround:
@@ -104,18 +131,7 @@ def _neutral(entry: NeutralVoltage, angle: float | None) -> wire.NeutralToGround
     )
 
 
-def _sound(entry: PathResistance, run: Run) -> wire.Expected | None:
-    """The sound path's 90 % span: the inference's own, else from the run's log-normal prior as far as it reaches."""
-    if entry.sound is not None:
-        return wire.Expected(low=entry.sound[0], high=entry.sound[1])
-    if entry.point != "receptacle":
-        return None
-    median, spread = sound_run(run)
-    factor = math.exp(_NINETY_PERCENT * spread)
-    return wire.Expected(low=median / factor, high=median * factor)
-
-
-def _resistance(entry: PathResistance, run: Run) -> wire.ConductorResistance:
+def _resistance(entry: PathResistance) -> wire.ConductorResistance:
     return wire.ConductorResistance(
         value=entry.interval.value,
         low=entry.interval.low,
@@ -124,8 +140,10 @@ def _resistance(entry: PathResistance, run: Run) -> wire.ConductorResistance:
         bound=_bound(entry.interval),
         conductor=entry.conductor,
         point=entry.point,
+        section=entry.section,
+        told_by=entry.told_by,
         heat=None if entry.heat is None else _estimate(entry.heat, "W"),
-        sound=_sound(entry, run),
+        sound=None if entry.sound is None else wire.Expected(low=entry.sound[0], high=entry.sound[1]),
     )
 
 

@@ -32,7 +32,7 @@ from feedproof.advice.wording import (
     span,
 )
 from feedproof.contract.assessment import Check, Confidence, ConfidenceLevel, Determination, Observed
-from feedproof.inference.outcome import Candidate, Outcome, ReadingEvidence
+from feedproof.inference import Candidate, Outcome, ReadingEvidence
 from feedproof.readings import ProximityReading, Reading, ReadingSet, VoltageReading
 
 #: What must have shown in every conductor before "no fault found" is held with high confidence [ohm]: at 5 A,
@@ -109,7 +109,7 @@ def _reasons(
     checks: Sequence[Check],
     reading_set: ReadingSet,
 ) -> list[str]:
-    reasons = _carrying(ruling, reading_set)
+    reasons = [*_believed(ruling, reading_set), *_carrying(ruling, reading_set)]
     reasons += _alike(ruling, candidates)
     reasons += _untested(ruling, outcome, reading_set)
     reasons += _currents(ruling, outcome, reading_set.readings)
@@ -140,6 +140,22 @@ def _contradictions(outcome: Outcome, checks: Sequence[Check]) -> list[str]:
 def _describe(entry: ReadingEvidence, reading_set: ReadingSet) -> str:
     identity = identity_of(reading_set.readings[entry.reading], reading_set.load_states)
     return reading_words(Observed(value=entry.observed, unit=entry.unit), identity)
+
+
+def _believed(ruling: Ruling, reading_set: ReadingSet) -> list[str]:
+    """What stands against a finding whatever its probability."""
+    reasons = [
+        f"{sentence(_describe(entry, reading_set))} shows voltage where the finding says that there is none. It is "
+        "believed: nothing counts as dead. Take it again with a tester proven on a live source."
+        for entry in ruling.against[:_NAMED]
+    ]
+    silent = ruling.unproven
+    if silent is not None and any(reading_set.readings[entry.reading].meter == silent for entry in ruling.speaking):
+        reasons.append(
+            f"{silent} has shown nothing but zeros, as a tester does that is dead itself: prove it on a known live "
+            "source and read again."
+        )
+    return reasons
 
 
 def _carrying(ruling: Ruling, reading_set: ReadingSet) -> list[str]:

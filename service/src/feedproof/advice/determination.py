@@ -1,18 +1,23 @@
 """Established, probable or undetermined: the rules in the open.
 
-A finding is *established* when
+The finding is the narrowest place of the tree, with its conductor, that holds the probability asked for (`places`).
+It is *established* when
 
-1. its faults are present with a probability of at least 0.95, and
-2. at least one contact reading (voltage, current, resistance) speaks for it, and
+1. its probability is at least 0.95, and
+2. at least one contact reading (voltage, current, resistance) speaks for it, not by zeros of a tester alone that has
+   shown nothing else and was not proven, and
 3. where the finding is that no fault was found: a series resistance of 5 Ω in any conductor of the branch
    circuit, both legs and the neutral, would have shown.
 
-It is *probable* at 0.75 under rule 2, and for `none_found` where an open conductor would have shown anywhere.
+It is *probable* at 0.75 under rule 2, and for `none` where an open conductor would have shown anywhere.
 It is *undetermined* otherwise, and always where
 
-4. another finding of 5 % or more explains the readings nearly as well: then only the base rates separate the
-   two, and base rates are no reading; or
-5. the finding is that the readings contradict one another: that says nothing of the supply.
+4. another place of 5 % or more explains the readings nearly as well: then only the base rates separate the
+   two, and base rates are no reading (a ground that was not proven is set aside where no fault was found); or
+5. the finding is that the readings contradict one another, or that a tester is dead: they ask for other readings; or
+6. the finding calls dead what a reading shows to be live: that reading is believed (see `believed`); or
+7. two readings or more lie far outside what the finding itself lets one expect: nothing that is known fits; or
+8. no fault was found, and a joint that makes 30 W or more is not ruled out (5 %).
 """
 
 import math
@@ -20,10 +25,11 @@ from collections.abc import Sequence
 
 from msgspec import Struct
 
-from feedproof.advice.candidates import NOT_A_FAULT, rivals, support
+from feedproof.advice.believed import against, unproven
+from feedproof.advice.places import NEVER_ESTABLISHED, Place, is_at, leading, narrowest
 from feedproof.contract.assessment import Determination
-from feedproof.inference.outcome import Candidate, Limit, Outcome, ReadingEvidence
-from feedproof.readings import Conductor, ProximityReading, Reading, SystemName
+from feedproof.inference import Candidate, Limit, Outcome, ReadingEvidence
+from feedproof.readings import Conductor, ProximityReading, ReadingSet, SystemName
 
 #: One finding in twenty may be wrong where it is called established, as in a 95 % interval.
 ESTABLISHED = 0.95
@@ -50,6 +56,15 @@ SMALL_RESISTANCE = 5.0
 #: The same before no fault is even *probable*: an open conductor begins here, by the contract [ohm].
 OPEN_RESISTANCE = 1.0e3
 
+#: As many readings that the finding does not explain are no slip of a person any more.
+_UNEXPLAINED = 2
+
+#: A ground that nobody has proven does not undo what was shown of legs and neutral.
+_ASIDE = frozenset({"ground", "joined", "leak_to_ground"})
+
+#: No fault is found only where a joint of 30 W is less probable than this [1].
+_HEAT = 0.05
+
 _BRANCH: dict[SystemName, tuple[Conductor, ...]] = {"single_phase_120": ("L1", "N")}
 _THREE_WIRES: tuple[Conductor, ...] = ("L1", "L2", "N")
 
@@ -58,9 +73,12 @@ class Ruling(Struct, frozen=True, kw_only=True):
     """The determination, and what it rests on."""
 
     determination: Determination
+    place: Place
+    """Where, with its conductor and what it holds."""
     finding: Candidate
+    """The most probable fault there."""
     support: float
-    """Probability that the finding's faults are present, alone or with others [1]."""
+    """Probability of the place [1]."""
     speaking: tuple[ReadingEvidence, ...]
     """Contact readings that speak for the finding, the strongest first."""
     proximity_speaks: bool
@@ -71,11 +89,16 @@ class Ruling(Struct, frozen=True, kw_only=True):
     """Branch conductors in which an open conductor (1 kΩ) would not have shown."""
     coarse: tuple[Conductor, ...]
     """Branch conductors in which 5 Ω would not have shown; `hidden` among them."""
+    against: tuple[ReadingEvidence, ...]
+    """Readings that show voltage where the finding says that there is none."""
+    unproven: str | None
+    """A tester that has shown nothing but zeros."""
 
 
-def branch_conductors(system: SystemName) -> tuple[Conductor, ...]:
-    """Conductors that carry the appliance's current: both legs and the neutral, as far as the system has them."""
-    return _BRANCH.get(system, _THREE_WIRES)
+def branch_conductors(system: SystemName, *, neutral: bool = True) -> tuple[Conductor, ...]:
+    """Conductors that carry the appliance's current: both legs and the neutral, as far as there are these."""
+    found = _BRANCH.get(system, _THREE_WIRES)
+    return found if neutral else tuple(c for c in found if c != "N")
 
 
 def beyond(limits: Sequence[Limit], conductors: Sequence[Conductor], resistance: float) -> tuple[Conductor, ...]:
@@ -99,63 +122,88 @@ def beyond(limits: Sequence[Limit], conductors: Sequence[Conductor], resistance:
     return tuple(conductor for conductor in conductors if conductor not in shown)
 
 
-def rule(outcome: Outcome, candidates: Sequence[Candidate], readings: Sequence[Reading], system: SystemName) -> Ruling:
-    """Judge the finding, the first of the candidates.
+def rule(outcome: Outcome, candidates: Sequence[Candidate], reading_set: ReadingSet) -> Ruling:
+    """Find the place that the readings establish, or the most probable one, and judge it.
 
     Parameters
     ----------
     outcome : Outcome
         What was inferred; its evidence and detection limits count here.
     candidates : sequence of Candidate
-        One for each fault, most probable first.
-    readings : sequence of Reading
-        The readings, in the order that the evidence refers to.
-    system : SystemName
-        Supply system of the request.
+        As the inference gives them, most probable first.
+    reading_set : ReadingSet
+        The readings, in the order that the evidence refers to, their meters and the supply system.
 
     Returns
     -------
     Ruling
         The determination with its grounds.
     """
-    finding = candidates[0]
-    conductors = branch_conductors(system)
-    present = support(finding, candidates)
+    readings = reading_set.readings
+    conductors = branch_conductors(reading_set.supply.system, neutral=reading_set.supply.neutral)
     for_it = [entry for entry in outcome.evidence if entry.bits >= SPEAKS_BITS]
     speaking = [entry for entry in for_it if not isinstance(readings[entry.reading], ProximityReading)]
-    alike = tuple(
-        other
-        for other in rivals(finding, candidates)
-        if other.probability >= RIVAL_PROBABILITY and finding.log_evidence - other.log_evidence < ALIKE_NATS
-    )
     hidden = beyond(outcome.limits, conductors, OPEN_RESISTANCE)
     coarse = beyond(outcome.limits, conductors, SMALL_RESISTANCE)
+    silent = unproven(readings, reading_set.meters)
+    sure = narrowest(candidates, ESTABLISHED) or narrowest(candidates, PROBABLE)
+    place = sure or leading(candidates)
+    finding = next(c for c in candidates if is_at(c, place.name, place.conductor))
+    alike = _alike(place, candidates)
+    live = against(finding, readings, outcome.evidence)
+    if place.name == "none":
+        certain, likely = not coarse, not hidden
+    else:
+        certain = any(readings[entry.reading].meter != silent for entry in speaking)
+        likely = bool(speaking)
+    undecided = (
+        sure is None
+        or place.name in NEVER_ESTABLISHED
+        or bool(alike)
+        or bool(live)
+        or len(outcome.unexplained) >= _UNEXPLAINED
+        or (place.name == "none" and outcome.hazards.heat_above_30_watts >= _HEAT)
+    )
     return Ruling(
-        determination=_determination(finding, present, bool(speaking), alike, hidden, coarse),
+        determination="undetermined"
+        if undecided
+        else _determination(place.probability, certain=certain, likely=likely),
+        place=place,
         finding=finding,
-        support=present,
+        support=place.probability,
         speaking=tuple(sorted(speaking, key=lambda entry: -entry.bits)),
         proximity_speaks=len(for_it) > len(speaking),
         alike=alike,
         hidden=hidden,
         coarse=coarse,
+        against=live,
+        unproven=silent,
     )
 
 
-def _determination(
-    finding: Candidate,
-    present: float,
-    contact: bool,  # noqa: FBT001
-    alike: Sequence[Candidate],
-    hidden: Sequence[Conductor],
-    coarse: Sequence[Conductor],
-) -> Determination:
-    if finding.fault == "readings_inconsistent" or alike:
-        return "undetermined"
-    if finding.fault in NOT_A_FAULT:
-        certain, likely = not coarse, not hidden
-    else:
-        certain = likely = contact
+def _alike(place: Place, candidates: Sequence[Candidate]) -> tuple[Candidate, ...]:
+    """Of each other place of 5 % or more that explains the readings nearly as well, its most probable fault."""
+
+    def evidence(own: Sequence[Candidate]) -> float:
+        top = max(c.log_evidence for c in own)
+        rate = sum(c.base_rate for c in own)
+        return top + math.log(sum(c.base_rate * math.exp(c.log_evidence - top) for c in own) / rate)
+
+    ours = evidence([c for c in candidates if is_at(c, place.name, place.conductor)])
+    others: dict[tuple[str, Conductor | None], list[Candidate]] = {}
+    for c in candidates:
+        if not is_at(c, place.name, place.conductor):
+            others.setdefault((c.place, c.conductor), []).append(c)
+    found = []
+    for (name, _), own in others.items():
+        if place.name == "none" and name in _ASIDE:
+            continue
+        if sum(c.probability for c in own) >= RIVAL_PROBABILITY and ours - evidence(own) < ALIKE_NATS:
+            found.append(own[0])
+    return tuple(found)
+
+
+def _determination(present: float, *, certain: bool, likely: bool) -> Determination:
     if present >= ESTABLISHED and certain:
         return "established"
     return "probable" if present >= PROBABLE and likely else "undetermined"

@@ -4,7 +4,7 @@ from collections.abc import Mapping
 
 from feedproof.advice.wording import pair_name, point_name, quantity, short_conductor, state_name
 from feedproof.contract.assessment import Observed, ReadingIdentity
-from feedproof.readings import Conductor, CurrentReading, LoadState, ProximityReading, Reading, VoltageReading
+from feedproof.readings import CurrentReading, LoadState, ProximityReading, Reading, Terminal, VoltageReading
 
 
 def kind_of(reading: Reading) -> str:
@@ -16,7 +16,7 @@ def kind_of(reading: Reading) -> str:
     return "proximity" if isinstance(reading, ProximityReading) else "resistance"
 
 
-def conductors_of(reading: Reading) -> tuple[Conductor, ...]:
+def conductors_of(reading: Reading) -> tuple[Terminal, ...]:
     """Conductors that the meter was on: two for a voltage or a resistance, else one."""
     if isinstance(reading, CurrentReading):
         return (reading.through,)

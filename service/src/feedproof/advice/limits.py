@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from feedproof.advice.determination import OPEN_RESISTANCE
 from feedproof.advice.wording import conductor_name, pair_name, quantity, sentence
 from feedproof.contract.assessment import DetectionLimit
-from feedproof.inference.outcome import Limit, ReadingEvidence
+from feedproof.inference import Limit, ReadingEvidence
 from feedproof.readings import Conductor, Reading, VoltageReading
 
 #: From here on a limit shows no more than that the conductor is not cut clean through [ohm].

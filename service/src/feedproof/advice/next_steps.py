@@ -1,23 +1,112 @@
-"""The next readings in words: what each would settle, and how it can hurt."""
+"""What to read next, and whether anything at all: the end of a visit, and each reading with its words."""
 
-from feedproof.advice.cautions import HAZARD_PROBABILITY
-from feedproof.advice.summary import WORTH_BITS
-from feedproof.advice.texts import in_language, safety_texts
-from feedproof.advice.wording import fault_name
-from feedproof.contract.assessment import NextReading
-from feedproof.inference.outcome import Hazards, Outcome, Prospect
+from feedproof.advice.determination import Ruling
+from feedproof.advice.disposition import STOP_HAZARD
+from feedproof.advice.how import steps
+from feedproof.advice.places import title
+from feedproof.advice.reading_hazards import hazards_of
+from feedproof.advice.wording import meter_kind_name, pair_name, percent, point_name, span, state_name
+from feedproof.contract.assessment import Disposition, NextReason
+from feedproof.contract.next_reading import (
+    LoadToConnect,
+    MeterToFetch,
+    NextReading,
+    ReadingToTake,
+    Shown,
+    StateToMake,
+)
+from feedproof.inference import Outcome, Prospect
+from feedproof.instruments.typical import TYPICAL_METERS
+from feedproof.readings import Load, ReadingSet
 
-_ENERGIZED_STATES = frozenset({"running", "test_load"})
 _PAIRED = frozenset({"voltage", "resistance"})
+_ENERGIZED_STATES = frozenset({"running", "test_load"})
+_UNITS = {"voltage": "V", "current": "A", "resistance": "ohm", "proximity": "1"}
+
+#: After a place is probable and the job is to be referred, a reading has to tell this much to be worth its while [bit].
+WORTH_READING = 0.15
+
+#: Places at which a frame, a ground or a neutral may be live, or a joint glow, whatever is read next.
+DANGEROUS = frozenset(
+    {
+        "service_neutral",
+        "feeder_neutral",
+        "branch_neutral",
+        "cord_neutral",
+        "neutral",
+        "transposed",
+        "leak_to_ground",
+        "neutral_not_bonded",
+    }
+)
+
+_MEASURE = {
+    "voltage": "Voltage",
+    "current": "Current through",
+    "resistance": "Resistance",
+    "proximity": "Proximity at",
+}
+_QUESTIONS = {
+    "lights_brighten_and_dim": (
+        "Ask, or look: do lights elsewhere brighten and dim when appliances are switched? On the same panel only, or in"
+        " the whole building?"
+    ),
+    "other_circuits_live": "Look: do other circuits of the building work?",
+    "breaker_found_tripped": "Look at the circuit's breaker before anybody touches it: was it found tripped?",
+}
+_ANSWERS = {
+    "lights_brighten_and_dim": "It parts a neutral upstream, of the service or of a feeder, from one of this circuit.",
+    "other_circuits_live": "It parts an open breaker from a supply that is lost.",
+    "breaker_found_tripped": "It parts an open breaker from a break in the circuit. A tripped breaker has a cause: do not just reset it.",
+}
 
 
-def to_wire(outcome: Outcome, language: str) -> list[NextReading]:
+def end_of(ruling: Ruling, disposition: Disposition, outcome: Outcome) -> NextReason | None:
+    """Why nothing more is to be read; None: something is.
+
+    *Stop first* as soon as a dangerous place is probable: each further reading would be taken beside a frame or a
+    neutral that may be live; and where a live frame or a glowing joint is more likely than not and no reading of the
+    unplugged circuit would tell more. *Enough* once the place is established, or probable with nothing left that
+    would tell. *Nothing would tell* where the place is undetermined and no permitted reading promises anything.
+
+    Parameters
+    ----------
+    ruling : Ruling
+        The determination.
+    disposition : str
+        Of the job.
+    outcome : Outcome
+        Its hazards and prospects count here.
+    """
+    decided = ruling.determination != "undetermined"
+    offered = permitted(outcome)
+    if (decided and ruling.place.name in DANGEROUS) or (outcome.prospects and not offered):
+        return "stop_first"
+    if ruling.determination == "established" or disposition == "repair_and_retest":
+        return "enough"
+    worth = WORTH_READING if decided and disposition == "stop_and_refer" else 0.0
+    if not any(p.information >= worth for p in offered):
+        return "enough" if decided else "nothing_would_tell"
+    return None
+
+
+def permitted(outcome: Outcome) -> list[Prospect]:
+    """Prospects that may be taken: with a live frame or a glowing joint more likely than not, unplugged ones only."""
+    hazards = outcome.hazards
+    if not outcome.evidence or max(hazards.frame_live, hazards.heat_above_30_watts) < STOP_HAZARD:
+        return list(outcome.prospects)
+    return [p for p in outcome.prospects if p.load_state_kind == "disconnected"]
+
+
+def to_wire(outcome: Outcome, readings: ReadingSet, language: str) -> list[NextReading]:
     """The next readings of the answer, ranked as the inference ranked them.
 
     Parameters
     ----------
     outcome : Outcome
         Its prospects, most worth taking first.
+    readings : ReadingSet
+        The visit: its appliance, receptacle, and what was read already.
     language : str
         BCP 47 tag of the hazards' texts.
 
@@ -26,43 +115,120 @@ def to_wire(outcome: Outcome, language: str) -> list[NextReading]:
     list of NextReading
         One for each prospect, in the same order.
     """
-    return [_one(prospect, outcome.hazards, language) for prospect in outcome.prospects]
+    return [_one(prospect, outcome, readings, language) for prospect in permitted(outcome)]
 
 
-def _one(prospect: Prospect, hazards: Hazards, language: str) -> NextReading:
-    conductors: list[str] = [*prospect.conductors]
+def _one(prospect: Prospect, outcome: Outcome, readings: ReadingSet, language: str) -> NextReading:
+    if prospect.observation is not None:
+        code = prospect.observation
+        return NextReading(
+            id=f"observation {code}",
+            title=_QUESTIONS[code],
+            reading=None,
+            observation=code,
+            steps=[_QUESTIONS[code]],
+            expect=[],
+            information=prospect.information,
+            why=_ANSWERS[code],
+            hazards=[],
+        )
+    label = _label(prospect, readings)
+    meter = prospect.meter or prospect.meter_kind
+    reading = _reading(prospect, meter, label, readings)
     return NextReading(
-        kind=prospect.kind,
-        between=conductors if prospect.kind in _PAIRED else None,
-        at=conductors[0] if prospect.kind == "proximity" else None,
-        through=conductors[0] if prospect.kind == "current" else None,
-        point=prospect.point,
+        id=" ".join((prospect.kind, "-".join(prospect.conductors), prospect.point, label, meter)),
+        title=_title(prospect, label, meter),
+        reading=reading,
+        load_state=StateToMake(kind=prospect.load_state_kind, loads=[_load(load) for load in prospect.loads] or None),
+        meter=None if prospect.meter is not None else _common(prospect.meter_kind),
         meter_kind=prospect.meter_kind,
-        meter=prospect.meter,
-        load_state=prospect.load_state,
+        steps=steps(prospect, readings, meter),
+        expect=[_shown(prospect.kind, e.place, e.conductor, e.low, e.high) for e in prospect.expected],
         information=prospect.information,
         why=why(prospect),
-        hazards=hazards_of(prospect, hazards, language),
+        hazards=hazards_of(prospect, outcome.hazards, language),
+    )
+
+
+def _title(prospect: Prospect, label: str, meter: str) -> str:
+    """The reading as an order: what, where, with which meter, in which load state."""
+    kind = meter_kind_name(prospect.meter_kind)
+    named = f"{'an' if kind[:1] in 'aeio' else 'a'} {kind}"
+    if prospect.meter is not None:
+        named += f" ({meter})"
+    again = ", again" if prospect.repeats is not None else ""
+    what = f"{_MEASURE[prospect.kind]} {pair_name(prospect.conductors)}{again}"
+    state = state_name(label, prospect.load_state_kind)
+    return f"{what} at the {point_name(prospect.point)}, with {named}, {state}"
+
+
+def _label(prospect: Prospect, readings: ReadingSet) -> str:
+    """Name of the load state: the request's own, or one that it does not use for another."""
+    label = prospect.load_state
+    if not prospect.state_is_new:
+        return label
+    while label in readings.load_states:
+        label = f"{label}_2"
+    return label
+
+
+def _reading(prospect: Prospect, meter: str, label: str, readings: ReadingSet) -> ReadingToTake:
+    conductors: list[str] = [*prospect.conductors]
+    kind = prospect.kind
+    return ReadingToTake(
+        kind=kind,
+        between=conductors if kind in _PAIRED else None,
+        at=conductors[0] if kind == "proximity" else None,
+        through=conductors[0] if kind == "current" else None,
+        supply="isolated" if kind == "resistance" else None,
+        meter=meter,
+        load_state=label,
+        point=prospect.point,
+        repeats=None if prospect.repeats is None else readings.readings[prospect.repeats].id,
+    )
+
+
+def _load(load: Load) -> LoadToConnect:
+    return LoadToConnect(
+        between=list(load.between),
+        resistance=load.resistance,
+        reactance=load.reactance or None,
+        tolerance_percent=load.tolerance_percent,
+    )
+
+
+def _common(kind: str) -> MeterToFetch:
+    typical = next(meter for meter in TYPICAL_METERS if meter.name == kind)
+    low = kind == "low_impedance_voltmeter"
+    return MeterToFetch(kind=typical.kind, input_impedance=typical.figure("input_impedance").value if low else None)
+
+
+def _shown(kind: str, place: str, conductor: str | None, low: float, high: float) -> Shown:
+    unit = _UNITS[kind]
+    display = f"signals in {percent(high)}" if kind == "proximity" else span(low, high, unit)
+    return Shown(
+        place=place, conductor=conductor, title=title(place, conductor), low=low, high=high, unit=unit, display=display
     )
 
 
 def why(prospect: Prospect) -> str:
     """What the reading would settle."""
-    if prospect.information < WORTH_BITS:
-        return "It would tell little more."
-    if prospect.separates is None:
+    if prospect.repeats is not None:
+        purpose = "That reading stands alone: the same again tells a slip from a fault."
+    elif prospect.separates is None:
         purpose = "Narrows down the fault."
     else:
-        first, second = (_in_contrast(fault, conductor) for fault, conductor in prospect.separates)
+        first, second = (_in_contrast(place, conductor) for place, conductor in prospect.separates)
         purpose = f"Tells {first} from {second}." if first != second else "Narrows down the fault."
     reason = _because(prospect)
     return f"{purpose} {reason}" if reason else purpose
 
 
-def _in_contrast(fault: str, conductor: str | None) -> str:
-    return {"none_found": "a sound supply", "readings_inconsistent": "wrong readings"}.get(
-        fault, fault_name(fault, conductor)
-    )
+def _in_contrast(place: str, conductor: str | None) -> str:
+    if place == "none":
+        return "a sound supply"
+    words = title(place, conductor)
+    return f'"{words[:1].lower()}{words[1:]}"' if words[:2] != "L1" else f'"{words}"'
 
 
 def _because(prospect: Prospect) -> str | None:
@@ -70,6 +236,10 @@ def _because(prospect: Prospect) -> str | None:
         return "It shows an open or bad conductor without any voltage on it."
     if prospect.kind == "proximity":
         return "It takes no contact, but it proves nothing alone."
+    if prospect.kind == "current":
+        return "The current shows which conductors carry the load, and that none of it returns on the ground."
+    if prospect.point in {"service_panel", "sub_panel", "panel"}:
+        return "At the panel it parts what is upstream from this circuit."
     if prospect.load_state_kind in _ENERGIZED_STATES:
         return "Load current makes a bad joint show itself as lost voltage."
     if prospect.meter_kind == "low_impedance_voltmeter":
@@ -77,47 +247,3 @@ def _because(prospect: Prospect) -> str | None:
     if prospect.load_state_kind == "idle":
         return "The connected appliance pulls a floating conductor to where it can be seen."
     return None
-
-
-def hazards_of(prospect: Prospect, hazards: Hazards, language: str) -> list[str]:
-    """Hazards of taking the reading, in words.
-
-    Parameters
-    ----------
-    prospect : Prospect
-        The reading.
-    hazards : Hazards
-        Posterior probabilities [1].
-    language : str
-        BCP 47 tag.
-
-    Returns
-    -------
-    list of str
-        At least one: no reading on a supply is without hazard.
-    """
-    texts = {hazard.code: hazard.text for hazard in safety_texts().reading_hazards}
-    return [in_language(texts[code], language) for code in _codes(prospect, hazards)]
-
-
-def _codes(prospect: Prospect, hazards: Hazards) -> list[str]:
-    if prospect.kind == "resistance":
-        return ["isolation_needed", *(["open_panel"] if prospect.point == "service_panel" else [])]
-    codes = {"voltage": ["live_contact"], "current": ["clamp_near_live"], "proximity": ["silence_is_no_proof"]}[
-        prospect.kind
-    ]
-    if prospect.point == "service_panel":
-        codes.append("open_panel")
-    elif prospect.point == "appliance_terminals":
-        codes.append("opened_appliance")
-    elif prospect.kind != "proximity" and prospect.load_state_kind != "disconnected":
-        codes.append("connected_plug")
-    if prospect.load_state_kind in _ENERGIZED_STATES:
-        codes.append("load_current")
-    if prospect.meter_kind == "low_impedance_voltmeter":
-        neutral_at_risk = hazards.neutral_fault >= HAZARD_PROBABILITY
-        codes += ["neutral_pulled_up"] if "N" in prospect.conductors and neutral_at_risk else []
-        codes.append("meter_heats")
-    if prospect.load_state_kind != "disconnected" and hazards.frame_live >= HAZARD_PROBABILITY:
-        codes.append("cabinet_maybe_live")
-    return codes

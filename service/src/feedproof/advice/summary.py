@@ -7,9 +7,6 @@ from collections.abc import Sequence
 from feedproof.advice.identity import reading_words, what_words
 from feedproof.advice.wording import (
     faults_name,
-    location_name,
-    meter_kind_name,
-    pair_name,
     percent,
     point_name,
     quantity,
@@ -29,11 +26,12 @@ from feedproof.contract.assessment import (
     Finding,
     LegVoltage,
     NeutralToGround,
-    NextReading,
 )
+from feedproof.contract.next_reading import NextReading
 
 _HEADINGS = {
     "stop_and_refer": "Stop, and refer the supply",
+    "repair_and_retest": "Repair cord, plug or terminal block, and read again",
     "take_more_readings": "Take more readings",
     "no_supply_fault_found": "No supply fault found in these readings",
 }
@@ -45,19 +43,8 @@ _CONFIDENCE = {
     "none": "no confidence",
 }
 
-#: Faults on the utility's side of the panel, or at least the utility's to look at first.
-_UTILITY = frozenset(
-    {
-        "open_service_neutral",
-        "high_resistance_service_neutral",
-        "voltage_low",
-        "voltage_high",
-    }
-)
 #: Heat below this along a path is not worth a word [W].
 WORTH_WATTS = 1.0
-#: Readings that promise less are not worth a person's time and risk [bit].
-WORTH_BITS = 0.01
 #: As many of the next readings as a person can plan; fewer where the job is to stop.
 _AHEAD = {"take_more_readings": 3}
 _AHEAD_OTHERWISE = 1
@@ -70,12 +57,6 @@ _NOT_CLEARED = (
     "This clears the readings, not the supply: what they could not have shown stands under the detection limits, "
     "and every conductor still counts as live."
 )
-_MEASURE = {
-    "voltage": "Voltage ",
-    "current": "Current through ",
-    "resistance": "Resistance ",
-    "proximity": "Proximity at ",
-}
 
 
 def heading(assessment: Assessment) -> str:
@@ -85,16 +66,8 @@ def heading(assessment: Assessment) -> str:
 
 def steps(assessment: Assessment) -> list[str]:
     """What to do first, as sentences."""
-    if assessment.disposition == "stop_and_refer":
-        who = (
-            "the utility and to a licensed electrician"
-            if assessment.finding.fault in _UTILITY
-            else "a licensed electrician"
-        )
-        return [
-            "Leave the appliance off and condemn no part of it: the supply comes first.",
-            f"Hand this assessment to {who}.",
-        ]
+    if assessment.disposition in {"stop_and_refer", "repair_and_retest"}:
+        return [assessment.next_action]
     if assessment.disposition == "no_supply_fault_found":
         return [
             "Look for the cause in the appliance next.",
@@ -104,7 +77,7 @@ def steps(assessment: Assessment) -> list[str]:
     if assessment.finding.fault == "readings_inconsistent":
         told.append("Take the readings that stand out again, one by one (see what was found).")
     if following := ahead(assessment):
-        return [*told, f"Next: {instruction(following[0], assessment.evidence)}."]
+        return [*told, f"Next: {following[0].title}."]
     return [*told, "No further reading with these meters promises more: bring another kind of meter, or refer the job."]
 
 
@@ -124,15 +97,13 @@ def _name(finding: Finding | Candidate) -> str:
 
 
 def finding_line(assessment: Assessment) -> str:
-    """Finding, place and probability in one line."""
+    """Finding and probability in one line."""
     if not assessment.evidence:
         # "In these readings" says nothing where there are none.
         name = _name(assessment.finding).replace(" in these readings", "")
         usual = f"{name}, {percent(assessment.finding.probability)}"
         return f"Nothing read yet. Before any reading, the most usual: {usual}"
-    place = location_name(assessment.finding.location)
-    where = f", {place}" if place else ""
-    return f"{finding_words(assessment.finding)}{where}: {percent(assessment.finding.probability)}"
+    return f"{assessment.finding.title}: {percent(assessment.finding.probability)}"
 
 
 def sureness(assessment: Assessment) -> str:
@@ -152,20 +123,8 @@ def if_it_holds(assessment: Assessment) -> str:
 
 
 def ahead(assessment: Assessment) -> list[NextReading]:
-    """The next readings that a note names: as many as can be planned, and none that would tell nothing."""
-    most = _AHEAD.get(assessment.disposition, _AHEAD_OTHERWISE)
-    return [reading for reading in assessment.next_readings[:most] if reading.information >= WORTH_BITS]
-
-
-def instruction(reading: NextReading, evidence: Sequence[Evidence]) -> str:
-    """A next reading as an order: what, where, with which meter, in which load state."""
-    conductors = reading.between or [name for name in (reading.at, reading.through) if name is not None]
-    meter = meter_kind_name(reading.meter_kind)
-    article = "an" if meter[:1] in "aeio" else "a"
-    named = f"{article} {meter}" if reading.meter is None else f"{article} {meter} ({reading.meter})"
-    what = f"{_MEASURE.get(reading.kind, f'{reading.kind} ')}{pair_name(conductors)}"
-    state = state_words(reading.load_state, evidence)
-    return f"{what} at the {point_name(reading.point)}, with {named}, {state}"
+    """The next readings that a note names: as many as can be planned."""
+    return list(assessment.next_readings[: _AHEAD.get(assessment.disposition, _AHEAD_OTHERWISE)])
 
 
 def estimate_words(estimate: Estimate) -> str:
@@ -315,7 +274,7 @@ def hazards_words(readings: Sequence[NextReading], index: int) -> list[str]:
     for earlier in range(index):
         if hazards and readings[earlier].hazards == hazards:
             return [f"Hazards as for {earlier + 1}."]
-    return hazards
+    return [hazard.text for hazard in hazards]
 
 
 def assumed_words(assumption: Assumption) -> str:

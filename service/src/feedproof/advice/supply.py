@@ -5,7 +5,7 @@ import math
 from collections.abc import Sequence
 
 from feedproof.contract.assessment import AssessedSupply, LegVoltage
-from feedproof.inference.outcome import NeutralVoltage
+from feedproof.inference import NeutralVoltage
 from feedproof.readings import Conductor, ReadingSet, SystemName, VoltageReading
 
 #: Nominal leg voltages to the grounded point [V] and phases against L1 [deg]: ANSI C84.1 nominal systems, from

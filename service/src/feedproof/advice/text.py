@@ -16,7 +16,6 @@ from feedproof.advice.summary import (
     hazards_words,
     heading,
     if_it_holds,
-    instruction,
     neutral_condition,
     neutral_entries,
     neutral_words,
@@ -115,7 +114,7 @@ def _candidates(assessment: Assessment) -> list[str]:
 def _next(assessment: Assessment) -> list[str]:
     lines: list[str] = []
     for index, reading in enumerate(ahead(assessment)):
-        told = f"{instruction(reading, assessment.evidence)} ({reading.information:.2g} bit)."
+        told = f"{reading.title} ({reading.information:.2g} bit)."
         lines += [*_wrapped(told, "     ", f"  {index + 1}. "), *_wrapped(reading.why, "     ")]
         for hazard in hazards_words(assessment.next_readings, index):
             lines += _wrapped(hazard, "       ", "     ! ")

@@ -46,13 +46,16 @@ class CautionText(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True)
     because_unproven: Texts = {}
     because_bonded: Texts = {}
     because_unknown: Texts = {}
+    because_shown: Texts = {}
+    """Where a reading shows it, whatever the probability."""
     superseded_by: str | None = None
     """A caution that says the same and more: where both apply, only that one is given."""
 
     @property
     def groups(self) -> tuple[Texts, ...]:
         """All its texts; a reason that it never has is empty."""
-        return (self.text, self.because, self.because_unproven, self.because_bonded, self.because_unknown)
+        conditional = (self.because_unproven, self.because_bonded, self.because_unknown, self.because_shown)
+        return (self.text, self.because, *conditional)
 
 
 class ReadingHazard(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):

@@ -22,6 +22,15 @@ _FAULTS: dict[str, str] = {
     "legs_from_same_pole": "both legs from the same pole",
     "leg_neutral_transposed": "a leg and the neutral transposed",
     "leg_ground_transposed": "a leg and the ground transposed",
+    "open_feeder_neutral": "open feeder neutral",
+    "high_resistance_feeder_neutral": "high-resistance feeder neutral",
+    "breaker_open": "breaker or fuse open in both legs",
+    "neutral_ground_transposed": "neutral and ground transposed",
+    "neutral_ground_joined": "neutral and ground joined beyond the panel",
+    "leak_to_ground": "a leak to ground in the appliance",
+    "intermittent_connection": "a joint that makes and breaks",
+    "tester_dead": "a tester that shows nothing",
+    "neutral_not_bonded": "a source whose neutral is not bonded to ground",
     "open_ground": "open equipment ground",
     "readings_inconsistent": "readings that contradict one another",
 }
@@ -37,6 +46,8 @@ _CONDUCTORS = {"L1": "leg L1", "L2": "leg L2", "N": "the neutral", "G": "the gro
 _SHORT_CONDUCTORS = {"L1": "L1", "L2": "L2", "N": "neutral", "G": "ground"}
 _POINTS = {
     "service_panel": "service panel",
+    "sub_panel": "sub-panel",
+    "panel": "panel",
     "receptacle": "receptacle",
     "appliance_terminals": "appliance terminals",
 }

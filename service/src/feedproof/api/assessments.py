@@ -86,6 +86,9 @@ async def assess_reading_set(
 
     The request is a pure function of its body: nothing is stored, it is safe to send again, and the same body to
     the same model version gives the same bytes. An empty list of readings is answered with what to read first.
+    Beside the bounds of the schema, a visit as a whole has bounds: load states, unknowns (loads, meters, wires), work.
+    One that is too large is refused with its figures, the bound, and what to send by itself (codes
+    `too_many_load_states`, `too_many_unknowns`, `too_many_choices`, `too_much_work`).
     Cautions and hazards come in the language that Accept-Language asks for, where people have translated them all.
     """
     require_content(request, JSON)
@@ -129,12 +132,12 @@ class _Duplex(Response[bytes]):
         )
 
 
-def _answer_line(line: Line, language: str, request_id: str, metrics: Metrics) -> bytes:
+def _answer_line(line: Line, longest: int, language: str, request_id: str, metrics: Metrics) -> bytes:
     """Answer one line; whatever happens, it gives one line."""
     outcome = "refused"
     try:
         if line.content is None:
-            problem = problems.make_problem(413, "the line is longer than the service takes", request_id)
+            problem = problems.make_problem(413, f"the line is longer than {longest} bytes", request_id)
         else:
             assessment = _assess_bytes(line.content, language)
             answer = encode_json(assessment)
@@ -197,7 +200,8 @@ async def assess_batch(
     streams.enter(request.scope)
 
     async def answer(line: Line) -> bytes:
-        return await desk.run(partial(_answer_line, line, language, request_id, metrics), patient=True)
+        work = partial(_answer_line, line, settings.max_line_bytes, language, request_id, metrics)
+        return await desk.run(work, patient=True)
 
     async def answers() -> AsyncIterator[bytes]:
         count = 0

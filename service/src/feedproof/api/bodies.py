@@ -19,15 +19,15 @@ def require_content(request: AnyRequest, media_type: str) -> None:
         415, with the headers that name what is taken.
     """
     content_type = request.headers.get("content-type", "")
-    given, _, parameters = content_type.partition(";")
-    charset = parameters.strip().lower().replace('"', "").replace(" ", "")
-    if given.strip().lower() != media_type or charset not in {"", "charset=utf-8"}:
-        shown = given.strip()[:60] or "nothing"
-        raise HTTPException(
-            status_code=415,
-            detail=f"Content-Type is {shown!r}; send {media_type} in UTF-8",
-            headers={"Accept-Post": media_type},
-        )
+    given, _, parameters = (part.strip() for part in content_type.partition(";"))
+    parameters = parameters.lower().replace('"', "").replace(" ", "")
+    detail = None
+    if given.lower() != media_type:
+        detail = f"Content-Type is {given[:60] or 'nothing'!r}; send {media_type} in UTF-8"
+    elif parameters not in {"", "charset=utf-8"}:
+        detail = f"{parameters[:60]!r} is not what is taken; send {media_type} in UTF-8, 'charset=utf-8' or nothing"
+    if detail is not None:
+        raise HTTPException(status_code=415, detail=detail, headers={"Accept-Post": media_type})
     if request.headers.get("content-encoding", "identity").strip().lower() not in {"", "identity"}:
         raise HTTPException(
             status_code=415,

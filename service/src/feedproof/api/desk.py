@@ -9,9 +9,11 @@ import time
 from collections.abc import Callable, Mapping
 from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import suppress
+from functools import partial
 from typing import Protocol, TypeVar
 
 from feedproof.errors import Overloaded
+from feedproof.interruption import interruptible
 from feedproof.telemetry.middleware import at_end
 
 T = TypeVar("T")
@@ -72,6 +74,7 @@ class Desk:
         self._accepted = 0
         self._computing = 0
         self._usual = 0.0
+        self._stops: set[threading.Event] = set()
         self.warm = False
         """Whether anything has been computed yet: before that, work may have to wait for compilation."""
 
@@ -85,9 +88,10 @@ class Desk:
         """Pieces of work in the hands of a thread."""
         return self._computing
 
-    def _leave(self, _: Future[T]) -> None:
+    def _leave(self, stop: threading.Event, _: Future[T]) -> None:
         with self._lock:
             self._accepted -= 1
+            self._stops.discard(stop)
 
     @property
     def full(self) -> bool:
@@ -104,14 +108,18 @@ class Desk:
         # As long as what is waiting now will take.
         return Overloaded(retry_after=max(1, math.ceil(self._accepted * self._usual / self._workers)))
 
-    def _do(self, work: Callable[[], T], arrived: float) -> T:
+    def _do(self, work: Callable[[], T], arrived: float, stop: threading.Event) -> T:
         begun = time.perf_counter()
         with self._lock:
             self._computing += 1
         if self._watch:
             self._watch.waited(begun - arrived)
         try:
-            return work()
+            with interruptible(stop.is_set):
+                return work()
+        except StopIteration as error:
+            # A future cannot carry that one (PEP 479): whoever waits would wait for ever.
+            raise RuntimeError("the work failed") from error
         finally:
             self.warm = True
             taken = time.perf_counter() - begun
@@ -122,7 +130,7 @@ class Desk:
                 self._watch.computed(taken)
 
     async def run(self, work: Callable[[], T], *, patient: bool = False) -> T:
-        """Do the work in a thread. Work whose caller is cancelled before it is begun is never begun.
+        """Do the work in a thread. Work whose caller is cancelled is never begun, or soon interrupted.
 
         Parameters
         ----------
@@ -138,10 +146,12 @@ class Desk:
         """
         if not patient and self.full:
             raise self.refuse()
+        stop = threading.Event()
         with self._lock:
             self._accepted += 1
-        future = self._threads.submit(self._do, work, time.perf_counter())
-        future.add_done_callback(self._leave)
+            self._stops.add(stop)
+        future = self._threads.submit(self._do, work, time.perf_counter(), stop)
+        future.add_done_callback(partial(self._leave, stop))
         result = asyncio.wrap_future(future)
         try:
             if self.warm and not patient and self._longest_wait < math.inf:
@@ -151,11 +161,16 @@ class Desk:
                     raise self._refuse("queue_wait")
             return await result
         except asyncio.CancelledError:
-            future.cancel()
+            stop.set()
+            result.cancel()
             raise
 
     def close(self) -> None:
-        """Take no more work, and let go of what nobody has begun."""
+        """Take no more work, let go of what nobody has begun, and interrupt the rest."""
+        with self._lock:
+            stops = list(self._stops)
+        for stop in stops:
+            stop.set()
         self._threads.shutdown(wait=False, cancel_futures=True)
 
 

@@ -39,6 +39,13 @@ async def show_docs(published: NamedDependency[Published]) -> Response[bytes]:
     return Response(published.page, media_type="text/html", headers=headers)
 
 
+@get("/", name="lead_to_docs")
+async def lead_to_docs() -> Response[bytes]:
+    """Lead a person who opens the bare address to the page."""
+    headers = {"Location": "/docs", "Cache-Control": f"public, max-age={MAX_AGE}"}
+    return Response(b"", status_code=307, headers=headers)
+
+
 @get("/docs/{name:str}", name="show_asset")
 async def show_asset(name: FromPath[str]) -> Response[bytes]:
     """Give a part of the page."""

@@ -27,7 +27,9 @@ SAFE = (
     (b"referrer-policy", b"no-referrer"),
 )
 ASKABLE = b"Accept, Accept-Language, Api-Key, Authorization, Content-Type, If-None-Match, traceparent"
-EXPOSED = b"Request-Id, traceparent, ETag, Retry-After, RateLimit, RateLimit-Policy, Deprecation, Sunset, Link"
+EXPOSED = (
+    b"Request-Id, Model-Version, traceparent, ETag, Retry-After, RateLimit, RateLimit-Policy, Deprecation, Sunset, Link"
+)
 
 
 def _get(headers: Sequence[tuple[bytes, bytes]], name: bytes) -> str | None:
@@ -60,10 +62,14 @@ class Edge:
             await self._preflight(allowed, send)
             return
         head = scope["method"] == "HEAD"
-        if head:
-            scope["method"] = "GET"
-        outgoing = _Outgoing(send, scope, head, allowed, bool(self.origins))
-        await self.app(scope, receive, outgoing)
+        # A copy: the server goes by its own what it was asked for, and expects a body after GET.
+        inner = {**scope, "method": "GET"} if head else scope
+        outgoing = _Outgoing(send, inner, head, allowed, bool(self.origins))
+        try:
+            await self.app(inner, receive, outgoing)
+        finally:
+            # Which route it was, for the log and the metrics.
+            scope.update({name: inner[name] for name in ("path_template",) if name in inner})
 
     async def _preflight(self, origin: str, send: Send) -> None:
         headers = [

@@ -96,6 +96,42 @@ REQUEST_EXAMPLES: dict[str, tuple[str, dict[str, Any]]] = {
             ],
         },
     ),
+    "mobile_home": (
+        "A mobile home behind its pedestal: neutral and ground are apart at its own panel",
+        {
+            "reference": "INVENTED campground, mobile home row, home 3, range",
+            "supply": {"receptacle": "14-50R", "fed_from": "sub_panel", "frame_bonded_to_neutral": False},
+            "appliance": {"kind": "range"},
+            "meters": {"loz": _LOZ | {"proved": {"before": True, "after": True}}},
+            "readings": [
+                _volts("L1-L2", "241 VAC", "loz", "disconnected"),
+                _volts("L1-N", "118 VAC", "loz", "disconnected"),
+                _volts("L2-N", "123 VAC", "loz", "disconnected"),
+                _volts("N-G", "3 VAC", "loz", "disconnected") | {"id": "neutral off ground"},
+                _volts("N-G", "2 VAC", "loz", "disconnected") | {"repeats": "neutral off ground"},
+            ],
+        },
+    ),
+    "no_neutral": (
+        "A water heater on two legs and ground, and what was seen elsewhere",
+        {
+            "reference": "INVENTED campground, laundry, water heater",
+            "supply": {
+                "receptacle": "hardwired",
+                "neutral": "absent",
+                "equipment_ground": "present",
+                "fed_from": "service_panel",
+            },
+            "appliance": {"kind": "water_heater"},
+            "meters": {"dmm": _DMM},
+            "readings": [
+                _volts("L1-L2", "242.6 V", "dmm", "idle"),
+                _volts("L1-G", "97.4 V", "dmm", "idle"),
+                _volts("L2-G", "145.1 V", "dmm", "idle"),
+            ],
+            "observations": ["other_circuits_live", {"code": "lights_brighten_and_dim", "where": "whole_building"}],
+        },
+    ),
     "plan": ("Nothing read yet: what to read first", {"supply": _SUPPLY, "readings": []}),
 }
 

@@ -1,4 +1,4 @@
-"""Keys of callers: made here, kept as digests, read again when their file changes.
+"""Keys of callers: made here, kept as digests, their file read again and again.
 
 A key holds 256 random bits, so a plain SHA-256 of it is as strong as any slower digest: there is nothing to guess.
 The file has one line per key, `CLIENT ID SHA-256`; a client may have several, so that a new one can be handed out
@@ -7,9 +7,11 @@ before the old one is taken away. Lines that start with `#` are remarks.
 
 import hashlib
 import hmac
+import math
 import os
 import re
 import secrets
+import stat
 import time
 from collections.abc import Callable, Iterable
 from pathlib import Path
@@ -20,7 +22,9 @@ from feedproof.telemetry.logging import logger
 
 PREFIX = "fp"
 RECHECK = 1.0
-"""How often the file is looked at, at most [s]."""
+"""How often the file is read, at most [s]. A file system may not tell of a change, and a file of keys is small."""
+REMIND = 60.0
+"""How often the log says that the file still cannot be read [s]."""
 
 _CLIENT = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,63}")
 _ID = re.compile(r"[0-9a-f]{8}")
@@ -93,6 +97,22 @@ def parse_keys(text: str) -> tuple[Key, ...]:
     return tuple(keys)
 
 
+def _read(path: Path) -> bytes:
+    try:
+        return path.read_bytes()
+    except OSError as error:
+        raise ValueError(f"{path}: {error.strerror}") from None
+
+
+def _keys_in(raw: bytes, path: Path) -> tuple[Key, ...]:
+    try:
+        return parse_keys(raw.decode())
+    except UnicodeDecodeError:
+        raise ValueError(f"{path}: not UTF-8") from None
+    except ValueError as error:
+        raise ValueError(f"{path}: {error}") from None
+
+
 def read_keys(path: Path) -> tuple[Key, ...]:
     """Read a key file.
 
@@ -101,14 +121,7 @@ def read_keys(path: Path) -> tuple[Key, ...]:
     ValueError
         If it cannot be read or a line is none.
     """
-    try:
-        return parse_keys(path.read_text(encoding="utf-8"))
-    except OSError as error:
-        raise ValueError(f"{path}: {error.strerror}") from None
-    except UnicodeDecodeError:
-        raise ValueError(f"{path}: not UTF-8") from None
-    except ValueError as error:
-        raise ValueError(f"{path}: {error}") from None
+    return _keys_in(_read(path), path)
 
 
 def append_key(path: Path, key: Key) -> None:
@@ -121,19 +134,35 @@ def append_key(path: Path, key: Key) -> None:
 def remove_key(path: Path, identity: str) -> None:
     """Take a key out of a file, in one step, so that a service that reads it sees it whole.
 
+    Owner, group and mode stay: a service that could read the file before can read it afterwards.
+
     Raises
     ------
     ValueError
         If there is no such key, or a line is none.
+    OSError
+        If the file cannot be written, or not with its owner.
     """
-    if identity not in {key.id for key in read_keys(path)}:
+    # Behind a link the file itself is replaced, not the link.
+    path = path.resolve()
+    raw = _read(path)
+    if identity not in {key.id for key in _keys_in(raw, path)}:
         raise ValueError(f"{path}: no key {identity!r}")
-    kept = [line for line in path.read_text(encoding="utf-8").splitlines() if identity not in line.split()[1:2]]
+    kept = [line for line in raw.decode().splitlines() if identity not in line.split()[1:2]]
+    before = path.stat()
     fresh = path.with_name(f".{path.name}.{secrets.token_hex(4)}")
-    descriptor = os.open(fresh, os.O_WRONLY | os.O_CREAT | os.O_EXCL, path.stat().st_mode & 0o777)
-    with os.fdopen(descriptor, "wb") as file:
-        file.write("".join(f"{line}\n" for line in kept).encode())
-    fresh.replace(path)
+    descriptor = os.open(fresh, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
+    try:
+        with os.fdopen(descriptor, "wb") as file:
+            own = os.fstat(descriptor)
+            if (own.st_uid, own.st_gid) != (before.st_uid, before.st_gid):
+                os.fchown(descriptor, before.st_uid, before.st_gid)
+            os.fchmod(descriptor, stat.S_IMODE(before.st_mode))
+            file.write("".join(f"{line}\n" for line in kept).encode())
+        fresh.replace(path)
+    except OSError:
+        fresh.unlink()
+        raise
 
 
 class KeyBook:
@@ -144,7 +173,7 @@ class KeyBook:
     digests : iterable of str
         SHA-256 of keys without a client's name, hexadecimal.
     path : Path or None
-        Key file. One that cannot be read later leaves the keys that were read before in force.
+        Key file. While it cannot be read later, the keys that were read before stay in force.
     clock : callable
         Seconds that never go back.
 
@@ -164,47 +193,53 @@ class KeyBook:
         self._path = path
         self._clock = clock
         self._checked = clock()
-        self._stamp: tuple[int, ...] | None = None
+        self._raw = b""
         self._filed: tuple[Key, ...] = ()
+        self._failing_since = self._told = -math.inf
         self.failures = 0
-        """How often a changed file could not be read."""
+        """How often the file could not be read."""
         if path is not None:
-            self._stamp = self._look(path)
-            self._filed = read_keys(path)
+            self._raw = _read(path)
+            self._filed = _keys_in(self._raw, path)
 
     @property
     def asked_for(self) -> bool:
         """Whether a key is needed at all."""
         return bool(self._fixed) or self._path is not None
 
-    @staticmethod
-    def _look(path: Path) -> tuple[int, ...] | None:
-        try:
-            state = path.stat()
-        except OSError:
-            return None
-        return state.st_ino, state.st_mtime_ns, state.st_size
-
-    def _refresh(self) -> None:
+    def refresh(self) -> None:
+        """Read the file again, unless that was done just now. One that cannot be read is tried again the next time."""
         now = self._clock()
         if self._path is None or now - self._checked < RECHECK:
             return
         self._checked = now
-        stamp = self._look(self._path)
-        if stamp == self._stamp:
-            return
-        self._stamp = stamp
         try:
-            self._filed = read_keys(self._path)
+            raw = _read(self._path)
+            if raw == self._raw and not self.failing:
+                return
+            self._filed, self._raw = _keys_in(raw, self._path), raw
         except ValueError as error:
-            self.failures += 1
-            logger().error("key_file_unreadable", reason=str(error))
+            self._fail(now, str(error))
         else:
+            self._failing_since = self._told = -math.inf
             logger().info("key_file_read", keys=len(self._filed))
+
+    @property
+    def failing(self) -> bool:
+        """Whether the file could not be read the last time, so that keys that were revoked may still be in force."""
+        return self._failing_since > -math.inf
+
+    def _fail(self, now: float, reason: str) -> None:
+        self.failures += 1
+        if not self.failing:
+            self._failing_since = now
+        if now - self._told >= REMIND:
+            self._told = now
+            logger().error("key_file_unreadable", reason=reason, for_s=round(now - self._failing_since))
 
     def find(self, text: str) -> Key | None:
         """Find the key that was sent, in a time that does not tell how much of it is right."""
-        self._refresh()
+        self.refresh()
         sent = digest(text)
         found = None
         for key in (*self._fixed, *self._filed):

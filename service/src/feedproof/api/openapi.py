@@ -25,13 +25,13 @@ from feedproof.api.operations import (
     Body,
     Operation,
 )
-from feedproof.api.problems import BY_STATUS, ProblemType
+from feedproof.api.problems import BY_STATUS, PROBLEM_TYPES, ProblemType
 from feedproof.api.representations import JSON, PUBLISHED
 from feedproof.api.routes import ROUTES
 from feedproof.api.schemas import Schema, component_schemas, example_of, reference
 from feedproof.contract.problem import MEDIA_TYPE as PROBLEM
 
-API_VERSION = "1.0.0"
+API_VERSION = "0.9.0"
 """Of the contract, not of the package: raised by the versioning policy in openapi/README.md."""
 
 _INSTANCE = "urn:uuid:6f3c2c1e-6f0d-4b8e-9a55-0d9d6a1a2f11"
@@ -149,20 +149,25 @@ def _response_name(kind: ProblemType) -> str:
     return "".join(part.capitalize() for part in kind.name.split("-"))
 
 
-def _problem_response(kind: ProblemType) -> Schema:
+def _problem_example(kind: ProblemType) -> Schema:
     detail = {422: "2 faults in the request; see errors"}.get(kind.status, kind.meaning)
     value: Schema = {
         "type": kind.uri, "title": kind.title, "status": kind.status, "detail": detail, "instance": _INSTANCE,
     }  # fmt: skip
     if kind.status == 422:  # noqa: PLR2004
         value["errors"] = refused_example()
+    return {"summary": kind.title, "value": value}
+
+
+def _problem_response(status: int) -> Schema:
+    kinds = [kind for kind in PROBLEM_TYPES if kind.status == status]
     return {
-        "description": f"{kind.meaning} {kind.remedy} Problem type `{kind.uri}`.",
-        "headers": _headers(*PROBLEM_HEADERS.get(kind.status, ())),
+        "description": " ".join(f"{kind.meaning} {kind.remedy} Problem type `{kind.uri}`." for kind in kinds),
+        "headers": _headers(*PROBLEM_HEADERS.get(status, ())),
         "content": {
             PROBLEM: {
                 "schema": reference("Problem"),
-                "examples": {kind.name.replace("-", "_"): {"summary": kind.title, "value": value}},
+                "examples": {kind.name.replace("-", "_"): _problem_example(kind) for kind in kinds},
             }
         },
     }
@@ -208,7 +213,7 @@ def document() -> Schema:
                     "description": "The caller has this version.",
                     "headers": _headers("ETag", "Cache-Control", "Vary"),
                 },
-                **{_response_name(kind): _problem_response(kind) for kind in BY_STATUS.values()},
+                **{_response_name(kind): _problem_response(status) for status, kind in BY_STATUS.items()},
             },
             "links": LINKS,
             "securitySchemes": {

@@ -97,7 +97,11 @@ OPERATIONS: dict[str, Operation] = {
     "list_supply_systems": _catalogue("SupplySystemCatalogue", "All supply systems."),
     "list_meters": _catalogue("MeterCatalogue", "All kinds of meter."),
     "list_conductors": _catalogue("ConductorCatalogue", "All listed conductor sizes."),
+    "list_receptacles": _catalogue("ReceptacleCatalogue", "All receptacles."),
+    "list_observations": _catalogue("ObservationCatalogue", "All observations."),
     "list_units": _catalogue("UnitCatalogue", "All units and bounds."),
+    "show_model": _catalogue("ModelDescription", "The model."),
+    "list_limits": _catalogue("LimitCatalogue", "All limits of this installation."),
     "describe_problem": Operation(
         tag="Documentation",
         answer="The page of the problem type.",
@@ -159,13 +163,14 @@ LINKS: dict[str, dict[str, object]] = {
         "operationId": "assess",
         "requestBody": {
             "supply": "$request.body#/supply",
+            "appliance": "$request.body#/appliance",
             "meters": "$request.body#/meters",
             "load_states": "$request.body#/load_states",
             "readings": "$response.body#/readings",
         },
         "description": (
-            "The simulated readings are in the form that an assessment takes, on the supply, meters and load states"
-            " that the simulation was asked for. What that request left out is left out here as well."
+            "The simulated readings are in the form that an assessment takes, on the supply, appliance, meters and"
+            " load states that the simulation was asked for. What that request left out is left out here as well."
         ),
     },
     "FaultsExplained": {
@@ -228,6 +233,7 @@ PARAMETERS: dict[str, dict[str, object]] = {
 
 HEADERS: dict[str, tuple[str, str]] = {
     "Request-Id": ("Id of this request, also in the log.", "6f3c2c1e-6f0d-4b8e-9a55-0d9d6a1a2f11"),
+    "Model-Version": ("Version of the model that this service answers with.", "1.1.1"),
     "traceparent": (
         "Trace of the request (W3C Trace Context).",
         "00-4bf92f3577b34da6a3ce929d0e0e4736-00f067aa0ba902b7-01",
@@ -243,7 +249,7 @@ HEADERS: dict[str, tuple[str, str]] = {
     "RateLimit-Policy": ("What this caller may send, where that is bounded.", '"default";q=20;w=1'),
     "WWW-Authenticate": ("How to send a key.", 'Bearer realm="feedproof"'),
 }
-ON_EVERY_ANSWER = ("Request-Id", "traceparent")
+ON_EVERY_ANSWER = ("Request-Id", "Model-Version", "traceparent")
 PROBLEM_HEADERS = {
     401: ("WWW-Authenticate",),
     405: ("Allow",),

@@ -152,22 +152,22 @@ class Patience:
         if exchange.started:
             note(scope, cut="deadline")
         elif exchange.complete:
-            await self._answer(scope, exchange, 503, "the request took longer than a request may take")
+            await self._answer(scope, exchange, problems.TIME_LIMIT, "it took longer than a request may take")
         else:
             await self._answer(scope, exchange, 408, LATE)
 
     @staticmethod
-    async def _answer(scope: Scope, exchange: _Exchange, status: int, detail: str) -> None:
-        problem = problems.make_problem(status, detail, trace_of(scope).request_id)
+    async def _answer(scope: Scope, exchange: _Exchange, which: int | problems.ProblemType, detail: str) -> None:
+        problem = problems.make_problem(which, detail, trace_of(scope).request_id)
         note(scope, problem=problem.type)
         headers = [
             (b"content-type", MEDIA_TYPE.encode()),
             (b"cache-control", b"no-store"),
             (b"connection", b"close"),
         ]
-        if status == 503:  # noqa: PLR2004
+        if problem.status == 503:  # noqa: PLR2004
             headers.append((b"retry-after", RETRY_AFTER))
         body = problems.encode(problem)
         headers.append((b"content-length", str(len(body)).encode()))
-        await exchange.send({"type": "http.response.start", "status": status, "headers": headers})
+        await exchange.send({"type": "http.response.start", "status": problem.status, "headers": headers})
         await exchange.send({"type": "http.response.body", "body": b"" if scope["method"] == "HEAD" else body})

@@ -39,6 +39,17 @@ class ProblemType(Struct, frozen=True, kw_only=True):
         return f"/problems/{self.name}"
 
 
+TIME_LIMIT = ProblemType(
+    # Not 503 or 504: those many clients and gateways send again by themselves, to the next process.
+    name="time-limit-exceeded",
+    title="Time limit exceeded",
+    status=500,
+    meaning=(
+        "The answer was not ready in the time that a request may take here, and what was being computed for it was"
+        " ended. Nothing may be concluded about the supply."
+    ),
+    remedy="Do not send it again as it is: it would take as long. Send fewer readings or load states at once.",
+)
 PROBLEM_TYPES: tuple[ProblemType, ...] = (
     ProblemType(
         name="malformed-request",
@@ -127,6 +138,7 @@ PROBLEM_TYPES: tuple[ProblemType, ...] = (
         meaning="The service failed. The request is not at fault, and nothing may be concluded about the supply.",
         remedy="Report the request id in `instance` to whoever runs the service.",
     ),
+    TIME_LIMIT,
     ProblemType(
         name="overloaded",
         title="Overloaded",
@@ -135,20 +147,22 @@ PROBLEM_TYPES: tuple[ProblemType, ...] = (
         remedy="Wait as long as the Retry-After header says. Every request here is safe to send again.",
     ),
 )
-BY_STATUS: Mapping[int, ProblemType] = {kind.status: kind for kind in PROBLEM_TYPES}
+BY_STATUS: Mapping[int, ProblemType] = {kind.status: kind for kind in PROBLEM_TYPES if kind is not TIME_LIMIT}
+"""The usual type of each status."""
 BY_NAME: Mapping[str, ProblemType] = {kind.name: kind for kind in PROBLEM_TYPES}
 
 _DETAILS = {
     404: "nothing is found at this path",
     405: "this method is not allowed here; see the Allow header",
-    413: "the body is larger than the service takes",
     500: "the service failed; the request id is in instance",
 }
 
 
-def make_problem(status: int, detail: str, request_id: str, errors: list[RequestFault] | None = None) -> Problem:
-    """Make the problem details of one occurrence."""
-    kind = BY_STATUS.get(status) or BY_STATUS[400 if status < 500 else 500]  # noqa: PLR2004
+def make_problem(
+    which: int | ProblemType, detail: str, request_id: str, errors: list[RequestFault] | None = None
+) -> Problem:
+    """Make the problem details of one occurrence, of a type or of the usual type of a status."""
+    kind = BY_STATUS.get(which, BY_STATUS[400 if which < 500 else 500]) if isinstance(which, int) else which  # noqa: PLR2004
     return Problem(
         type=kind.uri,
         title=kind.title,
@@ -190,6 +204,10 @@ def _respond(problem: Problem, headers: Mapping[str, str]) -> Response[bytes]:
     )
 
 
+def _too_large(request: AnyRequest) -> str:
+    return f"the body is larger than {request.route_handler.resolve_request_max_body_size()} bytes"
+
+
 def answer_error(request: AnyRequest, error: Exception) -> Response[bytes]:
     """Answer any error with problem details; the only exception handler of the application."""
     trace = trace_of(request.scope)
@@ -197,7 +215,7 @@ def answer_error(request: AnyRequest, error: Exception) -> Response[bytes]:
         problem, headers = describe(error, trace.request_id)
     elif isinstance(error, HTTPException):
         status = error.status_code
-        detail = _DETAILS.get(status) or error.detail
+        detail = _too_large(request) if status == 413 else _DETAILS.get(status) or error.detail  # noqa: PLR2004
         problem = make_problem(status, detail, trace.request_id)
         headers = dict(error.headers or {})
     else:

@@ -2,20 +2,26 @@
 
 from litestar.handlers import HTTPRouteHandler
 
-from feedproof.api import catalogues
+from feedproof.api import about, catalogues
 from feedproof.api.assessments import assess_batch, assess_reading_set
-from feedproof.api.docs import show_asset, show_docs, show_document
+from feedproof.api.docs import lead_to_docs, show_asset, show_docs, show_document
 from feedproof.api.health import live, ready, show_metrics
 from feedproof.api.problems import describe_problem
 from feedproof.api.simulations import simulate_readings
 
-VERSIONED: tuple[HTTPRouteHandler, ...] = (assess_reading_set, assess_batch, simulate_readings, *catalogues.HANDLERS)
+VERSIONED: tuple[HTTPRouteHandler, ...] = (
+    assess_reading_set,
+    assess_batch,
+    simulate_readings,
+    *catalogues.HANDLERS,
+    *about.HANDLERS,
+)
 """Under the version's path; a key may be asked for."""
 
 OPEN: tuple[HTTPRouteHandler, ...] = (describe_problem, show_docs, show_document, live, ready, show_metrics)
 """Always open."""
 
-UNPUBLISHED: tuple[HTTPRouteHandler, ...] = (show_asset,)
-"""Parts of a page."""
+UNPUBLISHED: tuple[HTTPRouteHandler, ...] = (lead_to_docs, show_asset)
+"""Parts of a page, and the way to it."""
 
 ROUTES = (*VERSIONED, *OPEN)

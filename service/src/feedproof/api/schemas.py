@@ -2,21 +2,17 @@
 
 import inspect
 from collections.abc import Iterator, Mapping
-from typing import Any
 
 import msgspec
 
 from feedproof.api.health import Health
+from feedproof.api.naming import REFERENCE, Schema, refer, reference
 from feedproof.contract import catalogue
 from feedproof.contract.assessment import Assessment
 from feedproof.contract.problem import Problem
-from feedproof.contract.quantities import SCHEMA_KEY
 from feedproof.contract.request import AssessmentRequest
 from feedproof.contract.simulation import Simulation, SimulationRequest
 
-Schema = dict[str, Any]
-
-REFERENCE = "#/components/schemas/{name}"
 REQUESTS: tuple[type[msgspec.Struct], ...] = (AssessmentRequest, SimulationRequest)
 ANSWERS: tuple[type[msgspec.Struct], ...] = (
     Assessment,
@@ -28,13 +24,12 @@ ANSWERS: tuple[type[msgspec.Struct], ...] = (
     catalogue.SupplySystemCatalogue,
     catalogue.MeterCatalogue,
     catalogue.ConductorCatalogue,
+    catalogue.ReceptacleCatalogue,
+    catalogue.ObservationCatalogue,
     catalogue.UnitCatalogue,
+    catalogue.ModelDescription,
+    catalogue.LimitCatalogue,
 )
-
-
-def reference(name: str) -> Schema:
-    """Refer to a component schema."""
-    return {"$ref": REFERENCE.format(name=name)}
 
 
 def name_of(schema: Schema) -> str:
@@ -52,19 +47,6 @@ def _nodes(node: object) -> Iterator[Schema]:
     elif isinstance(node, list):
         for value in node:
             yield from _nodes(value)
-
-
-def _state_quantity(node: Schema) -> None:
-    """Write a quantity's unit, bounds and pattern into the branches of its schema."""
-    stated = node.pop(SCHEMA_KEY, None)
-    if stated is None:
-        return
-    node["x-unit"] = stated["unit"]
-    for branch in node["anyOf"]:
-        if branch.get("type") == "number":
-            branch |= {"minimum": stated["minimum"], "maximum": stated["maximum"]}
-        elif branch.get("type") == "string":
-            branch |= {"maxLength": stated["maxLength"], "pattern": stated["pattern"]}
 
 
 def _state_tag(name: str, schema: Schema) -> None:
@@ -86,6 +68,8 @@ def _state_enum(node: Schema, *, closed: bool) -> None:
     if "enum" not in node:
         return
     node["type"] = "string"
+    if closed and len(node["enum"]) == 1:
+        (node["const"],) = node.pop("enum")
     if not closed:
         node["examples"] = node.get("examples") or node["enum"]
         node["x-known-values"] = node.pop("enum")
@@ -138,18 +122,27 @@ def component_schemas() -> dict[str, Schema]:
     """
     _, made = msgspec.json.schema_components([*REQUESTS, *ANSWERS], ref_template=REFERENCE)
     schemas: dict[str, Schema] = dict(sorted(made.items()))
+    named: dict[str, Schema] = {}
     asked = reachable(schemas, (kind.__name__ for kind in REQUESTS))
     for name, schema in schemas.items():
         _state_tag(name, schema)
         if "description" in schema:
             # Python 3.13 takes the indentation out of docstrings by itself; the versions before leave it in.
             schema["description"] = inspect.cleandoc(schema["description"])
-        for node in _nodes(schema):
-            _state_quantity(node)
+        for node in list(_nodes(schema)):
+            if name in asked or "discriminator" in node:
+                refer(node, named)
+            if node.get("default", ...) is None:
+                # What may be left out is told by `required`; generators take a default for a value that is there.
+                del node["default"]
             _state_enum(node, closed=name in asked)
             _flatten_single(node)
+    schemas = dict(sorted((schemas | named).items()))
     for schema in schemas.values():
         for node in schema.get("properties", {}).values():
             if node.get("examples") == [[]] and "$ref" in node.get("items", {}):
                 node["examples"] = [[example_of(schemas, node["items"])]]
     return schemas
+
+
+__all__ = ["ANSWERS", "REQUESTS", "Schema", "component_schemas", "example_of", "name_of", "reachable", "reference"]

@@ -17,8 +17,8 @@ from feedproof.contract.problem import RequestFault
 from feedproof.door import read_simulation
 from feedproof.errors import RefusedRequest, SimulationError
 from feedproof.faults.priors import MODEL_VERSION, priors_digest
+from feedproof.inference import Simulation, simulate
 from feedproof.readings import CurrentReading, ProximityReading, Reading, VoltageReading
-from feedproof.simulate import Simulation, simulate
 
 JSON = "application/json"
 

@@ -8,6 +8,8 @@ from typing import Annotated, Literal
 
 from msgspec import Meta, Struct
 
+from feedproof.contract.next_reading import NextReading
+
 
 def _about(description: str, *examples: object) -> Meta:
     return Meta(description=description, examples=list(examples))
@@ -19,7 +21,8 @@ ReadingIndex = Annotated[int, Meta(ge=0, description="Index into the request's `
 Determination = Literal["established", "probable", "undetermined"]
 ConfidenceLevel = Literal["high", "moderate", "low", "none"]
 Bound = Literal["two_sided", "at_least", "at_most"]
-Disposition = Literal["stop_and_refer", "take_more_readings", "no_supply_fault_found"]
+Disposition = Literal["stop_and_refer", "repair_and_retest", "take_more_readings", "no_supply_fault_found"]
+NextReason = Literal["enough", "nothing_would_tell", "stop_first"]
 Severity = Literal["danger", "warning", "notice"]
 
 FaultName = Annotated[
@@ -44,9 +47,46 @@ class FaultPart(Struct, frozen=True, kw_only=True):
     conductor: FaultConductor = None
 
 
-class Finding(Struct, frozen=True, kw_only=True):
-    """The most probable state of the supply, given these readings."""
+PlaceName = Annotated[
+    str,
+    _about(
+        "A place of the tree: `none`; `leg` (`service_leg`, `feeder_leg`, `branch_leg`, `cord_leg`); `neutral`"
+        " (`service_neutral`, `feeder_neutral`, `branch_neutral`, `cord_neutral`); `both_legs` (`supply_lost`,"
+        " `breaker`); `ground`; `supply_voltage`; `supply_system` (`other_supply_system`, `neutral_not_bonded`);"
+        " `connections` (`transposed`, `joined`, `legs_from_same_pole`); `appliance` (`leak_to_ground`); `tester`;"
+        " `readings`. The list may grow.",
+        "service_neutral",
+    ),
+]
 
+
+class Part(Struct, frozen=True, kw_only=True):
+    """A narrower place under the finding's."""
+
+    place: PlaceName
+    probability: Probability
+
+
+class Finding(Struct, frozen=True, kw_only=True):
+    """Where the trouble is, given these readings: what decides who acts.
+
+    The narrowest place of the tree that holds the probability which the determination asks for; how bad it is stands
+    under it.
+    """
+
+    place: PlaceName
+    title: Annotated[str, _about("The finding in words.", "Service neutral bad")]
+    parts: Annotated[
+        list[Part],
+        _about("Narrower places under it, most probable first.", [{"place": "branch_leg", "probability": 0.61}]),
+    ]
+    degree: Annotated[
+        str | None,
+        _about("`open`, `high_resistance`; null where the readings do not tell, or it has none.", None),
+    ]
+    degree_probability: Annotated[
+        Probability | None, _about("Of that degree, given the place [1]. Null: no degree.", 0.99)
+    ]
     fault: FaultName
     conductor: FaultConductor
     location: Annotated[
@@ -58,7 +98,12 @@ class Finding(Struct, frozen=True, kw_only=True):
     ]
     probability: Annotated[
         float,
-        Meta(ge=0.0, le=1.0, description="Posterior probability of the finding, 0 to 1 [1].", examples=[0.997]),
+        Meta(
+            ge=0.0,
+            le=1.0,
+            description="Posterior probability of the place and conductor, all degrees together, 0 to 1 [1].",
+            examples=[0.997],
+        ),
     ]
     also: Annotated[
         list[FaultPart],
@@ -81,6 +126,8 @@ class Candidate(Struct, frozen=True, kw_only=True):
 
     fault: FaultName
     conductor: FaultConductor
+    place: PlaceName
+    title: Annotated[str, _about("The fault in words.", "Open neutral")]
     probability: Annotated[
         float,
         Meta(
@@ -135,6 +182,18 @@ class NeutralToGround(Estimate, frozen=True, kw_only=True):
     ] = None
 
 
+class NeutralToEarth(Estimate, frozen=True, kw_only=True):
+    """Voltage of the panel's neutral, and of all that is bonded to it, to the transformer's grounded point."""
+
+    load_state: StateLabel
+
+
+class BreakPosition(Estimate, frozen=True, kw_only=True):
+    """Where along the run a conductor is open: metres from the outlet back to the break."""
+
+    conductor: FaultConductor
+
+
 class Expected(Struct, frozen=True, kw_only=True):
     """The span in which nine of ten such readings fall. For proximity: the chance of a signal."""
 
@@ -143,10 +202,18 @@ class Expected(Struct, frozen=True, kw_only=True):
 
 
 class ConductorResistance(Estimate, frozen=True, kw_only=True):
-    """Series resistance of one conductor's path from the service panel to the point."""
+    """Series resistance of one conductor in one section."""
 
     conductor: ConductorName
     point: PointName
+    section: Annotated[
+        str,
+        _about("`branch` (from its panel to the point), `feeder` or `service`.", "branch"),
+    ] = "branch"
+    told_by: Annotated[
+        str,
+        _about("`readings`; `prior` where they have not narrowed what was to be expected anyway.", "readings"),
+    ] = "readings"
     heat: Annotated[
         Estimate | None,
         _about(
@@ -236,36 +303,6 @@ class Check(Struct, frozen=True, kw_only=True):
     text: Annotated[str, _about("The same in words.", "The two leg readings fall 7 V short of leg to leg.")]
 
 
-class NextReading(Struct, frozen=True, kw_only=True):
-    """A reading worth taking next."""
-
-    kind: Annotated[str, _about("`voltage`, `proximity`, `current` or `resistance`.", "voltage")]
-    between: Annotated[
-        list[str] | None, _about("The two conductors, for a voltage or a resistance; else null.", ["L1", "N"])
-    ]
-    at: Annotated[str | None, _about("The conductor, for proximity; else null.", None)]
-    through: Annotated[str | None, _about("The conductor, for a current; else null.", None)]
-    point: PointName
-    meter_kind: Annotated[
-        str,
-        _about(
-            "The kind of meter to use: `high_impedance_voltmeter`, `low_impedance_voltmeter`, `proximity_detector`,"
-            " `clamp_ammeter` or `ohmmeter`.",
-            "low_impedance_voltmeter",
-        ),
-    ]
-    meter: Annotated[str | None, _about("The meter of the request that fits. Null: the request lists none.", "loz")]
-    load_state: StateLabel
-    information: Annotated[
-        float,
-        Meta(ge=0.0, description="Expected information about the fault, at least 0 [bit].", examples=[0.62]),
-    ]
-    why: Annotated[str, _about("Why it is worth taking, in words.", "It tells an open neutral from a sound one.")]
-    hazards: Annotated[
-        list[str], _about("What can hurt somebody while taking it, in words.", ["Live parts are within reach."])
-    ]
-
-
 class Caution(Struct, frozen=True, kw_only=True):
     """A caution that applies to this job."""
 
@@ -337,16 +374,17 @@ class Assessment(Struct, frozen=True, kw_only=True):
             "The most probable state of the supply. `none_found` is a statement about these readings and their"
             " detection limits, and never that the supply is free of danger.",
             {
-                "fault": "open_neutral", "conductor": "N", "location": "upstream_of_receptacle",
-                "probability": 0.997, "also": [],
+                "place": "branch_neutral", "title": "Branch neutral bad: open", "parts": [], "degree": "open",
+                "degree_probability": 0.999, "fault": "open_neutral", "conductor": "N",
+                "location": "between_panel_and_receptacle", "probability": 0.997, "also": [],
             },
         ),
     ]  # fmt: skip
     determination: Annotated[
         Determination,
         _about(
-            "`established`: the readings leave no other fault; `probable`: others remain; `undetermined`: the"
-            " readings do not tell, see `candidates` and `next_readings`.",
+            "Of the place and conductor. `established`: 0.95 or more, and readings speak for it; `probable`: 0.75 or"
+            " more; `undetermined`: the readings do not tell, see `candidates` and `next_readings`.",
             "established",
         ),
     ]
@@ -358,14 +396,19 @@ class Assessment(Struct, frozen=True, kw_only=True):
         list[Candidate],
         _about(
             "Every fault considered that has at least 0.1 % of the probability, most probable first.",
-            [{"fault": "open_neutral", "conductor": "N", "probability": 0.997, "log_evidence": -6.2, "also": []}],
+            [
+                {
+                    "fault": "open_neutral", "conductor": "N", "place": "branch_neutral", "title": "Open neutral",
+                    "probability": 0.997, "log_evidence": -6.2, "also": [],
+                }
+            ],
         ),
-    ]
+    ]  # fmt: skip
     neutral_to_ground: Annotated[
         list[NeutralToGround],
         _about(
-            "Voltage of the neutral to the grounded point at the panel (not remote earth), per load state, and per"
-            " low-impedance reading while that meter is connected.",
+            "Voltage of the neutral to the ground bar of the service panel (not earth: see `neutral_to_earth`), per load"
+            " state, and per low-impedance reading while that meter is connected.",
             [
                 {
                     "value": 116.4, "low": 113.0, "high": 119.8, "unit": "V", "bound": "two_sided",
@@ -417,11 +460,18 @@ class Assessment(Struct, frozen=True, kw_only=True):
     next_readings: Annotated[
         list[NextReading],
         _about(
-            "What to read next, most worth taking first; the less hazardous first among near equals.",
+            "What to read next, most worth taking first, the less hazardous first among near equals; only what is worth"
+            " taking. Empty: see `next_reason`.",
             [
                 {
-                    "kind": "voltage", "between": ["L1", "N"], "at": None, "through": None, "point": "receptacle",
-                    "meter_kind": "low_impedance_voltmeter", "meter": "loz", "load_state": "disconnected",
+                    "id": "voltage L1-N receptacle disconnected loz",
+                    "title": "Voltage L1 to neutral at the receptacle, appliance disconnected",
+                    "reading": {
+                        "kind": "voltage", "between": ["L1", "N"], "meter": "loz", "load_state": "disconnected",
+                        "point": "receptacle",
+                    },
+                    "observation": None, "load_state": {"kind": "disconnected"}, "meter": None,
+                    "meter_kind": "low_impedance_voltmeter", "steps": ["Leave the appliance unplugged."], "expect": [],
                     "information": 0.62, "why": "It tells an open neutral from a sound one.", "hazards": [],
                 }
             ],
@@ -430,8 +480,8 @@ class Assessment(Struct, frozen=True, kw_only=True):
     disposition: Annotated[
         Disposition,
         _about(
-            "What to do with the job: `stop_and_refer` (to an electrician or the utility), `take_more_readings`, or"
-            " `no_supply_fault_found`.",
+            "What to do with the job: `stop_and_refer` (see `refer_to`), `repair_and_retest` (the technician's own part,"
+            " de-energized), `take_more_readings`, or `no_supply_fault_found`. It drives the screen.",
             "stop_and_refer",
         ),
     ]
@@ -479,3 +529,41 @@ class Assessment(Struct, frozen=True, kw_only=True):
             },
         ),
     ] = None  # fmt: skip
+    headline: Annotated[
+        str, _about("What was found, in the one line that a screen shows first.", "Service neutral bad: over 99 %")
+    ] = ""
+    next_action: Annotated[
+        str, _about("What to do first, in one line.", "Stop. Hand this to the utility and to a licensed electrician.")
+    ] = ""
+    refer_to: Annotated[
+        list[str],
+        _about(
+            "Who must act, from the parts of 5 % or more: any of `utility`, `electrician`, `technician` (cord, plug,"
+            " terminal block: de-energized work). Empty: nobody.",
+            ["utility", "electrician"],
+        ),
+    ] = []
+    next_reason: Annotated[
+        NextReason | None,
+        _about(
+            "Why there is nothing to read next: `enough`, `nothing_would_tell` (no permitted reading would decide), or"
+            " `stop_first` (a dangerous place is probable: stop and refer, and read no further). Null: see"
+            " `next_readings`.",
+            None,
+        ),
+    ] = None
+    neutral_to_earth: Annotated[
+        list[NeutralToEarth],
+        _about(
+            "Voltage of the panel's neutral, and of every frame bonded to it, to the transformer's grounded point, per"
+            " load state. Empty behind a generator, where there is no such point.",
+            [{"value": 24.1, "low": 22.9, "high": 25.4, "unit": "V", "bound": "two_sided", "load_state": "idle"}],
+        ),
+    ] = []
+    break_position: Annotated[
+        BreakPosition | None,
+        _about(
+            "Where the run is open, in metres from the outlet, where readings tell.",
+            {"value": 0.1, "low": 0.0, "high": 0.4, "unit": "m", "bound": "two_sided", "conductor": "N"},
+        ),
+    ] = None

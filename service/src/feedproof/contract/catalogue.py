@@ -170,6 +170,57 @@ class ConductorCatalogue(Struct, frozen=True, kw_only=True):
     conductors: Annotated[list[ConductorEntry], _about("Thin to thick, gauges before square millimetres.", [])]
 
 
+class ContactEntry(Struct, frozen=True, kw_only=True):
+    """One contact of a receptacle."""
+
+    conductor: Annotated[str, _about("As requests write it.", "N")]
+    letter: Annotated[str, _about("Mark of its terminal: X and Y the legs, W the neutral, G the ground.", "W")]
+    name: Annotated[str, _about("What it is called, and how it looks.", "neutral contact, silver terminal W")]
+
+
+class ReceptacleEntry(Struct, frozen=True, kw_only=True):
+    """One receptacle that a request can state."""
+
+    code: Annotated[str, _about("As requests write it: a NEMA WD 6 designation, or `hardwired`.", "14-50R")]
+    title: Annotated[str, _about("In short.", "125/250 V, 50 A, two legs, neutral and ground")]
+    meaning: Meaning
+    limits: Annotated[str, _about("What follows for the readings.", "Nothing is read to a contact that is not there.")]
+    voltage: Annotated[str | None, _about("Rated voltage. Null: none of its own.", "125/250 V")]
+    current: Annotated[Measure | None, _about("Rated current. Null: none of its own.", {"value": 50.0, "unit": "A"})]
+    conductors: Annotated[
+        list[str],
+        _about("Conductors that have a contact. Empty: those that the request states.", ["L1", "L2", "N", "G"]),
+    ]
+    contacts: Annotated[list[ContactEntry], _about("Its contacts.", [])]
+    source: Source
+
+
+class ReceptacleCatalogue(Struct, frozen=True, kw_only=True):
+    """All receptacles that a request can state."""
+
+    receptacles: Annotated[list[ReceptacleEntry], _about("The receptacles. The list may grow.", [])]
+
+
+class ObservationEntry(Struct, frozen=True, kw_only=True):
+    """One observation that a request can state."""
+
+    code: Annotated[str, _about("As requests write it.", "lights_brighten_and_dim")]
+    title: Annotated[str, _about("In short.", "Lights elsewhere brighten and dim")]
+    meaning: Meaning
+    limits: Annotated[str, _about("What is not meant, and what it does not tell.", "Not for what was switched off.")]
+    where: Annotated[
+        list[str],
+        _about("What may be said of where it was seen. Empty: that is not asked.", ["same_panel", "whole_building"]),
+    ]
+    source: Source
+
+
+class ObservationCatalogue(Struct, frozen=True, kw_only=True):
+    """All observations that a request can state. They shift odds and alone establish nothing."""
+
+    observations: Annotated[list[ObservationEntry], _about("The observations. The list may grow.", [])]
+
+
 class UnitEntry(Struct, frozen=True, kw_only=True):
     """The units that are accepted for one dimension."""
 
@@ -200,3 +251,32 @@ class UnitCatalogue(Struct, frozen=True, kw_only=True):
     smallest: Annotated[
         float, _about("Magnitudes below it are refused, zero excepted (capacitances excepted), in the unit.", 1e-9)
     ]
+
+
+class ModelDescription(Struct, frozen=True, kw_only=True):
+    """The model that answers."""
+
+    model: Annotated[ModelIdentity, _about("Which it is.", {"version": "1.0.0", "priors_digest": "9f86..."})]
+    base_rates: Annotated[
+        dict[str, float],
+        _about(
+            "Share of visits with each fault, before any reading [1], as `base_rates` of a request takes them.",
+            {"none_found": 0.6, "open_neutral": 0.05},
+        ),
+    ]
+
+
+class LimitEntry(Struct, frozen=True, kw_only=True):
+    """One size or rate that a caller has to keep to."""
+
+    code: Annotated[str, _about("What is limited.", "body")]
+    meaning: Meaning
+    value: Annotated[float, _about("The most that is taken, in `unit`.", 262144)]
+    unit: Annotated[str, _about("Its unit; `1` for a count.", "byte")]
+    status: Annotated[int, _about("HTTP status of what is beyond it.", 413)]
+
+
+class LimitCatalogue(Struct, frozen=True, kw_only=True):
+    """The sizes and rates of this installation. What is not listed is not limited."""
+
+    limits: Annotated[list[LimitEntry], _about("The limits. The list may grow.", [])]

@@ -10,6 +10,8 @@ from typing import Annotated
 from msgspec import Meta, Struct
 
 MEDIA_TYPE = "application/problem+json"
+MAX_FAULTS = 100
+"""How many faults of one request are told."""
 
 
 class RequestFault(Struct, frozen=True, kw_only=True, omit_defaults=True):
@@ -83,7 +85,7 @@ class Problem(Struct, frozen=True, kw_only=True, omit_defaults=True):
     errors: Annotated[
         list[RequestFault],
         Meta(
-            description="Every fault of the request, at most 100; left out where the body is not at fault.",
+            description="Every fault of the request, the first 100 of more; left out where the body is not at fault.",
             examples=[
                 [
                     {

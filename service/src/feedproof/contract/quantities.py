@@ -1,16 +1,18 @@
 """The published units, and the bounds of every physical input.
 
-A quantity is a JSON number in the unit that its schema states, or a string: a number, at most one space,
-and one unit of the list below. Nothing else is read: no expressions, no unit products, no locale. The same
+A quantity is a JSON number in the unit that its schema states, or a string: a number and one unit of the list
+below, with blanks around them. Nothing else is read: no expressions, no unit products, no locale. The same
 list makes the patterns in the OpenAPI document and the conversion table in `feedproof.units`.
 
 References
 ----------
-BIPM, The International System of Units (SI Brochure), 9th edition: symbols and prefixes.
+BIPM, The International System of Units (SI Brochure), 9th edition: symbols, prefixes (table 7), degree Celsius.
+NIST SP 811, appendix B: foot, inch and yard of 1959 (exact), degree Fahrenheit (B.6).
 IEC 60038: 1000 V is the upper limit of low voltage for a.c. systems, hence of a reading here.
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
+from decimal import Decimal
 from types import MappingProxyType
 
 from msgspec import Meta, Struct
@@ -22,23 +24,44 @@ SMALLEST = 1e-9
 """Smallest magnitude other than zero that is taken, in the unit of the field. No instrument resolves less."""
 
 SCHEMA_KEY = "x-quantity"
-"""Where a field's schema carries its unit and bounds until the document is built."""
+"""Where a field's schema names its quantity until the document is built."""
 
-_NUMBER = r"[+\-]?(?:[0-9]{1,12}(?:\.[0-9]{1,12})?|\.[0-9]{1,12})(?:[eE][+\-]?[0-9]{1,2})?"
-_GAP = "[ \u00a0\u202f]?"
+NUMBER = r"[+\-]?(?:[0-9]{1,12}(?:\.[0-9]{0,12})?|\.[0-9]{1,12})(?:[eE][+\-]?[0-9]{1,3})?"
+"""A number as a person or a program writes it."""
+BLANKS = "[ \u00a0\u2009\u202f]*"
+"""What may stand before a number, between it and its unit, and behind: nothing, or blanks of any width."""
+OVERLOAD = r"[O0]\.?L\.?"
+"""What a display shows above its range; where the point stands goes by the range."""
 
 _MICRO = ("u", "\N{MICRO SIGN}", "\N{GREEK SMALL LETTER MU}")
 _OHM = ("ohm", "\N{GREEK CAPITAL LETTER OMEGA}", "\N{OHM SIGN}")
 
 
-def _with_prefixes(symbols: tuple[str, ...], unit: str, prefixes: Mapping[str, str]) -> dict[str, str]:
-    """Spelling -> name of the unit in the unit library, for every prefix and symbol."""
-    table: dict[str, str] = {}
-    for prefix, name in prefixes.items():
-        for written in _MICRO if prefix == "u" else (prefix,):
-            for symbol in symbols:
-                table[written + symbol] = name + unit
-    return table
+class Scale(Struct, frozen=True):
+    """How a unit becomes the SI unit: value = number · factor + offset.
+
+    Decimal, so that "0.2431 kV" and 243.1 are the same float, and a unit never changes an answer's bytes.
+    """
+
+    factor: Decimal
+    offset: Decimal = Decimal(0)
+
+
+_ONE = Scale(Decimal(1))
+_PREFIXES = {"": 0, "G": 9, "M": 6, "k": 3, "c": -2, "m": -3, "u": -6, "n": -9, "p": -12}
+"""Powers of ten."""
+# 5/9 and 160/9, to as many digits as the decimal arithmetic has.
+_FAHRENHEIT = Scale(Decimal("0.5555555555555555555555556"), Decimal("-17.7777777777777777777777778"))
+
+
+def _with_prefixes(symbols: tuple[str, ...], prefixes: Iterable[str]) -> dict[str, Scale]:
+    """Scale by spelling, for every prefix and symbol."""
+    return {
+        written + symbol: Scale(Decimal(10) ** _PREFIXES[prefix])
+        for prefix in ("", *prefixes)
+        for written in (_MICRO if prefix == "u" else (prefix,))
+        for symbol in symbols
+    }
 
 
 class Dimension(Struct, frozen=True, kw_only=True):
@@ -49,10 +72,8 @@ class Dimension(Struct, frozen=True, kw_only=True):
     """"a voltage", "a current": for sentences."""
     unit: str
     """The unit of a bare number, as it is written in answers."""
-    library_unit: str
-    """The same in the unit library's spelling."""
-    units: Mapping[str, str]
-    """Accepted spelling -> the unit library's spelling."""
+    units: Mapping[str, Scale]
+    """What each accepted spelling stands for."""
     shown: tuple[str, ...]
     """The spellings worth naming in a message."""
 
@@ -60,62 +81,44 @@ class Dimension(Struct, frozen=True, kw_only=True):
     def pattern(self) -> str:
         """Regular expression of every accepted string, in the common subset of ECMA-262 and Python."""
         spelled = "|".join(sorted(self.units, key=lambda text: (-len(text), text)))
-        return f"^{_NUMBER}{_GAP}(?:{spelled})$"
+        return f"^{BLANKS}{NUMBER}{BLANKS}(?:{spelled}){BLANKS}$"
 
 
-def _dimension(name: str, article: str, unit: str, library_unit: str, shown: str, units: dict[str, str]) -> Dimension:
-    return Dimension(
-        name=name,
-        article=article,
-        unit=unit,
-        library_unit=library_unit,
-        units=MappingProxyType(units),
-        shown=tuple(shown.split()),
-    )
+def _dimension(name: str, article: str, unit: str, shown: str, units: dict[str, Scale]) -> Dimension:
+    return Dimension(name=name, article=article, unit=unit, units=MappingProxyType(units), shown=tuple(shown.split()))
 
 
 VOLTAGE = _dimension(
-    "voltage", "a voltage", "V", "volt", "V mV kV",
-    _with_prefixes(("V",), "volt", {"": "", "k": "kilo", "m": "milli", "u": "micro"})
-    | {"volt": "volt", "volts": "volt"},
+    "voltage", "a voltage", "V", "V mV kV",
+    _with_prefixes(("V",), "kmu")
+    | dict.fromkeys(("volt", "volts", "VAC", "Vac", "V AC", "V ac"), _ONE)
+    | dict.fromkeys(("mVAC", "mV AC"), Scale(Decimal("0.001"))),
 )  # fmt: skip
 CURRENT = _dimension(
-    "current", "a current", "A", "ampere", "A mA",
-    _with_prefixes(("A",), "ampere", {"": "", "k": "kilo", "m": "milli", "u": "micro"})
-    | {"amp": "ampere", "amps": "ampere"},
+    "current", "a current", "A", "A mA",
+    _with_prefixes(("A",), "kmu") | dict.fromkeys(("amp", "amps", "AAC", "Aac", "A AC", "A ac"), _ONE),
 )  # fmt: skip
 RESISTANCE = _dimension(
-    "resistance", "a resistance", "ohm", "ohm", "ohm mohm kohm Mohm Gohm",
-    _with_prefixes(
-        _OHM, "ohm", {"": "", "G": "giga", "M": "mega", "k": "kilo", "m": "milli", "u": "micro"}
-    )
-    | {"ohms": "ohm"},
+    "resistance", "a resistance", "ohm", "ohm mohm kohm Mohm Gohm",
+    _with_prefixes(_OHM, "GMkmu") | {"ohms": _ONE},
 )  # fmt: skip
-CAPACITANCE = _dimension(
-    "capacitance", "a capacitance", "F", "farad", "pF nF F",
-    _with_prefixes(("F",), "farad", {"": "", "p": "pico", "n": "nano", "u": "micro"}),
-)  # fmt: skip
-FREQUENCY = _dimension(
-    "frequency", "a frequency", "Hz", "hertz", "Hz kHz",
-    _with_prefixes(("Hz",), "hertz", {"": "", "k": "kilo"}),
-)  # fmt: skip
+CAPACITANCE = _dimension("capacitance", "a capacitance", "F", "pF nF F", _with_prefixes(("F",), "pnu"))
+FREQUENCY = _dimension("frequency", "a frequency", "Hz", "Hz kHz", _with_prefixes(("Hz",), "k"))
 LENGTH = _dimension(
-    "length", "a length", "m", "meter", "m cm km ft in yd",
-    _with_prefixes(("m",), "meter", {"": "", "k": "kilo", "c": "centi", "m": "milli"})
-    | {"ft": "foot", "feet": "foot", "foot": "foot", "in": "inch", "yd": "yard"},
+    "length", "a length", "m", "m cm km ft in yd",
+    _with_prefixes(("m",), "kcm")
+    | dict.fromkeys(("ft", "feet", "foot"), Scale(Decimal("0.3048")))
+    | {"in": Scale(Decimal("0.0254")), "yd": Scale(Decimal("0.9144"))},
 )  # fmt: skip
 POWER = _dimension(
-    "power", "a power", "W", "watt", "W kW",
-    _with_prefixes(("W",), "watt", {"": "", "k": "kilo", "m": "milli"})
-    | {"watt": "watt", "watts": "watt"},
+    "power", "a power", "W", "W kW",
+    _with_prefixes(("W",), "km") | dict.fromkeys(("watt", "watts"), _ONE),
 )  # fmt: skip
 TEMPERATURE = _dimension(
-    "temperature", "a temperature", "degC", "degC", "degC degF K",
-    {
-        "degC": "degC", "\N{DEGREE SIGN}C": "degC",
-        "degF": "degF", "\N{DEGREE SIGN}F": "degF",
-        "K": "kelvin",
-    },
+    "temperature", "a temperature", "degC", "degC degF K",
+    dict.fromkeys(("degC", "\N{DEGREE SIGN}C"), _ONE)
+    | dict.fromkeys(("degF", "\N{DEGREE SIGN}F"), _FAHRENHEIT)
+    | {"K": Scale(Decimal(1), Decimal("-273.15"))},
 )  # fmt: skip
 
 DIMENSIONS: tuple[Dimension, ...] = (
@@ -131,6 +134,14 @@ class Quantity(Struct, frozen=True, kw_only=True):
     high: float
     why: str
     """Where the bounds come from."""
+    overload: bool = False
+    """Whether a meter's "OL" is taken: above its range, no number told."""
+
+    @property
+    def pattern(self) -> str:
+        """Regular expression of every accepted string."""
+        pattern = self.dimension.pattern
+        return f"{pattern}|^{BLANKS}{OVERLOAD}{BLANKS}$" if self.overload else pattern
 
     @property
     def span(self) -> str:
@@ -142,7 +153,10 @@ READ_VOLTAGE = Quantity(
     dimension=VOLTAGE, low=0.0, high=1000.0, why="a magnitude; low voltage ends at 1000 V (IEC 60038)"
 )
 READ_CURRENT = Quantity(dimension=CURRENT, low=0.0, high=1000.0, why="a magnitude; far above any branch circuit")
-READ_RESISTANCE = Quantity(dimension=RESISTANCE, low=0.0, high=1e11, why="up to an insulation tester's range")
+READ_RESISTANCE = Quantity(
+    dimension=RESISTANCE, low=0.0, high=1e11, why="up to an insulation tester's range", overload=True
+)
+METER_RANGE = Quantity(dimension=RESISTANCE, low=0.0, high=1e11, why="up to an insulation tester's range")
 LINE_FREQUENCY = Quantity(dimension=FREQUENCY, low=45.0, high=65.0, why="50 Hz and 60 Hz supplies")
 RUN_LENGTH = Quantity(dimension=LENGTH, low=0.1, high=1000.0, why="one-way length of a branch circuit")
 RUN_TEMPERATURE = Quantity(
@@ -157,6 +171,7 @@ CURRENT_RESOLUTION = Quantity(dimension=CURRENT, low=1e-6, high=10.0, why="one c
 RESISTANCE_RESOLUTION = Quantity(dimension=RESISTANCE, low=1e-6, high=1e6, why="one count of the display")
 THRESHOLD = Quantity(dimension=VOLTAGE, low=5.0, high=1000.0, why="sold detectors lie well within")
 LOAD_POWER = Quantity(dimension=POWER, low=0.1, high=1e5, why="one appliance on one branch circuit")
+LOAD_VOLTAGE = Quantity(dimension=VOLTAGE, low=50.0, high=600.0, why="rated voltages of appliances on these supplies")
 LOAD_RESISTANCE = Quantity(dimension=RESISTANCE, low=0.01, high=1e7, why="one appliance on one branch circuit")
 LOAD_REACTANCE = Quantity(dimension=RESISTANCE, low=-1e6, high=1e6, why="inductive positive, capacitive negative")
 FAULT_RESISTANCE = Quantity(
@@ -185,19 +200,11 @@ def quantity(kind: Quantity, description: str, *examples: float | str) -> Meta:
     Returns
     -------
     msgspec.Meta
-        For `typing.Annotated`; the document builder turns it into unit, bounds and pattern.
+        For `typing.Annotated`; the document builder turns it into a reference to unit, bounds and pattern.
     """
     unit = kind.dimension.unit
     return Meta(
         description=f"{description} A number in {unit}, or a string with a unit. From {kind.span}.",
         examples=list(examples),
-        extra_json_schema={
-            SCHEMA_KEY: {
-                "unit": unit,
-                "minimum": kind.low,
-                "maximum": kind.high,
-                "maxLength": MAX_LENGTH,
-                "pattern": kind.dimension.pattern,
-            }
-        },
+        extra_json_schema={SCHEMA_KEY: next(name for name, known in QUANTITIES.items() if known is kind)},
     )

@@ -8,59 +8,71 @@ from typing import Annotated, Literal
 
 from msgspec import Meta, Struct
 
+from feedproof.contract.meters import Meter
 from feedproof.contract.quantities import (
-    CURRENT_RESOLUTION,
-    INPUT_CAPACITANCE,
-    INPUT_IMPEDANCE,
-    LINE_FREQUENCY,
     LOAD_POWER,
     LOAD_REACTANCE,
     LOAD_RESISTANCE,
+    LOAD_VOLTAGE,
     READ_CURRENT,
     READ_RESISTANCE,
     READ_VOLTAGE,
-    RESISTANCE_RESOLUTION,
-    RUN_LENGTH,
-    RUN_TEMPERATURE,
-    THRESHOLD,
-    VOLTAGE_RESOLUTION,
     quantity,
 )
-
-MAX_READINGS = 200
-MAX_METERS = 20
-MAX_LOAD_STATES = 50
-MAX_LOADS = 20
-MAX_BASE_RATES = 50
-MAX_LABEL = 64
-MAX_REFERENCE = 200
-
-NO_CONTROLS = "^[^\\u0000-\\u001f\\u007f-\\u009f\\u2028-\\u202e\\u2066-\\u2069]*$"
-"""Neither control characters nor line separators nor marks that turn the direction of writing."""
-
-SIZE_PATTERN = (
-    "^(?:(?:[1-4]/0|[1-9]|1[0-9]|20) ?AWG|(?:2[5-9][0-9]|[3-9][0-9]{2}|1000) ?kcmil"
-    "|(?:(?:[1-9][0-9]?|[1-4][0-9]{2})(?:\\.[0-9]{1,2})?|500) ?mm[2\u00b2])$"
+from feedproof.contract.supply import Appliance, Supply
+from feedproof.contract.words import (
+    MAX_BASE_RATES,
+    MAX_LOAD_STATES,
+    MAX_LOADS,
+    MAX_METERS,
+    MAX_OBSERVATIONS,
+    MAX_READINGS,
+    MAX_REFERENCE,
+    NO_CONTROLS,
+    TEXT_FORM,
+    ConductorName,
+    Label,
+    LightsWhere,
+    LoadStateKind,
+    MeterLabel,
+    ObservationCode,
+    PointName,
+    StateLabel,
+    TerminalName,
 )
 
-# What a fault of the form names as accepted, where the pattern itself would not help a person.
-SIZE_FORM = {"accepted": "a size such as '6 AWG', '1/0 AWG', '250 kcmil' or '16 mm2'"}
-TEXT_FORM = {"accepted": "text without control characters"}
-
-ConductorName = Literal["L1", "L2", "N", "G"]
-PointName = Literal["service_panel", "receptacle", "appliance_terminals"]
-SupplySystem = Literal["split_phase_120_240", "wye_120_208", "single_phase_120", "high_leg_delta_120_240"]
-LoadStateKind = Literal["disconnected", "idle", "running", "test_load"]
-
-Label = Annotated[
-    str,
+ReadingPoint = Annotated[
+    PointName | None,
     Meta(
-        min_length=1,
-        max_length=MAX_LABEL,
-        pattern=NO_CONTROLS,
-        extra=TEXT_FORM,
-        description="A name of the caller's own. 1 to 64 characters, no control characters.",
-        examples=["dmm"],
+        description=(
+            "Where along the run the reading was taken; left out: `receptacle`. `service_panel` is where neutral and"
+            " ground are joined (a mobile home's pedestal), `sub_panel` one that a feeder feeds (a mobile home's own"
+            " panel), `panel` the one that the circuit leaves, where nobody knows which of the two it is. A clamp at a"
+            " panel is on the circuit's conductor as it leaves, at the receptacle on the run's wire in the box, at the"
+            " terminals on the cord's. The terminals are part of the circuit only in a load state in which the"
+            " appliance is connected. Exchanged wires are named by the contact that they land on."
+        ),
+        examples=["receptacle"],
+    ),
+]
+ReadingId = Annotated[
+    Label | None,
+    Meta(
+        description=(
+            "The caller's own name of the reading, given back wherever the answer speaks of it, once in a request."
+            " Left out: answers speak of its index."
+        ),
+        examples=["first"],
+    ),
+]
+Repeats = Annotated[
+    Label | None,
+    Meta(
+        description=(
+            "The `id` of the reading that this one takes again, later: the same conductors, point and load state."
+            " Both count, and their order is known."
+        ),
+        examples=["first"],
     ),
 ]
 ConductorPair = Annotated[
@@ -73,205 +85,50 @@ ConductorPair = Annotated[
         extra_json_schema={"uniqueItems": True},
     ),
 ]
-MeterLabel = Annotated[
-    str,
+TerminalPair = Annotated[
+    list[TerminalName],
     Meta(
-        min_length=1,
-        max_length=MAX_LABEL,
-        pattern=NO_CONTROLS,
-        extra=TEXT_FORM,
-        description="The meter: a name in `meters`, of a kind that can take this reading.",
-        examples=["dmm"],
-    ),
-]
-StateLabel = Annotated[
-    str,
-    Meta(
-        min_length=1,
-        max_length=MAX_LABEL,
-        pattern=NO_CONTROLS,
-        extra=TEXT_FORM,
+        min_length=2,
+        max_length=2,
         description=(
-            "The load state: a name in `load_states`, or a kind's own name (`disconnected`, `idle`, `running`,"
-            " `test_load`). Readings under one label are taken as readings of one circuit."
+            "Two different conductors, or a conductor and `metalwork`: a box, a pipe or a frame, of which nobody knows"
+            " whether it is grounded. `metalwork` only where `equipment_ground` is `absent`, and not at a panel. The"
+            " order does not matter."
         ),
-        examples=["disconnected"],
+        examples=[["L1", "N"]],
+        extra_json_schema={"uniqueItems": True},
     ),
 ]
-ReadingPoint = Annotated[
-    PointName | None,
-    Meta(
-        description=(
-            "Where along the run the reading was taken; left out: `receptacle`. The appliance's terminals are part of"
-            " the circuit only in a load state in which it is connected."
-        ),
-        examples=["receptacle"],
-    ),
-]
-Percent = Annotated[
-    Annotated[float, Meta(ge=0.0, le=50.0)] | None,
-    Meta(
-        description="Limit of error as a share of the reading, in percent, 0 to 50. Left out: typical of the kind.",
-        examples=[0.8],
-    ),
-]
-Counts = Annotated[
-    Annotated[float, Meta(ge=0.0, le=1000.0)] | None,
-    Meta(
-        description=(
-            "Limit of error in counts of the resolution, 0 to 1000, added to the share of the reading."
-            " Left out: typical of the kind."
-        ),
-        examples=[3],
-    ),
-]
-
-
-class Run(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """The branch circuit's cable from the service panel to the receptacle, as far as it is known."""
-
-    size: Annotated[
-        Annotated[str, Meta(max_length=12, pattern=SIZE_PATTERN, extra=SIZE_FORM)] | None,
-        Meta(
-            description="Conductor size, in AWG, kcmil or mm2 (see `/v1/conductors`). Left out: not known.",
-            examples=["6 AWG", "16 mm2"],
-        ),
-    ] = None
-    material: Annotated[
-        Literal["copper", "aluminum"] | None,
-        Meta(description="Conductor material. Left out: not known.", examples=["copper"]),
-    ] = None
-    length: Annotated[
-        float | str | None,
-        quantity(RUN_LENGTH, "One-way length from service panel to receptacle. Left out: not known.", "18 m", 18),
-    ] = None
-    temperature: Annotated[
-        float | str | None,
-        quantity(RUN_TEMPERATURE, "Temperature of the conductor. Left out: not known.", "35 degC", 35),
-    ] = None
-
-
-class Supply(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """What is known of the supply before any reading."""
-
-    system: Annotated[
-        SupplySystem | None,
-        Meta(
-            description="Supply system (see `/v1/supply-systems`). Left out: `split_phase_120_240`.",
-            examples=["split_phase_120_240"],
-        ),
-    ] = None
-    frequency: Annotated[
-        float | str | None, quantity(LINE_FREQUENCY, "Line frequency. Left out: 60 Hz.", 60, "60 Hz")
-    ] = None
-    equipment_ground: Annotated[
-        Literal["present", "absent", "unknown"] | None,
-        Meta(
-            description=(
-                "Whether the outlet has an equipment ground conductor. Left out: `unknown`. Where it is `absent`,"
-                " readings to `G` at the receptacle are refused."
-            ),
-            examples=["present"],
-        ),
-    ] = None
-    frame_bonded_to_neutral: Annotated[
-        bool | None,
-        Meta(
-            description="Whether the appliance's frame is bonded to its neutral. Left out: not known.",
-            examples=[False],
-        ),
-    ] = None
-    run: Annotated[
-        Run | None,
-        Meta(
-            description="The branch circuit's cable.",
-            examples=[{"size": "6 AWG", "material": "copper", "length": "18 m"}],
-        ),
-    ] = None
-
-
-class Voltmeter(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True, tag_field="kind", tag="voltmeter"):
-    """A voltmeter. Its input impedance decides what it can prove."""
-
-    input_impedance: Annotated[
-        float | str | None,
-        quantity(
-            INPUT_IMPEDANCE,
-            "Resistance of the input in the mode used. Left out: 10 Mohm, the typical digital voltmeter.",
-            "10 Mohm",
-            3000,
-        ),
-    ] = None
-    input_capacitance: Annotated[
-        float | str | None,
-        quantity(INPUT_CAPACITANCE, "Capacitance in parallel with it. Left out: 100 pF.", "100 pF"),
-    ] = None
-    accuracy_percent: Percent = None
-    accuracy_counts: Counts = None
-    resolution: Annotated[
-        float | str | None,
-        quantity(VOLTAGE_RESOLUTION, "Smallest step shown. Left out: typical of the kind.", "0.1 V", 0.1),
-    ] = None
-
-
-class ProximityDetector(
-    Struct, frozen=True, kw_only=True, forbid_unknown_fields=True, tag_field="kind", tag="proximity_detector"
-):
-    """A detector that signals near a conductor with voltage to earth. It alone establishes nothing."""
-
-    threshold: Annotated[
-        float | str | None,
-        quantity(THRESHOLD, "Voltage to earth at which it signals half the time. Left out: 50 V.", "50 V", 50),
-    ] = None
-
-
-class ClampAmmeter(
-    Struct, frozen=True, kw_only=True, forbid_unknown_fields=True, tag_field="kind", tag="clamp_ammeter"
-):
-    """A clamp round one conductor."""
-
-    accuracy_percent: Percent = None
-    accuracy_counts: Counts = None
-    resolution: Annotated[
-        float | str | None,
-        quantity(CURRENT_RESOLUTION, "Smallest step shown. Left out: 0.01 A.", "0.01 A", 0.01),
-    ] = None
-
-
-class Ohmmeter(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True, tag_field="kind", tag="ohmmeter"):
-    """An ohmmeter. For an isolated circuit only."""
-
-    accuracy_percent: Percent = None
-    accuracy_counts: Counts = None
-    resolution: Annotated[
-        float | str | None,
-        quantity(RESISTANCE_RESOLUTION, "Smallest step shown. Left out: 0.1 ohm.", "0.1 ohm", 0.1),
-    ] = None
-
-
-Meter = Voltmeter | ProximityDetector | ClampAmmeter | Ohmmeter
 
 
 class Load(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """A known load between two conductors at the appliance's terminals.
 
-    State `power` (at the nominal voltage between the two conductors), or `resistance` with or without
-    `reactance`, and not both.
+    State `power` (at the rated `voltage`), or `resistance` with or without `reactance`, and not both.
     """
 
     between: Annotated[
-        list[Literal["L1", "L2", "N"]],
+        list[ConductorName],
         Meta(
             min_length=2,
             max_length=2,
-            description="The two conductors that the load is connected to.",
+            description="The two conductors that the load is connected to. A leg and `G`: a leak to the frame.",
             examples=[["L1", "L2"]],
             extra_json_schema={"uniqueItems": True},
         ),
     ]
     power: Annotated[
         float | str | None,
-        quantity(LOAD_POWER, "Rated power at nominal voltage, taken as a resistance.", "4.8 kW", 4800),
+        quantity(LOAD_POWER, "Rated power at the rated voltage, taken as a resistance.", "4.8 kW", 4800),
+    ] = None
+    voltage: Annotated[
+        float | str | None,
+        quantity(
+            LOAD_VOLTAGE,
+            "Rated voltage that `power` is stated at. Left out: the system's nominal voltage between the two"
+            " conductors, so state it of a 240 V element on 208 V. Only with `power`.",
+            "240 V",
+        ),
     ] = None
     resistance: Annotated[
         float | str | None, quantity(LOAD_RESISTANCE, "Series resistance of the load.", "12 ohm", 12)
@@ -317,11 +174,13 @@ class LoadState(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 class VoltageReading(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True, tag_field="kind", tag="voltage"):
     """A voltage between two conductors at one point."""
 
-    between: ConductorPair
+    between: TerminalPair
     value: Annotated[float | str, quantity(READ_VOLTAGE, "What the voltmeter showed.", "243 V", 119.6)]
     meter: MeterLabel
     load_state: StateLabel
     point: ReadingPoint = None
+    id: ReadingId = None
+    repeats: Repeats = None
 
 
 class ProximityReading(
@@ -334,6 +193,8 @@ class ProximityReading(
     meter: MeterLabel
     load_state: StateLabel
     point: ReadingPoint = None
+    id: ReadingId = None
+    repeats: Repeats = None
 
 
 class CurrentReading(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True, tag_field="kind", tag="current"):
@@ -344,6 +205,8 @@ class CurrentReading(Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tr
     meter: MeterLabel
     load_state: StateLabel
     point: ReadingPoint = None
+    id: ReadingId = None
+    repeats: Repeats = None
 
 
 class ResistanceReading(
@@ -352,7 +215,16 @@ class ResistanceReading(
     """A resistance between two conductors, on an isolated and locked-out circuit only."""
 
     between: ConductorPair
-    value: Annotated[float | str, quantity(READ_RESISTANCE, "What the ohmmeter showed.", "0.3 ohm", 0.3)]
+    value: Annotated[
+        float | str,
+        quantity(
+            READ_RESISTANCE,
+            "What the ohmmeter showed; `OL` is over range, with the meter's range not known.",
+            "0.3 ohm",
+            0.3,
+            "OL",
+        ),
+    ]
     meter: MeterLabel
     load_state: StateLabel
     supply: Annotated[
@@ -363,6 +235,8 @@ class ResistanceReading(
         ),
     ]
     point: ReadingPoint = None
+    id: ReadingId = None
+    repeats: Repeats = None
     over_range: Annotated[
         bool | None,
         Meta(
@@ -372,7 +246,26 @@ class ResistanceReading(
     ] = None
 
 
+class Observation(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """Something seen or told, with what is known of it besides its code."""
+
+    code: Annotated[
+        ObservationCode, Meta(description="What it was (see `/v1/observations`).", examples=["lights_brighten_and_dim"])
+    ]
+    where: Annotated[
+        LightsWhere | None,
+        Meta(
+            description=(
+                "Of `lights_brighten_and_dim` alone: on circuits of the same panel, or in the whole building. Left out:"
+                " not known."
+            ),
+            examples=["whole_building"],
+        ),
+    ] = None
+
+
 Reading = VoltageReading | ProximityReading | CurrentReading | ResistanceReading
+ObservationItem = ObservationCode | Observation
 
 EXAMPLE_METERS = {
     "dmm": {
@@ -416,6 +309,10 @@ class AssessmentRequest(Struct, frozen=True, kw_only=True, forbid_unknown_fields
             examples=[{"system": "split_phase_120_240", "frequency": 60, "equipment_ground": "present"}],
         ),
     ] = None
+    appliance: Annotated[
+        Appliance | None,
+        Meta(description="The appliance. Left out: any.", examples=[{"kind": "range"}]),
+    ] = None
     meters: Annotated[
         Annotated[dict[Label, Meter], Meta(max_length=MAX_METERS)] | None,
         Meta(
@@ -444,12 +341,26 @@ class AssessmentRequest(Struct, frozen=True, kw_only=True, forbid_unknown_fields
             examples=[EXAMPLE_READINGS],
         ),
     ]
+    observations: Annotated[
+        Annotated[list[ObservationItem], Meta(max_length=MAX_OBSERVATIONS)] | None,
+        Meta(
+            description=(
+                "What a person saw or was told (see `/v1/observations`), each once: codes, or objects where there is"
+                " more to say. They shift odds and alone establish nothing."
+            ),
+            examples=[
+                ["breaker_found_tripped", {"code": "lights_brighten_and_dim", "where": "whole_building"}],
+            ],
+        ),
+    ] = None
     base_rates: Annotated[
         Annotated[dict[str, Annotated[float, Meta(ge=0.0, le=1e9)]], Meta(max_length=MAX_BASE_RATES)] | None,
         Meta(
             description=(
-                "Base rate by fault (see `/v1/faults`), to stand in for the model's own. Numbers of at least 0;"
-                " they are scaled to sum to 1, and a fault left out has none."
+                "Base rate by fault (see `/v1/faults`), to stand in for the model's own: shares of visits, up to 1, or"
+                " counts of visits (where one is above 1), which share what the published rates give their faults"
+                " together. A fault left out keeps its published rate; 0 removes a fault, `none_found` excepted. All"
+                " are scaled to sum to 1."
             ),
             examples=[{"none_found": 60, "open_neutral": 12, "high_resistance_neutral": 8}],
         ),

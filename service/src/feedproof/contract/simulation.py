@@ -5,28 +5,31 @@ from typing import Annotated
 from msgspec import Meta, Struct
 
 from feedproof.contract.assessment import Assumption, ModelIdentity
+from feedproof.contract.meters import Meter
 from feedproof.contract.quantities import (
     FAULT_RESISTANCE,
-    READ_RESISTANCE,
+    METER_RANGE,
     SOURCE_VOLTAGE,
     quantity,
 )
 from feedproof.contract.request import (
     EXAMPLE_METERS,
     EXAMPLE_READINGS,
+    ConductorPair,
+    LoadState,
+    Reading,
+    ReadingPoint,
+    TerminalPair,
+)
+from feedproof.contract.supply import Appliance, Supply
+from feedproof.contract.words import (
     MAX_LOAD_STATES,
     MAX_METERS,
     MAX_READINGS,
     ConductorName,
-    ConductorPair,
     Label,
-    LoadState,
-    Meter,
     MeterLabel,
-    Reading,
-    ReadingPoint,
     StateLabel,
-    Supply,
 )
 
 LARGEST_SEED = 2**53 - 1
@@ -36,7 +39,7 @@ LARGEST_SEED = 2**53 - 1
 class AskedVoltage(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True, tag_field="kind", tag="voltage"):
     """A voltage to read between two conductors."""
 
-    between: ConductorPair
+    between: TerminalPair
     meter: MeterLabel
     load_state: StateLabel
     point: ReadingPoint = None
@@ -72,7 +75,7 @@ class AskedResistance(
     highest: Annotated[
         float | str | None,
         quantity(
-            READ_RESISTANCE, "The meter's highest range; above it the reading is over range. Left out: none.", "40 Mohm"
+            METER_RANGE, "The meter's highest range; above it the reading is over range. Left out: none.", "40 Mohm"
         ),
     ] = None
 
@@ -118,6 +121,10 @@ class SimulationRequest(Struct, frozen=True, kw_only=True, forbid_unknown_fields
             description="What is known of the supply. Left out: a 120/240 V split-phase supply at 60 Hz.",
             examples=[{"system": "split_phase_120_240", "frequency": 60}],
         ),
+    ] = None
+    appliance: Annotated[
+        Appliance | None,
+        Meta(description="The appliance. Left out: any.", examples=[{"kind": "range"}]),
     ] = None
     meters: Annotated[
         Annotated[dict[Label, Meter], Meta(max_length=MAX_METERS)] | None,

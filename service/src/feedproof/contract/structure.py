@@ -19,7 +19,6 @@ from feedproof.contract.problem import RequestFault
 
 T = TypeVar("T")
 
-MAX_FAULTS = 100
 _MAX_ECHO = 80
 _LARGEST = 1e300
 
@@ -181,10 +180,8 @@ class _Walk:
             return self.walk(value, only, pointer)
         tags = _tags(kind)
         if not tags:
-            if isinstance(value, str) or (isinstance(value, int | float) and not isinstance(value, bool)):
-                chosen = inspect.StrType if isinstance(value, str) else inspect.FloatType
-                return self.walk(value, next(t for t in members if isinstance(t, chosen)), pointer)
-            return self.wrong_type(pointer, value, kind)
+            fitting = [t for t in members if isinstance(t, _kinds_of(value))]
+            return self.walk(value, fitting[0], pointer) if fitting else self.wrong_type(pointer, value, kind)
         if not isinstance(value, dict):
             return self.wrong_type(pointer, value, kind)
         names = [str(tag) for tag in tags]
@@ -275,6 +272,18 @@ class _Walk:
         return value
 
 
+def _kinds_of(value: object) -> tuple[type[inspect.Type], ...]:
+    """Kinds of type that a value of this JSON kind may be meant for."""
+    match value:
+        case str():
+            return (inspect.StrType, inspect.LiteralType)
+        case dict():
+            return (inspect.StructType,)
+        case int() | float() if not isinstance(value, bool):
+            return (inspect.FloatType,)
+    return ()
+
+
 def _not_one_of(value: object, choices: list[str]) -> str:
     shown = str(echo(value))
     near = difflib.get_close_matches(shown, choices, n=1)
@@ -283,7 +292,7 @@ def _not_one_of(value: object, choices: list[str]) -> str:
 
 
 def _unknown(name: str, names: list[str]) -> str:
-    near = difflib.get_close_matches(name[:MAX_FAULTS], names, n=1)
+    near = difflib.get_close_matches(name[:_MAX_ECHO], names, n=1)
     hint = f"; '{near[0]}' is near" if near else ""
     return f"unknown field '{echo(name)}'{hint}"
 

@@ -8,14 +8,19 @@ from feedproof.contract import quantities as q
 from feedproof.contract import request as wire
 from feedproof.contract.assessment import Assumption
 from feedproof.contract.problem import RequestFault
-from feedproof.contract.structure import MAX_FAULTS, Examined, escape
-from feedproof.door.circuit import read_load_state, read_supply
+from feedproof.contract.structure import Examined, escape
+from feedproof.door.budget import faults_of, size_of
+from feedproof.door.circuit import read_load_state
 from feedproof.door.documents import decode
 from feedproof.door.ledger import Ledger
 from feedproof.door.meters import read_meter
+from feedproof.door.observations import read_observations
+from feedproof.door.repeats import check_repeats
+from feedproof.door.supply import read_supply
 from feedproof.door.visit import Visit, read_reading
 from feedproof.errors import RefusedRequest
 from feedproof.faults.catalogue import FAULT_NAMES
+from feedproof.faults.priors import completed_rates
 from feedproof.readings import ReadingSet
 
 _DECODER = msgspec.json.Decoder(wire.AssessmentRequest, strict=True)
@@ -39,11 +44,10 @@ def _base_rates(given: dict[str, float] | None, ledger: Ledger) -> dict[str, flo
             ledger.fault(
                 f"/base_rates/{escape(name)}", "out_of_bounds", detail, [f"0, or {q.SMALLEST:g} to 1e+09"], rate
             )
-    if not sum(given.values()) > 0.0:
-        ledger.fault(
-            "/base_rates", "out_of_bounds", "at least one base rate must be above 0", ["a number above 0"], None
-        )
-    return given
+    if given.get("none_found") == 0.0:
+        detail = "a sound supply cannot be ruled out beforehand; give a number above 0, or leave it out"
+        ledger.fault("/base_rates/none_found", "out_of_bounds", detail, [f"{q.SMALLEST:g} to 1e+09"], 0.0)
+    return None if ledger.faults else completed_rates(given)
 
 
 def open_ledger(examined: Examined | None) -> Ledger:
@@ -51,7 +55,7 @@ def open_ledger(examined: Examined | None) -> Ledger:
     return Ledger() if examined is None else Ledger(examined.faults, examined.broken)
 
 
-def admit(request: wire.AssessmentRequest, ledger: Ledger | None = None) -> Admitted:
+def admit(request: wire.AssessmentRequest, ledger: Ledger | None = None, *, weighed: bool = True) -> Admitted:
     """Make the reading set of a typed request.
 
     Parameters
@@ -60,6 +64,8 @@ def admit(request: wire.AssessmentRequest, ledger: Ledger | None = None) -> Admi
         Structurally sound, or mended.
     ledger : Ledger, optional
         What was noted before; its faults are told with those found here.
+    weighed : bool
+        Whether it is to be assessed; what is only simulated may be larger.
 
     Returns
     -------
@@ -78,28 +84,36 @@ def admit(request: wire.AssessmentRequest, ledger: Ledger | None = None) -> Admi
     for group, names in (("meters", meters), ("load_states", request.load_states or {})):
         for name in names:
             ledger.plain_text(name, f"/{group}/{escape(name)}")
+    for index, reading in enumerate(request.readings):
+        ledger.plain_text(reading.id, f"/readings/{index}/id")
     made_meters = {name: read_meter(name, meter, ledger) for name, meter in meters.items()}
-    states = {
-        name: read_load_state(name, state, supply.system, ledger) for name, state in (request.load_states or {}).items()
-    }
-    visit = Visit(supply.system, supply.equipment_ground, meters, states)
+    states = {name: read_load_state(name, state, supply, ledger) for name, state in (request.load_states or {}).items()}
+    visit = Visit(supply, meters, states)
     readings = tuple(
         read_reading(reading, visit, f"/readings/{index}", ledger) for index, reading in enumerate(request.readings)
     )
+    check_repeats(readings, ledger)
+    observations = read_observations(request.observations, ledger)
+    if request.appliance is None:
+        ledger.assume("/appliance/kind", "other", None, "not stated; loads of any appliance are weighed")
     base_rates = _base_rates(request.base_rates, ledger)
     if ledger.faults:
-        raise RefusedRequest(sorted(ledger.faults, key=_document_order)[:MAX_FAULTS])
-    return Admitted(
-        ReadingSet(
-            reference=request.reference,
-            supply=supply,
-            meters=made_meters,
-            load_states=states,
-            readings=readings,
-            base_rates=base_rates,
-        ),
-        tuple(ledger.assumptions),
+        raise RefusedRequest(sorted(ledger.faults, key=_document_order))
+    reading_set = ReadingSet(
+        reference=request.reference,
+        supply=supply,
+        meters=made_meters,
+        load_states=states,
+        readings=readings,
+        appliance=request.appliance.kind if request.appliance is not None else "other",
+        observations=observations,
+        base_rates=base_rates,
     )
+    # Only of a sound request can be said how large it is.
+    too_large = list(faults_of(size_of(reading_set), weighed=weighed))
+    if too_large:
+        raise RefusedRequest(too_large)
+    return Admitted(reading_set, tuple(ledger.assumptions))
 
 
 _SECTIONS = {name: rank for rank, name in enumerate(wire.AssessmentRequest.__struct_fields__)}

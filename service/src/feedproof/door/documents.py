@@ -8,6 +8,7 @@ and what a reader makes of a name that is there twice cannot be foreseen. RFC 74
 
 import json
 import math
+import re
 from collections import Counter
 from typing import NoReturn, TypeVar
 
@@ -19,8 +20,25 @@ from feedproof.errors import MalformedRequest
 T = TypeVar("T")
 
 
-def _refuse_constant(_name: str) -> NoReturn:
-    raise ValueError
+class _ConstantError(ValueError):
+    """NaN or an infinity, which JavaScript has and JSON has not."""
+
+
+def _refuse_constant(name: str) -> NoReturn:
+    raise _ConstantError(name)
+
+
+_STRING_OR_CONSTANT = re.compile(r'"(?:[^"\\]|\\.)*+"|(NaN|-?Infinity)', re.DOTALL)
+
+
+def _place_of(error: ValueError, text: str) -> str:
+    """Where the document is at fault, in bytes from 0: what a person sees in the body that was sent."""
+    if isinstance(error, _ConstantError):
+        places = (found.start() for found in _STRING_OR_CONSTANT.finditer(text) if found[1])
+        return f": {error} at byte {len(text[: next(places)].encode())} is no number"
+    if isinstance(error, json.JSONDecodeError):
+        return f" at byte {len(text[: error.pos].encode())}"
+    return ""
 
 
 def _object(pairs: list[tuple[str, object]]) -> dict[str, object]:
@@ -45,14 +63,15 @@ def parse_document(raw: bytes) -> object:
         If it is no JSON document in UTF-8, is nested too deep, or has a name twice in one object.
     """
     try:
-        return json.loads(raw.decode(), parse_constant=_refuse_constant, parse_int=_integer, object_pairs_hook=_object)
+        text = raw.decode()
+    except UnicodeDecodeError as error:
+        raise MalformedRequest(f"the body is not UTF-8 at byte {error.start}") from None
+    try:
+        return json.loads(text, parse_constant=_refuse_constant, parse_int=_integer, object_pairs_hook=_object)
     except RecursionError:
         raise MalformedRequest("the document is nested too deep") from None
-    except UnicodeDecodeError:
-        raise MalformedRequest("the body is not UTF-8") from None
     except ValueError as error:
-        where = f" at byte {error.pos}" if isinstance(error, json.JSONDecodeError) else ""
-        raise MalformedRequest(f"the body is not a JSON document{where}") from None
+        raise MalformedRequest(f"the body is not a JSON document{_place_of(error, text)}") from None
 
 
 def decode(raw: bytes, decoder: msgspec.json.Decoder[T]) -> tuple[T, Examined | None]:

@@ -1,5 +1,7 @@
 """What is noted while a request passes the door: faults, and values that were filled in."""
 
+from collections.abc import Sequence
+
 from feedproof import units
 from feedproof.contract import quantities as q
 from feedproof.contract.assessment import Assumption
@@ -23,7 +25,7 @@ class Ledger:
         """Whether the value there is a stand-in, so that nothing can be said of it."""
         return any(pointer == b or pointer.startswith(b + "/") or b.startswith(pointer + "/") for b in self._broken)
 
-    def fault(self, pointer: str, code: str, detail: str, accepted: tuple[str, ...] | list[str], value: object) -> None:
+    def fault(self, pointer: str, code: str, detail: str, accepted: Sequence[str], value: object) -> None:
         """Note a fault, unless what is there is a stand-in already."""
         if not (self._broken and self.is_broken(pointer)):
             self.faults.append(

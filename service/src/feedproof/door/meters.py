@@ -1,7 +1,7 @@
 """Meters of a request, in SI units, with typical figures for what it leaves out."""
 
+from feedproof.contract import meters as wire
 from feedproof.contract import quantities as q
-from feedproof.contract import request as wire
 from feedproof.contract.structure import escape
 from feedproof.door.ledger import Ledger
 from feedproof.instruments import typical
@@ -23,7 +23,17 @@ def _voltmeter(name: str, given: wire.Voltmeter, at: str, ledger: Ledger) -> Vol
         accuracy_percent=take("accuracy_percent", given.accuracy_percent, None),
         accuracy_counts=take("accuracy_counts", given.accuracy_counts, None),
         resolution=take("resolution", given.resolution, q.VOLTAGE_RESOLUTION),
+        proved=_proved(given.proved, at, ledger),
     )
+
+
+def _proved(given: wire.Proved | None, at: str, ledger: Ledger) -> bool:
+    """Whether it was shown to work before and after; a proof on one side alone lets it have died between."""
+    given = given or wire.Proved()
+    for field, value in (("before", given.before), ("after", given.after)):
+        if value is None:
+            ledger.assume(f"{at}/proved/{field}", False, None, "not stated; taken as not shown to work")  # noqa: FBT003
+    return bool(given.before and given.after)
 
 
 def read_meter(name: str, given: wire.Meter, ledger: Ledger) -> Meter:
@@ -35,7 +45,7 @@ def read_meter(name: str, given: wire.Meter, ledger: Ledger) -> Meter:
         case wire.ProximityDetector():
             figure = typical.PROXIMITY_DETECTOR.figure("threshold")
             threshold = ledger.figure(given.threshold, q.THRESHOLD, f"{at}/threshold", figure, "a proximity detector")
-            return ProximityDetector(name=name, threshold=threshold)
+            return ProximityDetector(name=name, threshold=threshold, proved=_proved(given.proved, at, ledger))
     kind, step, words = (
         (typical.CLAMP_AMMETER, q.CURRENT_RESOLUTION, "a clamp ammeter")
         if isinstance(given, wire.ClampAmmeter)

@@ -84,18 +84,20 @@ def read_simulation(raw: bytes) -> AdmittedSimulation:
     resistance = ledger.optional(request.resistance, q.FAULT_RESISTANCE, "/resistance")
     supply_voltage = ledger.optional(request.supply_voltage, q.SOURCE_VOLTAGE, "/supply_voltage")
     ranges = {
-        index: ledger.quantity(given.highest, q.READ_RESISTANCE, f"/readings/{index}/highest")
+        index: ledger.quantity(given.highest, q.METER_RANGE, f"/readings/{index}/highest")
         for index, given in enumerate(request.readings)
         if isinstance(given, asked.AskedResistance) and given.highest is not None
     }
     admitted = admit(
         wire.AssessmentRequest(
             supply=request.supply,
+            appliance=request.appliance,
             meters=request.meters,
             load_states=request.load_states,
             readings=[_as_read(given) for given in request.readings],
         ),
         ledger,
+        weighed=False,
     )
     readings = [
         msgspec.structs.replace(reading, value=ranges[index]) if index in ranges else reading

@@ -1,36 +1,39 @@
 """Readings of a request, in SI units, held against the meters, states and conductors that they name."""
 
+import math
 from typing import Any, NamedTuple
 
+from feedproof.contract import meters as instruments
 from feedproof.contract import quantities as q
 from feedproof.contract import request as wire
 from feedproof.contract.structure import escape
-from feedproof.door.circuit import SYSTEM_CONDUCTORS, check_exist, read_pair
+from feedproof.door.circuit import SYSTEM_CONDUCTORS, check_exist, no_contact, read_pair
 from feedproof.door.ledger import UNKNOWN, Ledger
+from feedproof.instruments import typical
 from feedproof.readings import (
+    PANELS,
     SELF_NAMED_STATES,
     CurrentReading,
     LoadState,
     Point,
-    Presence,
     ProximityReading,
     Reading,
     ResistanceReading,
-    SystemName,
+    Supply,
     VoltageReading,
 )
 
 _METER_FOR: dict[type[wire.Reading], tuple[str, str]] = {
-    wire.VoltageReading: ("voltmeter", "a voltage"),
-    wire.ProximityReading: ("proximity_detector", "a proximity reading"),
-    wire.CurrentReading: ("clamp_ammeter", "a current"),
-    wire.ResistanceReading: ("ohmmeter", "a resistance"),
+    wire.VoltageReading: ("a voltmeter", "a voltage"),
+    wire.ProximityReading: ("a proximity_detector", "a proximity reading"),
+    wire.CurrentReading: ("a clamp_ammeter", "a current"),
+    wire.ResistanceReading: ("an ohmmeter", "a resistance"),
 }
-_KIND_OF_METER: dict[type[wire.Meter], str] = {
-    wire.Voltmeter: "voltmeter",
-    wire.ProximityDetector: "proximity_detector",
-    wire.ClampAmmeter: "clamp_ammeter",
-    wire.Ohmmeter: "ohmmeter",
+_KIND_OF_METER: dict[type[instruments.Meter], str] = {
+    instruments.Voltmeter: "a voltmeter",
+    instruments.ProximityDetector: "a proximity_detector",
+    instruments.ClampAmmeter: "a clamp_ammeter",
+    instruments.Ohmmeter: "an ohmmeter",
 }
 
 
@@ -47,9 +50,8 @@ def _conductors_of(given: wire.Reading) -> tuple[str, list[Any]]:
 class Visit(NamedTuple):
     """What readings refer to."""
 
-    system: SystemName
-    equipment_ground: Presence
-    meters: dict[str, wire.Meter]
+    supply: Supply
+    meters: dict[str, instruments.Meter]
     states: dict[str, LoadState]
 
 
@@ -62,7 +64,7 @@ def _check_meter(given: wire.Reading, visit: Visit, at: str, ledger: Ledger) -> 
         if not ledger.is_broken(f"/meters/{escape(given.meter)}"):
             ledger.fault(pointer, "undefined_meter", "not in meters; define it there", fitting, given.meter)
     elif _KIND_OF_METER[type(meter)] != wanted:
-        detail = f"a {_KIND_OF_METER[type(meter)]} cannot take {words}; name a {wanted}"
+        detail = f"{_KIND_OF_METER[type(meter)]} cannot take {words}; name {wanted}"
         ledger.fault(pointer, "wrong_kind_of_meter", detail, fitting, given.meter)
 
 
@@ -88,6 +90,9 @@ def _check_state(given: wire.Reading, visit: Visit, at: str, ledger: Ledger) -> 
 
 def _check_point(given: wire.Reading, visit: Visit, point: Point, at: str, ledger: Ledger) -> None:
     state = visit.states.get(given.load_state)
+    if point == "sub_panel" and visit.supply.fed_from == "service_panel":
+        detail = "fed_from is service_panel: there is no sub-panel; read at the panel, or state another fed_from"
+        ledger.fault(f"{at}/point", "contradiction", detail, ["service_panel"], point)
     if point != "appliance_terminals" or state is None or state.kind != "disconnected":
         return
     if not ledger.is_broken(f"/load_states/{escape(given.load_state)}/kind"):
@@ -101,19 +106,18 @@ def _check_point(given: wire.Reading, visit: Visit, point: Point, at: str, ledge
 
 
 def _check_ground(conductors: list[Any], visit: Visit, point: Point, pointer: str, ledger: Ledger) -> None:
-    """Refuse readings to a contact that a three-wire outlet does not have."""
-    if point != "receptacle" or visit.equipment_ground != "absent":
-        return
+    """Refuse readings to a contact that a three-wire outlet does not have, and to metalwork where there is one."""
+    grounded = visit.supply.equipment_ground != "absent"
     for index, conductor in enumerate(conductors):
-        if conductor == "G":
-            ledger.fault(
-                f"{pointer}/{index}" if len(conductors) > 1 else pointer,
-                "no_such_conductor",
-                "equipment_ground is absent: the outlet has no ground contact;"
-                " read to N, or state another equipment_ground",
-                [c for c in SYSTEM_CONDUCTORS[visit.system] if c != "G"],
-                conductor,
-            )
+        below = f"{pointer}/{index}" if len(conductors) > 1 else pointer
+        if conductor == "G" and not grounded and point == "receptacle":
+            detail = f"{no_contact(visit.supply, 'ground')}; read to {'N' if visit.supply.neutral else 'metalwork'}"
+            there = [c for c in SYSTEM_CONDUCTORS[visit.supply.system] if c != "G"]
+            ledger.fault(below, "no_such_conductor", detail, there, conductor)
+        if conductor == "metalwork" and (grounded or point in PANELS):
+            where = "a panel's metal is joined to G" if point in PANELS else "equipment_ground is not absent"
+            detail = f"{where}; read to G, or state equipment_ground absent and read at the outlet"
+            ledger.fault(below, "contradiction", detail, SYSTEM_CONDUCTORS[visit.supply.system], conductor)
 
 
 def read_reading(given: wire.Reading, visit: Visit, at: str, ledger: Ledger) -> Reading:
@@ -127,34 +131,60 @@ def read_reading(given: wire.Reading, visit: Visit, at: str, ledger: Ledger) -> 
     if not ledger.is_broken(f"{at}/point"):
         field, conductors = _conductors_of(given)
         _check_ground(conductors, visit, point, f"{at}/{field}", ledger)
+    supply, at_outlet = visit.supply, point not in PANELS
     match given:
         case wire.VoltageReading():
             return VoltageReading(
-                between=read_pair(list(given.between), visit.system, f"{at}/between", ledger),
+                between=read_pair(list(given.between), supply, f"{at}/between", ledger, at_outlet=at_outlet),
                 value=ledger.quantity(given.value, q.READ_VOLTAGE, f"{at}/value"),
                 meter=given.meter,
                 load_state=given.load_state,
                 point=point,
+                id=given.id,
+                repeats=given.repeats,
             )
         case wire.ProximityReading():
-            check_exist([given.at], visit.system, f"{at}/at", ledger)
+            check_exist([given.at], supply, f"{at}/at", ledger, at_outlet=at_outlet)
             return ProximityReading(
-                at=given.at, detected=given.detected, meter=given.meter, load_state=given.load_state, point=point
+                at=given.at,
+                detected=given.detected,
+                meter=given.meter,
+                load_state=given.load_state,
+                point=point,
+                id=given.id,
+                repeats=given.repeats,
             )
         case wire.CurrentReading():
-            check_exist([given.through], visit.system, f"{at}/through", ledger)
+            check_exist([given.through], supply, f"{at}/through", ledger, at_outlet=at_outlet)
             return CurrentReading(
                 through=given.through,
                 value=ledger.quantity(given.value, q.READ_CURRENT, f"{at}/value"),
                 meter=given.meter,
                 load_state=given.load_state,
                 point=point,
+                id=given.id,
+                repeats=given.repeats,
             )
+    value, over_range = _resistance(given, f"{at}/value", ledger)
     return ResistanceReading(
-        between=read_pair(list(given.between), visit.system, f"{at}/between", ledger),
-        value=ledger.quantity(given.value, q.READ_RESISTANCE, f"{at}/value"),
+        between=read_pair(list(given.between), supply, f"{at}/between", ledger, at_outlet=at_outlet),
+        value=value,
         meter=given.meter,
         load_state=given.load_state,
         point=point,
-        over_range=bool(given.over_range),
+        id=given.id,
+        repeats=given.repeats,
+        over_range=over_range,
     )
+
+
+def _resistance(given: wire.ResistanceReading, pointer: str, ledger: Ledger) -> tuple[float, bool]:
+    """Give what the ohmmeter showed, and whether it showed no end: then the least that its range may have been."""
+    value = ledger.quantity(given.value, q.READ_RESISTANCE, pointer)
+    if math.isfinite(value):
+        return value, bool(given.over_range)
+    if given.over_range is False:
+        ledger.fault(pointer, "contradiction", "OL is over range, and over_range is false", ["a number"], given.value)
+    figure = typical.OHMMETER_SHORTEST_RANGE
+    ledger.assume(pointer, figure.value, figure.unit, figure.basis)
+    return figure.value, True

@@ -130,6 +130,71 @@ FAULTS: tuple[Fault, ...] = (
         conductors=("G",),
     ),
     Fault(
+        name="open_feeder_neutral",
+        meaning="The neutral between the service panel and a sub-panel is interrupted. Behind it the legs move apart "
+        "against the neutral, and not against the ground.",
+        limits=_OPEN,
+        source=_OWN,
+        conductors=("N",),
+    ),
+    Fault(
+        name="high_resistance_feeder_neutral",
+        meaning="The neutral between the service panel and a sub-panel has a bad joint.",
+        limits="More than 0.1 Ω, up to 1 kΩ in series.",
+        source=_OWN,
+        conductors=("N",),
+    ),
+    Fault(
+        name="breaker_open",
+        meaning="Both legs are interrupted between the panel and the receptacle: a breaker that is off or has tripped, "
+        "or a pulled fuse block. A tripped breaker has a cause.",
+        limits="Both legs open, the panel fed.",
+        source=_OWN,
+    ),
+    Fault(
+        name="neutral_ground_transposed",
+        meaning="The neutral and the equipment ground are interchanged: load current flows on the ground.",
+        limits="Wiring fault; no threshold.",
+        source=_OWN,
+        conductors=("N",),
+    ),
+    Fault(
+        name="neutral_ground_joined",
+        meaning="Neutral and ground are joined beyond the service panel: a jumper at the receptacle (with or without "
+        "an equipment ground behind it), or a bonding strap left in on a four-wire cord.",
+        limits="Wiring fault; no threshold.",
+        source=_OWN,
+        conductors=("N",),
+    ),
+    Fault(
+        name="leak_to_ground",
+        meaning="A leg leaks to the equipment ground inside the appliance, as from a heating element to its sheath.",
+        limits="Less than 100 kΩ from the leg to ground.",
+        source=_OWN,
+        conductors=("L1", "L2"),
+    ),
+    Fault(
+        name="intermittent_connection",
+        meaning="A joint makes and breaks: readings of one state that cannot all be true of one circuit.",
+        limits="Some readings with a sound joint, some with 3 Ω or more in it.",
+        source=_OWN,
+        conductors=("L1", "L2", "N"),
+    ),
+    Fault(
+        name="tester_dead",
+        meaning="A voltmeter shows near 0 V whatever is there: wrong function, flat battery, blown fuse, open lead.",
+        limits="All voltage readings of one meter.",
+        source=_OWN,
+    ),
+    Fault(
+        name="neutral_not_bonded",
+        meaning="The source's neutral is not bonded to ground, as with many generators: the legs are right against the "
+        "neutral and float against the ground.",
+        limits="No bond at the source or the service panel.",
+        source=_OWN,
+        conductors=("G",),
+    ),
+    Fault(
         name="readings_inconsistent",
         meaning="No single circuit gives these readings: at least one was misread or belongs to another "
         "moment, range or pair.",

@@ -6,32 +6,41 @@ standard deviation of the natural logarithm.
 """
 
 import hashlib
+from collections.abc import Mapping
 
 import msgspec
 from msgspec import Struct
 
+from feedproof.faults.seen import OBSERVED
+
 #: Changes whenever an answer may change: model structure, priors or the way of computing.
-MODEL_VERSION = "1.1.1"
+MODEL_VERSION = "2.1.0"
 
 
 class Priors(Struct, frozen=True, kw_only=True, cache_hash=True):
     """The published priors, in SI units."""
 
     # --- supply voltage, leg to grounded point, as a share of the system's nominal -------------------------
-    supply_center: float = 121.0 / 120.0
-    """Usual service voltage: a little above nominal [1]."""
-    supply_spread: float = 0.022
-    """[1]"""
     supply_range: tuple[float, float] = (114.0 / 120.0, 126.0 / 120.0)
     """ANSI C84.1 range A at the service, 114 to 126 V on a 120 V base: what `voltage_low` and `voltage_high`
     lie outside of (limits read from a state rule that copies them, COMAR 20.50.07.02)."""
+    supply_logit: tuple[float, float] = (0.34, 0.85)
+    """A sound supply within its range: its share of the (logarithmic) range is logistic-normal, center and spread [1].
+    About 121 V with a spread of some 2.3 V: usual service voltage is a little above nominal."""
+    level_least: float = 0.002
+    """Logarithmic distance from the range at which a low or high supply begins [1]: a quarter of a volt."""
     low_spread: float = 0.12
-    """How far below the range a low supply lies: half-normal in the logarithm [1]."""
+    """How far below the range most low supplies lie, as a logarithm [1]."""
     high_spread: float = 0.06
-    """How far above the range a high supply lies [1]."""
-    low_floor: float = 0.35
-    """Below this share of nominal a leg counts as lost, not low [1]."""
-    high_ceiling: float = 1.6
+    """How far above the range most high supplies lie [1]."""
+    low_most: float = 1.0
+    """Farthest below it [1]: under a third of nominal a leg counts as lost, not low."""
+    high_most: float = 0.45
+    """Farthest above it [1]: 1.6 times nominal."""
+    level_near_share: float = 0.68
+    """Of those within these spreads [1], as of a half-normal law."""
+    level_slopes: tuple[float, float] = (1.0, -2.2)
+    """Of the logarithm of the density over the logarithm of the distance, within the spread and beyond it [1]."""
     leg_asymmetry: float = 0.004
     """Sound service: ± on each leg, from 10 A of unbalance in some tens of milliohms [1]."""
 
@@ -49,38 +58,96 @@ class Priors(Struct, frozen=True, kw_only=True, cache_hash=True):
     service_leg_resistance: float = 0.02
     """Transformer and service drop, each leg [ohm]."""
     service_neutral_resistance: float = 0.03
+    service_spread: float = 0.5
+    feeder_resistance: float = 0.03
+    """Each conductor of a feeder [ohm]: 60 ft of 6 AWG copper (NEC chapter 9, table 8)."""
+    feeder_spread: float = 0.6
     unexplained_resistance: float = 0.5
     """Most that a sound path of unknown run can explain; beyond it is `high_resistance` [ohm]."""
     known_run_margin: float = 1.5
     """Same for a run of known size and length: this many times its resistance, plus
     `known_run_allowance` [1]."""
     known_run_allowance: float = 0.03
+
+    # --- faults ----------------------------------------------------------------------------------------------
+    upstream_resistance: float = 0.1
+    """From here on a service's or feeder's neutral has a bad joint [ohm]: three times a sound one."""
     open_resistance: float = 1.0e3
     """From here on a path is called open [ohm]."""
     open_ceiling: float = 1.0e9
     """Log-uniform up to here; beyond it strays and leakage hide the difference [ohm]."""
     breaker_open: tuple[float, float] = (1.0e7, 1.0e10)
+    """A breaker that is off, per leg [ohm]."""
+    lost_leg_resistance: float = 1.0e8
     """A supply that is switched off, per leg [ohm]."""
+    leak_resistance: tuple[float, float] = (3.0, 1.0e5)
+    """Log-uniform, of an element that leaks to its sheath [ohm]: below, a breaker does not hold; above, a meter sees
+    no more of it than of a damp run."""
+    bridge_resistance: float = 0.05
+    """Neutral and ground joined: a strap or a screw [ohm]."""
+    missing_ground_resistance: float = 1.0e7
+    """Ground wire behind a false ground [ohm]."""
+    intermittent_resistance: float = 3.0
+    """Least of a joint that comes and goes, while it is bad [ohm]."""
+    leg_in_service: float = 0.15
+    """Shares of a leg's base rate by section; a section that no reading could see gives its own to the others [1]."""
+    leg_in_feeder: float = 0.08
+    leg_in_branch: float = 0.60
+    leg_in_cord: float = 0.17
+    neutral_in_branch: float = 0.75
+    """The same of a branch neutral [1]."""
+    neutral_in_cord: float = 0.25
+    known_feeder: float = 3.0
+    """A feeder's neutral is so many times as often at fault where there is known to be a sub-panel [1]: about a
+    third of visits are behind one."""
+    idle_panel_share: float = 0.15
+    """Of sub-panels, those with nothing else on [1]."""
+    wye_share: float = 0.05
+    """Of lost service neutrals said to be split-phase, those of two legs of a wye [1]."""
+    joined_at_receptacle: float = 0.35
+    """Of false grounds, those at the receptacle beside a sound ground wire [1]."""
+    joined_without_ground: float = 0.40
+    """Of false grounds, those that stand in for a ground wire that is not there [1]."""
+    joined_in_appliance: float = 0.25
+    """Of false grounds, straps left in an appliance with a four-wire cord [1]."""
+    proved_share: float = 0.03
+    """Of dead testers, those that were proved before and after [1]."""
+    generator_unbonded: float = 100.0
+    """A generator's neutral is so many times as often not bonded as a service's [1]: portable ones often float."""
 
-    # --- service side ----------------------------------------------------------------------------------------
-    electrode_resistance: float = 25.0
-    """Grounding electrode and earth back to the transformer: median [ohm] (NEC 250.53(A)(2) figure)."""
+    # --- service side, feeder and what else is on --------------------------------------------------------------
+    electrode_resistance: float = 20.0
+    """Grounding electrode, pipes and earth back to the transformer: median [ohm]. A single rod that has more than
+    25 ohm asks for a second one (NEC 250.53(A)(2)): a threshold, no median."""
+    electrode_spread: float = 1.3
+    """From a water main of 2 ohm to a rod in sand of 200 ohm."""
     house_resistance: float = 15.0
     """House load on each leg: median [ohm], 8 A at 120 V."""
     house_spread: float = 0.8
-    open_shift: float = 0.2
-    """With the service neutral open: how far the legs move apart, ± on each, standard deviation [1]. A third of
-    nominal is 12 ohm against 6 ohm on the two legs."""
-    weak_shift: float = 0.2
-    """The same with a bad joint in it [1]: as far, since half of its range of resistances shifts the legs as an open
-    one does."""
-    open_return: tuple[float, float] = (5.0, 0.8)
-    """What holds the panel's neutral then: house loads and a 25 ohm electrode in parallel; median [ohm] and
-    spread."""
-    weak_return: tuple[float, float] = (2.5, 1.0)
-    """The same with a bad joint of 0.5 ohm or more in parallel [ohm]."""
-    changing_asymmetry: float = 0.01
-    """With a service neutral at fault: ± on each leg, from one load state to the next [1]."""
+    house_across_resistance: float = 80.0
+    """House load leg to leg, which feeds a lost leg back: median [ohm], 3 A at 240 V."""
+    house_across_spread: float = 1.8
+    sub_resistance: float = 25.0
+    """The same behind a sub-panel, on each leg [ohm]: 5 A at 120 V."""
+    sub_spread: float = 1.1
+    sub_across_resistance: float = 150.0
+    """The same leg to leg [ohm]."""
+    sub_across_spread: float = 2.0
+    least_house_resistance: float = 1.0
+    """No building has less from leg to neutral [ohm]: 120 A at 120 V."""
+    least_house_across_resistance: float = 4.0
+    """Nor leg to leg [ohm]: 60 A at 240 V."""
+    load_change: float = 0.12
+    """By how much the other loads of a building change from one load state to the next [1]."""
+    feeder_drop: float = 0.5
+    """Voltage along the neutral of a feeder that is known to be there, from other loads: scale [V]; 8 A in 0.06 ohm."""
+    feeder_steepness: float = 1.15
+    """Of its law: scale times sinh(steepness times a standard normal) [1]. Most are below 3 V."""
+    unknown_feeder_drop: float = 0.04
+    """The same where there may be none [V]: most houses have no sub-panel."""
+    unknown_feeder_steepness: float = 2.0
+    bonded_feeder_drop: float = 0.1
+    """The same where the sub-panel's neutral is bonded, and earth carries a part [V]."""
 
     # --- strays ----------------------------------------------------------------------------------------------
     stray_capacitance: float = 69.0e-12
@@ -94,8 +161,21 @@ class Priors(Struct, frozen=True, kw_only=True, cache_hash=True):
     pair_spread: float = 0.5
     """Of each pair by itself, capacitance and leakage alike: round cable, flat cable, wires in conduit, a damp
     spot nearer to one conductor."""
+    contact_capacitance: float = 1.0e-12
+    """Of a bare contact to each of the others [F]. What floats beyond an open conductor has about that much where it is
+    open at its end, and the whole run's where it is open at its beginning."""
+    position_spread: float = 4.0
+    """Of the share of the run that floats, logistic-normal about a half [1]: half of all breaks lie near either end,
+    where the joints are."""
+    beside_capacitance: float = 4.0e-12
+    """Across the open contact of a leg, and to whatever live wire runs beside the dead one: median [F]."""
+    beside_spread: float = 1.8
     cord_stray_capacitance: float = 150.0e-12
     """Cord and the appliance's own wiring, per pair [F]."""
+    frame_capacitance: float = 2.0e-9
+    """Of the whole wiring to all ground conductors, where these are not bonded: median, per conductor [F]; 30 m of
+    cable."""
+    frame_capacitance_spread: float = 1.2
     leakage_resistance: float = 2.0e7
     """Surface leakage per pair: median [ohm]; from tens of kilohms to gigohms."""
     leakage_spread: float = 2.3
@@ -118,8 +198,8 @@ class Priors(Struct, frozen=True, kw_only=True, cache_hash=True):
     running_beside_spread: float = 2.5
     least_side_resistance: float = 10.0
     """No appliance has less from leg to neutral, started or not: 12 A at 120 V [ohm]."""
-    least_across_resistance: float = 6.0
-    """Nor less from leg to leg: 40 A at 240 V; a breaker would not hold [ohm]."""
+    least_across_resistance: float = 4.8
+    """Nor less from leg to leg [ohm]: a 12 kW range, 50 A at 240 V."""
     load_angle: float = 0.25
     """Standard deviation of the angle of an unknown leg-to-neutral load [rad]."""
     frame_bond_resistance: float = 0.05
@@ -132,6 +212,9 @@ class Priors(Struct, frozen=True, kw_only=True, cache_hash=True):
     """People call out whole volts: step / sqrt(12) (GUM, rectangular distribution) [V]."""
     person_rounding_relative: float = 0.003
     """Currents and resistances are called out to two or three figures [1]."""
+    metalwork_resistance: float = 100.0
+    """A box, pipe or frame to the panel's ground: median [ohm]; from bonded to hanging in the air."""
+    metalwork_spread: float = 4.0
     lead_resistance: float = 0.15
     """Test leads and probe contact, on an ohmmeter [ohm]."""
     tail_degrees: float = 4.0
@@ -146,12 +229,12 @@ class Priors(Struct, frozen=True, kw_only=True, cache_hash=True):
     """A misread resistance is log-uniform over this many decades [1]."""
     proximity_false_signal: float = 0.05
     """Signals from a neighbor's field [1]."""
+    proximity_inconsistent: float = 0.4
+    """The same, and its silence at full voltage, under `readings_inconsistent` [1]."""
     proximity_missed_signal: float = 0.1
     """Stays silent at full voltage: shielding, a user who is insulated from ground [1]."""
     proximity_steepness: float = 3.0
     """Exponent of the logistic rise around the threshold [1]."""
-    proximity_floor: float = 0.1
-    """A proximity detector sees no voltage below this [V]."""
 
 
 PRIORS = Priors()
@@ -159,22 +242,31 @@ PRIORS = Priors()
 #: Base rates among visits to an appliance that does not start or misbehaves: our own judgment, no source. A
 #: fault that may sit on either leg shares its rate between them. Pairs of faults have rates of their own.
 BASE_RATES: dict[str, float] = {
-    "none_found": 0.625,
-    "open_neutral": 0.060,
+    "none_found": 0.587,
+    "open_neutral": 0.055,
     "high_resistance_neutral": 0.040,
-    "open_leg": 0.050,
+    "open_leg": 0.045,
     "high_resistance_leg": 0.040,
     "open_service_neutral": 0.010,
     "high_resistance_service_neutral": 0.020,
-    "no_supply": 0.050,
+    "open_feeder_neutral": 0.005,
+    "high_resistance_feeder_neutral": 0.008,
+    "breaker_open": 0.045,
+    "no_supply": 0.020,
     "voltage_low": 0.020,
     "voltage_high": 0.010,
-    "other_supply_system": 0.015,
+    "other_supply_system": 0.012,
     "legs_from_same_pole": 0.005,
-    "leg_neutral_transposed": 0.006,
-    "leg_ground_transposed": 0.004,
-    "open_ground": 0.030,
-    "readings_inconsistent": 0.015,
+    "leg_neutral_transposed": 0.005,
+    "leg_ground_transposed": 0.003,
+    "neutral_ground_transposed": 0.004,
+    "neutral_ground_joined": 0.006,
+    "open_ground": 0.022,
+    "leak_to_ground": 0.010,
+    "intermittent_connection": 0.004,
+    "tester_dead": 0.012,
+    "neutral_not_bonded": 0.002,
+    "readings_inconsistent": 0.010,
 }
 
 #: Of a fault's base rate, the share that comes with a second fault at the same time: our own judgment.
@@ -184,6 +276,29 @@ PAIR_SHARE: dict[tuple[str, str], float] = {
     ("open_leg", "open_neutral"): 0.03,
     ("high_resistance_leg", "high_resistance_neutral"): 0.05,
 }
+
+
+def completed_rates(stated: Mapping[str, float]) -> dict[str, float]:
+    """Base rates of every fault, where only some are stated: a fault left out keeps its published rate.
+
+    Numbers of at most 1 are shares of visits and stand beside the published ones. Where one is above 1 they are counts
+    of visits, which say only how the faults they name compare: those then have together what the published rates give
+    them together.
+
+    Parameters
+    ----------
+    stated : mapping of str to float
+        By fault, at least 0 [1]; 0 removes the fault.
+
+    Returns
+    -------
+    dict of str to float
+        Every fault of `BASE_RATES`. They may sum to something else than 1 [1].
+    """
+    scale = 1.0
+    if any(rate > 1.0 for rate in stated.values()):
+        scale = sum(BASE_RATES[fault] for fault, rate in stated.items() if rate > 0.0) / sum(stated.values())
+    return BASE_RATES | {fault: scale * rate for fault, rate in stated.items()}
 
 
 def priors_digest(priors: Priors = PRIORS, base_rates: dict[str, float] | None = None) -> str:
@@ -203,5 +318,8 @@ def priors_digest(priors: Priors = PRIORS, base_rates: dict[str, float] | None =
     """
     rates = BASE_RATES if base_rates is None else base_rates
     pairs = sorted((*names, share) for names, share in PAIR_SHARE.items())
-    published = (MODEL_VERSION, msgspec.structs.asdict(priors), sorted(rates.items()), pairs)
+    seen = sorted(
+        (*observation, place, chance) for observation, own in OBSERVED.items() for place, chance in own.items()
+    )
+    published = (MODEL_VERSION, msgspec.structs.asdict(priors), sorted(rates.items()), pairs, seen)
     return hashlib.sha256(msgspec.json.encode(published, order="deterministic")).hexdigest()

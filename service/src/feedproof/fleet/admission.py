@@ -75,7 +75,7 @@ def admit_rows(form: str, rows: Sequence[Document]) -> Admitted:
 def reason(error: RefusedRequest) -> str:
     """Why a request was refused, on one line: the first few of its faults."""
     told = [f"{fault.pointer or '(the whole row)'}: {fault.detail}" for fault in error.faults[:_MOST_FAULTS]]
-    more = len(error.faults) - _MOST_FAULTS
+    more = error.count - _MOST_FAULTS
     text = "; ".join([*told, f"and {more} more"] if more > 0 else told)
     return " ".join(text.split())[:_LONGEST_REASON]
 

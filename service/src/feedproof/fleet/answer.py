@@ -1,7 +1,6 @@
 """One reading set's assessment as flat columns: the service's own inference and rules, without the words.
 
-What to read next is computed only where an answer hangs on it: where no fault was found but that is not established,
-the disposition asks whether any reading would still tell more; and where no meter is listed, the cautions go by the
+What to read next is computed only where an answer hangs on it: where no meter is listed, the cautions go by the
 readings that are proposed.
 """
 
@@ -14,12 +13,12 @@ from feedproof.advice import candidates as faults
 from feedproof.advice import cautions, checks
 from feedproof.advice.determination import OPEN_RESISTANCE, beyond, rule
 from feedproof.advice.disposition import decide
+from feedproof.advice.places import parties
 from feedproof.advice.texts import FALLBACK_LANGUAGE
 from feedproof.advice.wording import rounded
 from feedproof.faults.priors import MODEL_VERSION, priors_digest
 from feedproof.fleet.schema import ASSESSED, CONDUCTORS, FAULT_ORDER
-from feedproof.inference.infer import fault_evidences, outcome, prospects, weigh
-from feedproof.inference.outcome import Interval, Outcome, PathResistance
+from feedproof.inference import Candidate, Interval, Outcome, PathResistance, infer
 from feedproof.instruments.typical import LOW_IMPEDANCE_BELOW
 from feedproof.readings import ReadingSet, VoltageReading, Voltmeter
 
@@ -51,26 +50,34 @@ def answer(reading_set: ReadingSet) -> dict[str, Cell]:
     ArithmeticError
         If a number of the answer is not finite.
     """
-    weighing = weigh(reading_set)
-    found = outcome(weighing)
-    named = faults.merged(found.candidates)
     system = reading_set.supply.system
-    ruling = rule(found, named, reading_set.readings, system)
-    if not reading_set.meters or (ruling.finding.fault == "none_found" and ruling.determination == "probable"):
-        found = msgspec.structs.replace(found, prospects=prospects(weighing))
-    finding = faults.to_finding(named[0])
-    by_fault = fault_evidences(weighing)
+
+    def hangs_on_what_is_next(_: Outcome) -> bool:
+        return not reading_set.meters
+
+    found = infer(reading_set, look_ahead=hangs_on_what_is_next)
+    named = faults.merged(found.candidates)
+    ruling = rule(found, found.candidates, reading_set)
+    finding = faults.to_finding(ruling.place, ruling.finding, found.candidates)
+    # As the answer's candidates have it: all places of the same faults together.
+    led = (ruling.finding.fault, ruling.finding.conductor), set(ruling.finding.also)
+    whole = next(c for c in named if ((c.fault, c.conductor), set(c.also)) == led)
+    source = reading_set.supply.source
+    by_fault = _by_fault(found.candidates)
     cells: dict[str, Cell] = {
         "supply_system": system,
         "readings": len(reading_set.readings),
         "finding": finding.fault,
+        "finding_place": finding.place,
+        "finding_degree": finding.degree,
         "finding_conductor": finding.conductor,
         "finding_location": finding.location,
         "finding_also": _words(f"{part.fault}:{part.conductor or ''}" for part in finding.also),
         "finding_probability": rounded(finding.probability),
-        "finding_log_evidence": rounded(named[0].log_evidence),
+        "finding_log_evidence": rounded(whole.log_evidence),
         "determination": ruling.determination,
-        "disposition": decide(ruling, found, named),
+        "disposition": decide(ruling, found, found.candidates, source),
+        "refer_to": _words(parties(found.candidates, ruling.place, source)),
         "caution_codes": _words(c.code for c in cautions.find(reading_set, found, named, FALLBACK_LANGUAGE)),
         "check_codes": _words(check.code for check in checks.find(reading_set)),
         "supply_fault_probability": rounded(faults.fault_probability(named)),
@@ -114,6 +121,22 @@ def own_columns(reading_set: ReadingSet) -> dict[str, Cell]:
         layout.add(" ".join((taken, "-".join(sorted(between)), reading.point, state, kind)))
     cells["layout"] = _words(sorted(layout), "; ")
     return cells
+
+
+def _by_fault(candidates: Iterable[Candidate]) -> dict[str, tuple[float, float]]:
+    """Probability [1] and log evidence [nat] of each fault that was weighed, wherever it sits and with what beside it.
+
+    With base rates r and evidences Z the evidence of the whole is ΣrZ / Σr.
+    """
+    members: dict[str, list[Candidate]] = {}
+    for candidate in candidates:
+        members.setdefault(candidate.fault, []).append(candidate)
+    found = {}
+    for fault, own in members.items():
+        top = max(c.log_evidence for c in own)
+        joint = sum(c.base_rate * math.exp(c.log_evidence - top) for c in own)
+        found[fault] = sum(c.probability for c in own), top + math.log(joint / sum(c.base_rate for c in own))
+    return found
 
 
 def _words(codes: Iterable[str], between: str = " ") -> str | None:

@@ -10,7 +10,7 @@ once. The answers are those of `feedproof.assess.assess`, digit for digit.
 """
 
 from collections import OrderedDict
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Hashable, Iterable, Iterator, Sequence
 from itertools import chain, islice
 from typing import Any, NamedTuple
 
@@ -20,7 +20,7 @@ from feedproof.fleet.admission import Document, Refused, admit_rows, check_colum
 from feedproof.fleet.answer import ANSWER_COLUMNS, Cell, answer, own_columns
 from feedproof.fleet.ratebook import Ratebook
 from feedproof.fleet.schema import assessed, form_of
-from feedproof.inference.scene import Scene, canonical_form, without_values
+from feedproof.inference import Likeness, likeness
 from feedproof.readings import ReadingSet
 
 AT_ONCE = 1024
@@ -49,8 +49,7 @@ class Unit(NamedTuple):
 class _Admitted(NamedTuple):
     place: int
     reading_set: ReadingSet
-    arrangement: Scene
-    same: tuple[object, ...]
+    like: Likeness
 
 
 class Assessor:
@@ -73,7 +72,7 @@ class Assessor:
     ) -> None:
         self._form, self._rates, self._remembered = form, rates, remembered
         self._keep: list[str] = [] if keep is None else list(keep.names)
-        self._answers: OrderedDict[tuple[object, ...], tuple[Cell, ...]] = OrderedDict()
+        self._answers: OrderedDict[Hashable, tuple[Cell, ...]] = OrderedDict()
         self.schema: pa.Schema = assessed(keep)
         self.computed = 0
         """Sets that were assessed and not remembered."""
@@ -113,7 +112,7 @@ class Assessor:
 
     def _ordered(self, units: Sequence[Unit], cells: list[dict[str, Any]]) -> list[_Admitted]:
         """Units that are reading sets, those of one arrangement together; the others get their reason."""
-        places: dict[Scene, list[_Admitted]] = {}
+        places: dict[Hashable, list[_Admitted]] = {}
         for index, unit in enumerate(units):
             if unit.refused is not None:
                 continue
@@ -122,11 +121,8 @@ class Assessor:
             except Refused as error:
                 cells[index]["refused"] = str(error)
                 continue
-            canonical = canonical_form(reading_set)
-            rates = tuple(sorted((reading_set.base_rates or {}).items()))
-            same = (canonical.scene, canonical.mirrored, reading_set.base_rates is None, rates)
-            arrangement = without_values(canonical.scene)
-            places.setdefault(arrangement, []).append(_Admitted(index, reading_set, arrangement, same))
+            admitted = _Admitted(index, reading_set, likeness(reading_set))
+            places.setdefault(admitted.like.arrangement, []).append(admitted)
         return [item for place in places.values() for item in place]
 
     def _rated(self, unit: Unit) -> list[Document]:
@@ -137,13 +133,13 @@ class Assessor:
         return [{n: v for n, v in row.items() if n not in kept} for row in (first, *unit.rows[1:])]
 
     def _answer(self, item: _Admitted) -> tuple[Cell, ...]:
-        known = self._answers.get(item.same)
+        known = self._answers.get(item.like.content)
         if known is not None:
-            self._answers.move_to_end(item.same)
+            self._answers.move_to_end(item.like.content)
             return known
         self.computed += 1
         found = tuple(answer(item.reading_set).values())
-        self._answers[item.same] = found
+        self._answers[item.like.content] = found
         if len(self._answers) > self._remembered:
             self._answers.popitem(last=False)
         return found

@@ -3,7 +3,7 @@
 from feedproof.fleet.summary import HURTS
 from feedproof.fleet.tables import Table, assessments
 
-_TOLD = ("finding", "finding_conductor", "determination", "disposition")
+_TOLD = ("finding_place", "finding_conductor", "determination", "disposition")
 
 
 def compare(before: object, after: object) -> tuple[Table, ...]:
@@ -42,9 +42,9 @@ def compare(before: object, after: object) -> tuple[Table, ...]:
         {"hurts": list(HURTS)},
     )
     differ = " OR ".join(f"old_{name} IS DISTINCT FROM new_{name}" for name in _TOLD)
+    steps = "old_finding_place, old_determination, new_finding_place, new_determination"
     counted = base.sql(
-        "SELECT old_model, new_model, old_finding, old_determination, new_finding, new_determination, count(*) AS sets"
-        " FROM pairs GROUP BY ALL ORDER BY sets DESC, old_finding, old_determination, new_finding, new_determination"
+        f"SELECT old_model, new_model, {steps}, count(*) AS sets FROM pairs GROUP BY ALL ORDER BY sets DESC, {steps}"
     )
     if not len(counted):
         raise ValueError("no reference is in both")

@@ -38,7 +38,7 @@ _FILLS = (
 )
 #: Outcomes that have a fill of their own, and what is left over.
 _OWN = {
-    "none_found": (LIGHT.sound, ""),
+    "none": (LIGHT.sound, ""),
     "undetermined": (LIGHT.rule, "\\\\"),
     "no_readings": (LIGHT.faint, "//"),
     "others": (LIGHT.faint, ""),
@@ -103,7 +103,7 @@ def _stacked(axes: Any, table: Table, groups: list[str]) -> None:  # noqa: ANN40
     fills = dict(zip([f for f in sorted(total, key=lambda f: -total[f]) if f not in _OWN], _FILLS, strict=False))
     share = {(str(row[0]), str(row[1])): float(row[3] or 0.0) for row in table.rows}
     left = [0.0] * len(groups)
-    for outcome in ("none_found", *fills, "others", "undetermined", "no_readings"):
+    for outcome in ("none", *fills, "others", "undetermined", "no_readings"):
         if outcome == "others":
             shown = {*fills, *_OWN}
             width = [sum(s for (g, o), s in share.items() if g == group and o not in shown) for group in groups]

@@ -7,6 +7,7 @@ import msgspec
 from msgspec import Struct
 
 from feedproof.faults.catalogue import FAULT_NAMES
+from feedproof.faults.priors import MODEL_VERSION
 
 
 class FaultRate(Struct, frozen=True, kw_only=True):
@@ -47,7 +48,8 @@ class Ratebook(Struct, frozen=True, kw_only=True):
     """Of the intervals [1]."""
     prior_sets: float = 0.0
     """How many sets the rates before counted for [1]."""
-    model_version: str | None = None
+    model_version: str
+    """Of the assessments that they were estimated from."""
 
     def of(self, row: Mapping[str, Any]) -> dict[str, float] | None:
         """Base rates of the group that a row belongs to."""
@@ -105,22 +107,32 @@ def read_ratebook(raw: bytes) -> Ratebook:
     Raises
     ------
     ValueError
-        If it is neither, or names a fault that the model does not have.
+        If it is neither, names a fault that the model does not have, or was estimated with another model: what a
+        fault's readings look like is then another question, and so is how often it was met.
     """
     try:
-        try:
-            book = msgspec.json.decode(raw, type=Ratebook)
-        except msgspec.ValidationError:
-            plain = msgspec.json.decode(raw, type=dict[str, float])
-            book = Ratebook(groups=[GroupRates(group={}, sets=0, base_rates=plain)])
+        document = msgspec.json.decode(raw, type=dict[str, Any])
+        if "groups" in document:
+            book = msgspec.convert(document, Ratebook)
+        else:
+            # A table that somebody states, as in a request.
+            plain = msgspec.convert(document, dict[str, float])
+            book = Ratebook(groups=[GroupRates(group={}, sets=0, base_rates=plain)], model_version=MODEL_VERSION)
     except msgspec.DecodeError as error:
         raise ValueError(f"not a table of base rates: {error}") from None
+    if book.model_version != MODEL_VERSION:
+        raise ValueError(
+            f"these base rates were estimated with model {book.model_version}, this is model {MODEL_VERSION}: "
+            "assess the readings again and estimate them anew"
+        )
     for entry in book.groups:
         strange = sorted(set(entry.base_rates) - FAULT_NAMES)
         if strange:
             raise ValueError(f"no such fault: {', '.join(strange)}")
-        if any(not 0.0 <= rate <= 1e9 for rate in entry.base_rates.values()) or not sum(entry.base_rates.values()):  # noqa: PLR2004
-            raise ValueError("base rates are numbers of at least 0, one of them above 0")
+        if any(not 0.0 <= rate <= 1e9 for rate in entry.base_rates.values()):  # noqa: PLR2004
+            raise ValueError("base rates are numbers of at least 0")
+        if entry.base_rates.get("none_found") == 0.0:
+            raise ValueError("a sound supply cannot be ruled out beforehand: the rate of none_found is above 0")
     if not book.groups:
         raise ValueError("there are no base rates in it")
     return book

@@ -31,6 +31,7 @@ import msgspec
 import numpy as np
 from numpy.typing import NDArray
 
+from feedproof.contract.quantities import SMALLEST
 from feedproof.faults.priors import BASE_RATES, MODEL_VERSION
 from feedproof.fleet.mixture import FloatArray, estimate, mixture, profile_interval
 from feedproof.fleet.ratebook import FaultRate, GroupRates, Ratebook
@@ -100,8 +101,12 @@ def fleet_of(log_evidence: FloatArray, layouts: Sequence[str | None], *, every_s
 
 
 def _typical(against: FloatArray) -> FloatArray:
-    """How much the sets of one layout that speak against a fault typically do so, by fault; 0 where none does [nat]."""
-    held = np.where(np.isfinite(against) & (against >= 0.0), against, np.nan)
+    """How much the sets of one layout that speak against a fault typically do so, by fault [nat].
+
+    Where none does, how much they typically speak for it; 0 where no set has it.
+    """
+    known = np.where(np.isfinite(against), against, np.nan)
+    held = np.where((against >= 0.0) | ~(against >= 0.0).any(axis=0), np.abs(known), np.nan)
     found = np.zeros(held.shape[1])
     some = ~np.isnan(held).all(axis=0)
     found[some] = np.nanmedian(held[:, some], axis=0)
@@ -246,9 +251,15 @@ def estimate_file(
     Raises
     ------
     ValueError
-        If there are no assessments with readings in it, or a column is lacking.
+        If there are no assessments with readings in it, a column is lacking, or they were made with another model:
+        what a fault's readings look like is then another question, and so is how often it was met.
     """
-    sets, keys = read_fleet(assessments(source, by), by, every_set=every_set)
+    base = assessments(source, by)
+    models = base.sql("SELECT DISTINCT model_version FROM counted WHERE model_version <> $1", params=[MODEL_VERSION])
+    strange = ", ".join(str(model) for (model,) in models.fetchall())
+    if strange:
+        raise ValueError(f"assessed with model {strange}, this is model {MODEL_VERSION}: assess the readings again")
+    sets, keys = read_fleet(base, by, every_set=every_set)
     found, rates = group_rates(sets, PUBLISHED, prior_sets, level)
     groups = [_group({}, sets, found)]
     members: dict[tuple[str | None, ...], list[int]] = {}
@@ -292,6 +303,7 @@ def _group(group: dict[str, str | None], sets: Fleet, found: dict[str, FaultRate
     return GroupRates(
         group=group,
         sets=sets.evidence.shape[0],
-        base_rates={fault: rate.fed_back for fault, rate in found.items()},
+        # A request takes nothing smaller, and 0 would rule a fault out.
+        base_rates={fault: max(rate.fed_back, SMALLEST) for fault, rate in found.items()},
         found=found,
     )

@@ -80,7 +80,7 @@ def summarize(source: object, asked: Asked, refused: int | None = None) -> tuple
     named = ", ".join(f"{sql} AS {name}" for name, sql in columns.items())
     base.execute(
         f"CREATE VIEW visits AS SELECT {named}, CASE WHEN readings = 0 THEN 'no_readings'"
-        " WHEN determination = 'undetermined' THEN 'undetermined' ELSE finding END AS outcome, * FROM counted"
+        " WHEN determination = 'undetermined' THEN 'undetermined' ELSE finding_place END AS outcome, * FROM counted"
     )
     try:
         worse = _outlets(base)
@@ -302,7 +302,7 @@ def _go_back(base: duckdb.DuckDBPyConnection, worse: Table) -> Table:
             END AS rank FROM latest
         )
         SELECT rank, reference, the_group, the_outlet, CAST(make_timestamp(CAST(1e6 * the_time AS BIGINT)) AS VARCHAR),
-            outcome, finding_conductor, supply_fault_probability FROM judged WHERE rank IS NOT NULL
+            outcome, finding_conductor, supply_fault_probability, refer_to FROM judged WHERE rank IS NOT NULL
         ORDER BY rank, supply_fault_probability DESC, reference, row
         """,
         {"hurts": list(HURTS), "rising": rising},
@@ -312,7 +312,18 @@ def _go_back(base: duckdb.DuckDBPyConnection, worse: Table) -> Table:
         title="Where to go back to, the dangerous first",
         note="Of an outlet the last visit counts, where outlet and time are given. That an outlet is not in the list"
         " does not make it safe: its readings may not have been able to show what it has.",
-        columns=("rank", "why", "reference", "group", "outlet", "time", "outcome", "conductor", "supply_fault"),
+        columns=(
+            "rank",
+            "why",
+            "reference",
+            "group",
+            "outlet",
+            "time",
+            "outcome",
+            "conductor",
+            "supply_fault",
+            "refer_to",
+        ),
         rows=[(rank, _WHY[rank], *rest) for rank, *rest in rows],
     )
 

@@ -1,264 +1,332 @@
-"""Quantities of the finding: neutral to ground, resistances, heat, and what may hurt a person."""
+"""Quantities of the finding: the neutral's voltages, resistances, heat, where it is broken, what may hurt a person."""
 
+import math
 from collections.abc import Sequence
+from functools import lru_cache
 
 import msgspec
 import numpy as np
-from numpy.typing import NDArray
 
+from feedproof.circuit.forward import FloatArray
 from feedproof.faults.priors import PRIORS
-from feedproof.inference.forward import FloatArray
-from feedproof.inference.outcome import Hazards, Interval, NeutralVoltage, PathResistance
-from feedproof.inference.queries import interval, one_sided, only, path_resistance, predicted, resampled, some_of
-from feedproof.inference.runs import explained_resistance, sound_run, sound_span
-from feedproof.inference.scene import Canonical, SceneReading, mirror
-from feedproof.inference.weigh import Weighed
+from feedproof.inference.branch import HEAVY
+from feedproof.inference.fit import Fit, spread_evenly
+from feedproof.inference.outcome import BreakPosition, EarthVoltage, Hazards, Interval, NeutralVoltage, PathResistance
+from feedproof.inference.queries import evenly, interval, path_ohms, predicted, quantiles, some_of
+from feedproof.inference.runs import sound_run, sound_span
+from feedproof.inference.scene import Canonical, Scene, SceneReading, mirror
 from feedproof.instruments.typical import LOW_IMPEDANCE_BELOW
 from feedproof.readings import Conductor, Point, Voltmeter
 
-Members = Sequence[tuple[Weighed, float]]
+Members = Sequence[tuple[Fit, float]]
 
-_DRAWS = 2000
 _HAZARD_DRAWS = 32
 _LISTED = 1e-3
-"""Hypotheses below this probability are counted by their names alone [1]."""
+"""Places below this probability are counted by their names alone [1]."""
 _LIVE_NEUTRAL = 30.0
 """[V] IEC 61010-031 takes 30 V r.m.s. as hazardous; Kuphaldt, Lessons in Electric Circuits, gives the same."""
 _WARM, _HOT = 5.0, 30.0
 """[W] Heat at a joint: 5 W and 35 W were measured on glowing joints (NBSIR 76-1011)."""
-_HEAVY = ("running", "test_load")
+_TOLD = 0.6
+"""A quantity is told by readings where they leave less than this share of its prior's spread [1]."""
 
 
-def _point(canonical: Canonical) -> Point:
-    points = {r.point for r in canonical.scene.readings}
+def point_of(scene: Scene) -> Point:
+    """Where the neutral and the paths are asked for."""
+    points = {r.point for r in scene.readings}
     return "appliance_terminals" if points == {"appliance_terminals"} else "receptacle"
 
 
-def _pooled(members: Members, questions: Sequence[SceneReading]) -> tuple[FloatArray, FloatArray]:
+def _states(scene: Scene, point: Point) -> list[int]:
+    found = sorted({r.state for r in scene.readings if r.kind != "resistance"})
+    return [s for s in found if not (point == "appliance_terminals" and scene.states[s].kind == "disconnected")]
+
+
+def _pooled(members: Members, questions: Sequence[SceneReading], scene: Scene) -> tuple[FloatArray, FloatArray]:
     """Predictions of all members of a finding, with weights by their probabilities."""
     total = sum(p for _, p in members)
-    values, weights = [], []
-    for weighed, p in members:
-        z, own = some_of(weighed, _DRAWS)
-        values.append(predicted(weighed, z, questions))
-        weights.append(own * p / total)
+    values = [predicted(fit, fit.x, questions, scene) for fit, _ in members]
+    weights = [fit.weights() * p / total for fit, p in members]
     return np.concatenate(values), np.concatenate(weights)
 
 
-def neutral_voltages(members: Members, canonical: Canonical) -> tuple[NeutralVoltage, ...]:
-    """Neutral to the grounded point, per load state read and per low-impedance reading.
+def _neutral_point(scene: Scene, point: Point) -> Point:
+    return point if scene.supply.neutral else "service_panel"
 
-    Parameters
-    ----------
-    members : sequence of (Weighed, float)
-        The hypotheses of the finding with their probabilities.
-    canonical : Canonical
-        The readings.
 
-    Returns
-    -------
-    tuple of NeutralVoltage
-        States first, then readings in the request's order.
-    """
-    scene, point = canonical.scene, _point(canonical)
+def neutral_voltages(members: Members, canonical: Canonical, bare: Scene) -> tuple[NeutralVoltage, ...]:
+    """Neutral to the panel's ground bar, per load state read and per low-impedance reading."""
+    scene, point = canonical.scene, point_of(canonical.scene)
     questions: list[SceneReading] = []
     labels: list[tuple[str, Point, int | None]] = []
-    for state in sorted({r.state for r in scene.readings if r.kind != "resistance"}):
-        if point == "appliance_terminals" and scene.states[state].kind == "disconnected":
-            continue
+    if not scene.supply.neutral:
+        return ()
+    for state in _states(scene, point):
         questions.append(SceneReading(kind="neutral", conductors=("N",), point=point, state=state, meter=-1))
         labels.append((canonical.state_names[state], point, None))
-    for index, reading in sorted(enumerate(scene.readings), key=lambda pair: canonical.order[pair[0]]):
+    for index, reading in sorted(enumerate(bare.readings), key=lambda pair: canonical.order[pair[0]]):
         meter = scene.meters[reading.meter]
         if reading.kind == "voltage" and isinstance(meter, Voltmeter) and meter.input_impedance < LOW_IMPEDANCE_BELOW:
-            questions.append(msgspec.structs.replace(reading, kind="neutral_during", value=None))
+            questions.append(msgspec.structs.replace(reading, kind="neutral_during"))
             labels.append((canonical.state_names[reading.state], reading.point, canonical.order[index]))
     if not questions or not members:
         return ()
-    values, weights = _pooled(members, questions)
+    values, weights = _pooled(members, questions, bare)
     return tuple(
         NeutralVoltage(load_state=state, point=place, during_reading=during, interval=interval(values[:, q], weights))
         for q, (state, place, during) in enumerate(labels)
     )
 
 
-def path_resistances(members: Members, canonical: Canonical) -> tuple[PathResistance, ...]:
-    """Series resistance of each conductor from the panel, and the heat in it where a load current flows.
+def earth_voltages(members: Members, canonical: Canonical, bare: Scene) -> tuple[EarthVoltage, ...]:
+    """Neutral, and all that is bonded to it, to the transformer's grounded point, per load state."""
+    scene = canonical.scene
+    states = sorted({r.state for r in scene.readings if r.kind != "resistance"})
+    if scene.supply.source == "generator" or not states or not members:
+        return ()
+    questions = [
+        SceneReading(kind="earth", conductors=("N",), point="service_panel", state=s, meter=-1) for s in states
+    ]
+    values, weights = _pooled(members, questions, bare)
+    return tuple(
+        EarthVoltage(load_state=canonical.state_names[s], interval=interval(values[:, q], weights))
+        for q, s in enumerate(states)
+    )
+
+
+@lru_cache(maxsize=512)
+def _prior_spread(median: float, spread: float, cord: float) -> float:
+    reach = 1.6449 * spread
+    return math.log((median * math.exp(reach) + cord) / (median * math.exp(-reach) + cord))
+
+
+def path_resistances(members: Members, canonical: Canonical, bare: Scene) -> tuple[PathResistance, ...]:
+    """Series resistance of each conductor by section, and the heat in it where a load current flows.
 
     Parameters
     ----------
-    members : sequence of (Weighed, float)
-        The hypotheses of the finding with their probabilities.
+    members : sequence of (Fit, float)
+        The places of the finding, with draws, and their probabilities.
     canonical : Canonical
         The readings.
+    bare : Scene
+        Their arrangement.
 
     Returns
     -------
     tuple of PathResistance
-        One per current-carrying conductor, in the request's conductors.
+        The branch (to the terminals where only these were read), one per current-carrying conductor, in the
+        request's conductors; then service and feeder where the finding sits there.
     """
     if not members:
         return ()
-    scene, point = canonical.scene, _point(canonical)
-    one_leg = scene.supply.system == "single_phase_120"
-    conductors: tuple[Conductor, ...] = ("L1", "N") if one_leg else ("L1", "L2", "N")
-    heavy = sorted({r.state for r in scene.readings if r.kind != "resistance" and scene.states[r.state].kind in _HEAVY})
+    scene, point = canonical.scene, point_of(canonical.scene)
+    supply = scene.supply
+    conductors: list[Conductor] = ["L1"] if supply.system == "single_phase_120" else ["L1", "L2"]
+    if supply.neutral:
+        conductors.append("N")
+    heavy = [s for s in _states(scene, point) if scene.states[s].kind in HEAVY]
     total = sum(p for _, p in members)
     to_terminals = point == "appliance_terminals"
-    sound = sound_span(scene.supply.run, to_terminals=to_terminals)
-    places = [mirror(c) if canonical.mirrored else c for c in conductors]
-    weight = np.concatenate([weighed.weights() * p / total for weighed, p in members])
-    thinned = [some_of(weighed, _DRAWS) for weighed, _ in members] if heavy else []
-    watt_weight = [own * p / total for (_, own), (_, p) in zip(thinned, members, strict=False)]
-    ohms: list[list[FloatArray]] = [[] for _ in places]
-    watts: list[list[FloatArray]] = [[] for _ in places]
-    for m, (weighed, _) in enumerate(members):
-        local = [mirror(c) if weighed.hypothesis.mirrored else c for c in places]
-        for k, own in enumerate(local):
-            ohms[k].append(path_resistance(weighed, own, to_terminals=to_terminals))
-        if heavy:
-            some = thinned[m][0]
-            drawn = only(weighed, some)
-            amperes = _amperes(weighed, some, places, heavy, point)
-            for k, own in enumerate(local):
-                watts[k].append(path_resistance(drawn, own, to_terminals=to_terminals) * amperes[:, k] ** 2)
-    return tuple(
-        PathResistance(
-            conductor=named,
-            point=point,
-            interval=_bounded(members, places[k], np.concatenate(ohms[k]), weight, canonical),
-            heat=interval(np.concatenate(watts[k]), np.concatenate(watt_weight)) if heavy else None,
-            sound=sound,
+    sections = ("branch", "cord") if to_terminals else ("branch",)
+    sound = sound_span(supply.run, to_terminals=to_terminals)
+    weights = np.concatenate([fit.weights() * p / total for fit, p in members])
+    asked = [
+        SceneReading(
+            kind="current", conductors=(mirror(c) if canonical.mirrored else c,), point=point, state=s, meter=-1
         )
-        for k, named in enumerate(conductors)
-    )
-
-
-def _amperes(
-    weighed: Weighed, z: FloatArray, conductors: Sequence[Conductor], states: Sequence[int], point: Point
-) -> FloatArray:
-    """Greatest current of each conductor in any of the states, for each draw; shape (N, conductors) [A]."""
-    ask = [
-        [SceneReading(kind="current", conductors=(c,), point=point, state=s, meter=-1) for s in states]
         for c in conductors
+        for s in heavy
     ]
-    hypothesis = weighed.hypothesis
-    if hypothesis.band == "off" or any(s.severity != "high" for s in hypothesis.series):
-        # Something floats: strays of a conductor that nobody asks for stay at their medians.
-        return np.column_stack([predicted(weighed, z, own).max(axis=1) for own in ask])
-    together = predicted(weighed, z, [question for own in ask for question in own])
-    most: FloatArray = together.reshape(len(z), len(ask), len(states)).max(axis=2)
-    return most
+    currents = [predicted(fit, fit.x, asked, bare) for fit, _ in members] if heavy else []
+    amperes = np.concatenate(currents).reshape(len(weights), len(conductors), len(heavy)).max(axis=2) if heavy else None
+    median, spread = sound_run(supply.run)
+    prior = _prior_spread(median, spread, PRIORS.cord_resistance if to_terminals else 0.0)
+    found = []
+    for k, named in enumerate(conductors):
+        own = mirror(named) if canonical.mirrored else named
+        ohms = np.concatenate([path_ohms(fit, fit.x, own, sections, bare) for fit, _ in members])
+        faulted = any(_severity(fit, own, sections) for fit, _ in members)
+        found.append(
+            PathResistance(
+                conductor=named,
+                point=point,
+                section="branch",
+                interval=_bounded(interval(ohms, weights), faulted),
+                heat=interval(ohms * amperes[:, k] ** 2, weights) if amperes is not None else None,
+                sound=sound,
+                told_by=_told(ohms, weights, prior, faulted),
+            )
+        )
+    for section, medians in (
+        ("service", (PRIORS.service_leg_resistance, PRIORS.service_neutral_resistance)),
+        ("feeder", (PRIORS.feeder_resistance,) * 2),
+    ):
+        for named in conductors if supply.neutral else [*conductors, "N"]:
+            own = mirror(named) if canonical.mirrored else named
+            if not any(_severity(fit, own, (section,)) for fit, _ in members):
+                continue
+            ohms = np.concatenate([path_ohms(fit, fit.x, own, (section,), bare) for fit, _ in members])
+            usual = medians[own == "N"]
+            found.append(
+                PathResistance(
+                    conductor=named,
+                    point="service_panel" if section == "service" else "sub_panel",
+                    section=section,
+                    interval=_bounded(interval(ohms, weights), faulted=True),
+                    heat=None,
+                    sound=(usual / 2.5, usual * 2.5),
+                    told_by="readings",
+                )
+            )
+    return tuple(found)
 
 
-def _bounded(members: Members, own: Conductor, ohms: FloatArray, weights: FloatArray, canonical: Canonical) -> Interval:
-    """An interval that says on which side the readings bound it."""
-    found = interval(ohms, weights)
-    severities = {
-        s.severity
-        for weighed, _ in members
-        for s in weighed.hypothesis.series
-        if s.section != "service" and s.conductor == (mirror(own) if weighed.hypothesis.mirrored else own)
-    }
-    explained = explained_resistance(canonical.scene.supply.run)
-    if "open" in severities:
-        bound = one_sided(found, PRIORS.open_resistance, PRIORS.open_ceiling)
-    elif "high" in severities:
-        bound = one_sided(found, explained, PRIORS.open_resistance)
-    else:
-        # Of a sound joint the readings only ever say that it is no worse.
-        bound = "at_most"
-    return msgspec.structs.replace(found, bound=bound)
+def _severity(fit: Fit, conductor: Conductor, sections: Sequence[str]) -> bool:
+    return any(severity >= 0 and section in sections for section, _, _, severity in fit.built.series[conductor])
 
 
-def hazards(weighed: Sequence[Weighed], probability: Sequence[float], canonical: Canonical) -> Hazards:
-    """Posterior probabilities of what can hurt a person, over all faults.
+def _bounded(found: Interval, faulted: bool) -> Interval:
+    """Of a sound joint the readings only say that it is no worse; of an open one, that it is no better."""
+    if not faulted:
+        return msgspec.structs.replace(found, bound="at_most")
+    if found.high > 0.05 * PRIORS.open_ceiling:
+        return msgspec.structs.replace(found, bound="at_least")
+    return found
+
+
+def _told(ohms: FloatArray, weights: FloatArray, prior: float, faulted: bool) -> str:
+    if faulted:
+        return "readings"
+    low, high = quantiles(ohms, weights, (0.05, 0.95))
+    return "readings" if math.log(max(high, 1e-12) / max(low, 1e-12)) < _TOLD * prior else "prior"
+
+
+def break_position(members: Members, canonical: Canonical) -> BreakPosition | None:
+    """How many metres of the run float behind an open, where readings tell."""
+    run = canonical.scene.supply.run
+    own = [(fit, p) for fit, p in members if fit.built.program.position >= 0 and not fit.site.intermittent]
+    if not own or sum(p for _, p in own) < 0.5 * sum(p for _, p in members):
+        return None
+    metres, weights = [], []
+    for fit, p in own:
+        d, spread = fit.built.program.position, fit.built.program.position_spread
+        share = 1.0 / (1.0 + np.exp(-spread * fit.x[:, d]))
+        length = run.length
+        common = fit.built.keys.index("strays run")
+        scale = (
+            np.full(len(share), length)
+            if length is not None
+            else PRIORS.run_length * np.exp(PRIORS.run_length_spread * fit.x[:, common])
+        )
+        metres.append(share * scale)
+        weights.append(fit.weights() * p)
+    values, share = np.concatenate(metres), np.concatenate(weights)
+    fresh = spread_evenly(512, 2)[1]
+    usual = (
+        1.0
+        / (1.0 + np.exp(-PRIORS.position_spread * fresh[:, 0]))
+        * (run.length or PRIORS.run_length * np.exp(PRIORS.run_length_spread * fresh[:, 1]))
+    )
+    low, high = quantiles(values, share, (0.05, 0.95))
+    least, most = quantiles(usual, np.ones(512), (0.05, 0.95))
+    if math.log((high + 0.1) / (low + 0.1)) > _TOLD * math.log((most + 0.1) / (least + 0.1)):
+        return None
+    conductor = own[0][0].site.conductor
+    if conductor is not None and canonical.mirrored:
+        conductor = mirror(conductor)
+    return BreakPosition(conductor=conductor, interval=interval(values, share))
+
+
+def hazards(fits: Sequence[Fit], probability: Sequence[float], canonical: Canonical, bare: Scene) -> Hazards:
+    """Posterior probabilities of what can hurt a person, over all places; each errs toward more.
 
     Parameters
     ----------
-    weighed : sequence of Weighed
-        All hypotheses.
+    fits : sequence of Fit
+        Every place; those that matter with draws.
     probability : sequence of float
-        Theirs [1].
+        Of the places [1].
     canonical : Canonical
         The readings.
+    bare : Scene
+        Their arrangement.
 
     Returns
     -------
     Hazards
-        Each errs toward more where the readings do not say.
+        Probabilities.
     """
-    supply, scene = canonical.scene.supply, canonical.scene
-    states = sorted({r.state for r in scene.readings if r.kind != "resistance"})
-    point = _point(canonical)
-    if point == "appliance_terminals":
-        states = [s for s in states if scene.states[s].kind != "disconnected"]
-    heavy = [s for s in states if scene.states[s].kind in _HEAVY]
-    ask = [SceneReading(kind="neutral", conductors=("N",), point=point, state=s, meter=-1) for s in states]
+    scene, supply = canonical.scene, canonical.scene.supply
+    point = point_of(scene)
+    states = _states(scene, point)
+    heavy = [s for s in states if scene.states[s].kind in HEAVY]
     legs: tuple[Conductor, ...] = ("L1",) if supply.system == "single_phase_120" else ("L1", "L2")
+    carrying: tuple[Conductor, ...] = (*legs, "N") if supply.neutral else legs
+    ask = (
+        [SceneReading(kind="neutral", conductors=("N",), point=point, state=s, meter=-1) for s in states]
+        if supply.neutral
+        else []
+    )
+    ask += [SceneReading(kind="earth", conductors=("N",), point="service_panel", state=s, meter=-1) for s in states]
     ask += [
-        SceneReading(kind="current", conductors=(c,), point=point, state=s, meter=-1)
-        for s in heavy
-        for c in (*legs, "N")
+        SceneReading(kind="current", conductors=(c,), point=point, state=s, meter=-1) for c in carrying for s in heavy
     ]
     usual, most = sound_run(supply.run)[0], sound_span(supply.run, to_terminals=True)[1]
-    live_neutral = frame = warm = hot = leg_live = neutral = service = 0.0
-    for w, p in zip(weighed, probability, strict=True):
-        h = w.hypothesis
-        names = {h.fault, *(fault for fault, _ in h.also)}
-        neutral += p * bool(names & {"open_neutral", "high_resistance_neutral", "leg_neutral_transposed"})
-        service += p * bool(names & {"open_service_neutral", "high_resistance_service_neutral"})
-        leg_live += p * (h.fault != "no_supply")
-        if p < _LISTED or not w.z.size or not ask:
-            up = float(bool(names & {"open_neutral", "leg_neutral_transposed", "open_service_neutral"}))
-            live_neutral += p * up
-            frame += p * float("leg_ground_transposed" in names)
-            continue
-        z = resampled(w, _HAZARD_DRAWS)
-        values = predicted(w, z, ask)
-        up = float((values[:, : len(states)].max(axis=1) > _LIVE_NEUTRAL).mean()) if states else 0.0
-        if "open_neutral" in names:
-            # Whatever it read just now: connect an appliance and an open neutral follows a leg.
-            up = 1.0
-        live_neutral += p * up
+    total = dict.fromkeys(Hazards.__struct_fields__, 0.0)
+    for fit, p in zip(fits, probability, strict=True):
+        site = fit.site
+        places = {site.place, site.also_place}
+        faults = {site.fault, *(fault for fault, _ in site.also)}
+        branch = bool(places & {"branch_neutral", "cord_neutral"}) or "leg_neutral_transposed" in faults
+        total["neutral_fault"] += p * branch
+        total["service_neutral_fault"] += p * ("service_neutral" in places)
+        total["feeder_neutral_fault"] += p * ("feeder_neutral" in places)
+        total["ground_open"] += p * ("ground" in places or "neutral_not_bonded" in places)
+        total["ground_current"] += p * bool(
+            places & {"leak_to_ground", "joined"} or faults & {"neutral_ground_transposed"}
+        )
+        total["false_ground"] += p * ("joined" in places)
+        total["leg_live"] += p * (site.place not in {"supply_lost", "breaker"})
+        up, crossed = float(branch), "leg_ground_transposed" in faults
+        earth = float("service_neutral" in places)
+        if p >= _LISTED and len(fit.x) and ask:
+            x = some_of(fit, _HAZARD_DRAWS)
+            values = predicted(fit, x, ask, bare)
+            n, count = len(states) if supply.neutral else 0, len(states)
+            if n:
+                up = float((values[:, :n].max(axis=1) > _LIVE_NEUTRAL).mean())
+            if "branch_neutral" in places or "cord_neutral" in places:
+                # Whatever it read just now: connect an appliance and an open neutral follows a leg.
+                opened = (
+                    float(
+                        (
+                            fit.severities()[evenly(fit.weights(), _HAZARD_DRAWS), 0] > math.log(PRIORS.open_resistance)
+                        ).mean()
+                    )
+                    if site.spans and site.conductor == "N"
+                    else 1.0
+                )
+                up = max(up, opened)
+            if count:
+                earth = float((values[:, n : n + count].max(axis=1) > _LIVE_NEUTRAL).mean())
+            if heavy:
+                currents = values[:, n + count :].reshape(len(x), len(carrying), len(heavy)).max(axis=2)
+                ohms = np.column_stack([path_ohms(fit, x, c, ("branch", "cord"), bare) for c in carrying])
+                bad = np.array([_severity(fit, c, ("branch", "cord")) for c in carrying])
+                for name, level, sound in (("heat_above_5_watts", _WARM, usual), ("heat_above_30_watts", _HOT, most)):
+                    # A long sound run is above the usual too: urgent is only what no sound run explains.
+                    placed = np.where(bad, ohms, np.maximum(ohms - sound, 0.0))
+                    total[name] += p * float(((placed * currents**2).max(axis=1) > level).mean())
+        total["neutral_above_30_volts"] += p * up
+        total["earth_above_30_volts"] += p * earth
         bonded = supply.frame_bonded_to_neutral
-        through_frame = up if bonded or (bonded is None and supply.equipment_ground == "absent") else 0.0
-        if "leg_ground_transposed" in names:
-            through_frame = 1.0
-        elif "open_ground" in names and names & {"open_neutral"}:
-            through_frame = max(through_frame, up if bonded is None else through_frame)
-        frame += p * through_frame
-        if heavy:
-            currents = values[:, len(states) :]
-            ohms, faulted = _paths(w, z, (*legs, "N"))
-            warm += p * float((_heat(ohms, faulted, currents, usual) > _WARM).mean())
-            # A long sound run is above the usual too: urgent is only what no sound run explains.
-            hot += p * float((_heat(ohms, faulted, currents, most) > _HOT).mean())
-    return Hazards(
-        neutral_above_30_volts=min(live_neutral, 1.0),
-        neutral_fault=min(neutral, 1.0),
-        service_neutral_fault=min(service, 1.0),
-        frame_live=min(frame, 1.0),
-        heat_above_5_watts=min(warm, 1.0),
-        heat_above_30_watts=min(hot, 1.0),
-        leg_live=min(leg_live, 1.0),
-    )
-
-
-def _paths(weighed: Weighed, z: FloatArray, conductors: Sequence[Conductor]) -> tuple[FloatArray, NDArray[np.bool_]]:
-    """Resistances from the panel to the terminals, shape (N, conductors) [ohm], and which of them are faulted."""
-    local = [mirror(c) if weighed.hypothesis.mirrored else c for c in conductors]
-    drawn = only(weighed, z)
-    ohms = np.column_stack([path_resistance(drawn, c, to_terminals=True) for c in local])
-    bad = {s.conductor for s in weighed.hypothesis.series if s.section != "service"}
-    return ohms, np.array([c in bad for c in local])
-
-
-def _heat(ohms: FloatArray, faulted: NDArray[np.bool_], currents: FloatArray, sound: float) -> FloatArray:
-    """Most heat at one place in any of the conductors in any loaded state, for each draw; shape (N,) [W].
-
-    Of a path that passes as sound, what it has beyond `sound` [ohm] may all sit in one joint.
-    """
-    placed = np.where(faulted, ohms, np.maximum(ohms - sound, 0.0))
-    most: FloatArray = (placed[:, None] * currents.reshape(ohms.shape[0], -1, ohms.shape[1]) ** 2).max(axis=(1, 2))
-    return most
+        through = up if bonded or (bonded is None and supply.equipment_ground == "absent") else 0.0
+        if crossed:
+            through = 1.0
+        elif "ground" in places and branch:
+            through = max(through, up if bonded is None else through)
+        elif site.place == "leak_to_ground":
+            through = max(through, 0.0)
+        total["frame_live"] += p * through
+    return Hazards(**{name: min(value, 1.0) for name, value in total.items()})

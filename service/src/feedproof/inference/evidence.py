@@ -1,177 +1,147 @@
 """What each reading says beside all the others: for the finding, against a sound supply."""
 
 import math
-from collections.abc import Sequence
+from typing import NamedTuple
 
 import numpy as np
 
-from feedproof.circuit.compiling import compiled
-from feedproof.circuit.lanes import LANES, room
-from feedproof.inference.arrays import Program, make_climbing_work
-from feedproof.inference.forward import PROXIMITY, FloatArray
-from feedproof.inference.laplace import CLOSE, Rules, climb_lanes
-from feedproof.inference.likelihood import Observations, contact_density, log_likelihood, signal_probability
-from feedproof.inference.modes import STEPS
+from feedproof.circuit.forward import PROXIMITY, FloatArray
+from feedproof.inference.fit import COUNT, Fit, spread_evenly
+from feedproof.inference.laplace import densities_of, linearized, search, shown_by
+from feedproof.inference.likelihood import Observations, Readings, signal_probability
 from feedproof.inference.outcome import ReadingEvidence
-from feedproof.inference.points import NORMAL_POINTS
-from feedproof.inference.quantiles import quantiles
+from feedproof.inference.queries import quantiles
 from feedproof.inference.scene import Scene
-from feedproof.inference.weigh import Fit, Weighed
 from feedproof.instruments.typical import LOW_IMPEDANCE_BELOW
 from feedproof.readings import Voltmeter
 
 _UNITS = {"voltage": "V", "current": "A", "resistance": "ohm", "proximity": "1"}
-_BITS = 1.0 / math.log(2.0)
-#: Student's law with four degrees of freedom as a normal over the root of a chi-square, itself four normals.
-_STUDENT: FloatArray = NORMAL_POINTS[:, 34] / np.sqrt((NORMAL_POINTS[:, 30:34] ** 2).mean(axis=1))
+_AGAIN = np.array([[0, 1, 0, 10, 1]])
+_AWAY = 1e9
+_FEW = 15.0
 
 
-def evidence_without(found: Fit) -> FloatArray:
-    """Laplace's approximation of the evidence of all readings but one, for each one.
-
-    Parameters
-    ----------
-    found : Fit
-        A hypothesis with its modes.
-
-    Returns
-    -------
-    ndarray, shape (R,)
-        In the program's order [nat].
-    """
-    mode = found.modes[int(np.argmax(found.log_mass))]
-    return _evidence_without(found.built.program, found.observations, mode)
+def _count(o: Observations) -> int:
+    return len(o.kind) if (o.twin == -1).all() else int((o.twin >= 0).sum())
 
 
-@compiled
-def _evidence_without(program: Program, observations: Observations, mode: FloatArray) -> FloatArray:
-    count, size = observations.kind.size, mode.size
-    work, result = make_climbing_work(program), np.zeros(count)
-    z, factor, height = room(size), room(size * size).reshape(size, size, LANES), room(1)
-    climbing, without = np.ones(LANES, np.int64), np.full(LANES, -1)
-    rules = Rules(STEPS, CLOSE, -math.inf, math.inf)
-    for first in range(0, count, LANES):
-        # Side by side, each climb leaves out another reading.
-        for lane in range(LANES):
-            climbing[lane] = first + lane < count
-            without[lane] = min(first + lane, count - 1)
-            z[:, lane] = mode
-        climb_lanes(program, observations, work, z, climbing, without, factor, height, rules)
-        for lane in range(min(LANES, count - first)):
-            result[first + lane] = height[0, lane]
-            for d in range(size):
-                result[first + lane] -= math.log(factor[d, d, lane])
-    return result
+class Without(NamedTuple):
+    """What all other readings say of one."""
+
+    log_density: float
+    """Of what was read [nat]."""
+    expected: float
+    spread: float
+    """Of what the meter would show, without its own scatter [V, A, ohm]."""
 
 
-def reading_bits(finding: Fit, sound: Fit) -> list[float]:
-    """Weight of each reading, given all the others, for the finding against a sound supply.
-
-    Parameters
-    ----------
-    finding, sound : Fit
-        With their modes.
-
-    Returns
-    -------
-    list of float
-        By the reading's number in the scene [bit].
-    """
-    told = [np.empty(0), np.empty(0)]
-    for k, found in enumerate((finding, sound)):
-        told[k] = np.empty(len(found.built.order))
-        told[k][list(found.built.order)] = float(np.max(found.log_mass)) - evidence_without(found)
-    bits: list[float] = ((told[0] - told[1]) * _BITS).tolist()
-    return bits
-
-
-def expected_spans(weighed: Weighed) -> list[tuple[float, float]]:
-    """Span of nine in ten such readings, given all the others, for each; for proximity, of the chance of a signal.
-
-    Parameters
-    ----------
-    weighed : Weighed
-        A hypothesis with draws.
-
-    Returns
-    -------
-    list of tuple of float
-        Low and high end, by the reading's number in the scene [V, A, ohm; proximity 1].
-    """
-    student = np.resize(_STUDENT, weighed.log_weight.size)
-    ends = _spans(weighed.shown, weighed.log_weight, weighed.fit.observations, student).tolist()
-    rows = {reading: row for row, reading in enumerate(weighed.fit.built.order)}
-    return [(ends[rows[reading]][0], ends[rows[reading]][1]) for reading in range(len(rows))]
-
-
-@compiled
-def _spans(shown: FloatArray, log_weight: FloatArray, o: Observations, student: FloatArray) -> FloatArray:
-    """Low and high end for each reading in the program's order; shape (R, 2)."""
-    count = shown.shape[0]
-    whole = np.exp(log_weight - np.max(log_weight))
-    weights, values, shares = np.empty(count), np.empty(count), np.array([0.05, 0.95])
-    columns, result = shown.T.copy(), np.zeros((shown.shape[1], 2))
-    for r in range(shown.shape[1]):
-        expected, floor, relative = columns[r], o.floor[r], o.relative[r]
-        value, misread, elsewhere = o.value[r], o.misread[r], o.misread_density[r]
-        # Take the reading's own weight out again: what the others would have led one to expect.
-        if o.kind[r] == PROXIMITY:
-            for i in range(count):
-                values[i] = signal_probability(expected[i], floor, relative, misread, elsewhere)
-                weights[i] = whole[i] / (values[i] if value > 0.5 else 1.0 - values[i])
-        else:
-            for i in range(count):
-                scatter = math.sqrt(floor * floor + relative * relative * expected[i] * expected[i])
-                values[i] = abs(expected[i] + scatter * student[i])
-            if o.over_range[r]:
-                for i in range(count):
-                    weights[i] = whole[i] / math.exp(log_likelihood(o, r, expected[i]))
-            else:
-                for i in range(count):
-                    weights[i] = whole[i] / contact_density(value, expected[i], floor, relative, misread, elsewhere)
-        weights /= np.sum(weights)
-        result[r] = quantiles(values, weights, shares)
-    return result
-
-
-def reading_evidence(
-    scene: Scene, finding: Weighed, sound: Weighed, order: Sequence[int]
-) -> tuple[ReadingEvidence, ...]:
-    """Evidence of every reading, in the request's order.
-
-    Parameters
-    ----------
-    scene : Scene
-        Canonical readings.
-    finding, sound : Weighed
-        The finding and the sound supply, both with draws.
-    order : sequence of int
-        Index in the request of each of the scene's readings.
-
-    Returns
-    -------
-    tuple of ReadingEvidence
-        Sorted by the request's index.
-    """
-    same = finding is sound
-    in_sound = expected_spans(sound)
-    in_finding = in_sound if same else expected_spans(finding)
-    bits = [0.0] * len(order) if same else reading_bits(finding.fit, sound.fit)
+def without_each(fit: Fit) -> list[Without]:
+    """Each reading left out in turn, by climbing again without it (Laplace)."""
+    o = fit.readings[0]
+    whole = _climbed(fit, fit.readings)[0]
     found = []
-    for index, reading in enumerate(scene.readings):
-        meter = scene.meters[reading.meter]
-        current = None
-        if isinstance(meter, Voltmeter) and meter.input_impedance < LOW_IMPEDANCE_BELOW and reading.value is not None:
-            current = reading.value / meter.input_impedance
+    for reading in range(_count(o)):
+        row = fit.built.order.index(reading)
+        rows = [row] if o.twin[row] < 0 else [row, int(o.twin[row])]
+        if o.kind[row] == PROXIMITY or o.over_range[row]:
+            # Turned into one that says nothing: as probable signalling as silent.
+            misread, elsewhere, kind = o.misread.copy(), o.misread_density.copy(), o.kind.copy()
+            misread[rows] = elsewhere[rows] = 0.5
+            kind[rows] = PROXIMITY
+            less, constant = o._replace(misread=misread, misread_density=elsewhere, kind=kind), math.log(0.5)
+        else:
+            floor, misread = o.floor.copy(), o.misread.copy()
+            floor[rows], misread[rows] = _AWAY, 0.0
+            less, constant = o._replace(floor=floor, misread=misread), math.log(0.375 / _AWAY)
+        mass, x, factor = _climbed(fit, (less,) * 3)
+        expected, spread = _predicted(fit, x, factor, row)
+        found.append(Without(whole - (mass - constant), expected, spread))
+    return found
+
+
+def _climbed(fit: Fit, readings: Readings) -> tuple[float, FloatArray, FloatArray]:
+    n = fit.peak.size
+    x = np.zeros((2, n))
+    x[0] = fit.peak
+    value, mass, factor = np.full(2, -np.inf), np.full(2, -np.inf), np.zeros((2, n, n))
+    search(fit.built.program, readings, _AGAIN, x, value, mass, factor, 0.005, -np.inf, COUNT)
+    return float(mass[1]), x[1], factor[1]
+
+
+def _predicted(fit: Fit, x: FloatArray, factor: FloatArray, row: int) -> tuple[float, float]:
+    n, count = x.size, len(fit.built.order)
+    shown, jacobian = np.zeros(count), np.zeros((count, n))
+    linearized(fit.built.program, x, shown, jacobian)
+    if not n:
+        return float(shown[row]), 0.0
+    return float(shown[row]), float(np.sqrt((np.linalg.solve(np.tril(factor), jacobian[row]) ** 2).sum()))
+
+
+def spans(fit: Fit, without: list[Without]) -> list[tuple[float, float]]:
+    """Where nine in ten such readings would lie, given the others [V, A, ohm]; for proximity, chance of a signal [1].
+
+    From the draws, the reading's own weight taken out; where few draws are left of them, from the climb without it.
+    """
+    o = fit.readings[0]
+    shown = np.zeros((len(fit.x), len(o.kind)))
+    shown_by(fit.built.program, fit.x, shown)
+    normal = spread_evenly(len(fit.x), 5)[1]
+    student = normal[:, 0] / np.sqrt((normal[:, 1:5] ** 2).mean(axis=1))
+    weights = fit.weights()
+    found = []
+    densities = np.zeros(len(fit.x))
+    for reading, other in enumerate(without):
+        row = fit.built.order.index(reading)
+        expected = shown[:, row]
+        if o.twin[row] >= 0:
+            # Of either circuit of an intermittent joint.
+            expected = np.where(np.arange(len(weights)) % 2 == 0, expected, shown[:, o.twin[row]])
+        densities_of(o, row, expected, densities)
+        rest = weights if o.twin[row] >= 0 else weights * np.exp(-(densities - densities.min()))
+        few = o.twin[row] < 0 and rest.sum() ** 2 / (rest**2).sum() < _FEW
+        if few:
+            expected, rest = other.expected + other.spread * normal[:, 1], np.ones(len(weights))
+        if o.kind[row] == PROXIMITY:
+            p = np.array(
+                [
+                    signal_probability(v, o.floor[row], o.relative[row], o.misread[row], o.misread_density[row])
+                    for v in expected
+                ]
+            )
+            low, high = quantiles(p, rest, (0.05, 0.95))
+        elif o.over_range[row]:
+            low, high = quantiles(np.abs(expected), rest, (0.05, 0.95))
+        else:
+            noted = expected + student * np.hypot(o.floor[row], o.relative[row] * expected)
+            low, high = quantiles(np.abs(noted), rest, (0.05, 0.95))
+        found.append((low, high))
+    return found
+
+
+def reading_evidence(scene: Scene, finding: Fit, sound: Fit, order: tuple[int, ...]) -> tuple[ReadingEvidence, ...]:
+    """Every reading against a sound supply and against the finding, in the request's order."""
+    if not scene.readings:
+        return ()
+    for_finding = without_each(finding)
+    for_sound = for_finding if finding is sound else without_each(sound)
+    of_finding = spans(finding, for_finding)
+    of_sound = of_finding if finding is sound else spans(sound, for_sound)
+    found = []
+    for k, r in enumerate(scene.readings):
+        meter = scene.meters[r.meter]
+        low_impedance = (
+            r.kind == "voltage" and isinstance(meter, Voltmeter) and meter.input_impedance < LOW_IMPEDANCE_BELOW
+        )
+        value = 0.0 if r.value is None else r.value
         found.append(
             ReadingEvidence(
-                reading=order[index],
-                observed=float(reading.value or 0.0),
-                unit=_UNITS[reading.kind],
-                sound=in_sound[index],
-                finding=in_finding[index],
-                bits=bits[index],
-                test_current=current,
+                reading=order[k],
+                observed=value,
+                unit=_UNITS[r.kind],
+                sound=of_sound[k],
+                finding=of_finding[k],
+                bits=(for_finding[k].log_density - for_sound[k].log_density) / math.log(2.0),
+                test_current=value / meter.input_impedance if low_impedance and isinstance(meter, Voltmeter) else None,
             )
         )
     return tuple(sorted(found, key=lambda e: e.reading))

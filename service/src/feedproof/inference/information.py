@@ -1,183 +1,209 @@
-"""Mutual information between the fault and a reading not yet taken, compiled.
+"""Mutual information between what has to be decided and readings not yet taken, compiled.
 
-The outcomes of a reading are sorted into bins; each fault's share of every bin follows from its posterior
-draws and the meter's scatter. The information is how much the knowledge of the bin tells about the fault.
+Posterior draws stand for all circuits that are still possible. Each one's expected reading, with the meter's scatter
+on it, is held against all the others; how far the groups of draws then stand apart is what the reading would tell.
+A reading of a group is as probable as its draws say, smoothed by a kernel, the draw itself left out [1]_ [2]_.
 
 References
 ----------
 .. [1] D. V. Lindley, "On a measure of the information provided by an experiment", Ann. Math. Stat. 27 (1956)
    986-1005.
+.. [2] B. W. Silverman, "Density Estimation for Statistics and Data Analysis" (1986), chapter 3: the kernel's width
+   goes with the fifth root of the number of draws (from memory).
 """
 
 import math
 
 import numpy as np
 
-from feedproof.circuit.compiling import compiled, inlined
-from feedproof.inference.arrays import IntArray
-from feedproof.inference.forward import PROXIMITY, FloatArray
+from feedproof.circuit.compiling import compiled
+from feedproof.circuit.forward import PROXIMITY, FloatArray, IntArray
 from feedproof.inference.likelihood import Observations, signal_probability
 
-_BINS = 40
-#: So many of the bins' ends are even in the stretched scale.
-_EVEN = _BINS // 2 + 1
-#: Offsets, in scatters, that stand for what is read of one draw: quantiles of Student's law with four degrees
-#: of freedom at 5, 25, 50, 75 and 95 % (from tables).
-_OFFS = np.array([-2.132, -0.741, 0.0, 0.741, 2.132])
-
-
-@inlined
-def _student_cdf(t: float) -> float:
-    """Distribution of Student's law with four degrees of freedom [1]."""
-    s = t / math.sqrt(4.0 + t * t)
-    return 0.5 + 0.75 * s - 0.25 * s * s * s
+#: Offsets, in scatters, of what is read of a draw: quantiles of Student's law with four degrees of freedom at 10, 30,
+#: 50, 70 and 90 % (from tables).
+_OFFS = np.array([0.0, -1.533, 0.569, -0.569, 1.533])
 
 
 @compiled
-def bin_shares(shown: FloatArray, group: IntArray, share: FloatArray, o: Observations, edges: FloatArray) -> FloatArray:
-    """Probability of each bin under each fault.
+def likenesses(shown: FloatArray, group: IntArray, site: IntArray, share: FloatArray, o: Observations) -> FloatArray:
+    """How probable what is read of each draw is under every group.
 
     Parameters
     ----------
     shown : ndarray, shape (N, Q)
         Expected reading of every draw, for every reading in question [V, A, ohm].
-    group : ndarray, shape (N,)
-        Fault that a draw belongs to [1].
+    group, site : ndarray of int, shape (N,)
+        What a draw would have decided, and the place that it was drawn from [1].
     share : ndarray, shape (N,)
-        Weight of the draw within its fault; they sum to 1 for each [1].
+        Weight of the draw; they sum to 1 [1].
     o : Observations
         Scatter of the readings in question.
-    edges : ndarray, shape (Q, bins + 1)
-        Ends of the bins [V, A, ohm].
 
     Returns
     -------
-    ndarray, shape (Q, faults, bins)
-        Probabilities [1].
+    ndarray, shape (Q, N, N)
+        Density of reading q of draw i at draw j, in units of q's own stretched scale; of a proximity reading the
+        probability that it is as probable as not [1].
     """
-    faults = np.max(group) + 1
-    bins = edges.shape[1] - 1
-    result = np.zeros((shown.shape[1], faults, bins))
-    below = np.zeros(bins + 1)
-    for q in range(shown.shape[1]):
-        for i in range(shown.shape[0]):
-            own = result[q, group[i]]
-            if o.kind[q] == PROXIMITY:
-                p = signal_probability(shown[i, q], o.floor[q], o.relative[q], o.misread[q], o.misread_density[q])
-                own[0] += share[i] * (1.0 - p)
-                own[1] += share[i] * p
-                continue
-            narrowness = 1.0 / math.sqrt(o.floor[q] ** 2 + (o.relative[q] * shown[i, q]) ** 2)
-            for b in range(1, bins):
-                below[b] = _student_cdf((edges[q, b] - shown[i, q]) * narrowness)
-            below[bins] = 1.0
-            told, anywhere = share[i] * (1.0 - o.misread[q]), share[i] * o.misread[q] / bins
-            for b in range(bins):
-                own[b] += told * (below[b + 1] - below[b]) + anywhere
-    return result
+    count, questions = shown.shape
+    places = np.max(site) + 1
+    found = np.zeros((questions, count, count))
+    at, width, read = np.empty(count), np.empty(count), np.empty(count)
+    for q in range(questions):
+        if o.kind[q] == PROXIMITY:
+            for j in range(count):
+                p = signal_probability(shown[j, q], o.floor[q], o.relative[q], o.misread[q], o.misread_density[q])
+                for i in range(count):
+                    found[q, i, j] = p
+            continue
+        unit = 4.0 * o.floor[q]
+        for j in range(count):
+            at[j] = math.asinh(shown[j, q] / unit)
+            width[j] = math.sqrt(o.floor[q] ** 2 + (o.relative[q] * shown[j, q]) ** 2) / math.sqrt(
+                shown[j, q] ** 2 + unit * unit
+            )
+        low, high = np.min(at), np.max(at)
+        for j in range(count):
+            read[j] = abs(at[j] + _OFFS[j % _OFFS.size] * width[j])
+        for s in range(places):
+            n, mean, square = 0, 0.0, 0.0
+            for j in range(count):
+                if site[j] == s:
+                    n += 1
+                    mean += at[j]
+                    square += at[j] * at[j]
+            if n > 1:
+                spread = max(square / n - (mean / n) ** 2, 0.0)
+                own = 0.8 * spread * n**-0.4
+                for j in range(count):
+                    if site[j] == s:
+                        width[j] = math.sqrt(width[j] ** 2 + own)
+        # A misread may show anything.
+        anything = o.misread[q] / (high - low + 4.0)
+        for j in range(count):
+            narrow = 1.0 / width[j]
+            for i in range(count):
+                z = (read[i] - at[j]) * narrow
+                t = 1.0 + 0.25 * z * z
+                found[q, i, j] = (1.0 - o.misread[q]) * 0.375 * narrow / (t * t * math.sqrt(t)) + anything
+    return found
 
 
 @compiled
-def information(shares: FloatArray, probability: FloatArray) -> float:
-    """Mutual information between fault and bin [bit].
+def information(like: FloatArray, second: FloatArray, group: IntArray, share: FloatArray) -> float:
+    """Mutual information between group and one reading, or two together [bit].
 
     Parameters
     ----------
-    shares : ndarray, shape (faults, bins)
-        Probability of each bin under each fault [1].
-    probability : ndarray, shape (faults,)
-        Of the faults [1].
+    like : ndarray, shape (N, N)
+        Of `likenesses`.
+    second : ndarray, shape (N, N)
+        Of the other reading; shape (0, 0) where there is none.
+    group : ndarray of int, shape (N,)
+        What each draw would have decided [1].
+    share : ndarray, shape (N,)
+        Weight of the draw; they sum to 1 [1].
     """
+    count = share.size
+    groups = np.max(group) + 1
+    prior, under, weight = np.zeros(groups), np.empty(groups), np.empty(groups)
+    for j in range(count):
+        prior[group[j]] += share[j]
     total = 0.0
-    for b in range(shares.shape[1]):
+    for i in range(count):
+        under[:], weight[:] = 0.0, 0.0
+        for j in range(count):
+            if j != i:
+                k = like[i, j] * second[i, j] if second.size else like[i, j]
+                under[group[j]] += share[j] * k
+                weight[group[j]] += share[j]
+        own = group[i]
+        if weight[own] <= 0.0:
+            continue
         mixed = 0.0
-        for f in range(shares.shape[0]):
-            mixed += probability[f] * shares[f, b]
-        for f in range(shares.shape[0]):
-            if shares[f, b] > 1e-300 and probability[f] > 0.0:
-                total += probability[f] * shares[f, b] * math.log(shares[f, b] / mixed)
+        for g in range(groups):
+            if weight[g] > 0.0:
+                under[g] /= weight[g]
+                mixed += prior[g] * under[g]
+        if under[own] > 0.0 and mixed > 0.0:
+            total += share[i] * math.log(under[own] / mixed)
     return max(total, 0.0) / math.log(2.0)
 
 
 @compiled
-def _merged(runs: FloatArray, whole: FloatArray) -> None:
-    """Fill the whole with what stands in the rows, each in order already, in order."""
-    taken = np.zeros(runs.shape[0], np.int64)
-    for i in range(whole.size):
-        least, row = np.inf, 0
-        for k in range(runs.shape[0]):
-            if taken[k] < runs.shape[1] and runs[k, taken[k]] < least:
-                least, row = runs[k, taken[k]], k
-        whole[i] = least
-        taken[row] += 1
-
-
-@compiled
-def bin_edges(shown: FloatArray, floor: FloatArray, kind: IntArray) -> FloatArray:
-    """Ends of the bins of each reading in question: even in a stretched scale, finer near zero.
+def yes_or_no(yes: FloatArray, group: IntArray, share: FloatArray) -> float:
+    """Mutual information between group and an answer that is yes with a probability of each draw [bit].
 
     Parameters
     ----------
-    shown : ndarray, shape (N, Q)
-        Expected readings [V, A, ohm].
-    floor : ndarray, shape (Q,)
-        Scatter near zero [V, A, ohm].
+    yes : ndarray, shape (N,)
+        Probability of a yes [1].
+    group : ndarray of int, shape (N,)
+        What each draw would have decided [1].
+    share : ndarray, shape (N,)
+        Weight of the draw; they sum to 1 [1].
+    """
+    groups = np.max(group) + 1
+    prior, said = np.zeros(groups), np.zeros(groups)
+    for j in range(share.size):
+        prior[group[j]] += share[j]
+        said[group[j]] += share[j] * yes[j]
+    whole, total = np.sum(said), 0.0
+    for g in range(groups):
+        for joint, answer in ((said[g], whole), (prior[g] - said[g], 1.0 - whole)):
+            if joint > 1e-300 and answer > 0.0:
+                total += joint * math.log(joint / (prior[g] * answer))
+    return max(total, 0.0) / math.log(2.0)
+
+
+@compiled
+def gains(
+    like: FloatArray, setup: IntArray, group: IntArray, share: FloatArray, kind: IntArray
+) -> tuple[FloatArray, FloatArray, IntArray]:
+    """Information of every reading, and of the best of each setup with each further one of the same setup [bit].
+
+    Parameters
+    ----------
+    like : ndarray, shape (Q, N, N)
+        Of `likenesses`.
+    setup : ndarray of int, shape (Q,)
+        Where and in which load state a reading is taken [1].
+    group : ndarray of int, shape (N,)
+        What each draw would have decided [1].
+    share : ndarray, shape (N,)
+        Weight of the draw; they sum to 1 [1].
     kind : ndarray of int, shape (Q,)
         Kinds of the readings [1].
 
     Returns
     -------
-    ndarray, shape (Q, bins + 1)
-        From zero to beyond the largest [V, A, ohm].
+    single : ndarray, shape (Q,)
+        Of each reading [bit].
+    joint : ndarray, shape (Q,)
+        Of each together with its partner, 0 where it has none [bit].
+    partner : ndarray of int, shape (Q,)
+        The best reading of the same setup; -1: none [1].
     """
-    questions, count = shown.shape[1], shown.shape[0]
-    edges = np.zeros((questions, _BINS + 1))
-    runs, read = np.empty((_OFFS.size, count)), np.empty(count * _OFFS.size)
+    questions = like.shape[0]
+    none = np.zeros((0, 0))
+    single, joint = np.zeros(questions), np.zeros(questions)
+    partner = np.full(questions, -1)
     for q in range(questions):
         if kind[q] == PROXIMITY:
+            single[q] = yes_or_no(like[q, 0], group, share)
+        else:
+            single[q] = information(like[q], none, group, share)
+    for s in range(np.max(setup) + 1):
+        best = -1
+        for q in range(questions):
+            if setup[q] == s and kind[q] != PROXIMITY and (best < 0 or single[q] > single[best]):
+                best = q
+        if best < 0:
             continue
-        unit = 4.0 * floor[q]
-        top = math.asinh(1.1 * np.max(shown[:, q]) / unit + 4.0)
-        for b in range(_EVEN):
-            edges[q, b] = unit * math.sinh(b * top / (_EVEN - 1))
-        # Half of the ends lie where readings would fall, so that narrow differences are not lost in one bin.
-        own = np.sort(shown[:, q])
-        for k in range(_OFFS.size):
-            runs[k] = np.abs(own + floor[q] * _OFFS[k])
-            if own[0] + floor[q] * _OFFS[k] < 0.0:
-                runs[k].sort()
-        _merged(runs, read)
-        for b in range(_EVEN, _BINS + 1):
-            place = (read.size - 1) * (b - _EVEN + 1) / (_BINS - _EVEN + 2)
-            under = int(place)
-            edges[q, b] = read[under] + (place - under) * (read[under + 1] - read[under])
-        edges[q].sort()
-    return edges
-
-
-@compiled
-def parted(shares: FloatArray, probability: FloatArray) -> tuple[int, int]:
-    """The two faults that a reading tells apart best, weighed by their probabilities; −1 twice where it tells none.
-
-    Parameters
-    ----------
-    shares : ndarray, shape (faults, bins)
-        Probability of each bin under each fault [1].
-    probability : ndarray, shape (faults,)
-        Of the faults [1].
-
-    Returns
-    -------
-    tuple of int
-        Numbers of the faults, ascending [1].
-    """
-    best, first, second = 0.0, -1, -1
-    for i in range(shares.shape[0]):
-        for j in range(i + 1, shares.shape[0]):
-            overlap = 0.0
-            for b in range(shares.shape[1]):
-                overlap += math.sqrt(shares[i, b] * shares[j, b])
-            worth = math.sqrt(probability[i] * probability[j]) * (1.0 - overlap)
-            if worth > best:
-                best, first, second = worth, i, j
-    return first, second
+        for q in range(questions):
+            if q != best and setup[q] == s and kind[q] != PROXIMITY:
+                together = information(like[best], like[q], group, share)
+                if together > joint[best]:
+                    joint[best], partner[best] = together, q
+    return single, joint, partner

@@ -1,288 +1,408 @@
-"""Modes of the posterior and the Gaussians around them, compiled.
+"""Evidence of one hypothesis over its severity: nested Laplace approximation.
 
-The coordinates are standard normal a priori, so minus the logarithm of the posterior is half a sum of squares
-plus the readings' terms. Reweighted Gauss-Newton steps with step halving find its modes; the same matrix,
-I + Σ w ∇m ∇mᵀ, is the precision of the Gaussian around each.
+On a grid of severities every other unknown is climbed to its mode by Gauss-Newton steps, each node starting from its
+neighbour. The mass at a node is Laplace's, with the correction that Student's law with four degrees of freedom asks
+for: 0.1735 nat for each direction that one reading alone decides, by the readings' leverages.
+
+References
+----------
+.. [1] H. Rue, S. Martino, N. Chopin, "Approximate Bayesian inference for latent Gaussian models by using integrated
+   nested Laplace approximations", J. R. Stat. Soc. B 71 (2009) 319-392.
 """
 
 import math
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
-import numba
 import numpy as np
 
-from feedproof.circuit.compiling import called, counting_nothing, shared, within
-from feedproof.circuit.lanes import LANES, absolute, chosen, larger, load, room, store
-from feedproof.inference.arrays import IntArray, Program, Work, types_of_arguments
-from feedproof.inference.factors import cholesky_lanes, solve_lanes
-from feedproof.inference.forward import FloatArray, predict_lanes
-from feedproof.inference.likelihood import (
-    Observations,
-    empty_observations,
-    log_likelihood,
-    slopes_and_weights,
-    total_lanes,
-)
+from feedproof.circuit.compiling import compiled
+from feedproof.circuit.forward import PROXIMITY, FloatArray, IntArray, Program, Work, make_work, predict
+from feedproof.inference.likelihood import Observations, Readings, density, log_likelihood, slopes
 
-CLOSE = 1e-3
-"""A step that gains less than this is the last of a climb [nat]."""
-#: How much shorter a step becomes where it led down, and the shortest.
-_SHORTER = 0.35
-_SHORTEST = 0.01
-OUTDONE = 20.0
-"""A climb this far below the best one has hardly a part in the evidence [nat]."""
-#: After so many steps all climbs end where the best is this far below what is wanted, or further in the first steps
-#: [nat].
-_FEW = 2
-_MARGIN = 10.0
-#: Longest step of any coordinate.
-_LONGEST = 2.0
+STUDENT = 0.1735
+"""ln(3/8 sqrt(2 pi / (5/4))): by how much Laplace is low in a direction that one reading decides [nat]."""
+_LONGEST = 3.0
 
 
-@counting_nothing
-def heights(observations: Observations, shown: FloatArray, z: FloatArray, height: FloatArray) -> None:
-    """Log posterior densities of draws side by side, without the normal law's constant.
+class Scratch(NamedTuple):
+    """What a climb works on, and leaves at its end."""
+
+    shown: FloatArray
+    jacobian: FloatArray
+    slope: FloatArray
+    weight: FloatArray
+    curvature: FloatArray
+    h: FloatArray
+    step: FloatArray
+    trial: FloatArray
+    trial_shown: FloatArray
+    trial_jacobian: FloatArray
+
+
+@compiled
+def cholesky(h: FloatArray, n: int) -> bool:
+    """Lower factor in place; False where it is not positive definite.
 
     Parameters
     ----------
-    observations : Observations
-        The readings.
-    shown : ndarray, shape (R, lanes)
-        Expected readings [V, A, ohm].
-    z : ndarray, shape (D, lanes)
+    h : ndarray, shape (n, n)
+        Lower triangle of a symmetric matrix; overwritten [1].
+    n : int
+        How many rows [1].
+    """
+    for j in range(n):
+        s = h[j, j]
+        for k in range(j):
+            s -= h[j, k] * h[j, k]
+        if not s > 1e-9:
+            return False
+        s = math.sqrt(s)
+        h[j, j] = s
+        inv = 1.0 / s
+        for i in range(j + 1, n):
+            t = h[i, j]
+            for k in range(j):
+                t -= h[i, k] * h[j, k]
+            h[i, j] = t * inv
+    return True
+
+
+@compiled
+def _hessian(jacobian: FloatArray, weight: FloatArray, n: int, h: FloatArray) -> None:
+    for i in range(n):
+        for j in range(i + 1):
+            h[i, j] = 0.0
+        h[i, i] = 1.0
+    for r in range(weight.size):
+        wr = weight[r]
+        if wr == 0.0:
+            continue
+        for i in range(n):
+            g = wr * jacobian[r, i]
+            if g != 0.0:
+                for j in range(i + 1):
+                    h[i, j] += g * jacobian[r, j]
+
+
+@compiled
+def _solve_lower(h: FloatArray, n: int, b: FloatArray) -> None:
+    for i in range(n):
+        s = b[i]
+        for k in range(i):
+            s -= h[i, k] * b[k]
+        b[i] = s / h[i, i]
+
+
+@compiled
+def solve_upper(h: FloatArray, n: int, b: FloatArray) -> None:
+    """Solve by the transpose of a lower factor, in place.
+
+    Parameters
+    ----------
+    h : ndarray, shape (n, n)
+        Lower factor [1].
+    n : int
+        How many rows [1].
+    b : ndarray, shape (n,)
+        Right-hand side; overwritten [1].
+    """
+    for i in range(n - 1, -1, -1):
+        s = b[i]
+        for k in range(i + 1, n):
+            s -= h[k, i] * b[k]
+        b[i] = s / h[i, i]
+
+
+@compiled
+def make_scratch(p: Program, n: int) -> Scratch:
+    """Scratch for climbs over n coordinates."""
+    r, m = p.reading_kind.size, n + 4
+    return Scratch(
+        np.zeros(r),
+        np.zeros((r, n)),
+        np.zeros(r),
+        np.zeros(r),
+        np.zeros(r),
+        np.zeros((n, n)),
+        np.zeros(m),
+        np.zeros(m),
+        np.zeros(r),
+        np.zeros((r, n)),
+    )
+
+
+@compiled
+def climb(
+    p: Program,
+    o: Observations,
+    x: FloatArray,
+    n: int,
+    w: Work,
+    at: Scratch,
+    most: int,
+    enough: float,
+    least: float,
+    counter: IntArray,
+) -> float:
+    """Climb over the first n coordinates to a mode; the others hold.
+
+    Parameters
+    ----------
+    p : Program
+        One place on one arrangement of readings.
+    o : Observations
+        The readings, in the program's order.
+    x : ndarray, shape (D + S,)
+        Where to begin; left at the mode [1].
+    n : int
+        How many are free [1].
+    w : Work
+        Scratch.
+    at : Scratch
+        Left as it is at the mode.
+    most : int
+        Steps [1].
+    enough : float
+        End where less than this is to be gained [nat].
+    least : float
+        Climb only where it begins no lower than this [nat].
+    counter : ndarray of int, shape (1,)
+        Counts predictions [1].
+
+    Returns
+    -------
+    float
+        Logarithm of likelihood times prior, over the prior's normalization [nat].
+    """
+    step, trial = at.step, at.trial
+    for d in range(x.size):
+        trial[d] = x[d]
+    value, size, gain, steps, halvings, boost = -np.inf, 1.0, np.inf, 0, 0, 1.0
+    while True:
+        predict(p, trial, w, at.trial_shown, at.trial_jacobian, True)
+        counter[0] += 1
+        new = log_likelihood(o, at.trial_shown)
+        for d in range(n):
+            new -= 0.5 * trial[d] * trial[d]
+        rise = new - value
+        if rise > 0.0:
+            value, halvings = new, 0
+            for d in range(n):
+                x[d] = trial[d]
+            for r in range(at.slope.size):
+                at.shown[r] = at.trial_shown[r]
+                for d in range(n):
+                    at.jacobian[r, d] = at.trial_jacobian[r, d]
+            slopes(o, at.shown, at.slope, at.weight, at.curvature)
+            if rise < 0.3 * enough or steps == most or value < least:
+                break
+            if steps > 0 and size >= boost:
+                boost = min(2.0 * boost, 4.0) if rise > 0.6 * gain * boost else 1.0
+            steps += 1
+            _hessian(at.jacobian, at.weight, n, at.h)
+            if not cholesky(at.h, n):
+                break
+            for d in range(n):
+                step[d] = -x[d]
+            for r in range(at.slope.size):
+                if at.slope[r] != 0.0:
+                    for d in range(n):
+                        step[d] += at.slope[r] * at.jacobian[r, d]
+            _solve_lower(at.h, n, step)
+            gain = 0.0
+            for d in range(n):
+                gain += step[d] * step[d]
+            if gain < enough:
+                break
+            solve_upper(at.h, n, step)
+            longest = 0.0
+            for d in range(n):
+                longest = max(longest, abs(step[d]))
+            size = min(boost, _LONGEST / longest)
+        else:
+            halvings += 1
+            if halvings == 5 or value == -np.inf:
+                break
+            size *= 0.3
+            boost = 1.0
+        for d in range(n):
+            trial[d] = x[d] + size * step[d]
+    return value
+
+
+@compiled
+def mass_at(o: Observations, value: float, n: int, at: Scratch, factor: FloatArray) -> float:
+    """Logarithm of the mass round a mode that `climb` left [nat].
+
+    Parameters
+    ----------
+    o : Observations
+        The readings, in the program's order.
+    value : float
+        Logarithm of likelihood times prior there [nat].
+    n : int
+        How many coordinates are free [1].
+    at : Scratch
+        As `climb` left it.
+    factor : ndarray, shape (n, n)
+        Filled with the lower Cholesky factor of the precision [1].
+    """
+    use = at.curvature
+    _hessian(at.jacobian, use, n, factor)
+    if not cholesky(factor, n):
+        use = at.weight
+        _hessian(at.jacobian, use, n, factor)
+        cholesky(factor, n)
+    found = value
+    for d in range(n):
+        found -= math.log(factor[d, d])
+    row = at.step
+    for r in range(use.size):
+        if use[r] > 0.0 and o.kind[r] != PROXIMITY and not o.over_range[r]:
+            for d in range(n):
+                row[d] = at.jacobian[r, d]
+            _solve_lower(factor, n, row)
+            leverage = 0.0
+            for d in range(n):
+                leverage += row[d] * row[d]
+            found += STUDENT * min(leverage * use[r], 1.0) ** 2
+    return found
+
+
+@compiled
+def search(
+    p: Program,
+    readings: Readings,
+    tasks: IntArray,
+    x: FloatArray,
+    value: FloatArray,
+    mass: FloatArray,
+    factor: FloatArray,
+    enough: float,
+    stop: float,
+    counter: IntArray,
+) -> None:
+    """Climbs one after another, each from a row of `x` to a row of `x`.
+
+    Parameters
+    ----------
+    p : Program
+        The circuit.
+    readings : Readings
+        In the program's order.
+    tasks : ndarray of int, shape (T, 5)
+        Source (-1: the best of the rows before the first row that has no value yet), target, readings to climb by
+        (0 sharp, 1 faintly blurred, 2 blurred), most steps, and whether the severities are free. Held severities
+        are those of the target row. A target with a value is left alone unless a better one is found [1].
+    x : ndarray, shape (K, D + S)
+        Modes; filled [1].
+    value, mass : ndarray, shape (K,)
+        Logarithms of likelihood times prior at the modes, and of the mass round them [nat]; filled.
+    factor : ndarray, shape (K, n, n)
+        Lower Cholesky factors of the precisions, n = D or D + S; filled where climbed by sharp readings [1].
+    enough : float
+        A climb ends where less than this is to be gained [nat].
+    stop : float
+        Everything ends where the best of the first climbs is below this [nat].
+    counter : ndarray of int, shape (1,)
+        Counts predictions [1].
+    """
+    size, severities = p.size, x.shape[1] - p.size
+    w, n = make_work(p), factor.shape[1]
+    at = make_scratch(p, n)
+    now = np.zeros(x.shape[1])
+    for t in range(tasks.shape[0]):
+        source, target, by = tasks[t, 0], tasks[t, 1], tasks[t, 2]
+        if source < 0:
+            source = 0
+            for k in range(target):
+                if value[k] > value[source]:
+                    source = k
+            if value[source] < stop:
+                return
+        for d in range(size + severities):
+            now[d] = x[source, d]
+        if n == size:
+            for d in range(size, size + severities):
+                now[d] = x[target, d]
+        o = readings[by]
+        least = value[target] + 0.02 if value[target] > -np.inf else -np.inf
+        found = climb(p, o, now, n, w, at, tasks[t, 3], enough, least, counter)
+        if found > value[target]:
+            value[target] = found
+            for d in range(n):
+                x[target, d] = now[d]
+            if by == 0:
+                mass[target] = mass_at(o, found, n, at, factor[target])
+
+
+@compiled
+def shown_by(p: Program, x: FloatArray, shown: FloatArray) -> None:
+    """What meters show, for many points.
+
+    Parameters
+    ----------
+    p : Program
+        One place on one arrangement of readings.
+    x : ndarray, shape (N, D + S)
         Coordinates [1].
-    height : ndarray, shape (1, lanes)
+    shown : ndarray, shape (N, R)
+        Filled [V, A, ohm].
+    """
+    w, nothing = make_work(p), np.zeros((0, 0))
+    for i in range(x.shape[0]):
+        predict(p, x[i], w, shown[i], nothing, False)
+
+
+@compiled
+def likelihoods(o: Observations, shown: FloatArray, total: FloatArray) -> None:
+    """Log likelihood, for many predictions.
+
+    Parameters
+    ----------
+    o : Observations
+        The readings, in the program's order.
+    shown : ndarray, shape (N, R)
+        What meters would show [V, A, ohm].
+    total : ndarray, shape (N,)
         Filled [nat].
     """
-    total_lanes(observations, shown, height)
-    squares = 0.0
-    for d in range(z.shape[0]):
-        squares += load(z, d) * load(z, d)
-    store(height, 0, load(height, 0) - 0.5 * squares)
+    for i in range(shown.shape[0]):
+        total[i] = log_likelihood(o, shown[i])
 
 
-class Rules(NamedTuple):
-    """When climbs end."""
-
-    steps: int
-    """Most steps to take [1]."""
-    close: float
-    """A step that gains less than this is the last [nat]."""
-    give_up: float
-    """Where after a few steps none is nearly as high as this, nothing more is tried [nat]."""
-    behind: float
-    """After a few steps a climb that is this far below the best one ends [nat]."""
-
-
-class Footing(NamedTuple):
-    """Scratch of a climb."""
-
-    step: FloatArray
-    """shape (D, lanes)."""
-    trial: FloatArray
-    """shape (D, lanes)."""
-    told: FloatArray
-    """shape (R, D, lanes)."""
-    slope: FloatArray
-    """shape (R, lanes)."""
-    weight: FloatArray
-    """shape (R, lanes)."""
-    new: FloatArray
-    """shape (1, lanes)."""
-    reach: FloatArray
-    """shape (1, lanes)."""
-    next_step: FloatArray
-    """shape (D, lanes)."""
-    next_factor: FloatArray
-    """shape (D, D, lanes)."""
-    arrived: FloatArray
-    """1 where the slopes are those at the place itself; shape (1, lanes)."""
-    left: IntArray
-    """shape (lanes,)."""
-
-
-def _types_of_climb() -> tuple[Any, ...]:
-    """Types of the arguments of `climb_lanes`, and of its scratch."""
-    program, lanes, work, *_ = types_of_arguments(1)
-    lane, matrix, count = np.zeros((0, 0)), np.zeros((0, 0, 0)), np.zeros(0, np.int64)
-    footing = Footing(*(lane,) * 2, matrix, *(lane,) * 4, lane, matrix, lane, count)
-    given = empty_observations(0), count, matrix, Rules(0, 0.0, 0.0, 0.0), footing
-    seen, each, matrices, rules, scratch = (numba.typeof(x) for x in given)
-    return program, seen, work, lanes, each, each, matrices, lanes, rules, scratch
-
-
-@counting_nothing
-def _unheard(o: Observations, without: IntArray, shown: FloatArray, height: FloatArray) -> None:
-    """Take out of each height what the reading says that its climb leaves out."""
-    for lane in range(LANES):
-        if without[lane] >= 0:
-            height[0, lane] -= log_likelihood(o, without[lane], shown[without[lane], lane])
-
-
-@counting_nothing
-def _aim(observations: Observations, z: FloatArray, work: Work, without: IntArray, footing: Footing) -> None:
-    """Step that the slopes ask for, and the factor of the precision there: `next_step` and `next_factor`."""
-    shown, jacobian = work.shown, work.jacobian
-    told, slope, weight = footing.told, footing.slope, footing.weight
-    step, factor = footing.next_step, footing.next_factor
-    size, count = z.shape[0], observations.kind.size
-    for r in range(count):
-        slopes_and_weights(observations, r, shown, slope, weight)
-    for lane in range(LANES):
-        if without[lane] >= 0:
-            slope[without[lane], lane] = weight[without[lane], lane] = 0.0
-    for r in range(count):
-        for d in range(size):
-            store(told, (r, d), load(weight, r) * load(jacobian, (r, d)))
-    for i in range(size):
-        total = -load(z, i)
-        for r in range(count):
-            total += load(slope, r) * load(jacobian, (r, i))
-        store(step, i, total)
-        for j in range(i + 1):
-            total = 1.0 if i == j else 0.0
-            for r in range(count):
-                total += load(told, (r, i)) * load(jacobian, (r, j))
-            store(factor, (i, j), total)
-    cholesky_lanes(factor)
-    solve_lanes(factor, step)
-
-
-@counting_nothing
-def _climb_lanes(
-    program: Program,
-    observations: Observations,
-    work: Work,
-    z: FloatArray,
-    climbing: IntArray,
-    without: IntArray,
-    factor: FloatArray,
-    height: FloatArray,
-    rules: Rules,
-    footing: Footing,
-) -> None:
-    """As `climb_lanes`, which calls this by its address."""
-    size, steps = z.shape[0], rules.steps
-    shown, jacobian, every = work.shown, work.jacobian, program.every
-    step, trial, next_step, next_factor = footing.step, footing.trial, footing.next_step, footing.next_factor
-    new, left, reach, arrived = footing.new, footing.left, footing.reach, footing.arrived
-    for lane in range(LANES):
-        left[lane] = climbing[lane]
-    store(reach, 0, 1.0)
-    store(arrived, 0, 1.0)
-    predict_lanes(program, z, work, shown, jacobian, every, True)
-    heights(observations, shown, z, height)
-    _unheard(observations, without, shown, height)
-    for turn in range(steps):
-        _aim(observations, z, work, without, footing)
-        # A climb that did not arrive where it was tried keeps the step that it has.
-        there = load(arrived, 0)
-        for i in range(size):
-            store(step, i, chosen(there, load(next_step, i), load(step, i)))
-            for j in range(i + 1):
-                store(factor, (i, j), chosen(there, load(next_factor, (i, j)), load(factor, (i, j))))
-        # A coordinate is of unit size a priori: no single step leaves the region the slopes were taken in.
-        longest = _LONGEST
-        for d in range(size):
-            longest = larger(longest, absolute(load(step, d)))
-        length = load(reach, 0) * (_LONGEST / longest)
-        for d in range(size):
-            store(trial, d, load(z, d) + length * load(step, d))
-        predict_lanes(program, trial, work, shown, jacobian, every, True)
-        heights(observations, shown, trial, new)
-        _unheard(observations, without, shown, new)
-        best, moving = -math.inf, 0
-        for lane in range(LANES):
-            best = max(best, height[0, lane])
-        for lane in range(LANES):
-            arrived[0, lane] = 0.0
-            if left[lane] == 0:
-                continue
-            gained = new[0, lane] - height[0, lane]
-            if gained > 0.0:
-                arrived[0, lane] = 1.0
-                height[0, lane] = new[0, lane]
-                reach[0, lane] = min(1.0, reach[0, lane] / _SHORTER)
-                for d in range(size):
-                    z[d, lane] = trial[d, lane]
-            else:
-                # A shorter step in the next turn.
-                reach[0, lane] *= _SHORTER
-            settled = 0.0 <= gained < rules.close or reach[0, lane] < _SHORTEST
-            if settled or (turn >= _FEW and height[0, lane] < best - rules.behind):
-                left[lane] = 0
-            moving += left[lane]
-        if moving == 0 or (turn >= _FEW and best < rules.give_up - _MARGIN * (1.0 + steps / turn)):
-            break
-
-
-_typed = shared(_climb_lanes, (_types_of_climb(),), "climb_lanes")
-
-
-@called
-def _climb_once(
-    _: object,
-    program: Program,
-    observations: Observations,
-    work: Work,
-    z: FloatArray,
-    climbing: IntArray,
-    without: IntArray,
-    factor: FloatArray,
-    height: FloatArray,
-    rules: Rules,
-    footing: Footing,
-) -> object:
-    return _typed(program, observations, work, z, climbing, without, factor, height, rules, footing)
-
-
-@within
-def climb_lanes(
-    program: Program,
-    observations: Observations,
-    work: Work,
-    z: FloatArray,
-    climbing: IntArray,
-    without: IntArray,
-    factor: FloatArray,
-    height: FloatArray,
-    rules: Rules,
-) -> None:
-    """Climb to eight modes of the posterior at once, each from its own start.
+@compiled
+def linearized(p: Program, x: FloatArray, shown: FloatArray, jacobian: FloatArray) -> None:
+    """What meters show at one point, and its derivatives by the unknowns.
 
     Parameters
     ----------
-    program, observations : Program, Observations
-        Hypothesis and readings.
-    work : Work
-        Scratch, from `make_climbing_work`.
-    z : ndarray, shape (D, lanes)
-        Starts on entry, modes on return [1].
-    climbing : ndarray of int, shape (lanes,)
-        1 where to climb; the others stay where they are [1].
-    without : ndarray of int, shape (lanes,)
-        Reading that each climb leaves out, −1 for none [1].
-    factor : ndarray, shape (D, D, lanes)
-        Filled: Cholesky factors of the precisions at the modes, or where the last step to them began, lower triangles
-        [1].
-    height : ndarray, shape (1, lanes)
-        Filled: log posterior densities at the modes, without the normal law's constant [nat].
-    rules : Rules
-        When the climbs end.
+    p : Program
+        One place on one arrangement of readings.
+    x : ndarray, shape (D + S,)
+        Coordinates [1].
+    shown : ndarray, shape (R,)
+        Filled [V, A, ohm].
+    jacobian : ndarray, shape (R, n)
+        Filled: by the first n coordinates [V, A, ohm].
     """
-    size, count = z.shape[0], observations.kind.size
-    told, next_factor = room(count * size).reshape(count, size, LANES), room(size * size).reshape(size, size, LANES)
-    scratch = Footing(
-        room(size),
-        room(size),
-        told,
-        room(count),
-        room(count),
-        room(1),
-        room(1),
-        room(size),
-        next_factor,
-        room(1),
-        np.zeros(LANES, np.int64),
-    )
-    _climb_once(program, observations, work, z, climbing, without, factor, height, rules, scratch)
+    predict(p, x, make_work(p), shown, jacobian, True)
+
+
+@compiled
+def densities_of(o: Observations, row: int, shown: FloatArray, found: FloatArray) -> None:
+    """Log density of one reading, for many predictions.
+
+    Parameters
+    ----------
+    o : Observations
+        The readings, in the program's order.
+    row : int
+        Which reading [1].
+    shown : ndarray, shape (N,)
+        What its meter would show [V, A, ohm].
+    found : ndarray, shape (N,)
+        Filled [nat].
+    """
+    for i in range(shown.size):
+        found[i] = density(o, row, shown[i])[0]

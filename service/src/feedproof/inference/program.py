@@ -1,496 +1,266 @@
-"""From a hypothesis and a scene to the arrays that the compiled model runs on.
+"""From a place and an arrangement of readings to the arrays that the forward model runs on."""
 
-One place decides which unknowns a hypothesis has. An unknown that cannot move any of the readings by more than
-a small part of their scatter (a sound joint's milliohms when no load runs, a stray across conductors that are
-both held) is set to its median instead of being carried along.
-"""
-
-import cmath
 import math
-from collections.abc import Sequence
 from functools import lru_cache
 
 import numpy as np
 from msgspec import Struct
 
-from feedproof.circuit import topology as net
-from feedproof.circuit.reduction import reduce_circuits
-from feedproof.faults.hypotheses import Hypothesis
-from feedproof.faults.priors import PRIORS, Priors
-from feedproof.inference.arrays import Program, rows_of_largest
-from feedproof.inference.forward import (
+from feedproof.circuit.forward import (
     CURRENT,
+    DEAD,
+    FIXED,
+    HIGH,
+    LOW,
     NEUTRAL_DURING,
-    NORMAL,
     PROXIMITY,
     RESISTANCE,
-    TRUNCATED,
-    UNIFORM,
+    SOUND,
     VOLTAGE,
+    ComplexArray,
+    Program,
 )
-from feedproof.inference.laws import tabulated
-from feedproof.inference.likelihood import Observations, empty_observations
-from feedproof.inference.normal import normal_cdf
-from feedproof.inference.runs import explained_resistance, sound_run
+from feedproof.faults.places import Site
+from feedproof.faults.priors import PRIORS, Priors
+from feedproof.faults.severities import working
+from feedproof.inference.branch import appliance, path, strays
+from feedproof.inference.draft import METALWORK, S1, S2, X0, Draft, Node
 from feedproof.inference.scene import Scene, SceneReading
-from feedproof.instruments.scatter import gain_spread, meter_admittance, scatter_floor, scatter_relative
+from feedproof.inference.upstream import feeder, service
+from feedproof.instruments.scatter import gain_spread, meter_admittance
 from feedproof.readings import ClampAmmeter, Conductor, Ohmmeter, ProximityDetector, Voltmeter
 
-Key = tuple[str | int, ...]
+KIND = {
+    "voltage": VOLTAGE,
+    "current": CURRENT,
+    "resistance": RESISTANCE,
+    "proximity": PROXIMITY,
+    "neutral": VOLTAGE,
+    "neutral_during": NEUTRAL_DURING,
+    "earth": VOLTAGE,
+}
 
-NOMINAL = 120.0
-#: Series resistances that are tried for the detection limits [ohm].
-PROBE_RANGE = (0.02, 1.0e9)
-_KIND = {"voltage": VOLTAGE, "current": CURRENT, "resistance": RESISTANCE, "proximity": PROXIMITY}
-_PAIRS = (("L1", "L2"), ("L1", "N"), ("L1", "G"), ("L2", "N"), ("L2", "G"), ("N", "G"))
-#: How far out an unknown load may lie [standard deviations].
-_FARTHEST = 6.0
-_HEAVY = ("running", "test_load")
-
-
-class SeriesTerm(Struct, frozen=True):
-    """One resistance on a conductor's path: `exp(unknown)`, or a constant."""
-
-    section: str
-    coordinate: int
-    """Coordinate of its logarithm; −1: constant."""
-    resistance: float
-    """The constant [ohm]."""
+Row = tuple[int, int, SceneReading]
+"""Circuit, number among the readings asked for, and the reading."""
 
 
 class Built(Struct, frozen=True, kw_only=True):
-    """A compiled hypothesis with the names of what is in it."""
+    """A program with the names of what is in it."""
 
     program: Program
-    keys: tuple[Key, ...]
-    """Name of each coordinate: the same unknown has the same name in every program."""
+    keys: tuple[str, ...]
     order: tuple[int, ...]
-    """The program's reading r is number order[r] of the readings asked for."""
-    series: dict[Conductor, tuple[SeriesTerm, ...]]
-    """Resistances on the way from the panel, downstream order."""
-    shape: tuple[int, ...]
-    """Coordinates, elements, readings, and rows of the largest circuit: programs of one shape need the same scratch."""
+    """The program's reading r is number order[r] of those asked for."""
+    series: dict[Conductor, tuple[tuple[str, int, float, int], ...]]
+    """By conductor: (section, unknown or -1, sound resistance or its median, severity or -1), downstream order."""
 
 
-class _Builder:
-    """Collects unknowns and branch elements; the only state is the lists that become arrays."""
+def _supply(d: Draft) -> list[float]:
+    p = d.p
+    low, high = (math.log(x) for x in p.supply_range)
+    if d.site.level == "low":
+        return [LOW, -1.0, low, *working(d.site.spans[0]), 0.0]
+    if d.site.level == "high":
+        return [HIGH, -1.0, high, *working(d.site.spans[0]), 0.0]
+    return [SOUND, d.unknown("supply"), low, high, *p.supply_logit]
 
-    def __init__(self, hypothesis: Hypothesis, scene: Scene, readings: Sequence[SceneReading], priors: Priors) -> None:
-        self.hypothesis, self.scene, self.priors = hypothesis, scene, priors
-        self.readings = readings
-        self.keys: dict[Key, int] = {}
-        self.coordinates: list[tuple[int, float, float, float, float]] = []
-        self.circuits = sorted({(r.state, r.kind != "resistance") for r in readings})
-        self.base = np.zeros((len(self.circuits), net.EDGE_COUNT), np.complex128)
-        self.elements: list[tuple[int, int, complex, list[tuple[int, complex]]]] = []
-        self.series: dict[Conductor, list[SeriesTerm]] = {"L1": [], "L2": [], "N": [], "G": []}
-        self.landing = {"L1": "L1", "L2": "L2", "N": "N", "G": "G"} | dict(hypothesis.landing)
-        self.omega = 2.0 * math.pi * scene.supply.frequency
-        self.shift = -1
-        self.energized = sum(1 << c for c, (_, on) in enumerate(self.circuits) if on)
-        self.everywhere = (1 << len(self.circuits)) - 1
-        self.connected = sum(1 << c for c, (s, _) in enumerate(self.circuits) if scene.states[s].kind != "disconnected")
 
-    # --- unknowns ---------------------------------------------------------------------------------------
-
-    def normal(self, key: Key, mean: float, deviation: float) -> int:
-        return self._coordinate(key, (NORMAL, mean, deviation, 0.0, 0.0))
-
-    def uniform(self, key: Key, low: float, high: float) -> int:
-        return self._coordinate(key, (UNIFORM, low, high - low, 0.0, 0.0))
-
-    def truncated(self, key: Key, mean: float, deviation: float, low: float, high: float) -> int:
-        below = normal_cdf((low - mean) / deviation)
-        width = normal_cdf((high - mean) / deviation) - below
-        return self._coordinate(key, (TRUNCATED, mean, deviation, below, width))
-
-    def _coordinate(self, key: Key, law: tuple[int, float, float, float, float]) -> int:
-        if key not in self.keys:
-            self.keys[key] = len(self.coordinates)
-            self.coordinates.append(law)
-        return self.keys[key]
-
-    # --- elements ---------------------------------------------------------------------------------------
-
-    def constant(self, a: int, b: int, admittance: complex, mask: int) -> None:
-        edge = net.edge_number(a, b)
-        for c in range(len(self.circuits)):
-            if mask >> c & 1:
-                self.base[c, edge] += admittance
-
-    def variable(self, a: int, b: int, mask: int, logarithm: complex, *terms: tuple[int, complex]) -> None:
-        if mask:
-            self.elements.append((net.edge_number(a, b), mask, logarithm, list(terms)))
-
-    # --- the parts of the circuit -------------------------------------------------------------------------
-
-    def supply(self) -> int:
-        p = self.priors
-        low, high = (math.log(x) for x in p.supply_range)
-        if self.hypothesis.band == "low":
-            return self.truncated(("supply", "low"), low, p.low_spread, math.log(p.low_floor), low)
-        if self.hypothesis.band == "high":
-            return self.truncated(("supply", "high"), high, p.high_spread, high, math.log(p.high_ceiling))
-        return self.truncated(("supply", "sound"), math.log(p.supply_center), p.supply_spread, low, high)
-
-    def service(self) -> None:
-        p = self.priors
-        faults = {s.conductor: s.severity for s in self.hypothesis.series if s.section == "service"}
-        for conductor, source, panel in (("L1", net.S1, net.P1), ("L2", net.S2, net.P2)):
-            if self.hypothesis.band == "off":
-                low, high = (math.log(r) for r in p.breaker_open)
-                unknown = self.uniform(("off",), low, high)
-                self.variable(source, panel, self.energized, 0j, (unknown, -1.0))
-            elif conductor in faults:
-                self._series_fault(source, panel, "service", conductor, faults[conductor], self.energized)
-            else:
-                self.constant(source, panel, 1.0 / p.service_leg_resistance, self.energized)
-        if "N" in faults:
-            self._weak_service_neutral(faults["N"])
-        else:
-            self.constant(net.X0, net.PN, 1.0 / p.service_neutral_resistance, self.everywhere)
-            self.constant(net.X0, net.PN, 1.0 / p.electrode_resistance, self.everywhere)
-        if {"L1", "L2"} & set(faults):
-            # What the building has on the lost leg pulls it towards the neutral.
-            house = self.normal(("house",), math.log(p.house_resistance), p.house_spread)
-            for panel in (net.P1, net.P2):
-                self.variable(panel, net.PN, self.energized, 0j, (house, -1.0))
-
-    def _weak_service_neutral(self, severity: str) -> None:
-        """The building behind a weak service neutral, reduced to what the panel sees of it (Thevenin).
-
-        The building's own loads shift the panel's neutral by some voltage, and hold it there through the
-        parallel of those loads, the grounding electrode and what is left of the neutral.
-        """
-        p = self.priors
-        median, spread = p.open_return if severity == "open" else p.weak_return
-        remaining = self.normal(("return", severity), math.log(median), spread)
-        self.variable(net.X0, net.PN, self.everywhere, 0j, (remaining, -1.0))
-        self.shift = self.normal(("shift", severity), 0.0, p.open_shift if severity == "open" else p.weak_shift)
-
-    def _series_fault(self, a: int, b: int, section: str, conductor: str, severity: str, mask: int) -> int:
-        p = self.priors
-        if severity == "any":
-            low, high = PROBE_RANGE
-        elif severity == "open":
-            low, high = p.open_resistance, p.open_ceiling
-        else:
-            sound = p.unexplained_resistance if section != "branch" else explained_resistance(self.scene.supply.run, p)
-            low, high = sound, p.open_resistance
-        unknown = self.uniform(("fault", section, conductor), math.log(low), math.log(high))
-        self.variable(a, b, mask, 0j, (unknown, -1.0))
-        return unknown
-
-    def path(self) -> None:
-        p = self.priors
-        faults = {(s.section, s.conductor): s.severity for s in self.hypothesis.series}
-        loaded = any(on and self.scene.states[s].kind in _HEAVY for s, on in self.circuits)
-        ohms = [r for r in self.readings if r.kind == "resistance"]
-        touched = {c for r in ohms for c in r.conductors}
-        if loaded:
-            touched |= {"L1", "L2", "N"}
-        resistance, spread = sound_run(self.scene.supply.run, p)
-        absent = self.scene.supply.equipment_ground == "absent"
-        at_terminals = any(r.point == "appliance_terminals" for r in self.readings)
-        for conductor in self.series:
-            a, b = net.PANEL[conductor], net.RECEPTACLE[conductor]
-            if conductor == "G" and absent:
-                self.constant(a, b, 1.0 / p.open_ceiling, self.everywhere)
-            elif ("branch", conductor) in faults:
-                unknown = self._series_fault(a, b, "branch", conductor, faults["branch", conductor], self.everywhere)
-                self.series[conductor].append(SeriesTerm("branch", unknown, 0.0))
-            elif conductor in touched:
-                unknown = self.normal(("run", conductor), math.log(resistance), spread)
-                self.variable(a, b, self.everywhere, 0j, (unknown, -1.0))
-                self.series[conductor].append(SeriesTerm("branch", unknown, 0.0))
-            else:
-                self.constant(a, b, 1.0 / resistance, self.everywhere)
-                self.series[conductor].append(SeriesTerm("branch", -1, resistance))
-            a, b = b, net.TERMINALS[conductor]
-            if ("cord", conductor) in faults:
-                unknown = self._series_fault(a, b, "cord", conductor, faults["cord", conductor], self.connected)
-                self.series[conductor].append(SeriesTerm("cord", unknown, 0.0))
-            elif conductor in touched and at_terminals:
-                unknown = self.normal(("cord", conductor), math.log(p.cord_resistance), p.cord_spread)
-                self.variable(a, b, self.connected, 0j, (unknown, -1.0))
-                self.series[conductor].append(SeriesTerm("cord", unknown, 0.0))
-            else:
-                self.constant(a, b, 1.0 / p.cord_resistance, self.connected)
-                self.series[conductor].append(SeriesTerm("cord", -1, p.cord_resistance))
-
-    def strays(self) -> None:
-        p = self.priors
-        floating = {s.conductor for s in self.hypothesis.series if s.severity != "high" and s.section != "cord"}
-        if any(s.section == "service" and s.conductor == "N" for s in self.hypothesis.series):
-            floating.discard("N")
-        if self.hypothesis.band == "off":
-            floating |= {"L1", "L2"}
-        at_cord = {s.conductor for s in self.hypothesis.series if s.severity != "high" and s.section == "cord"}
-        read = {self.landing[c] for r in self.readings for c in r.conductors}
-        run = self.scene.supply.run
-        length = p.run_length if run.length is None else run.length
-        spread = p.run_length_spread if run.length is None else p.stray_spread
-        run_capacitance = math.log(self.omega * p.stray_capacitance * length)
-        cord_capacitance = math.log(self.omega * p.cord_stray_capacitance)
-        leakage = math.log(p.leakage_resistance)
-        for place, nodes, mask, loose, size in (
-            ("run", net.RECEPTACLE, self.everywhere, floating, run_capacitance),
-            ("wiring", net.TERMINALS, self.connected, at_cord, cord_capacitance),
-        ):
-            for first, second in _PAIRS:
-                a, b = nodes[first], nodes[second]
-                alternating = mask & self.energized
-                # Where nobody reads a floating conductor, its strays are as good as their medians.
-                if loose & read and loose & {first, second}:
-                    common = self.normal(("strays", place), 0.0, spread)
-                    own = self.normal(("stray", place, first, second), 0.0, p.pair_spread)
-                    damp = self.normal(("damp", place), 0.0, p.leakage_spread)
-                    self.variable(a, b, alternating, size + 0.5j * math.pi, (common, 1.0), (own, 1.0))
-                    self.variable(a, b, mask, -leakage, (damp, -1.0), (own, 1.0))
-                else:
-                    self.constant(a, b, 1j * math.exp(size), alternating)
-                    self.constant(a, b, math.exp(-leakage), mask)
-
-    def appliance(self) -> None:
-        p = self.priors
-        if self.scene.supply.frame_bonded_to_neutral:
-            self._load("N", "G", self.connected, complex(-math.log(p.frame_bond_resistance)))
-        one_leg = self.scene.supply.system == "single_phase_120"
-        seen: set[int] = set()
-        for state, _ in self.circuits:
-            condition = self.scene.states[state]
-            if condition.kind == "disconnected" or state in seen:
-                continue
-            seen.add(state)
-            mask = sum(1 << c for c, (s, _) in enumerate(self.circuits) if s == state)
-            for number, load in enumerate(condition.loads):
-                unknown = self.normal(
-                    ("load", state, number), 0.0, max(load.tolerance_percent, 0.01) / 100.0 / math.sqrt(3)
-                )
-                impedance = complex(load.resistance, load.reactance)
-                self._load(load.between[0], load.between[1], mask, -cmath.log(impedance), (unknown, -1.0))
-            if condition.kind == "test_load" and condition.loads:
-                continue
-            self._unknown_loads(state, mask, one_leg=one_leg, known=bool(condition.loads))
-
-    def _unknown_loads(self, state: int, mask: int, *, one_leg: bool, known: bool) -> None:
-        p = self.priors
-        running = self.scene.states[state].kind in _HEAVY
-        across = (
-            (p.running_resistance, p.running_spread) if running else (p.idle_across_resistance, p.idle_across_spread)
+@lru_cache(maxsize=8192)
+def build(site: Site, scene: Scene, readings: tuple[SceneReading, ...], priors: Priors = PRIORS) -> Built:
+    """Arrays of one place on one arrangement of readings; nothing depends on what was read."""
+    d = Draft(site, scene, readings, priors)
+    supply = _supply(d)
+    states = sorted({s for s, on, _ in d.circuits if on})
+    lean = {s: d.unknown(f"lean {s}") for s in states}
+    service(d)
+    feeder(d)
+    path(d)
+    strays(d)
+    appliance(d)
+    if any("metalwork" in r.conductors for r in readings):
+        # From bonded to the panel to hanging in the air: nobody knows.
+        u = d.unknown("metalwork")
+        median = complex(-math.log(priors.metalwork_resistance))
+        d.element(METALWORK, ("P", "G"), d.all, median, (u, -priors.metalwork_spread))
+    inject = [-1.0, 0.0, 0.0]
+    sound_feeder = d.has_feeder and not any(b.section == "feeder" for b in site.breaks)
+    if sound_feeder and any(set(r.conductors) & {"N", "G"} for r in readings):
+        stated = scene.supply.fed_from != "unknown"
+        volts, steep = (
+            (priors.feeder_drop, priors.feeder_steepness)
+            if stated
+            else (priors.unknown_feeder_drop, priors.unknown_feeder_steepness)
         )
-        side = (p.idle_resistance, p.idle_spread)
-        if running and known:
-            side = (p.running_beside_resistance, p.running_beside_spread)
-        elif running:
-            side = (p.running_auxiliary_resistance, p.running_auxiliary_spread)
-        angle = self.normal(("angle", state), 0.0, p.load_angle)
-        pairs = [("L1", "N", side, 1j)] if one_leg else [("L1", "N", side, 1j), ("L2", "N", side, -1j)]
-        if not one_leg and not known:
-            pairs.append(("L1", "L2", across, 0j))
-        for first, second, (resistance, spread), turn in pairs:
-            least = p.least_side_resistance if turn else p.least_across_resistance
-            median = math.log(resistance)
-            ends = math.log(least), median + _FARTHEST * spread
-            unknown = self.truncated(("appliance", state, first, second), median, spread, *ends)
-            terms: list[tuple[int, complex]] = [(unknown, -1.0)]
-            if turn:
-                terms.append((angle, turn))
-            self._load(first, second, mask, 0j, *terms)
+        if scene.supply.fed_from == "sub_panel_bonded":
+            volts = priors.bonded_feeder_drop
+        # Along the neutrals of feeder and service together.
+        along = priors.feeder_resistance + priors.service_neutral_resistance
+        inject = [float(d.unknown("feeder")), volts / along, steep]
+    for r in readings:
+        if (
+            r.meter >= 0
+            and r.kind in ("voltage", "current", "resistance")
+            and not isinstance(scene.meters[r.meter], ProximityDetector)
+        ):
+            d.unknown(f"gain {r.meter}")
+    copies = 2 if site.intermittent else 1
+    rows = []
+    circuit_of = {key: c for c, key in enumerate(d.circuits)}
+    for copy in range(copies):
+        for i, r in enumerate(readings):
+            rows.append((circuit_of[r.state, r.kind != "resistance", copy], copy * len(readings) + i, r))
+    rows.sort(key=lambda row: row[:2])
+    return _assembled(d, supply, lean, inject, rows)
 
-    def _load(self, first: str, second: str, mask: int, logarithm: complex, *terms: tuple[int, complex]) -> None:
-        a, b = (net.TERMINALS[self.landing[label]] for label in (first, second))
-        self.variable(a, b, mask, logarithm, *terms)
 
-    # --- readings -----------------------------------------------------------------------------------------
+def _assembled(d: Draft, supply: list[float], lean: dict[int, int], inject: list[float], rows: list[Row]) -> Built:
+    site, scene = d.site, d.scene
+    size = len(d.keys)
 
-    def reading(self, r: SceneReading) -> tuple[int, int, int, complex, int, int, int]:
-        """(kind, node a, node b, meter admittance, edge, gain coordinate, neutral asked for) of one reading."""
-        nodes = net.NODES[r.point]
-        landed = [c if r.point == "service_panel" else self.landing[c] for c in r.conductors]
-        meter = self.scene.meters[r.meter] if r.meter >= 0 else None
-        gain = -1
-        if isinstance(meter, Voltmeter | ClampAmmeter | Ohmmeter) and r.kind != "neutral_during":
-            gain = self.normal(("gain", r.meter), 0.0, gain_spread(meter))
-        load = 0j
-        if isinstance(meter, Voltmeter):
-            load = meter_admittance(meter, self.scene.supply.frequency)
-        if r.kind == "neutral":
-            return VOLTAGE, nodes[landed[0]], net.PN, 0j, -1, -1, net.PN
-        if r.kind == "neutral_during":
-            neutral = net.PN if r.point == "service_panel" else nodes[self.landing["N"]]
-            return NEUTRAL_DURING, nodes[landed[0]], nodes[landed[1]], load, -1, -1, neutral
-        if r.kind == "proximity":
-            return PROXIMITY, nodes[landed[0]], net.X0, 0j, -1, -1, net.PN
+    def index(u: int) -> int:
+        return u if u >= 0 else size + (-1 - u)
+
+    specs = []
+    asked: list[set[Node]] = [set() for _ in d.circuits]
+    for c, _, r in rows:
+        a, b, qa, qb = X0, X0, X0, X0
         if r.kind == "current":
-            upstream, downstream = self._current_edge(r, landed[0])
-            return CURRENT, upstream, downstream, 0j, net.edge_number(upstream, downstream), gain, net.PN
-        return _KIND[r.kind], nodes[landed[0]], nodes[landed[1]], load, -1, gain, net.PN
-
-    def _current_edge(self, r: SceneReading, conductor: str) -> tuple[int, int]:
-        connected = self.scene.states[r.state].kind != "disconnected"
-        if r.point == "service_panel" or not connected:
-            return net.PANEL[conductor], net.RECEPTACLE[conductor]
-        return net.RECEPTACLE[conductor], net.TERMINALS[conductor]
-
-
-@lru_cache(maxsize=2048)
-def build(hypothesis: Hypothesis, scene: Scene, readings: tuple[SceneReading, ...], priors: Priors = PRIORS) -> Built:
-    """Arrays of one hypothesis on one arrangement of readings.
-
-    Nothing here depends on what was read, only on what was asked; so callers pass scenes without values, and
-    the arrays of an arrangement that comes again are reused.
-
-    Parameters
-    ----------
-    hypothesis : Hypothesis
-        The state of the supply.
-    scene : Scene
-        Mirrored already where the hypothesis asks for it; without values.
-    readings : tuple of SceneReading
-        The readings (and quantities asked for) to predict, without values; not necessarily the scene's own.
-    priors : Priors, optional
-        The priors in force.
-
-    Returns
-    -------
-    Built
-        The program; its readings are sorted by circuit, see `Built.order`.
-    """
-    b = _Builder(hypothesis, scene, readings, priors)
-    supply = b.supply()
-    rows = [b.reading(r) for r in readings]
-    own_shift = any(s.section == "service" for s in hypothesis.series)
-    lean = [
-        b.normal(("lean", state), 0.0, priors.changing_asymmetry if own_shift else priors.leg_asymmetry) if on else -1
-        for state, on in b.circuits
+            up, down = d.node("panel", r.conductors[0]), d.node("receptacle", r.conductors[0])
+            if r.point == "appliance_terminals" and scene.states[r.state].kind != "disconnected":
+                up, down = d.node("receptacle", r.conductors[0]), d.node("appliance_terminals", r.conductors[0])
+            else:
+                up = ("Q", down[1])
+            a, b = up, down
+        elif r.kind == "proximity":
+            a = d.node(r.point, r.conductors[0])
+        elif r.kind == "neutral":
+            a, b = d.node(r.point, "N"), ("P", "G")
+        elif r.kind == "earth":
+            a, b = d.node(r.point, "N"), X0
+        else:
+            a, b = (d.node(r.point, x) for x in r.conductors)
+            if r.kind == "neutral_during":
+                qa, qb = d.node(r.point, "N"), ("P", "G")
+        specs.append((a, b, qa, qb))
+        asked[c] |= {a, b, qa, qb}
+    kept: list[list[Node]] = []
+    bases = []
+    for c in range(len(d.circuits)):
+        ends = {n for a, b, mask, *_ in d.elements if mask >> c & 1 for n in (a, b)}
+        extra = {("Q", "N")} if inject[0] >= 0.0 else set()
+        nodes, base = _reduced(d.constants[c], asked[c] | ends | extra)
+        kept.append(nodes)
+        bases.append(base)
+    most = max((len(n) for n in kept), default=FIXED)
+    base = np.zeros((len(kept), most, most), np.complex128)
+    for c, own in enumerate(bases):
+        base[c, : own.shape[0], : own.shape[0]] = own
+    place = [{n: k for k, n in enumerate(nodes)} for nodes in kept]
+    at = [
+        (c, *sorted((place[c][a], place[c][b])), e)
+        for c in range(len(kept))
+        for e, (a, b, mask, *_) in enumerate(d.elements)
+        if mask >> c & 1 and place[c][a] != place[c][b]
     ]
-    b.service()
-    b.path()
-    b.strays()
-    b.appliance()
-    circuit_of = {pair: c for c, pair in enumerate(b.circuits)}
-    where = [circuit_of[r.state, r.kind != "resistance"] for r in readings]
-    order = sorted(range(len(readings)), key=lambda i: (where[i], rows[i][1:3], i))
-    law = np.array(b.coordinates, dtype=float).reshape(-1, 5)
-    tables, which = tabulated([(kind, low, width) for kind, _, _, low, width in b.coordinates])
-    terms = [term for element in b.elements for term in element[3]]
-    counts = [len(element[3]) for element in b.elements]
+    terms = [t for e in d.elements for t in e[5]]
+    edges, constants, gains, scales, kinds, meters = [], [], [], [], [], []
+    for (c, _, r), (a, b, _, _) in zip(rows, specs, strict=True):
+        meter = scene.meters[r.meter] if r.meter >= 0 else None
+        edge, constant = -1, 0j
+        if r.kind == "current":
+            edge = next(
+                (
+                    e
+                    for e, (x, y, mask, *_) in enumerate(d.elements)
+                    if {x, y} == {a, b} and mask >> c & 1 and not d.elements[e][6]
+                ),
+                -1,
+            )
+            constant = d.constants[c].get((a, b) if a <= b else (b, a), 0j)
+        edges.append(edge)
+        constants.append(constant)
+        gain, scale = -1, 0.0
+        if isinstance(meter, Voltmeter | ClampAmmeter | Ohmmeter) and r.kind in ("voltage", "current", "resistance"):
+            gain, scale = d.keys.get(f"gain {r.meter}", -1), gain_spread(meter)
+        gains.append(gain)
+        scales.append(scale)
+        dead = site.dead_meter >= 0 and r.meter == site.dead_meter and r.kind == "voltage"
+        kinds.append(DEAD if dead else KIND[r.kind])
+        meters.append(
+            meter_admittance(meter, scene.supply.frequency)
+            if isinstance(meter, Voltmeter) and r.kind in ("voltage", "neutral_during")
+            else 0j
+        )
     ints, cplx = np.int64, np.complex128
-    element_edge = np.array([e[0] for e in b.elements], ints)
-    reading_start = np.searchsorted([where[i] for i in order], range(len(b.circuits) + 1)).astype(ints)
-    node_a, node_b, through_edge = (np.array([rows[i][k] for i in order], ints) for k in (1, 2, 4))
+    where = [row[0] for row in rows]
     program = Program(
-        reduced=reduce_circuits(
-            b.base,
-            element_edge,
-            np.array([e[1] for e in b.elements], ints),
-            reading_start,
-            node_a,
-            node_b,
-            np.array([rows[i][6] for i in order], ints),
-            np.full(len(order), net.PN),
-            through_edge,
-        ),
-        coordinate_kind=law[:, 0].astype(ints),
-        location=law[:, 1].copy(),
-        scale=law[:, 2].copy(),
-        law_tables=tables,
-        law=which,
-        supply=supply,
-        nominal=NOMINAL,
-        phasor=np.array(hypothesis.phasors, cplx),
-        energized=np.array([on for _, on in b.circuits], ints),
-        asymmetry=np.array(lean, ints),
-        shift=b.shift,
-        element_edge=element_edge,
-        every=np.ones_like(element_edge),
-        element_log=np.array([e[2] for e in b.elements], cplx),
-        term_start=np.concatenate(([0], np.cumsum(counts))).astype(ints),
-        term_coordinate=np.array([t[0] for t in terms], ints),
+        size=size,
+        element_log=np.array([e[3] for e in d.elements], cplx),
+        element_least=np.array([e[4] for e in d.elements], float),
+        element_scaled=np.array([e[6] for e in d.elements], ints),
+        term_start=np.concatenate(([0], np.cumsum([len(e[5]) for e in d.elements]))).astype(ints),
+        term_unknown=np.array([index(t[0]) for t in terms], ints),
         term_factor=np.array([t[1] for t in terms], cplx),
-        reading_start=reading_start,
-        reading_kind=np.array([rows[i][0] for i in order], ints),
-        node_a=node_a,
-        node_b=node_b,
-        meter_admittance=np.array([rows[i][3] for i in order], cplx),
-        through_edge=through_edge,
-        gain=np.array([rows[i][5] for i in order], ints),
+        position=d.position,
+        position_spread=d.p.position_spread,
+        nodes=np.array([len(n) for n in kept], ints),
+        base=base,
+        at_start=np.searchsorted([x[0] for x in at], range(len(kept) + 1)).astype(ints),
+        at_low=np.array([x[1] for x in at], ints),
+        at_high=np.array([x[2] for x in at], ints),
+        at_element=np.array([x[3] for x in at], ints),
+        phasor=np.array(site.phasors, cplx),
+        supply=np.array([supply[0], index(int(supply[1])), *supply[2:]], float),
+        lean=np.array([lean.get(s, -1) if on else -1 for s, on, _ in d.circuits], ints),
+        lean_scale=d.p.leg_asymmetry,
+        inject_node=np.array(
+            [place[c][("Q", "N")] if inject[0] >= 0.0 and d.circuits[c][1] else -1 for c in range(len(kept))], ints
+        ),
+        inject=np.array(inject, float),
+        reading_start=np.searchsorted(where, range(len(kept) + 1)).astype(ints),
+        reading_kind=np.array(kinds, ints),
+        node_a=np.array([place[c][s[0]] for c, s in zip(where, specs, strict=True)], ints),
+        node_b=np.array([place[c][s[1]] for c, s in zip(where, specs, strict=True)], ints),
+        meter=np.array(meters, cplx),
+        edge_element=np.array(edges, ints),
+        edge_constant=np.array(constants, cplx),
+        asked_a=np.array([place[c][s[2]] for c, s in zip(where, specs, strict=True)], ints),
+        asked_b=np.array([place[c][s[3]] for c, s in zip(where, specs, strict=True)], ints),
+        gain=np.array(gains, ints),
+        gain_scale=np.array(scales, float),
     )
     return Built(
         program=program,
-        keys=tuple(b.keys),
-        order=tuple(order),
-        series={c: tuple(t) for c, t in b.series.items()},
-        shape=(len(b.keys), len(b.elements), len(order), *rows_of_largest(program)),
+        keys=tuple(d.keys),
+        order=tuple(row[1] for row in rows),
+        series={c: tuple(t) for c, t in d.series.items()},
     )
 
 
-def observe(
-    scene: Scene, readings: Sequence[SceneReading], order: Sequence[int], *, inconsistent: bool, priors: Priors = PRIORS
-) -> Observations:
-    """What was read, in a program's order.
-
-    Parameters
-    ----------
-    scene : Scene
-        Its meters set the scatter.
-    readings : sequence of SceneReading
-        With their values.
-    order : sequence of int
-        `Built.order`.
-    inconsistent : bool
-        Count each reading as misread with the share of `readings_inconsistent`.
-    priors : Priors, optional
-        The priors in force.
-
-    Returns
-    -------
-    Observations
-        Arrays of shape (R,).
-    """
-    return _in_order(scene, tuple(readings), tuple(order), inconsistent, priors)
-
-
-@lru_cache(maxsize=64)
-def _in_order(
-    scene: Scene, readings: tuple[SceneReading, ...], order: tuple[int, ...], inconsistent: bool, priors: Priors
-) -> Observations:
-    """What was read: most hypotheses have it in one of few orders."""
-    whole, rows = _observed(scene, readings, inconsistent, priors), np.array(order, np.int64)
-    return Observations(
-        kind=whole.kind[rows],
-        value=whole.value[rows],
-        floor=whole.floor[rows],
-        relative=whole.relative[rows],
-        over_range=whole.over_range[rows],
-        misread=whole.misread[rows],
-        misread_density=whole.misread_density[rows],
-    )
-
-
-@lru_cache(maxsize=32)
-def _observed(scene: Scene, readings: tuple[SceneReading, ...], inconsistent: bool, priors: Priors) -> Observations:
-    """What was read, in the readings' own order: every hypothesis asks for it, one after another."""
-    o = empty_observations(len(readings))
-    misread = priors.inconsistent_share if inconsistent else priors.misread_share
-    for row, r in enumerate(readings):
-        meter = scene.meters[r.meter]
-        value = 0.0 if r.value is None else r.value
-        o.kind[row], o.value[row] = _KIND[r.kind], value
-        if isinstance(meter, ProximityDetector):
-            o.floor[row], o.relative[row] = meter.threshold, priors.proximity_steepness
-            o.misread[row], o.misread_density[row] = priors.proximity_false_signal, priors.proximity_missed_signal
-            if inconsistent:
-                o.misread[row] = o.misread_density[row] = 0.4
-            continue
-        o.floor[row], o.relative[row] = scatter_floor(meter), scatter_relative(meter)
-        o.over_range[row] = int(r.over_range)
-        o.misread[row] = misread
-        if r.kind == "voltage":
-            o.misread_density[row] = 1.0 / priors.misread_range_volts
-        elif r.kind == "current":
-            o.misread_density[row] = 1.0 / priors.misread_range_amperes
-        else:
-            o.misread_density[row] = 1.0 / (max(value, 0.1) * math.log(10.0) * priors.misread_decades_ohms)
-    return o
+def _reduced(constants: dict[tuple[Node, Node], complex], wanted: set[Node]) -> tuple[list[Node], ComplexArray]:
+    """Star-mesh elimination of every node that nothing variable touches and nobody asks for."""
+    net: dict[Node, dict[Node, complex]] = {n: {} for n in (X0, S1, S2, *wanted)}
+    for (a, b), y in constants.items():
+        for one, other in ((a, b), (b, a)):
+            around = net.setdefault(one, {})
+            around[other] = around.get(other, 0j) + y
+    fixed = [X0, S1, S2]
+    inner = sorted(n for n in net if n not in wanted and n not in fixed)
+    for n in sorted(inner, key=lambda n: ("TRQP".index(n[0]), n)):
+        around = net.pop(n)
+        total = sum(around.values())
+        others = list(around)
+        for a in others:
+            del net[a][n]
+        for i, a in enumerate(others):
+            for b in others[:i]:
+                y = around[a] * around[b] / total
+                net[a][b] = net[a].get(b, 0j) + y
+                net[b][a] = net[b].get(a, 0j) + y
+    # Sources first, then downstream: elimination goes from the end.
+    nodes = fixed + sorted((n for n in net if n not in fixed), key=lambda n: ("PQRT".index(n[0]), n))
+    base = np.zeros((len(nodes), len(nodes)), np.complex128)
+    for i, a in enumerate(nodes):
+        for j in range(i):
+            base[i, j] = net[a].get(nodes[j], 0j)
+    return nodes, base

@@ -1,255 +1,220 @@
 """Quantities that were not read, predicted from the draws of a posterior."""
 
+import math
 from collections.abc import Sequence
-from functools import lru_cache
 
-import msgspec
 import numpy as np
 
-from feedproof.circuit.compiling import compiled, direct
-from feedproof.inference.arrays import IntArray, Program, make_work
-from feedproof.inference.forward import FloatArray, predict, unknown_column
+from feedproof.circuit.forward import FloatArray, IntArray
+from feedproof.faults.places import Site, neutral_rate
+from feedproof.faults.priors import PRIORS
+from feedproof.faults.severities import working
+from feedproof.inference.fit import Fit, spread_evenly
+from feedproof.inference.laplace import shown_by
 from feedproof.inference.outcome import Interval
-from feedproof.inference.points import DIMENSIONS, NORMAL_POINTS
-from feedproof.inference.program import Built, Key, build
-from feedproof.inference.quantiles import evenly, quantiles
-from feedproof.inference.scene import Scene, SceneReading, mirror_reading, mirror_scene
-from feedproof.inference.weigh import Weighed
+from feedproof.inference.program import Built, build
+from feedproof.inference.runs import sound_run
+from feedproof.inference.scene import Scene, SceneReading
 from feedproof.readings import Conductor
 
-_LOW, _HIGH = 0.05, 0.95
-_FLUSH = 0.12
-"""An end of an interval this close to the end of what the fault's name covers, as a share of it in the
-logarithm, says that the readings do not bound the quantity on that side."""
+LOW, HIGH = 0.05, 0.95
 
 
-def resampled(weighed: Weighed, count: int) -> FloatArray:
-    """Draws of equal weight by systematic resampling.
+def evenly(weights: FloatArray, count: int) -> IntArray:
+    """Rows of so many draws of equal weight, by systematic resampling.
 
     Parameters
     ----------
-    weighed : Weighed
-        A hypothesis with draws.
+    weights : ndarray, shape (N,)
+        Of the draws [1].
     count : int
-        How many [1].
+        How many rows.
 
     Returns
     -------
-    ndarray, shape (count, D)
-        Coordinates [1].
+    ndarray of int, shape (count,)
+        Rows, ascending [1].
     """
-    return weighed.z[evenly(weighed.log_weight, count)]
+    upto = np.cumsum(weights)
+    return np.minimum(np.searchsorted(upto, (np.arange(count) + 0.5) / count * upto[-1]), len(weights) - 1)
 
 
-def some_of(weighed: Weighed, most: int) -> tuple[FloatArray, FloatArray]:
-    """All draws with their weights, or where they are many, so many of equal weight.
-
-    Parameters
-    ----------
-    weighed : Weighed
-        A hypothesis with draws.
-    most : int
-        Most draws to give [1].
-
-    Returns
-    -------
-    tuple of ndarray, shapes (N, D), (N,)
-        Coordinates, and weights that sum to 1 [1].
-    """
-    if weighed.z.shape[0] <= most:
-        return weighed.z, weighed.weights()
-    return resampled(weighed, most), np.full(most, 1.0 / most)
-
-
-def only(weighed: Weighed, z: FloatArray) -> Weighed:
-    """The same hypothesis with other draws, of equal weight.
-
-    Parameters
-    ----------
-    weighed : Weighed
-        A hypothesis.
-    z : ndarray, shape (N, D)
-        Draws [1].
-
-    Returns
-    -------
-    Weighed
-        With these draws.
-    """
-    return msgspec.structs.replace(weighed, z=z, log_weight=np.zeros(z.shape[0]))
+def some_of(fit: Fit, count: int) -> FloatArray:
+    """So many draws of equal weight [1]; shape (count, D + S)."""
+    return np.asarray(fit.x[evenly(fit.weights(), count)])
 
 
 def predicted(
-    weighed: Weighed, z: FloatArray, questions: Sequence[SceneReading], scene: Scene | None = None
+    fit: Fit, x: FloatArray, questions: Sequence[SceneReading], scene: Scene, *, beside: bool = True
 ) -> FloatArray:
     """What meters would show, or quantities would be, under given draws.
 
     Parameters
     ----------
-    weighed : Weighed
-        The hypothesis that the draws belong to.
-    z : ndarray, shape (N, D)
+    fit : Fit
+        The place that the draws belong to.
+    x : ndarray, shape (N, D + S)
         Draws [1].
     questions : sequence of SceneReading
-        In the canonical orientation.
-    scene : Scene, optional
-        Canonical, where it has more states or meters than the readings' own.
+        In the scene's states and meters.
+    scene : Scene
+        Without values; may have more states or meters than the readings' own.
+    beside : bool
+        Whether unknowns that only the questions touch are drawn from their priors; else they stay at their medians.
 
     Returns
     -------
     ndarray, shape (N, Q)
         Magnitudes in the order of the questions [V, A or ohm].
     """
-    hypothesis = weighed.hypothesis
-    if scene is None:
-        scene = weighed.fit.scene
-    elif hypothesis.mirrored:
-        scene = _turned_scene(scene)
-    asked = _turned(tuple(questions)) if hypothesis.mirrored else tuple(questions)
-    built = build(hypothesis, scene, asked)
-    shown = _shown_by(built.program, carried_over(weighed.fit.built, built, z))
-    answer = np.empty_like(shown)
-    answer[:, list(built.order)] = shown
-    return answer
+    site = neutral_rate(fit.site)
+    built = build(site, scene, (*scene.readings, *questions))
+    placed = carried(fit, built, x, beside=beside)
+    shown = np.zeros((len(x), len(built.order)))
+    shown_by(built.program, placed, shown)
+    first = len(scene.readings)
+    rows = {number: row for row, number in enumerate(built.order)}
+    return np.asarray(shown[:, [rows[first + q] for q in range(len(questions))]])
 
 
-@lru_cache(maxsize=64)
-def _turned_scene(scene: Scene) -> Scene:
-    """Scenes without values come again and again."""
-    return mirror_scene(scene)
-
-
-@lru_cache(maxsize=256)
-def _turned(questions: tuple[SceneReading, ...]) -> tuple[SceneReading, ...]:
-    return tuple(mirror_reading(q) for q in questions)
-
-
-@compiled
-def shown_by(program: Program, z: FloatArray) -> FloatArray:
-    """What meters would show, in a program's order.
+def carried(fit: Fit, built: Built, x: FloatArray, *, beside: bool = True) -> FloatArray:
+    """Draws of a fit in the coordinates of another program of the same place.
 
     Parameters
     ----------
-    program : Program
-        Hypothesis and readings.
-    z : ndarray, shape (N, D)
-        Coordinates [1].
-
-    Returns
-    -------
-    ndarray, shape (N, R)
-        Magnitudes [V, A or ohm].
-    """
-    shown = np.zeros((z.shape[0], program.reading_kind.size))
-    predict(program, z, make_work(program), shown, np.zeros((0, 0)))
-    return shown
-
-
-_shown_by = direct(shown_by)
-
-
-def carried_over(known: Built, wanted: Built, z: FloatArray) -> FloatArray:
-    """Coordinates for another program of the same hypothesis; unknowns new to it are drawn from their priors.
-
-    Parameters
-    ----------
-    known, wanted : Built
-        The program that the draws belong to, and the one to use them in.
-    z : ndarray, shape (N, D)
+    fit : Fit
+        The place that the draws belong to.
+    built : Built
+        The other program.
+    x : ndarray, shape (N, D + S)
         Draws [1].
+    beside : bool
+        Whether unknowns that only the other program has are drawn from their priors; else they stay at their medians.
 
     Returns
     -------
-    ndarray, shape (N, D')
-        Coordinates of the wanted program [1].
+    ndarray, shape (N, D' + S)
+        Draws in the other program's coordinates [1].
     """
-    return _gathered(z, _columns(known.keys, wanted.keys), NORMAL_POINTS)
+    size, own = int(built.program.size), fit.size
+    placed = np.zeros((len(x), size + x.shape[1] - own))
+    placed[:, size:] = x[:, own:]
+    at = {key: d for d, key in enumerate(fit.built.keys)}
+    fresh = [d for d, key in enumerate(built.keys) if key not in at]
+    for d, key in enumerate(built.keys):
+        if key in at:
+            placed[:, d] = x[:, at[key]]
+    if fresh and beside:
+        placed[:, fresh] = spread_evenly(len(x), len(fresh))[1]
+    return placed
 
 
-@lru_cache(maxsize=2048)
-def _columns(known: tuple[Key, ...], wanted: tuple[Key, ...]) -> IntArray:
-    """Column of the draws for each wanted coordinate; of a new one −1 minus a column of the fixed points."""
-    place = {key: d for d, key in enumerate(known)}
-    columns, fresh = [], DIMENSIONS
-    for key in wanted:
-        if key not in place:
-            fresh -= 1
-        columns.append(place.get(key, -1 - fresh % DIMENSIONS))
-    return np.array(columns, np.int64)
-
-
-@compiled
-def _gathered(z: FloatArray, columns: IntArray, points: FloatArray) -> FloatArray:
-    result = np.empty((z.shape[0], columns.size))
-    for i in range(z.shape[0]):
-        row = (7 * i + 3) % points.shape[0]
-        for d in range(columns.size):
-            result[i, d] = z[i, columns[d]] if columns[d] >= 0 else points[row, -1 - columns[d]]
-    return result
-
-
-def interval(values: FloatArray, weights: FloatArray, bound: str = "two_sided") -> Interval:
-    """Median and 90 % interval of weighted draws.
+def quantiles(values: FloatArray, weights: FloatArray, shares: Sequence[float]) -> list[float]:
+    """Weighted quantiles, interpolated between the middles of the draws' weights.
 
     Parameters
     ----------
     values, weights : ndarray, shape (N,)
-        Draws of a quantity, and their weights, which sum to 1 [1].
+        Of the draws; in any one unit, and [1].
+    shares : sequence of float
+        Between 0 and 1 [1].
+
+    Returns
+    -------
+    list of float
+        One for each share [as the values].
+    """
+    order = np.argsort(values, kind="stable")
+    v, w = values[order], weights[order]
+    middle = np.cumsum(w) - 0.5 * w
+    return [float(q) for q in np.interp(np.array(shares) * w.sum(), middle, v)]
+
+
+def interval(values: FloatArray, weights: FloatArray, bound: str = "two_sided") -> Interval:
+    """Median and 90 % interval.
+
+    Parameters
+    ----------
+    values, weights : ndarray, shape (N,)
+        Of the draws; in any one unit, and [1].
     bound : str
-        What the interval bounds.
+        As `Interval` has it.
 
     Returns
     -------
     Interval
-        In the quantity's unit [as given].
-
-    References
-    ----------
-    .. [1] S. S. Wilks, "Determination of sample sizes for setting tolerance limits", Ann. Math. Stat. 12 (1941)
-       91-96: between two order statistics of n draws lies, in expectation, the share of the distribution that they
-       are apart in rank, over n + 1. So with few effective draws the ends lie further out.
+        In the unit of the values.
     """
-    count = 1.0 / float(np.sum(np.square(weights)))
-    low_tail, high_tail = (max(0.0, 0.5 - (0.5 - tail) * (1.0 + 1.0 / count)) for tail in (_LOW, 1.0 - _HIGH))
-    low, middle, high = quantiles(values, weights, np.array((low_tail, 0.5, 1.0 - high_tail))).tolist()
-    return Interval(value=middle, low=low, high=high, bound=bound)
+    low, value, high = quantiles(values, weights, (LOW, 0.5, HIGH))
+    return Interval(value=value, low=low, high=high, bound=bound)
 
 
-def path_resistance(weighed: Weighed, conductor: Conductor, *, to_terminals: bool) -> FloatArray:
-    """Series resistance of a conductor from the panel, for each draw; shape (N,) [ohm]."""
-    built = weighed.fit.built
-    program = built.program
-    total = np.zeros(weighed.z.shape[0])
-    for term in built.series[conductor]:
-        if term.section == "cord" and not to_terminals:
-            continue
-        if term.coordinate < 0:
-            total += term.resistance
-        else:
-            total += np.exp(unknown_column(program, weighed.z, term.coordinate))
-    return total
+def _spreads(scene: Scene) -> dict[str, float]:
+    """Of a sound conductor's resistance, by section [1]."""
+    return {
+        "branch": sound_run(scene.supply.run)[1],
+        "cord": PRIORS.cord_spread,
+        "feeder": PRIORS.feeder_spread,
+        "service": PRIORS.service_spread,
+    }
 
 
-def one_sided(found: Interval, low_end: float, high_end: float) -> str:
-    """Whether an interval leans on an end of what was allowed.
+def path_ohms(fit: Fit, x: FloatArray, conductor: Conductor, sections: Sequence[str], scene: Scene) -> FloatArray:
+    """Series resistance of a conductor over some sections, for each draw [ohm]; shape (N,).
+
+    What was held fixed while fitting is drawn from its prior here, so that no interval is narrower than that.
 
     Parameters
     ----------
-    found : Interval
-        Of a positive quantity.
-    low_end, high_end : float
-        What the fault's name covers [same unit].
-
-    Returns
-    -------
-    str
-        `at_least`, `at_most` or `two_sided`.
+    fit : Fit
+        The place that the draws belong to.
+    x : ndarray, shape (N, D + S)
+        Draws [1].
+    conductor : str
+        In the scene's orientation.
+    sections : sequence of str
+        Which sections count.
+    scene : Scene
+        The arrangement.
     """
-    span = np.log(high_end / low_end)
-    up = np.log(high_end / max(found.high, low_end)) / span
-    down = np.log(max(found.low, low_end) / low_end) / span
-    if up < _FLUSH and up <= down:
-        return "at_least"
-    if down < _FLUSH:
-        return "at_most"
-    return "two_sided"
+    spread = _spreads(scene)
+    total = np.zeros(len(x))
+    for k, (section, unknown, ohm, severity) in enumerate(fit.built.series[conductor]):
+        if section not in sections:
+            continue
+        if unknown >= 0:
+            # The element's own spread is in its factor.
+            total += ohm * np.exp(spread[section] * x[:, unknown])
+        else:
+            total += ohm * np.exp(spread[section] * spread_evenly(len(x), 4)[1][:, k % 4])
+        if severity >= 0:
+            middle, scale = working(fit.site.spans[severity])
+            total += np.exp(middle + scale * x[:, fit.size + severity])
+    return total
+
+
+def path_constant(
+    built: Built, site: Site, x: FloatArray, conductor: Conductor, sections: Sequence[str], scene: Scene
+) -> float:
+    """Series resistance of a conductor over some sections at one point, what is held fixed at its median [ohm].
+
+    Parameters
+    ----------
+    built : Built
+        The program of the place.
+    site : Site
+        The place.
+    x : ndarray, shape (D + S,)
+        Coordinates [1].
+    conductor, sections, scene
+        As `path_ohms` takes them.
+    """
+    spread = _spreads(scene)
+    total = 0.0
+    for section, unknown, ohm, severity in built.series[conductor]:
+        if section in sections:
+            total += ohm * (math.exp(spread[section] * x[unknown]) if unknown >= 0 else 1.0)
+            if severity >= 0:
+                middle, scale = working(site.spans[severity])
+                total += math.exp(middle + scale * x[int(built.program.size) + severity])
+    return total

@@ -5,11 +5,12 @@ brought into one form before anything is computed; two requests that say the sam
 """
 
 from functools import lru_cache
-from typing import Literal, NamedTuple
+from typing import Any, Literal, NamedTuple, cast
 
 import msgspec
 from msgspec import Struct
 
+from feedproof.inference.outcome import Likeness
 from feedproof.readings import (
     CONDUCTORS,
     Conductor,
@@ -26,11 +27,12 @@ from feedproof.readings import (
     Supply,
 )
 
-Kind = Literal["voltage", "current", "resistance", "proximity", "neutral", "neutral_during"]
-"""The last two are asked for, never read: the neutral to the panel's grounded point, undisturbed, and while a
-voltmeter is across the stated pair."""
+Kind = Literal["voltage", "current", "resistance", "proximity", "neutral", "neutral_during", "earth"]
+"""The last three are asked for, never read: the neutral to the panel's grounded point, undisturbed, and while a
+voltmeter is across the stated pair; and to the transformer's grounded point."""
 
-_MIRROR: dict[Conductor, Conductor] = {"L1": "L2", "L2": "L1", "N": "N", "G": "G"}
+_PLACE: dict[str, int] = {name: k for k, name in enumerate((*CONDUCTORS, "metalwork"))}
+_MIRROR: dict[str, Any] = {"L1": "L2", "L2": "L1", "N": "N", "G": "G", "metalwork": "metalwork"}
 
 
 class SceneReading(Struct, frozen=True, kw_only=True, cache_hash=True):
@@ -84,7 +86,7 @@ def mirror(conductor: Conductor) -> Conductor:
 
 
 def _ordered(conductors: tuple[Conductor, ...]) -> tuple[Conductor, ...]:
-    return tuple(sorted(conductors, key=CONDUCTORS.index)) if len(conductors) > 1 else conductors
+    return tuple(sorted(conductors, key=_PLACE.__getitem__)) if len(conductors) > 1 else conductors
 
 
 def mirror_reading(reading: SceneReading) -> SceneReading:
@@ -123,7 +125,8 @@ def _places(reading: Reading) -> tuple[Kind, tuple[Conductor, ...], float, bool]
         return "current", (reading.through,), reading.value, False
     if isinstance(reading, ResistanceReading):
         return "resistance", _ordered(reading.between), reading.value, reading.over_range
-    return "voltage", _ordered(reading.between), reading.value, False
+    # Metalwork is no conductor of this circuit: a reading to it fails where the circuit is built.
+    return "voltage", _ordered(cast("tuple[Conductor, Conductor]", reading.between)), reading.value, False
 
 
 #: What things are sorted by: bytes that do not depend on how they came about.
@@ -151,6 +154,10 @@ def _taken(reading: Reading, *, turned: bool) -> _Taken:
     conductors = _ordered(tuple(_MIRROR[c] for c in places)) if turned else places
     key = _sort_key((kind, conductors, reading.point, value, over))
     return _Taken(reading, kind, conductors, value, over, key)
+
+
+def _observed(readings: ReadingSet) -> tuple[tuple[str, str], ...]:
+    return tuple(sorted({(o.code, o.where or "") for o in readings.observations}))
 
 
 def _oriented(readings: ReadingSet, nameless: dict[str, tuple[Meter, bytes]], turned: bool) -> tuple[bytes, Canonical]:
@@ -200,7 +207,7 @@ def _oriented(readings: ReadingSet, nameless: dict[str, tuple[Meter, bytes]], tu
         meters=tuple(nameless[n][0] for n in meter_names),
         states=tuple(states[n] for n in state_names),
         readings=tuple(d[2] for d in drafts),
-        observations=tuple(sorted({(o.code, o.where or "") for o in readings.observations})),
+        observations=_observed(readings),
     )
     canonical = Canonical(
         scene=scene,
@@ -231,3 +238,65 @@ def canonical_form(readings: ReadingSet) -> Canonical:
     if readings.supply.system == "single_phase_120":
         return upright[1]
     return min(upright, _oriented(readings, nameless, turned=True), key=lambda pair: pair[0])[1]
+
+
+def as_given(readings: ReadingSet) -> Canonical:
+    """A reading set as a scene in its own order and orientation.
+
+    Parameters
+    ----------
+    readings : ReadingSet
+        In SI units; a load state or a meter need not be used by any reading.
+
+    Returns
+    -------
+    Canonical
+        Never turned.
+    """
+    states, meters = tuple(readings.load_states), tuple(readings.meters)
+    return Canonical(
+        scene=Scene(
+            supply=readings.supply,
+            meters=tuple(readings.meters.values()),
+            states=tuple(SceneState(kind=s.kind, loads=s.loads) for s in readings.load_states.values()),
+            readings=tuple(
+                SceneReading(
+                    kind=kind,
+                    conductors=conductors,
+                    point=r.point,
+                    state=states.index(r.load_state),
+                    meter=meters.index(r.meter),
+                    value=value,
+                    over_range=over_range,
+                )
+                for r in readings.readings
+                for kind, conductors, value, over_range in [_places(r)]
+            ),
+            observations=_observed(readings),
+        ),
+        mirrored=False,
+        order=tuple(range(len(readings.readings))),
+        state_names=states,
+        meter_names=meters,
+    )
+
+
+def likeness(readings: ReadingSet) -> Likeness:
+    """What makes a reading set like another to the inference, for callers that have many.
+
+    Parameters
+    ----------
+    readings : ReadingSet
+        In SI units.
+
+    Returns
+    -------
+    Likeness
+        Both parts hashable.
+    """
+    canonical = canonical_form(readings)
+    rates = tuple(sorted((readings.base_rates or {}).items()))
+    return Likeness(
+        arrangement=without_values(canonical.scene),
+        content=(canonical.scene, canonical.mirrored, readings.base_rates is None, rates),
+    )

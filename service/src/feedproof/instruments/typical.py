@@ -125,6 +125,16 @@ LOAD_TOLERANCE_FROM_RESISTANCE = Figure(
     field="tolerance_percent", value=1.0, unit="%", basis=f"{PRACTICE}: a load of stated resistance"
 )
 
+OHMMETER_SHORTEST_RANGE = Figure(
+    field="value",
+    value=400.0,
+    unit="ohm",
+    basis=(
+        "OL, with the range not stated: at least where the shortest range of a continuity function ends"
+        f" ({MEMORY}); state the range with over_range to say more"
+    ),
+)
+
 
 def typical_voltmeter(input_impedance: float | None) -> TypicalMeter:
     """Kind of voltmeter by its input impedance.

@@ -17,7 +17,6 @@ from feedproof.advice.summary import (
     hazards_words,
     heading,
     if_it_holds,
-    instruction,
     neutral_condition,
     neutral_entries,
     neutral_words,
@@ -210,7 +209,7 @@ def _next(assessment: Assessment) -> str:
     if not following:
         return ""
     items = "".join(
-        f"<li><strong>{_t(instruction(reading, assessment.evidence))}</strong> "
+        f"<li><strong>{_t(reading.title)}</strong> "
         f'<span class="small">({reading.information:.2g} bit)</span><br>{_t(reading.why)}'
         f"{_list(hazards_words(assessment.next_readings, index))}</li>"
         for index, reading in enumerate(following)

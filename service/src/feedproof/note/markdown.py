@@ -16,7 +16,6 @@ from feedproof.advice.summary import (
     hazards_words,
     heading,
     if_it_holds,
-    instruction,
     neutral_condition,
     neutral_entries,
     neutral_words,
@@ -135,7 +134,7 @@ def _next(assessment: Assessment) -> list[str]:
     items = []
     for index, reading in enumerate(ahead(assessment)):
         # Not in bold: emphasis around text from outside may not close.
-        told = f"{index + 1}. {_t(instruction(reading, assessment.evidence))}. {_t(reading.why)}"
+        told = f"{index + 1}. {_t(reading.title)}. {_t(reading.why)}"
         hazards = _points((_t(hazard) for hazard in hazards_words(assessment.next_readings, index)), "   ")
         items.append(f"{told}\n{hazards}" if hazards else told)
     return ["## What to read next", "\n".join(items)] if items else []

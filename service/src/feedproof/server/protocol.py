@@ -1,11 +1,13 @@
 """HTTP/1.1 on one connection, with a bound on everything that a client decides.
 
 The server's own protocol waits for ever for a request's head, lets it grow for ever, and goes on reading a body that
-has been refused already. A client that sends slowly, or nothing, would hold its connection until it tires.
+has been refused already. A client that sends slowly, or nothing, would hold its connection until it tires. And where
+a client offers to go over to another protocol, its parser leaves the request's body unread.
 
 References
 ----------
-RFC 9112, HTTP/1.1, 9.5 (timeouts), 9.6 (closing a connection in stages). RFC 6585, 5 (431). RFC 9110, 15.5.9 (408).
+RFC 9112, HTTP/1.1, 9.5 (timeouts), 9.6 (closing a connection in stages). RFC 6585, 5 (431). RFC 9110, 7.8 (Upgrade: a
+server may ignore it), 15.5.9 (408).
 """
 
 import asyncio
@@ -13,6 +15,7 @@ from collections.abc import Callable
 from typing import Any, ClassVar, Protocol, cast
 from uuid import uuid4
 
+import httptools
 from msgspec import Struct
 from uvicorn.protocols.http.httptools_impl import STATUS_LINE, HttpToolsProtocol, RequestResponseCycle
 
@@ -70,6 +73,7 @@ class GuardedProtocol(HttpToolsProtocol):
         self._body_complete = True
         self._head_size = 0
         self._too_large = False
+        self._read_again = False
 
     # The connection
 
@@ -122,9 +126,34 @@ class GuardedProtocol(HttpToolsProtocol):
         else:
             self.transport.close()
 
+    def _feed(self, data: bytes) -> None:
+        """Give the parser what has arrived, as if nobody had offered another protocol."""
+        while True:
+            try:
+                self.parser.feed_data(data)
+            except httptools.HttpParserUpgrade as offer:
+                if not self._read_again:
+                    return
+                data = self._head_without_offer() + data[offer.args[0] :]
+                self._read_again = False
+                self.parser = httptools.HttpRequestParser(self)
+                self.parser.set_dangerous_leniencies(lenient_data_after_close=True)
+            except httptools.HttpParserError:
+                self.send_400_response("")
+                return
+            else:
+                return
+
+    def _head_without_offer(self) -> bytes:
+        """Head of the request that was read last, to be read again."""
+        line = self.parser.get_method() + b" " + self.url + b" HTTP/" + self.parser.get_http_version().encode()
+        kept = (name + b": " + value for name, value in self.headers if name != b"upgrade")
+        return b"\r\n".join((line, *kept, b"", b""))
+
     def data_received(self, data: bytes) -> None:
         """Take what has arrived."""
-        super().data_received(data)
+        self._unset_keepalive_if_required()
+        self._feed(data)
         if self._in_head and not self.transport.is_closing():
             self._head_size += len(data)
             self._await_head()
@@ -158,6 +187,10 @@ class GuardedProtocol(HttpToolsProtocol):
         if self._head_timer is not None:
             self._head_timer.cancel()
             self._head_timer = None
+        # After CONNECT there is no HTTP either, but that is not an offer.
+        self._read_again = self.parser.should_upgrade() and self.parser.get_method() != b"CONNECT"
+        if self._read_again:
+            return
         self._in_head = False
         self._body_complete = False
         super().on_headers_complete()
@@ -166,6 +199,8 @@ class GuardedProtocol(HttpToolsProtocol):
 
     def on_message_complete(self) -> None:
         """End the request."""
+        if self._read_again:
+            return
         self._body_complete = True
         if self._linger_timer is not None:
             self._linger_timer.cancel()

@@ -102,7 +102,7 @@ class Metrics:
             self.lines.labels(outcome)
         self.log_lost = self._gauge("feedproof_log_lines_lost", "Log lines that could not be written, so far.")
         self.key_failures = self._gauge(
-            "feedproof_key_file_failures", "Changed key files that could not be read, so far."
+            "feedproof_key_file_failures", "How often the key file could not be read, so far."
         )
         self._on_show: list[Callable[[], None]] = []
         self.shared = os.environ.get(SHARED, "")

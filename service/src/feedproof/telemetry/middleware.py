@@ -50,11 +50,20 @@ def _header(scope: Scope, name: bytes) -> bytes | None:
 
 
 class Telemetry:
-    """ASGI middleware round the whole application, so that 404 and 405 are counted too."""
+    """ASGI middleware round the whole application, so that 404 and 405 are counted too.
 
-    def __init__(self, app: App, metrics: Metrics) -> None:
+    Parameters
+    ----------
+    app : ASGI application
+    metrics : Metrics
+    model : str, optional
+        Version of the model, for a header of every answer.
+    """
+
+    def __init__(self, app: App, metrics: Metrics, model: str | None = None) -> None:
         self.app = app
         self.metrics = metrics
+        self.always = () if model is None else ((b"model-version", model.encode()),)
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Serve one connection."""
@@ -80,6 +89,7 @@ class Telemetry:
                 message["headers"] = [
                     *message.get("headers", ()),
                     *extra,
+                    *self.always,
                     (b"request-id", trace.request_id.encode()),
                     (b"traceparent", trace.traceparent.encode()),
                 ]

@@ -20,7 +20,6 @@ from feedproof.advice.summary import (
     hazards_words,
     heading,
     if_it_holds,
-    instruction,
     steps,
     sureness,
 )
@@ -217,7 +216,7 @@ def _cells(entry: Evidence) -> tuple[str, ...]:
 def _next(assessment: Assessment) -> list[Flowable]:
     story: list[Flowable] = []
     for index, reading in enumerate(ahead(assessment)):
-        told = f"<b>{index + 1}. {_t(instruction(reading, assessment.evidence))}</b> {_t(reading.why)} "
+        told = f"<b>{index + 1}. {_t(reading.title)}</b> {_t(reading.why)} "
         hazards = " • ".join(_t(hazard) for hazard in hazards_words(assessment.next_readings, index))
         story.append(_paragraph(f"{told}• {hazards}", 7.5))
     return [_title("What to read next"), *story] if story else []

@@ -1,0 +1,113 @@
+"""How a reading is taken, step by step: the circuit, the place, the meter, the contacts."""
+
+from feedproof.advice.wording import conductor_name, meter_kind_name, quantity
+from feedproof.inference import Prospect
+from feedproof.readings import ReadingSet
+
+_PANELS = {
+    "service_panel": "the service panel",
+    "sub_panel": "the sub-panel that feeds this circuit",
+    "panel": "the panel that feeds this circuit",
+}
+_START = {
+    "range": "Set the oven, or a large surface element, to its highest setting, and wait until it heats.",
+    "dryer": "Start the dryer on its hottest setting, and wait until drum and heater run.",
+    "water_heater": "Draw hot water until the element comes on.",
+    "air_conditioner": "Set the thermostat so that the compressor starts, and wait until it has run up.",
+    "heat_pump": "Set the thermostat so that the compressor starts, and wait until it has run up.",
+    "vehicle_charger": "Start charging at the highest current that is set.",
+    "pump": "Let the pump start, and wait until it has run up.",
+}
+_CONTACTS = {
+    "L1": "the first line contact (L1)",
+    "L2": "the second line contact (L2)",
+    "N": "the neutral contact",
+    "G": "the ground contact",
+}
+
+
+def steps(prospect: Prospect, readings: ReadingSet, meter: str) -> list[str]:
+    """Steps of one reading, in order, in plain words.
+
+    Parameters
+    ----------
+    prospect : Prospect
+        The reading.
+    readings : ReadingSet
+        The visit.
+    meter : str
+        Name of the meter.
+    """
+    return [*_circuit(prospect, readings), *_place(prospect), *_meter(prospect, meter), "Write down what it shows."]
+
+
+def _circuit(prospect: Prospect, readings: ReadingSet) -> list[str]:
+    kind = prospect.load_state_kind
+    last = {readings.load_states[r.load_state].kind for r in readings.readings if r.load_state in readings.load_states}
+    wired = readings.supply.receptacle == "hardwired"
+    if prospect.kind == "resistance":
+        return [
+            "Switch the circuit's breaker off, lock it, unplug the appliance, and let what stores energy discharge.",
+            "Show with a proven voltmeter that every contact is dead.",
+        ]
+    if kind == "disconnected":
+        if last == {"disconnected"}:
+            return ["Leave the appliance unplugged."]
+        if wired:
+            return ["Breaker off, show that it is dead, take the appliance's wires off, breaker on again."]
+        return ["If the appliance is plugged in: breaker off first, then unplug it, then breaker on again."]
+    found = []
+    if last <= {"disconnected"} and not wired:
+        found.append("If the appliance is unplugged: breaker off first, then plug it in, then breaker on again.")
+    if kind == "idle":
+        return [*found, "Do not start the appliance."]
+    if kind == "running":
+        return [*found, _START.get(readings.appliance, "Start the appliance so that it draws its full current.")]
+    load = prospect.loads[0] if prospect.loads else None
+    what = "a known load"
+    if load is not None:
+        size = quantity(abs(complex(load.resistance, load.reactance)), "ohm")
+        what = f"a known load of {size} (on 120 V, {quantity(round(14400.0 / load.resistance, -2), 'W')})"
+        what += f" between {conductor_name(load.between[0])} and {conductor_name(load.between[1])}"
+    return [
+        f"Breaker off, unplug the appliance, and put {what} in its place, through an adapter rated for the circuit.",
+        "Breaker on, and switch the load on.",
+    ]
+
+
+def _place(prospect: Prospect) -> list[str]:
+    if prospect.point in _PANELS:
+        return [
+            f"At {_PANELS[prospect.point]}: take the cover off, standing dry and to one side; nothing but the probes goes in."
+        ]
+    if prospect.point == "appliance_terminals":
+        return [
+            "With the breaker off, take off the access cover over the appliance's terminal block; breaker on again. Leave the"
+            " plug in."
+        ]
+    return []
+
+
+def _meter(prospect: Prospect, meter: str) -> list[str]:
+    pair = prospect.conductors
+    box = prospect.point in _PANELS
+    name = f"the {meter_kind_name(prospect.meter_kind)}"
+    if prospect.meter is not None and prospect.meter != prospect.meter_kind:
+        name += f" ({meter})"
+    if prospect.kind == "current":
+        return [f"Set {name} to AC amperes and close it around {conductor_name(pair[0])} alone."]
+    if prospect.kind == "proximity":
+        return [f"Prove {name} on something live, then hold it to {conductor_name(pair[0])}."]
+
+    def contact(conductor: str) -> str:
+        if box:
+            return {"N": "the neutral bar", "G": "the ground bar"}.get(conductor, f"the bar of {conductor}")
+        if prospect.point == "appliance_terminals":
+            return f"the terminal of {conductor_name(conductor)}"
+        return _CONTACTS[conductor]
+
+    mode = {"resistance": "ohms", "voltage": "AC volts"}[prospect.kind]
+    if prospect.meter_kind == "low_impedance_voltmeter":
+        mode = "AC volts, low impedance"
+    again = "Take the same reading again: set" if prospect.repeats is not None else "Set"
+    return [f"{again} {name} to {mode}. One probe on {contact(pair[0])}, the other on {contact(pair[1])}."]

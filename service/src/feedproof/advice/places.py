@@ -1,0 +1,189 @@
+"""The tree of places that a finding names, who acts on each, and what it is called.
+
+A place holds the probability of all below it; of a pair of faults, each counts for its own place. The finding is the
+narrowest place that holds what the determination asks for, so that readings which cannot part a branch from a service
+still establish a lost leg.
+"""
+
+from collections.abc import Iterable, Sequence
+from typing import Literal
+
+from msgspec import Struct
+
+from feedproof.inference import Candidate
+from feedproof.readings import Conductor, Source
+
+Party = Literal["utility", "electrician", "technician"]
+
+#: Each narrow place and the wider one that holds it.
+PARENTS: dict[str, str] = {
+    "service_leg": "leg",
+    "feeder_leg": "leg",
+    "branch_leg": "leg",
+    "cord_leg": "leg",
+    "service_neutral": "neutral",
+    "feeder_neutral": "neutral",
+    "branch_neutral": "neutral",
+    "cord_neutral": "neutral",
+    "supply_lost": "both_legs",
+    "breaker": "both_legs",
+    "other_supply_system": "supply_system",
+    "neutral_not_bonded": "supply_system",
+    "transposed": "connections",
+    "joined": "connections",
+    "legs_from_same_pole": "connections",
+    "leak_to_ground": "appliance",
+}
+#: Places without a wider one.
+TOPS = (
+    "none",
+    "leg",
+    "neutral",
+    "both_legs",
+    "ground",
+    "supply_voltage",
+    "supply_system",
+    "connections",
+    "appliance",
+    "tester",
+    "readings",
+)
+#: Places that are no fault of the supply.
+NOT_A_FAULT = frozenset({"none", "tester", "readings"})
+#: They ask for proof or for another reading, and are never established.
+NEVER_ESTABLISHED = frozenset({"tester", "readings"})
+#: A part of less is nobody's to act on [1].
+LEAST_PART = 0.05
+
+#: Up to the service point the utility's, beyond it mostly the customer's: meter socket, service conductors, main.
+_BOTH: tuple[Party, ...] = ("utility", "electrician")
+_PARTIES: dict[str, tuple[Party, ...]] = {
+    "service_leg": _BOTH,
+    "service_neutral": _BOTH,
+    "supply_lost": _BOTH,
+    "supply_voltage": _BOTH,
+    "cord_leg": ("technician",),
+    "cord_neutral": ("technician",),
+    "leak_to_ground": ("technician",),
+    "none": (),
+    "tester": (),
+    "readings": (),
+}
+
+_TITLES: dict[str, str] = {
+    "none": "No supply fault in these readings",
+    "leg": "{leg} interrupted or weak",
+    "service_leg": "{leg} bad ahead of the service panel",
+    "feeder_leg": "{leg} bad in the feeder",
+    "branch_leg": "{leg} bad between panel and outlet",
+    "cord_leg": "{leg} bad in cord, plug or terminal block",
+    "neutral": "Neutral bad",
+    "service_neutral": "Service neutral bad",
+    "feeder_neutral": "Feeder neutral bad",
+    "branch_neutral": "Branch neutral bad",
+    "cord_neutral": "Neutral bad in cord, plug or terminal block",
+    "both_legs": "Neither leg is fed",
+    "supply_lost": "No supply at the panel",
+    "breaker": "Breaker or fuse open, both legs",
+    "ground": "Equipment ground open",
+    "supply_voltage": "Supply voltage out of range",
+    "supply_system": "Not the supply system that was stated",
+    "other_supply_system": "Not the supply system that was stated",
+    "neutral_not_bonded": "Source's neutral not bonded to ground",
+    "connections": "Conductors exchanged or joined",
+    "transposed": "Conductors exchanged",
+    "joined": "Neutral and ground joined beyond the panel",
+    "legs_from_same_pole": "Both legs from one pole",
+    "appliance": "Appliance leaks to ground",
+    "leak_to_ground": "Appliance leaks to ground",
+    "tester": "Tester may be dead",
+    "readings": "Readings do not go together",
+}
+_DEGREES = {"open": "open", "high_resistance": "high resistance"}
+
+
+class Place(Struct, frozen=True, kw_only=True):
+    """A node of the tree with its conductor and what it holds."""
+
+    name: str
+    conductor: Conductor | None
+    probability: float
+    parts: tuple[tuple[str, float], ...] = ()
+    """Narrower places under it with theirs [1], most probable first."""
+
+
+def wider(place: str) -> tuple[str, ...]:
+    """A place and all that hold it, narrowest first."""
+    return (place, PARENTS[place]) if place in PARENTS else (place,)
+
+
+def narrow_places(candidate: Candidate) -> tuple[tuple[str, Conductor | None], ...]:
+    """Narrow places of a candidate with their conductors: two of a pair of faults."""
+    own = [(candidate.place, candidate.conductor)]
+    if candidate.also_place is not None and candidate.also:
+        own.append((candidate.also_place, candidate.also[0][1]))
+    return tuple(own)
+
+
+def places(candidates: Iterable[Candidate]) -> dict[tuple[str, Conductor | None], float]:
+    """Probability of every place of the tree with its conductor [1]."""
+    found: dict[tuple[str, Conductor | None], float] = {}
+    for candidate in candidates:
+        own = {(w, conductor) for narrow, conductor in narrow_places(candidate) for w in wider(narrow)}
+        for key in own:
+            found[key] = min(found.get(key, 0.0) + candidate.probability, 1.0)
+    return found
+
+
+def is_at(candidate: Candidate, place: str, conductor: Conductor | None) -> bool:
+    """Whether a candidate counts for a place."""
+    return any(place in wider(narrow) and conductor == at for narrow, at in narrow_places(candidate))
+
+
+def narrowest(candidates: Sequence[Candidate], level: float) -> Place | None:
+    """The narrowest place that holds a probability; of two alike, the more probable. None where there is none."""
+    found = places(candidates)
+    holding = [(key, p) for key, p in found.items() if p >= level]
+    if not holding:
+        return None
+    key, p = max(holding, key=lambda entry: (entry[0][0] not in set(PARENTS.values()), entry[1]))
+    return _made(key, p, found)
+
+
+def leading(candidates: Sequence[Candidate]) -> Place:
+    """The most probable narrow place."""
+    found = places(candidates)
+    key, p = max(((k, p) for k, p in found.items() if k[0] not in set(PARENTS.values())), key=lambda entry: entry[1])
+    return _made(key, p, found)
+
+
+def _made(key: tuple[str, Conductor | None], p: float, found: dict[tuple[str, Conductor | None], float]) -> Place:
+    parts = sorted(
+        ((n, q) for (n, c), q in found.items() if PARENTS.get(n) == key[0] and c == key[1]), key=lambda e: -e[1]
+    )
+    return Place(name=key[0], conductor=key[1], probability=p, parts=tuple((n, q) for n, q in parts if q >= 0.001))
+
+
+def parties(candidates: Sequence[Candidate], place: Place, source: Source) -> list[Party]:
+    """Who must act on a place: from its parts of 5 % or more."""
+    names = [name for name, p in place.parts if p >= LEAST_PART] or [place.name]
+    wanted: set[Party] = set()
+    for name in names:
+        wanted |= set(_PARTIES.get(name, ("electrician",)))
+        if name == "joined" and all(
+            c.location == "between_receptacle_and_appliance_terminals"
+            for c in candidates
+            if c.place == "joined" and c.probability >= LEAST_PART * place.probability
+        ):
+            wanted = (wanted - {"electrician"}) | {"technician"}
+    if source == "generator":
+        wanted -= {"utility"}
+    order: tuple[Party, ...] = ("utility", "electrician", "technician")
+    return [party for party in order if party in wanted]
+
+
+def title(place: str, conductor: str | None, degree: str | None = None) -> str:
+    """A place in words, with its degree where it is told."""
+    leg = f"Leg {conductor}" if conductor in ("L1", "L2") else "One leg"
+    text = _TITLES.get(place, place.replace("_", " ").capitalize()).format(leg=leg)
+    return f"{text}: {_DEGREES[degree]}" if degree in _DEGREES else text

@@ -1,0 +1,53 @@
+"""How a reading can hurt whoever takes it."""
+
+from feedproof.advice.cautions import HAZARD_PROBABILITY
+from feedproof.advice.texts import in_language, safety_texts
+from feedproof.contract.next_reading import Hazard
+from feedproof.inference import Hazards, Prospect
+
+_ENERGIZED_STATES = frozenset({"running", "test_load"})
+_PANELS = frozenset({"service_panel", "sub_panel", "panel"})
+
+
+def hazards_of(prospect: Prospect, hazards: Hazards, language: str) -> list[Hazard]:
+    """Hazards of taking the reading.
+
+    Parameters
+    ----------
+    prospect : Prospect
+        The reading.
+    hazards : Hazards
+        Posterior probabilities [1].
+    language : str
+        BCP 47 tag.
+
+    Returns
+    -------
+    list of Hazard
+        At least one: no reading on a supply is without hazard.
+    """
+    texts = {hazard.code: hazard.text for hazard in safety_texts().reading_hazards}
+    return [Hazard(code=code, text=in_language(texts[code], language)) for code in _codes(prospect, hazards)]
+
+
+def _codes(prospect: Prospect, hazards: Hazards) -> list[str]:
+    if prospect.kind == "resistance":
+        return ["isolation_needed", *(["open_panel"] if prospect.point in _PANELS else [])]
+    codes = {"voltage": ["live_contact"], "current": ["clamp_near_live"], "proximity": ["silence_is_no_proof"]}[
+        prospect.kind
+    ]
+    if prospect.point in _PANELS:
+        codes.append("open_panel")
+    elif prospect.point == "appliance_terminals":
+        codes.append("opened_appliance")
+    elif prospect.kind != "proximity" and prospect.load_state_kind != "disconnected":
+        codes.append("connected_plug")
+    if prospect.load_state_kind in _ENERGIZED_STATES:
+        codes.append("load_current")
+    if prospect.meter_kind == "low_impedance_voltmeter":
+        neutral_at_risk = hazards.neutral_fault >= HAZARD_PROBABILITY
+        codes += ["neutral_pulled_up"] if "N" in prospect.conductors and neutral_at_risk else []
+        codes.append("meter_heats")
+    if prospect.load_state_kind != "disconnected" and hazards.frame_live >= HAZARD_PROBABILITY:
+        codes.append("cabinet_maybe_live")
+    return codes

@@ -1,0 +1,213 @@
+"""What the catalogues list: data of the package in the form that goes over the wire."""
+
+from feedproof.advice.texts import caution_texts, in_language
+from feedproof.circuit.conductors import CONDUCTOR_SIZES
+from feedproof.circuit.receptacles import HARDWIRED, RECEPTACLES, Receptacle
+from feedproof.contract import catalogue as wire
+from feedproof.contract.assessment import ModelIdentity
+from feedproof.contract.quantities import DIMENSIONS, QUANTITIES, SMALLEST
+from feedproof.door import NOMINAL_BETWEEN_LEGS, NOMINAL_TO_NEUTRAL, SYSTEM_CONDUCTORS
+from feedproof.faults.catalogue import FAULTS
+from feedproof.faults.observations import OBSERVATIONS
+from feedproof.faults.priors import MODEL_VERSION, priors_digest
+from feedproof.instruments.typical import TYPICAL_METERS
+from feedproof.readings import SystemName
+
+_SYSTEM_MEANINGS: dict[SystemName, str] = {
+    "split_phase_120_240": "Two legs of one centre-tapped transformer winding, in opposite phase.",
+    "wye_120_208": "Two of the three legs of a 208Y/120 V wye.",
+    "single_phase_120": "One leg and the neutral.",
+    "high_leg_delta_120_240": (
+        "A 240 V delta with one winding centre-tapped. L1 and L2 are taken to be the two 120 V legs."
+    ),
+}
+_LEG_ANGLES: dict[SystemName, tuple[float, ...]] = {
+    "split_phase_120_240": (0.0, 180.0),
+    "wye_120_208": (0.0, -120.0),
+    "single_phase_120": (0.0,),
+    "high_leg_delta_120_240": (0.0, 180.0),
+}
+_TAKES = {
+    "voltmeter": "voltage",
+    "proximity_detector": "proximity",
+    "clamp_ammeter": "current",
+    "ohmmeter": "resistance",
+}
+
+
+def faults() -> wire.FaultCatalogue:
+    """All faults."""
+    return wire.FaultCatalogue(
+        faults=[
+            wire.FaultEntry(
+                name=fault.name,
+                meaning=fault.meaning,
+                limits=fault.limits,
+                source=fault.source,
+                conductors=list(fault.conductors),
+                base_rate=fault.base_rate,
+            )
+            for fault in FAULTS
+        ],
+        model=ModelIdentity(version=MODEL_VERSION, priors_digest=priors_digest()),
+    )
+
+
+def cautions(language: str) -> wire.CautionCatalogue:
+    """All cautions, in one language; a text that it lacks is given in English."""
+    return wire.CautionCatalogue(
+        language=language,
+        cautions=[
+            wire.CautionEntry(
+                code=caution.code,
+                severity=caution.severity,
+                text=in_language(caution.text, language),
+                because=in_language(caution.because, language),
+                basis=[wire.CautionSource(source=b.source, status=b.status) for b in caution.basis],
+            )
+            for caution in caution_texts()
+        ],
+    )
+
+
+def supply_systems() -> wire.SupplySystemCatalogue:
+    """All supply systems."""
+
+    def leg(index: int, angle: float) -> wire.SystemLeg:
+        return wire.SystemLeg(
+            conductor=f"L{index + 1}",
+            voltage=wire.Measure(value=NOMINAL_TO_NEUTRAL, unit="V"),
+            angle=wire.Measure(value=angle, unit="deg"),
+        )
+
+    def between(system: SystemName) -> wire.Measure | None:
+        volts = NOMINAL_BETWEEN_LEGS.get(system)
+        return None if volts is None else wire.Measure(value=volts, unit="V")
+
+    return wire.SupplySystemCatalogue(
+        supply_systems=[
+            wire.SupplySystemEntry(
+                name=system,
+                meaning=meaning,
+                conductors=list(SYSTEM_CONDUCTORS[system]),
+                legs=[leg(index, angle) for index, angle in enumerate(_LEG_ANGLES[system])],
+                between_legs=between(system),
+                source="ANSI C84.1 nominal systems (from memory)",
+            )
+            for system, meaning in _SYSTEM_MEANINGS.items()
+        ]
+    )
+
+
+def meters() -> wire.MeterCatalogue:
+    """All kinds of meter with their typical figures."""
+    return wire.MeterCatalogue(
+        meters=[
+            wire.MeterEntry(
+                name=meter.name,
+                kind=meter.kind,
+                meaning=meter.meaning,
+                reading=_TAKES[meter.kind],
+                figures=[
+                    wire.TypicalFigure(field=f.field, value=f.value, unit=f.unit, basis=f.basis) for f in meter.figures
+                ],
+            )
+            for meter in TYPICAL_METERS
+        ]
+    )
+
+
+def conductors() -> wire.ConductorCatalogue:
+    """All listed conductor sizes; six significant digits."""
+
+    def measure(value: float, unit: str) -> wire.Measure:
+        return wire.Measure(value=float(f"{value:.6g}"), unit=unit)
+
+    return wire.ConductorCatalogue(
+        conductors=[
+            wire.ConductorEntry(
+                size=size.name,
+                area=measure(size.area, "mm2"),
+                copper=measure(size.copper, "ohm/km"),
+                aluminum=measure(size.aluminum, "ohm/km"),
+                source=size.source,
+            )
+            for size in CONDUCTOR_SIZES
+        ]
+    )
+
+
+_CONDUCTOR_WORDS = {"N": "neutral", "G": "ground"}
+
+
+def _receptacle(receptacle: Receptacle) -> wire.ReceptacleEntry:
+    parts = [{1: "one leg", 2: "two legs"}[receptacle.legs]]
+    parts += [word for conductor, word in _CONDUCTOR_WORDS.items() if conductor in receptacle.conductors]
+    contacts = parts[0] if len(parts) == 1 else f"{', '.join(parts[:-1])} and {parts[-1]}"
+    missing = [word for conductor, word in _CONDUCTOR_WORDS.items() if conductor not in receptacle.conductors]
+    locking = "Locking." if receptacle.name.startswith("L") else "Straight blades."
+    return wire.ReceptacleEntry(
+        code=receptacle.name,
+        title=f"{receptacle.voltage}, {receptacle.current:g} A, {contacts}",
+        meaning=f"{locking} {' '.join(f'No {word}.' for word in missing)}".strip(),
+        limits="A contact is no proof of a conductor behind it; nothing is read to a contact that is not there.",
+        voltage=receptacle.voltage,
+        current=wire.Measure(value=receptacle.current, unit="A"),
+        conductors=list(receptacle.conductors),
+        contacts=[wire.ContactEntry(conductor=c.conductor, letter=c.letter, name=c.name) for c in receptacle.contacts],
+        source=receptacle.source,
+    )
+
+
+def receptacles() -> wire.ReceptacleCatalogue:
+    """All receptacles with their contacts, and what stands for none."""
+    none = wire.ReceptacleEntry(
+        code=HARDWIRED,
+        title="No receptacle: wired to the supply",
+        meaning="The appliance is wired to its circuit; `receptacle` as a point is its connection box.",
+        limits="Which conductors there are is stated by `neutral` and `equipment_ground`.",
+        voltage=None,
+        current=None,
+        conductors=[],
+        contacts=[],
+        source="a word of this service",
+    )
+    return wire.ReceptacleCatalogue(receptacles=[*map(_receptacle, RECEPTACLES.values()), none])
+
+
+def observations() -> wire.ObservationCatalogue:
+    """All observations."""
+    return wire.ObservationCatalogue(
+        observations=[
+            wire.ObservationEntry(
+                code=seen.code,
+                title=seen.title,
+                meaning=seen.meaning,
+                limits=seen.limits,
+                where=list(seen.where),
+                source=seen.source,
+            )
+            for seen in OBSERVATIONS
+        ]
+    )
+
+
+def units() -> wire.UnitCatalogue:
+    """The closed list of units and every bound."""
+    return wire.UnitCatalogue(
+        units=[
+            wire.UnitEntry(dimension=d.name, unit=d.unit, accepted=list(d.units), pattern=d.pattern) for d in DIMENSIONS
+        ],
+        bounds=[
+            wire.BoundEntry(
+                quantity=name,
+                dimension=kind.dimension.name,
+                low=kind.low,
+                high=kind.high,
+                unit=kind.dimension.unit,
+                why=kind.why,
+            )
+            for name, kind in QUANTITIES.items()
+        ],
+        smallest=SMALLEST,
+    )

@@ -1,0 +1,327 @@
+"""What meters show on one circuit, and how that changes with every unknown.
+
+A program holds one hypothesis on one arrangement of readings as arrays. Its unknowns are standard-normal coordinates
+(a severity is a plain logarithm of ohms behind them). Every circuit is solved by star-mesh elimination: nodes go one
+after another, the admittances among their neighbours grow, nothing is ever subtracted, so a milliohm beside a gigaohm
+costs no digits. What a further injection of current into two nodes does (the adjoint) gives the derivative by every
+admittance at once.
+"""
+
+import math
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from feedproof.circuit.compiling import compiled
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
+ComplexArray = NDArray[np.complex128]
+
+VOLTAGE, CURRENT, RESISTANCE, PROXIMITY, NEUTRAL_DURING, DEAD = range(6)
+SOUND, LOW, HIGH = range(3)
+FIXED = 3
+"""Nodes 0 to 2 of each circuit are the grounded midpoint and the two source terminals."""
+
+
+class Program(NamedTuple):
+    """One hypothesis on one arrangement of readings; D unknowns, S severities, E elements, C circuits, R readings."""
+
+    size: int
+    """D; the severities follow behind, each as (s - middle) / scale."""
+    element_log: ComplexArray
+    """Logarithm of the admittance at the medians [ln S]; (E,)."""
+    element_least: FloatArray
+    """Sound resistance in series with it [ohm]; (E,)."""
+    element_scaled: IntArray
+    """1: its admittance goes with the length that floats; (E,)."""
+    term_start: IntArray
+    term_unknown: IntArray
+    term_factor: ComplexArray
+    """What an unknown adds to the logarithm."""
+    position: int
+    """Unknown of the floating share of the run; -1: none."""
+    position_spread: float
+    nodes: IntArray
+    """Nodes of each circuit; (C,)."""
+    base: ComplexArray
+    """Constant admittances [S]; (C, M, M), lower triangle."""
+    at_start: IntArray
+    at_low: IntArray
+    at_high: IntArray
+    at_element: IntArray
+    """Elements of each circuit between two of its nodes."""
+    phasor: ComplexArray
+    """Of the two legs [1]; (2,)."""
+    supply: FloatArray
+    """Kind, unknown, and two constants of the level's law."""
+    lean: IntArray
+    """Unknown of each circuit's leg asymmetry; -1: none; (C,)."""
+    lean_scale: float
+    inject_node: IntArray
+    """Node of each circuit that other loads' neutral current flows into; -1: none; (C,)."""
+    inject: FloatArray
+    """Unknown, scale [A] and steepness of that current."""
+    reading_start: IntArray
+    reading_kind: IntArray
+    node_a: IntArray
+    node_b: IntArray
+    meter: ComplexArray
+    """Admittance of the voltmeter [S]; (R,)."""
+    edge_element: IntArray
+    """Element that a clamp is round; -1: a constant."""
+    edge_constant: ComplexArray
+    asked_a: IntArray
+    asked_b: IntArray
+    """Nodes whose voltage is asked for while the meter is connected."""
+    gain: IntArray
+    gain_scale: FloatArray
+
+
+class Work(NamedTuple):
+    """Scratch for one program."""
+
+    y: ComplexArray
+    slope: ComplexArray
+    a: ComplexArray
+    inverse: ComplexArray
+    v: ComplexArray
+    x: ComplexArray
+
+
+@compiled
+def make_work(p: Program) -> Work:
+    """Scratch for one program."""
+    e, m = p.element_log.size, p.base.shape[1]
+    return Work(
+        np.zeros(e, np.complex128),
+        np.zeros(e, np.complex128),
+        np.zeros((m, m), np.complex128),
+        np.zeros(m, np.complex128),
+        np.zeros(m, np.complex128),
+        np.zeros(m, np.complex128),
+    )
+
+
+@compiled
+def elements(p: Program, x: FloatArray, w: Work) -> float:
+    """Admittance of every element, and its derivative by its own logarithm, into the scratch.
+
+    Parameters
+    ----------
+    p : Program
+        One place on one arrangement of readings.
+    x : ndarray, shape (D + S,)
+        Coordinates of the unknowns, then of the severities [1].
+    w : Work
+        Scratch.
+
+    Returns
+    -------
+    float
+        Derivative of the logarithm of what floats by the position's unknown [1].
+    """
+    share, share_slope = 1.0, 0.0
+    if p.position >= 0:
+        share = 1.0 / (1.0 + math.exp(-p.position_spread * x[p.position]))
+        share_slope = p.position_spread * (1.0 - share)
+    for e in range(p.element_log.size):
+        log = p.element_log[e]
+        for t in range(p.term_start[e], p.term_start[e + 1]):
+            log += p.term_factor[t] * x[p.term_unknown[t]]
+        z = np.exp(-log)
+        y = 1.0 / (p.element_least[e] + z)
+        slope = y * y * z
+        if p.element_scaled[e]:
+            y *= share
+            slope *= share
+        w.y[e] = y
+        w.slope[e] = slope
+    return share_slope
+
+
+@compiled
+def level(p: Program, x: FloatArray) -> tuple[float, float]:
+    """Logarithm of the supply's level against nominal, and its derivative by its unknown.
+
+    Parameters
+    ----------
+    p : Program
+        One place on one arrangement of readings.
+    x : ndarray, shape (D + S,)
+        Coordinates of the unknowns, then of the severities [1].
+
+    Returns
+    -------
+    tuple of float
+        Both [1].
+    """
+    kind, unknown = int(p.supply[0]), int(p.supply[1])
+    u = x[unknown]
+    if kind == SOUND:
+        low, high = p.supply[2], p.supply[3]
+        share = 1.0 / (1.0 + math.exp(-(p.supply[4] + p.supply[5] * u)))
+        return low + (high - low) * share, (high - low) * p.supply[5] * share * (1.0 - share)
+    far = math.exp(p.supply[3] + p.supply[4] * u)
+    if kind == LOW:
+        return p.supply[2] - far, -far * p.supply[4]
+    return p.supply[2] + far, far * p.supply[4]
+
+
+@compiled
+def predict(p: Program, x: FloatArray, w: Work, shown: FloatArray, jacobian: FloatArray, derive: bool) -> None:
+    """What meters show at one point, and its derivatives.
+
+    Parameters
+    ----------
+    p : Program
+        One place on one arrangement of readings.
+    x : ndarray, shape (D + S,)
+        Coordinates of the unknowns, then of the severities [1].
+    w : Work
+        Scratch.
+    shown : ndarray, shape (R,)
+        Filled [V, A, ohm].
+    jacobian : ndarray, shape (R, n)
+        Filled where asked: by the first n of the unknowns and severities [V, A, ohm].
+    derive : bool
+        Whether derivatives are asked for.
+    """
+    share_slope = elements(p, x, w)
+    log_level, level_slope = level(p, x)
+    size = jacobian.shape[1]
+    supply_unknown = int(p.supply[1])
+    if supply_unknown >= size:
+        supply_unknown = -1
+    u = 120.0 * math.exp(log_level)
+    a, inverse, v, adj = w.a, w.inverse, w.v, w.x
+    for c in range(p.nodes.size):
+        n = p.nodes[c]
+        for k in range(n):
+            for i in range(k):
+                a[k, i] = p.base[c, k, i]
+        for t in range(p.at_start[c], p.at_start[c + 1]):
+            a[p.at_high[t], p.at_low[t]] += w.y[p.at_element[t]]
+        for k in range(n - 1, FIXED - 1, -1):
+            total = 0j
+            for i in range(k):
+                total += a[k, i]
+            inv = 1.0 / total
+            inverse[k] = inv
+            for i in range(FIXED, k):
+                share = a[k, i] * inv
+                if share != 0j:
+                    for j in range(i):
+                        a[i, j] += a[k, j] * share
+        lean, lean_unknown = 0.0, p.lean[c]
+        if lean_unknown >= 0:
+            lean = p.lean_scale * x[lean_unknown]
+        v1, v2 = u * (1.0 + lean) * p.phasor[0], u * (1.0 - lean) * p.phasor[1]
+        # Voltages of all nodes.
+        for k in range(n):
+            v[k] = 0j
+        j_node, j_slope = p.inject_node[c], 0.0
+        if j_node >= 0:
+            q = p.inject[2] * x[int(p.inject[0])]
+            v[j_node] = p.inject[1] * math.sinh(q)
+            j_slope = p.inject[1] * p.inject[2] * math.cosh(q)
+            for k in range(j_node, FIXED - 1, -1):
+                push = v[k] * inverse[k]
+                for i in range(FIXED, k):
+                    v[i] += a[k, i] * push
+        v[0], v[1], v[2] = 0j, v1, v2
+        for k in range(FIXED, n):
+            total = v[k]
+            for i in range(k):
+                total += a[k, i] * v[i]
+            v[k] = total * inverse[k]
+        for r in range(p.reading_start[c], p.reading_start[c + 1]):
+            kind, na, nb = p.reading_kind[r], p.node_a[r], p.node_b[r]
+            if kind == DEAD:
+                shown[r] = 0.0
+                if derive:
+                    for d in range(size):
+                        jacobian[r, d] = 0.0
+                continue
+            phasor = v[na] - v[nb]
+            if kind == VOLTAGE and p.meter[r] == 0j and not derive:
+                shown[r] = abs(phasor)
+                continue
+            for k in range(n):
+                adj[k] = 0j
+            adj[na] = 1.0 + 0j
+            adj[nb] = -1.0 + 0j
+            for k in range(max(na, nb), FIXED - 1, -1):
+                if adj[k] != 0j:
+                    push = adj[k] * inverse[k]
+                    for i in range(k):
+                        adj[i] += a[k, i] * push
+            # What has arrived at a fixed node is the share of its voltage in the difference.
+            to_1, to_2 = adj[1] * v1, adj[2] * v2
+            adj[0] = adj[1] = adj[2] = 0j
+            for k in range(FIXED, n):
+                total = adj[k]
+                for i in range(FIXED, k):
+                    total += a[k, i] * adj[i]
+                adj[k] = total * inverse[k]
+            impedance = adj[na] - adj[nb]
+            gain = 1.0
+            if p.gain[r] >= 0:
+                gain += p.gain_scale[r] * x[p.gain[r]]
+            edge, factor = -1, 1.0 + 0j
+            if kind == CURRENT:
+                edge = p.edge_element[r]
+                factor = w.y[edge] if edge >= 0 else p.edge_constant[r]
+                phasor = factor * phasor
+            elif kind == RESISTANCE:
+                phasor = impedance
+            elif kind == NEUTRAL_DURING:
+                meter = p.meter[r]
+                through = meter * phasor / (1.0 + meter * impedance)
+                qa, qb = p.asked_a[r], p.asked_b[r]
+                shown[r] = abs(v[qa] - v[qb] - through * (adj[qa] - adj[qb]))
+                continue
+            else:
+                factor = 1.0 / (1.0 + p.meter[r] * impedance)
+                phasor = factor * phasor
+            magnitude = abs(phasor)
+            shown[r] = magnitude * gain
+            if not derive:
+                continue
+            for d in range(size):
+                jacobian[r, d] = 0.0
+            if magnitude < 1e-12:
+                continue
+            unit = gain * phasor.conjugate() / magnitude
+            if p.gain[r] >= 0:
+                jacobian[r, p.gain[r]] = p.gain_scale[r] * magnitude
+            if kind != RESISTANCE:
+                direct = unit * factor
+                if supply_unknown >= 0:
+                    jacobian[r, supply_unknown] += (direct * (to_1 + to_2)).real * level_slope
+                if lean_unknown >= 0:
+                    jacobian[r, lean_unknown] += (
+                        direct * (to_1 / (1.0 + lean) - to_2 / (1.0 - lean))
+                    ).real * p.lean_scale
+                if j_node >= 0:
+                    jacobian[r, int(p.inject[0])] += (direct * adj[j_node]).real * j_slope
+            for t in range(p.at_start[c], p.at_start[c + 1]):
+                e = p.at_element[t]
+                low, high = p.at_low[t], p.at_high[t]
+                dx = adj[high] - adj[low]
+                if kind == RESISTANCE:
+                    by_y = -dx * dx
+                elif kind == CURRENT:
+                    by_y = -factor * dx * (v[high] - v[low])
+                    if e == edge:
+                        by_y += phasor / factor
+                else:
+                    by_y = factor * (p.meter[r] * phasor * dx * dx - dx * (v[high] - v[low]))
+                by_log = unit * by_y * w.slope[e]
+                for k in range(p.term_start[e], p.term_start[e + 1]):
+                    d = p.term_unknown[k]
+                    if d < size:
+                        jacobian[r, d] += (by_log * p.term_factor[k]).real
+                if p.element_scaled[e]:
+                    jacobian[r, p.position] += (unit * by_y * w.y[e]).real * share_slope

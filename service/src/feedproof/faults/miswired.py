@@ -1,0 +1,115 @@
+"""Places where conductors are exchanged, joined or leak, where the supply is not as stated, or a reading is wrong."""
+
+import math
+from collections.abc import Iterator
+from typing import Literal
+
+from feedproof.faults.places import LOCATIONS, Break, Bridge, Section, Site, Span
+from feedproof.faults.priors import PRIORS
+from feedproof.faults.visit import Visit
+from feedproof.readings import Conductor, Point
+
+
+def supply_voltage(_: Visit) -> Iterator[Site]:
+    """A supply that lies below or above its range."""
+    p = PRIORS
+    least, share, (rising, falling) = math.log(p.level_least), p.level_near_share, p.level_slopes
+    levels: tuple[tuple[Literal["low", "high"], str, float, float], ...] = (
+        ("low", "voltage_low", p.low_spread, p.low_most),
+        ("high", "voltage_high", p.high_spread, p.high_most),
+    )
+    for level, fault, far, most in levels:
+        near = Span(fault, least, math.log(far), share, None, rising)
+        rest = Span(fault, math.log(far), math.log(most), 1.0 - share, None, falling)
+        yield Site(place="supply_voltage", fault=fault, level=level, spans=((near, rest),))
+
+
+def transposed(visit: Visit) -> Iterator[Site]:
+    """Two conductors exchanged at the receptacle."""
+    crossed: list[tuple[str, Conductor, Conductor]] = []
+    if visit.supply.neutral:
+        crossed += [("leg_neutral_transposed", leg, "N") for leg in visit.legs]
+    if visit.grounded:
+        crossed += [("leg_ground_transposed", leg, "G") for leg in visit.legs]
+    for fault, leg, other in crossed:
+        yield Site(
+            place="transposed",
+            fault=fault,
+            conductor=leg,
+            location=LOCATIONS["branch"],
+            rate=visit.rate[fault] * visit.each_leg,
+            landing=((leg, other), (other, leg)),
+        )
+    if visit.grounded and visit.supply.neutral:
+        yield Site(
+            place="transposed",
+            fault="neutral_ground_transposed",
+            conductor="N",
+            location=LOCATIONS["branch"],
+            rate=visit.rate["neutral_ground_transposed"],
+            landing=(("N", "G"), ("G", "N")),
+        )
+
+
+def joined(visit: Visit) -> Iterator[Site]:
+    """Neutral and ground joined beyond the panel: at the receptacle, there without a ground wire, in the appliance."""
+    if not (visit.grounded and visit.supply.neutral):
+        return
+    p, rate = PRIORS, visit.rate["neutral_ground_joined"]
+    missing = (Break("branch", "G", -1, p.missing_ground_resistance),)
+    kinds: tuple[tuple[Section, Point, float, tuple[Break, ...]], ...] = (
+        ("branch", "receptacle", p.joined_at_receptacle, ()),
+        ("branch", "receptacle", p.joined_without_ground, missing),
+        ("cord", "appliance_terminals", p.joined_in_appliance, ()),
+    )
+    for section, point, share, breaks in kinds:
+        yield Site(
+            place="joined",
+            fault="neutral_ground_joined",
+            conductor="N",
+            location=LOCATIONS[section],
+            rate=rate * share,
+            bridges=(Bridge(point, "N", "G", -1, p.bridge_resistance),),
+            breaks=breaks,
+        )
+
+
+def leak(visit: Visit) -> Iterator[Site]:
+    """A leg that leaks to ground in the appliance."""
+    if visit.grounded:
+        low, high = PRIORS.leak_resistance
+        for leg in visit.legs:
+            yield Site(
+                place="leak_to_ground",
+                fault="leak_to_ground",
+                conductor=leg,
+                location="appliance",
+                spans=((Span("leak_to_ground", math.log(low), math.log(high), visit.each_leg),),),
+                bridges=(Bridge("appliance_terminals", leg, "G", 0),),
+            )
+
+
+def unbonded(visit: Visit) -> Iterator[Site]:
+    """Neutral and ground not joined where they should be."""
+    if visit.grounded:
+        yield Site(
+            place="neutral_not_bonded",
+            fault="neutral_not_bonded",
+            conductor="G",
+            rate=visit.rate["neutral_not_bonded"],
+            unbonded=True,
+        )
+
+
+def testers(visit: Visit) -> Iterator[Site]:
+    """A voltmeter that shows nothing, whatever there is."""
+    for meter, proved in visit.meters:
+        share = (PRIORS.proved_share if proved else 1.0) / len(visit.meters)
+        yield Site(place="tester", fault="tester_dead", rate=visit.rate["tester_dead"] * share, dead_meter=meter)
+
+
+def readings(visit: Visit) -> Iterator[Site]:
+    """Readings that are no readings of one circuit."""
+    yield Site(
+        place="readings", fault="readings_inconsistent", rate=visit.rate["readings_inconsistent"], inconsistent=True
+    )

@@ -1,0 +1,53 @@
+"""What the places of a visit depend on."""
+
+from msgspec import Struct
+
+from feedproof.faults.places import Section
+from feedproof.readings import Conductor, Supply
+
+
+class Visit(Struct, frozen=True, kw_only=True):
+    """One arrangement, as far as it decides which places there are."""
+
+    supply: Supply
+    rate: dict[str, float]
+    """Base rate of every fault [1]."""
+    at_terminals: bool
+    """Something was read at the appliance's terminals."""
+    meters: tuple[tuple[int, bool], ...]
+    """Every voltmeter by its number, and whether it was proved."""
+    edge: float
+    """Extra resistance from which on a branch conductor counts as faulty [ohm]."""
+
+    @property
+    def one_leg(self) -> bool:
+        """Whether there is no L2."""
+        return self.supply.system == "single_phase_120"
+
+    @property
+    def grounded(self) -> bool:
+        """Whether there is an equipment ground."""
+        return self.supply.equipment_ground != "absent"
+
+    @property
+    def feeder(self) -> bool:
+        """Whether there may be a sub-panel."""
+        return self.supply.fed_from != "service_panel"
+
+    @property
+    def legs(self) -> tuple[Conductor, ...]:
+        """The legs that there are."""
+        return ("L1",) if self.one_leg else ("L1", "L2")
+
+    @property
+    def each_leg(self) -> float:
+        """Share of a fault that may sit on either leg [1]."""
+        return 1.0 / len(self.legs)
+
+    def in_sections(self, shares: dict[Section, float]) -> dict[Section, float]:
+        """Shares of the sections there are [1]: one that no reading could see gives its own to the others."""
+        there = {
+            s: v for s, v in shares.items() if (s != "feeder" or self.feeder) and (s != "cord" or self.at_terminals)
+        }
+        total = sum(there.values())
+        return {s: v / total for s, v in there.items()}

@@ -1,0 +1,157 @@
+"""The circuit from the panel to the appliance: run, strays, cord, loads."""
+
+import cmath
+import math
+
+from feedproof.inference.draft import POINT, Draft
+from feedproof.inference.runs import sound_run
+from feedproof.readings import CONDUCTORS
+
+HEAVY = ("running", "test_load")
+_PAIRS = (("L1", "L2"), ("L1", "N"), ("L1", "G"), ("L2", "N"), ("L2", "G"), ("N", "G"))
+_NO_CONDUCTOR = 1e-9
+"""Where there is none [S]: next to no conductance."""
+
+
+def path(d: Draft) -> None:
+    """Conductors of run and cord."""
+    p, supply = d.p, d.scene.supply
+    loaded = any(on and d.scene.states[s].kind in HEAVY for s, on, _ in d.circuits)
+    ohms = [r for r in d.readings if r.kind == "resistance"]
+    touched = {d.landing[c] for r in ohms for c in r.conductors if c in d.landing}
+    if loaded:
+        touched |= {"L1", "L2", "N"}
+        if d.site.bridges or d.site.landing:
+            touched.add("G")
+    resistance, spread = sound_run(supply.run, p)
+    at_terminals = any(r.point == "appliance_terminals" for r in d.readings)
+    for section, up, down in (("branch", "Q", "R"), ("cord", "R", "T")):
+        breaks = {b.conductor: b for b in d.site.breaks if b.section == section}
+        ohm, own = (resistance, spread) if section == "branch" else (p.cord_resistance, p.cord_spread)
+        mask = d.all if section == "branch" else d.connected
+        for c in CONDUCTORS:
+            if (c == "N" and not supply.neutral) or (c == "G" and supply.equipment_ground == "absent"):
+                d.wire((up, c), (down, c), _NO_CONDUCTOR, mask)
+                continue
+            free = own if c in touched and (section == "branch" or at_terminals) else None
+            d.stretch(section, c, (up, c), (down, c), ohm, mask, breaks.get(c), free)
+
+
+def strays(d: Draft) -> None:
+    """What floats behind an open conductor hangs on these."""
+    p, site, run = d.p, d.site, d.scene.supply.run
+    floats = "feeder" if site.idle_panel else "branch"
+    free = {b.conductor for b in site.breaks if b.section == floats}
+    cord = {b.conductor for b in site.breaks if b.section == "cord"}
+    read = {d.landing[c] for r in d.readings for c in r.conductors if c in d.landing}
+    length = p.run_length if run.length is None else run.length
+    spread = p.run_length_spread if run.length is None else p.stray_spread
+    absent = {"N"} if not d.scene.supply.neutral else set()
+    for where, point, mask, loose, size in (
+        ("run", "R", d.all, free, d.omega * p.stray_capacitance * length),
+        ("wiring", "T", d.connected, cord, d.omega * p.cord_stray_capacitance),
+    ):
+        vary = bool(loose & read)
+        if vary and where == "run" and not site.idle_panel:
+            d.position = d.unknown("position")
+        for a, b in _PAIRS:
+            if absent & {a, b}:
+                continue
+            first, second = (point, a), (point, b)
+            if vary and loose & {a, b}:
+                own = d.unknown(f"stray {a} {b}") if where == "run" else d.unknown(f"wiring {a} {b}")
+                common = d.unknown(f"strays {where}")
+                d.element(
+                    first,
+                    second,
+                    mask & d.on,
+                    cmath.log(1j * size),
+                    (common, spread),
+                    (own, p.pair_spread),
+                    scaled=d.position >= 0 and where == "run",
+                )
+                d.element(
+                    first,
+                    second,
+                    mask,
+                    complex(-math.log(p.leakage_resistance)),
+                    (d.unknown(f"damp {where}"), -p.leakage_spread),
+                    (own, p.pair_spread),
+                    scaled=d.position >= 0 and where == "run",
+                )
+                if where == "run":
+                    d.wire(first, second, 1j * d.omega * p.contact_capacitance, mask & d.on)
+            else:
+                d.wire(first, second, 1j * size, mask & d.on)
+                d.wire(first, second, 1.0 / p.leakage_resistance, mask)
+    if {"L1", "L2"} & free & read and not site.idle_panel:
+        # Across the open contact, and to whatever live wire runs beside the dead one.
+        for leg in sorted({"L1", "L2"} & free):
+            u = d.unknown("beside")
+            d.element(
+                ("Q", leg),
+                ("R", leg),
+                d.on,
+                cmath.log(1j * d.omega * p.beside_capacitance),
+                (u, p.beside_spread),
+            )
+
+
+def appliance(d: Draft) -> None:
+    """Loads, bridges and the frame."""
+    p, supply = d.p, d.scene.supply
+    if supply.frame_bonded_to_neutral and supply.neutral:
+        d.load("N", "G", d.connected, complex(-math.log(p.frame_bond_resistance)))
+    for bridge in d.site.bridges:
+        point = POINT[bridge.point]
+        mask = d.connected if point == "T" else d.all
+        a, b = (point, d.landing[bridge.first]), (point, d.landing[bridge.second])
+        if bridge.severity >= 0:
+            d.severe(a, b, mask & d.on, bridge.severity)
+        else:
+            d.wire(a, b, 1.0 / bridge.resistance, mask)
+    one_leg = supply.system == "single_phase_120"
+    for state in sorted({s for s, _, _ in d.circuits}):
+        condition = d.scene.states[state]
+        if condition.kind == "disconnected":
+            continue
+        mask = d.of_state(state)
+        for number, load in enumerate(condition.loads):
+            u = d.unknown(f"load {state} {number}")
+            tolerance = max(load.tolerance_percent, 0.01) / 100.0 / math.sqrt(3)
+            d.load(
+                load.between[0],
+                load.between[1],
+                mask,
+                -cmath.log(complex(load.resistance, load.reactance)),
+                (u, -tolerance),
+            )
+        if condition.kind == "test_load" and condition.loads:
+            continue
+        running, known = condition.kind in HEAVY, bool(condition.loads)
+        across = (
+            (p.running_resistance, p.running_spread) if running else (p.idle_across_resistance, p.idle_across_spread)
+        )
+        side = (p.idle_resistance, p.idle_spread)
+        if running:
+            side = (
+                (p.running_beside_resistance, p.running_beside_spread)
+                if known
+                else (p.running_auxiliary_resistance, p.running_auxiliary_spread)
+            )
+        if supply.neutral:
+            angle = d.unknown(f"angle {state}")
+            for leg, turn in (("L1", 1j), ("L2", -1j))[: 1 if one_leg else 2]:
+                u = d.unknown(f"side {leg} {state}")
+                d.load(
+                    leg,
+                    "N",
+                    mask,
+                    complex(-math.log(side[0])),
+                    (u, -side[1]),
+                    (angle, turn * p.load_angle),
+                    least=p.least_side_resistance,
+                )
+        if not one_leg and not known:
+            u = d.unknown(f"across {state}")
+            d.load("L1", "L2", mask, complex(-math.log(across[0])), (u, -across[1]), least=p.least_across_resistance)

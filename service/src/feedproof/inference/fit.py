@@ -1,0 +1,466 @@
+"""One place fitted to one reading set: where it explains the readings best, its mass over the severities, draws."""
+
+import math
+from collections.abc import Sequence
+from functools import lru_cache
+from statistics import NormalDist
+
+import numpy as np
+from msgspec import Struct
+
+from feedproof.circuit.forward import FloatArray, IntArray
+from feedproof.faults.places import Site
+from feedproof.faults.severities import log_density, piece_array, pieces, working
+from feedproof.inference.grid import first_nodes, halve, integral, log_piece, log_sum, merge, outward
+from feedproof.inference.importance import Cells, importance
+from feedproof.inference.laplace import search
+from feedproof.inference.likelihood import Observations, Readings
+from feedproof.inference.program import Built
+
+COUNT = np.zeros(1, np.int64)
+
+_MOST_NODES, _MOST_MODES = 28, 3
+_STEPS_ROUND = np.array([-1.2, 1.2, -2.6, 2.6])
+_NO_NODES, _NO_ORDER, _NO_MASS, _NO_FACTOR = np.zeros((0, 0)), np.zeros(0, np.int64), np.zeros(0), np.zeros((0, 0, 0))
+_APART = 0.25
+"""Modes nearer than this in every coordinate are one [1]."""
+_STEPS = 10
+_CLOSE = 0.01
+"""A climb ends where less than this is to be gained [nat]."""
+_FADED = 5.0
+"""Nodes this far below the best need no neighbours [nat]."""
+
+
+class Fit(Struct):
+    """One place on one reading set."""
+
+    site: Site
+    built: Built
+    readings: Readings
+    peak: FloatArray
+    """Where all unknowns, severities included, explain the readings best; (D + S,)."""
+    spread: float
+    """Of the (last) severity round the peak, in working units [1]."""
+    log_mass: float
+    """Logarithm of prior times evidence [nat]."""
+    degrees: dict[str, float]
+    """The same by fault."""
+    nodes: FloatArray
+    """Severities [ln ohm]; (K, S)."""
+    order: IntArray
+    """Sorts the nodes of a single severity."""
+    modes: int
+    """How many were found; 0: not refined."""
+    rows: FloatArray
+    """Modes: node k of mode m is row m * most + k; (rows, D + S)."""
+    mass: FloatArray
+    """Logarithms of the mass at the rows, and over all modes by node [nat]."""
+    whole: FloatArray
+    factor: FloatArray
+    x: FloatArray
+    """Draws; (N, D + S)."""
+    log_weight: FloatArray
+    wide: float = -math.inf
+    """Of the readings blurred far [nat]."""
+
+    @property
+    def size(self) -> int:
+        """Unknowns beside the severities [1]."""
+        return int(self.built.program.size)
+
+    def weights(self) -> FloatArray:
+        """Of the draws; they sum to 1 [1]."""
+        w = np.exp(self.log_weight - self.log_weight.max())
+        return np.asarray(w / w.sum())
+
+    def severities(self) -> FloatArray:
+        """Of the draws [ln ohm]; (N, S)."""
+        found = self.x[:, self.size :].copy()
+        for k, spans in enumerate(self.site.spans):
+            middle, scale = working(spans)
+            found[:, k] = middle + scale * found[:, k]
+        return found
+
+
+def blur(o: Observations) -> Readings:
+    """Readings as they are, and with more scatter and no misreads.
+
+    They are blurred by 2 %, and by 15 % with a normal law, by which one climbs from afar.
+    """
+    contact = o.kind != 3
+    scale = o.value.copy()
+    for kind in (0, 1):
+        own = o.kind == kind
+        if own.any():
+            scale[own] = np.maximum(scale[own], 0.7 * scale[own].max())
+
+    def wider(share: float, times: float, misread: float) -> Observations:
+        floor = np.sqrt(o.floor**2 * times + (share * scale) ** 2)
+        return o._replace(floor=np.where(contact, floor, o.floor), misread=np.where(contact, misread, o.misread))
+
+    return (o, wider(0.02, 2.0, 0.0), wider(0.15, 17.0, -1.0))
+
+
+@lru_cache(maxsize=4096)
+def _starts(size: int, severities: int, position: int) -> tuple[FloatArray, IntArray]:
+    """Where to start, and the climbs that find the peak."""
+    by_count: dict[int, list[tuple[float, ...]]] = {
+        0: [()],
+        1: [(-0.9,), (0.0,), (0.9,)],
+        2: [(-0.7, -0.7), (0.7, 0.7), (-0.7, 0.7), (0.7, -0.7)],
+    }
+    places = by_count[severities]
+    starts = np.zeros((len(places), size + severities))
+    for row, place in zip(starts, places, strict=True):
+        row[size:] = place
+    if position >= 0:
+        # A bare contact: next to nothing floats.
+        starts[-1, position] = -1.6
+    m = len(places)
+    tasks = [*([k, k, 2, 4, 1] for k in range(m)), [-1, m, 1, 6, 1], [m, m + 1, 0, 12, 1]]
+    return starts, np.array(tasks)
+
+
+def locate(site: Site, built: Built, readings: Readings, stop: float = -math.inf) -> Fit:
+    """Where a place explains the readings best, and roughly its mass.
+
+    Parameters
+    ----------
+    site : Site
+        The place.
+    built : Built
+        Its program.
+    readings : Readings
+        In the program's order.
+    stop : float, optional
+        Logarithm of the likelihood of the readings blurred far below which a place is not looked at again [nat].
+
+    Returns
+    -------
+    Fit
+        Without nodes and draws.
+    """
+    size, severities = int(built.program.size), len(site.spans)
+    starts, tasks = _starts(size, severities, built.program.position)
+    m, n = starts.shape
+    x = np.zeros((m + 2, n))
+    x[:m] = starts
+    value, mass = np.full(m + 2, -np.inf), np.full(m + 2, -np.inf)
+    factor = np.zeros((m + 2, n, n))
+    search(built.program, readings, tasks, x, value, mass, factor, 0.02, stop, COUNT)
+    wide = float(value[:m].max()) + math.log(site.rate)
+    if mass[m + 1] == -np.inf:
+        return Fit(
+            site,
+            built,
+            readings,
+            x[0],
+            0.0,
+            -math.inf,
+            {site.fault: -math.inf},
+            _NO_NODES,
+            _NO_ORDER,
+            0,
+            _NO_NODES,
+            _NO_MASS,
+            _NO_MASS,
+            _NO_FACTOR,
+            _NO_NODES,
+            _NO_MASS,
+            wide,
+        )
+    peak, rough = x[m + 1], float(mass[m + 1])
+    log_mass = rough + math.log(site.rate)
+    if severities:
+        at = []
+        for spans, u in zip(site.spans, peak[size:].tolist(), strict=True):
+            middle, scale = working(spans)
+            at.append(min(max(middle + scale * u, spans[0].low), spans[-1].high))
+            # The working prior of the severity out, its own in.
+            log_mass += 0.5 * u * u + math.log(scale) + 0.5 * math.log(2.0 * math.pi)
+        log_mass += log_density(site.spans, at)
+    spread = 1.0 / float(factor[m + 1][-1, -1]) if n else 0.0
+    degrees = {site.fault: log_mass}
+    if severities == 1 and spread > 0.999 and abs(peak[-1]) < 1e-3:
+        # Nothing that was read depends on the severity: the mass is the prior's over all of it.
+        log_mass = rough + math.log(site.rate * sum(s.share for s in site.spans[0]))
+        degrees = {}
+        for s in site.spans[0]:
+            degrees[s.fault] = float(
+                np.logaddexp(degrees.get(s.fault, -math.inf), rough + math.log(site.rate * s.share))
+            )
+        spread = math.inf
+    return Fit(
+        site,
+        built,
+        readings,
+        peak,
+        spread,
+        log_mass,
+        degrees,
+        _NO_NODES,
+        _NO_ORDER,
+        0,
+        _NO_NODES,
+        _NO_MASS,
+        _NO_MASS,
+        _NO_FACTOR,
+        _NO_NODES,
+        _NO_MASS,
+        wide,
+    )
+
+
+def _other_starts(fit: Fit, z: FloatArray) -> list[FloatArray]:
+    """The mode with the legs' unknowns exchanged, and pushed to either side of where it could sit on a saddle."""
+    keys = fit.built.keys
+    found = []
+    exchanged = z[_exchange(keys)]
+    if z.size and np.abs(exchanged - z).max() > _APART:
+        found.append(exchanged)
+    if fit.site.saddle and all(k in keys for k in fit.site.saddle):
+        a, b = (keys.index(k) for k in fit.site.saddle)
+        for push in (1.2, -1.2):
+            pushed = z.copy()
+            pushed[a] += push
+            pushed[b] -= push
+            found.append(pushed)
+    return found
+
+
+@lru_cache(maxsize=2048)
+def _exchange(keys: tuple[str, ...]) -> IntArray:
+    def other(key: str) -> str:
+        legs = {"L1": "L2", "L2": "L1"}
+        words = key.split()
+        return key if {"L1", "L2"} <= set(words) else " ".join(legs.get(w, w) for w in words)
+
+    return np.array([keys.index(other(k)) if other(k) in keys else i for i, k in enumerate(keys)], np.int64)
+
+
+def _log_sum(logs: Sequence[float]) -> float:
+    top = max(logs)
+    return top if top == -math.inf else top + math.log(sum(math.exp(v - top) for v in logs))
+
+
+def _pair_nodes(fit: Fit) -> tuple[FloatArray, int]:
+    """Nodes of two severities, row by row, there and back; and the one nearest to the peak."""
+    axes, at = [], []
+    for spans, u in zip(fit.site.spans, fit.peak[fit.size :], strict=True):
+        middle, scale = working(spans)
+        low, high = spans[0].low, spans[-1].high
+        s = min(max(middle + scale * u, low), high)
+        at.append(s)
+        axes.append(sorted({low, high, *(v for v in (s - 2.0, s - 0.6, s, s + 0.6, s + 2.0) if low < v < high)}))
+    nodes = np.array([(a, b) for i, a in enumerate(axes[0]) for b in (axes[1] if i % 2 == 0 else axes[1][::-1])])
+    return nodes, int(np.argmin(((nodes - np.array(at)) ** 2).sum(axis=1)))
+
+
+def refine(fit: Fit) -> None:
+    """Mass over the severities, with every mode that is found."""
+    site, size = fit.site, fit.size
+    severities = len(site.spans)
+    work = np.array([working(spans) for spans in site.spans]).reshape(severities, 2)
+    most = {0: 1, 1: _MOST_NODES, 2: 49}[severities]
+    nodes, order = np.zeros((most, severities)), np.arange(most)
+    own = piece_array(site.spans[0]) if severities == 1 else _NO_NODES
+    if severities == 1:
+        at = min(max(work[0, 0] + work[0, 1] * fit.peak[size], own[0, 0]), own[-1, 1])
+        count, origin = first_nodes(own, at, min(fit.spread * work[0, 1], 4.0), _STEPS_ROUND, nodes, order)
+    elif severities == 2:
+        found, origin = _pair_nodes(fit)
+        count = len(found)
+        nodes[:count] = found
+    else:
+        count, origin = 1, 0
+    rows = np.zeros((_MOST_MODES * most + 8, size + severities))
+    value, mass = np.full(len(rows), -np.inf), np.full(len(rows), -np.inf)
+    factor = np.empty((len(rows), size, size))
+    tasks = np.zeros((_MOST_MODES * most, 5), np.int64)
+    tasks[:, 3] = _STEPS
+
+    def place(first: int, last: int) -> None:
+        units = (nodes[first:last] - work[:, 0]) / work[:, 1]
+        for m in range(_MOST_MODES):
+            rows[m * most + first : m * most + last, size:] = units
+
+    def climb(number: int) -> None:
+        search(fit.built.program, fit.readings, tasks[:number], rows, value, mass, factor, _CLOSE, -np.inf, COUNT)
+
+    place(0, count)
+    spare = _MOST_MODES * most
+    rows[spare, :size] = fit.peak[:size]
+    climb(outward(order, count, origin, 0, spare, tasks))
+    modes = 1
+    others = _other_starts(fit, rows[origin, :size])
+    if others:
+        rows[spare : spare + len(others), :size] = others
+        rows[spare : spare + len(others), size:] = rows[origin, size:]
+        tasks[: len(others), 0] = tasks[: len(others), 1] = range(spare, spare + len(others))
+        climb(len(others))
+        for r in range(spare, spare + len(others)):
+            apart = all(np.abs(rows[r, :size] - rows[m * most + origin, :size]).max() > _APART for m in range(modes))
+            if apart and modes < _MOST_MODES and value[r] > value[origin] - 6.0:
+                climb(outward(order, count, origin, modes * most, r, tasks))
+                modes += 1
+    whole = merge(rows, mass, size, most, count, modes)
+    rate = math.log(site.rate)
+    if severities == 1:
+        for _ in range(3):
+            more, number = halve(own, nodes, order, count, whole, most, modes, tasks)
+            if more == count:
+                break
+            place(count, more)
+            climb(number)
+            count = more
+            whole = merge(rows, mass, size, most, count, modes)
+        masses = np.empty(len(own))
+        integral(own, nodes, order, count, whole, masses)
+        degrees: dict[str, float] = {}
+        for span, part in zip(site.spans[0], masses.tolist(), strict=True):
+            degrees[span.fault] = log_sum(degrees.get(span.fault, -math.inf), part + rate)
+        fit.degrees = degrees
+    fit.nodes, fit.order, fit.modes, fit.rows, fit.mass, fit.whole, fit.factor = (
+        nodes[:count],
+        order[:count],
+        modes,
+        rows,
+        mass,
+        whole,
+        factor,
+    )
+    if severities == 0:
+        fit.degrees = {site.fault: rate + float(whole[0])}
+    elif severities == 2:
+        fit.degrees = {site.fault: _log_sum(cells(fit)[1])}
+    fit.log_mass = _log_sum(list(fit.degrees.values()))
+
+
+def cells(fit: Fit) -> tuple[Cells, list[float]]:
+    """Cells between the nodes, for draws, and the logarithm of each one's mass.
+
+    Parameters
+    ----------
+    fit : Fit
+        Refined.
+
+    Returns
+    -------
+    tuple of (Cells, list of float)
+        With the logarithms [nat].
+    """
+    site = fit.site
+    whole = fit.whole
+    work = [working(spans) for spans in site.spans]
+    middle, scale = np.array([w[0] for w in work]), np.array([w[1] for w in work])
+    rate = math.log(site.rate)
+    if not site.spans:
+        one = np.zeros(1, np.int64)
+        return Cells(
+            np.ones(1), np.zeros((1, 0)), np.zeros((1, 0)), one, one, np.array([rate]), np.zeros((1, 0)), middle, scale
+        ), [rate + float(whole[0])]
+    axes = [np.unique(fit.nodes[:, k]) for k in range(len(site.spans))]
+    number = {tuple(row): k for k, row in enumerate(fit.nodes.tolist())}
+    found = []
+    for corner in np.ndindex(*(len(a) - 1 for a in axes)):
+        low = tuple(float(a[i]) for a, i in zip(axes, corner, strict=True))
+        high = tuple(float(a[i + 1]) for a, i in zip(axes, corner, strict=True))
+        prior = [
+            next(q for q in pieces(spans) if q[0] - 1e-9 <= 0.5 * (lo + hi) <= q[1] + 1e-9)
+            for spans, lo, hi in zip(site.spans, low, high, strict=True)
+        ]
+        constant, slope = rate + sum(q[2] for q in prior), [q[3] for q in prior]
+
+        def at(*s: float, constant: float = constant, slope: list[float] = slope) -> float:
+            return float(whole[number[s]]) + constant + sum(b * v for b, v in zip(slope, s, strict=True))
+
+        if len(axes) == 1:
+            mass = log_piece(at(*low), at(*high), high[0] - low[0])
+        else:
+            first = log_piece(at(low[0], low[1]), at(low[0], high[1]), high[1] - low[1])
+            last = log_piece(at(high[0], low[1]), at(high[0], high[1]), high[1] - low[1])
+            mass = log_piece(first, last, high[0] - low[0])
+        found.append((mass, low, high, number[low], number[high], constant, slope))
+    masses = [c[0] for c in found]
+    top = max(masses)
+    share = np.exp(np.array(masses) - top)
+    # A tenth of the draws go where the approximation sees less: weights then stay bounded.
+    share = 0.9 * share / share.sum() + 0.1 * np.sqrt(share) / np.sqrt(share).sum()
+    upto = np.cumsum(share)
+    return Cells(
+        upto / upto[-1],
+        np.array([c[1] for c in found]),
+        np.array([c[2] for c in found]),
+        np.array([c[3] for c in found], np.int64),
+        np.array([c[4] for c in found], np.int64),
+        np.array([c[5] for c in found]),
+        np.array([c[6] for c in found]),
+        middle,
+        scale,
+    ), masses
+
+
+@lru_cache(maxsize=256)
+def spread_evenly(count: int, dimensions: int) -> tuple[FloatArray, FloatArray]:
+    """Uniform and standard-normal numbers, spread evenly.
+
+    Parameters
+    ----------
+    count : int
+        How many points.
+    dimensions : int
+        Of the standard-normal ones.
+
+    Returns
+    -------
+    tuple of ndarray, shapes (count, 3) and (count, dimensions)
+        Uniform in (0, 1) and standard-normal [1].
+
+    References
+    ----------
+    .. [1] M. Roberts, "The unreasonable effectiveness of quasirandom sequences" (2018): additive recurrences by the
+       root of x^(d+1) = x + 1 (from memory).
+    """
+    d = dimensions + 3
+    root = 1.5
+    for _ in range(64):
+        root = (1.0 + root) ** (1.0 / (d + 1))
+    alpha = np.array([root ** -(j + 1) % 1.0 for j in range(d)])
+    places = (0.5 + np.outer(np.arange(1, count + 1), alpha)) % 1.0
+    quantile = NormalDist().inv_cdf
+    normal = np.array([[quantile(v) for v in row] for row in places[:, 3:].tolist()]).reshape(count, dimensions)
+    return np.ascontiguousarray(places[:, :3]), normal
+
+
+def draw(fit: Fit, count: int) -> None:
+    """Draw from the approximation and weigh; mass and degrees are then those of the draws."""
+    size = fit.size
+    found, _ = cells(fit)
+    u, eps = spread_evenly(count, size + 5)
+    x, shown, log_weight = (
+        np.zeros((count, size + len(fit.site.spans))),
+        np.zeros((count, len(fit.built.order))),
+        np.zeros(count),
+    )
+    most, k = (len(fit.rows) - 8) // _MOST_MODES, len(fit.nodes)
+    at = np.arange(fit.modes)[:, None] * most + np.arange(k)
+    z, factor, share = fit.rows[at, :size], fit.factor[at], fit.mass[at] - fit.whole
+    importance(fit.built.program, fit.readings, found, z, factor, share, u, eps, x, shown, log_weight)
+    fit.x, fit.log_weight = x, log_weight
+    weights = np.exp(log_weight - log_weight.max())
+    fit.log_mass = float(log_weight.max()) + math.log(float(weights.sum()) / count)
+    if len(fit.site.spans) == 1 and len(fit.site.spans[0]) > 1:
+        s = fit.severities()[:, 0]
+        parts: dict[str, float] = {}
+        for span in fit.site.spans[0]:
+            own = float(weights[(s > span.low) & (s <= span.high)].sum() / weights.sum())
+            parts[span.fault] = parts.get(span.fault, 0.0) + own
+        fit.degrees = {f: fit.log_mass + (math.log(v) if v > 0.0 else -math.inf) for f, v in parts.items()}
+    else:
+        fit.degrees = dict.fromkeys(fit.degrees, fit.log_mass)
+
+
+def effective(fit: Fit) -> float:
+    """Effective number of draws [1]."""
+    w = fit.weights()
+    return float(1.0 / (w * w).sum())

@@ -1,0 +1,226 @@
+"""Readings that could be taken next: every point, pair, meter and load state that the arrangement allows."""
+
+from functools import lru_cache
+from itertools import combinations
+
+import numpy as np
+from msgspec import Struct
+
+from feedproof.circuit.forward import IntArray
+from feedproof.inference.likelihood import Observations
+from feedproof.inference.observing import scatter_of
+from feedproof.inference.scene import Kind, Scene, SceneReading, SceneState
+from feedproof.instruments.typical import LOW_IMPEDANCE_BELOW
+from feedproof.readings import (
+    ClampAmmeter,
+    Conductor,
+    Load,
+    LoadStateKind,
+    Meter,
+    Ohmmeter,
+    Point,
+    ProximityDetector,
+    Supply,
+    Voltmeter,
+)
+
+COMMON_METERS: tuple[Meter, ...] = (
+    Voltmeter(
+        name="",
+        input_impedance=10e6,
+        input_capacitance=100e-12,
+        accuracy_percent=0.8,
+        accuracy_counts=3,
+        resolution=0.1,
+    ),
+    Voltmeter(name="", input_impedance=3e3, accuracy_percent=1.5, accuracy_counts=3, resolution=1.0),
+    ClampAmmeter(name="", accuracy_percent=2.0, accuracy_counts=5, resolution=0.01),
+)
+"""The kinds that most technicians have or can borrow: what could be read with one that the request does not list."""
+
+TEST_LOAD = Load(between=("L1", "N"), resistance=9.6, tolerance_percent=10.0)
+"""A heater of 1.5 kW from one leg to the neutral: its current shows a joint of some ohms in either."""
+HEAVY: frozenset[LoadStateKind] = frozenset({"running", "test_load"})
+PANELS: frozenset[Point] = frozenset({"service_panel", "sub_panel", "panel"})
+
+
+class Question(Struct, frozen=True, kw_only=True):
+    """One reading that could be taken."""
+
+    reading: SceneReading
+    repeats: int = -1
+    """Index in the scene of the reading that this one takes again; -1: none."""
+    at_hand: bool = True
+    """The request lists the meter."""
+    effort: float = 1.0
+    """In readings at a place where one stands already: going there and setting the state up counts too [1]."""
+    hazard: int = 0
+    """Rank: lower is less hazardous."""
+
+
+class Askable(Struct, frozen=True, kw_only=True):
+    """All that could be read next on one arrangement."""
+
+    scene: Scene
+    """With the meters and states that the arrangement itself does not have; those come last."""
+    questions: tuple[Question, ...]
+    readings: tuple[SceneReading, ...]
+    setup: IntArray
+    """Number of point and load state, for each question."""
+    scatter: Observations
+
+
+def meter_kind(meter: Meter) -> str:
+    """The trade's name of a meter's kind."""
+    if isinstance(meter, Voltmeter):
+        low = meter.input_impedance < LOW_IMPEDANCE_BELOW
+        return "low_impedance_voltmeter" if low else "high_impedance_voltmeter"
+    if isinstance(meter, ProximityDetector):
+        return "proximity_detector"
+    return "clamp_ammeter" if isinstance(meter, ClampAmmeter) else "ohmmeter"
+
+
+def extended(scene: Scene) -> Scene:
+    """A scene with the common meters that it lacks, and the load states that its appliance can be put in."""
+    kinds = {meter_kind(m) for m in scene.meters}
+    meters = (*scene.meters, *(m for m in COMMON_METERS if meter_kind(m) not in kinds))
+    states = list(scene.states)
+    wired = scene.supply.receptacle == "hardwired"
+    for kind in ("disconnected", "idle", "running"):
+        if not any(s.kind == kind for s in states) and not (wired and kind == "disconnected" and states):
+            states.append(SceneState(kind=kind))
+    if scene.supply.neutral and not wired and not any(s.kind == "test_load" and s.loads for s in states):
+        states.append(SceneState(kind="test_load", loads=(TEST_LOAD,)))
+    return Scene(supply=scene.supply, meters=meters, states=tuple(states), readings=scene.readings)
+
+
+def conductors_at(supply: Supply, point: Point) -> tuple[Conductor, ...]:
+    """Conductors that can be touched at a point."""
+    legs: tuple[Conductor, ...] = ("L1",) if supply.system == "single_phase_120" else ("L1", "L2")
+    if point in PANELS:
+        # Where neutral and ground are joined, one stands for both.
+        return (*legs, "N") if point == "service_panel" else (*legs, "N", "G")
+    neutral: tuple[Conductor, ...] = ("N",) if supply.neutral else ()
+    ground: tuple[Conductor, ...] = () if supply.equipment_ground == "absent" else ("G",)
+    return (*legs, *neutral, *ground)
+
+
+def panel_of(scene: Scene) -> Point:
+    """The panel that the branch leaves, as a request would name it."""
+    read = {r.point for r in scene.readings} & PANELS
+    if len(read) == 1:
+        return next(iter(read))
+    fed: dict[str, Point] = {
+        "service_panel": "service_panel",
+        "sub_panel": "sub_panel",
+        "sub_panel_bonded": "sub_panel",
+    }
+    return fed.get(scene.supply.fed_from, "panel")
+
+
+def _outlet(scene: Scene, state: SceneState) -> Point:
+    """Where the outlet's side is read: a plug covers the contacts."""
+    return "receptacle" if state.kind == "disconnected" else "appliance_terminals"
+
+
+def _of(reading: SceneReading) -> tuple[object, ...]:
+    """What a reading is taken of, whatever it shows."""
+    return reading.kind, reading.conductors, reading.point, reading.state, reading.meter
+
+
+@lru_cache(maxsize=256)
+def askable(scene: Scene) -> Askable:
+    """What could be read next: the same for every reading set of one arrangement.
+
+    Parameters
+    ----------
+    scene : Scene
+        Without values.
+    """
+    full = extended(scene)
+    taken = {_of(r): k for k, r in enumerate(scene.readings)}
+    number = [sum(r == other for other in scene.readings) for r in scene.readings]
+    been = {(r.point, r.state) for r in scene.readings}
+    found: list[Question] = []
+
+    def ask(kind: Kind, conductors: tuple[Conductor, ...], point: Point, state: int, meter: int) -> None:
+        reading = SceneReading(kind=kind, conductors=conductors, point=point, state=state, meter=meter)
+        again = taken.get(_of(reading), -1)
+        if again >= 0 and number[again] > 1:
+            return
+        found.append(
+            Question(
+                reading=reading,
+                repeats=again,
+                at_hand=meter < len(scene.meters),
+                effort=_effort(scene, point, state, full.states[state].kind, been),
+                hazard=_hazard(full, reading),
+            )
+        )
+
+    for s, state in enumerate(full.states):
+        outlet = _outlet(scene, state)
+        own = s < len(scene.states) and any(r.state == s for r in scene.readings)
+        panel = panel_of(scene)
+        for m, meter in enumerate(full.meters):
+            if m >= len(scene.meters) and (state.kind in HEAVY) is not isinstance(meter, ClampAmmeter):
+                continue
+            for point in (outlet, panel):
+                if point == panel and not (
+                    own or state.kind in HEAVY or (not scene.readings and state.kind == "disconnected")
+                ):
+                    continue
+                for kind, conductors in _with_meter(scene, meter, state, point):
+                    ask(kind, conductors, point, s, m)
+    readings = tuple(q.reading for q in found)
+    setups = list(dict.fromkeys((r.point, r.state) for r in readings))
+    return Askable(
+        scene=full,
+        questions=tuple(found),
+        readings=readings,
+        setup=np.array([setups.index((r.point, r.state)) for r in readings], np.int64),
+        scatter=scatter_of(full, readings),
+    )
+
+
+def _with_meter(
+    scene: Scene, meter: Meter, state: SceneState, point: Point
+) -> list[tuple[Kind, tuple[Conductor, ...]]]:
+    """What a meter can read at a point in a load state, as far as another meter there would not read the same."""
+    there = conductors_at(scene.supply, point)
+    if isinstance(meter, Voltmeter):
+        at_hand = scene.meters or COMMON_METERS
+        high = any(isinstance(m, Voltmeter) and m.input_impedance >= LOW_IMPEDANCE_BELOW for m in at_hand)
+        low = meter.input_impedance < LOW_IMPEDANCE_BELOW
+        stiff = point in PANELS or state.kind in HEAVY
+        if low and high and stiff:
+            return []
+        return [("voltage", pair) for pair in combinations(there, 2)]
+    if isinstance(meter, ProximityDetector):
+        return [("proximity", (c,)) for c in there if point not in PANELS and state.kind == "disconnected"]
+    if isinstance(meter, ClampAmmeter):
+        carried = conductors_at(scene.supply, "receptacle")
+        return [("current", (c,)) for c in carried if state.kind in HEAVY]
+    # An ohmmeter goes on an isolated circuit, with nothing connected that would stand in for the conductor.
+    isolated = state.kind == "disconnected" and point not in PANELS and {"N", "G"} <= set(there)
+    return [("resistance", ("N", "G"))] if isolated and isinstance(meter, Ohmmeter) else []
+
+
+def _effort(scene: Scene, point: Point, state: int, kind: LoadStateKind, been: set[tuple[Point, int]]) -> float:
+    effort = 1.0
+    if (point, state) in been:
+        return effort
+    if not any(p == point for p, _ in been):
+        effort += 0.5 if point in PANELS else 0.2
+    if not any(s == state for _, s in been):
+        effort += 0.4 if kind == "test_load" else 0.2
+    return effort
+
+
+def _hazard(scene: Scene, reading: SceneReading) -> int:
+    """Lower is less hazardous: what one has to touch or open for it, and what flows meanwhile. Our own order."""
+    kinds = {"resistance": 0, "proximity": 1, "voltage": 3, "current": 4}
+    states: dict[LoadStateKind, int] = {"disconnected": 0, "idle": 1, "test_load": 2, "running": 3}
+    points = {"receptacle": 0, "appliance_terminals": 1}
+    kind = scene.states[reading.state].kind
+    return 100 * kinds[reading.kind] + 10 * points.get(reading.point, 2) + states[kind]

@@ -1,0 +1,267 @@
+"""From a reading set to all that can be inferred of its supply."""
+
+import math
+from collections.abc import Callable, Collection, Sequence
+
+import msgspec
+import numpy as np
+from msgspec import Struct
+
+from feedproof.faults.places import Site as Place
+from feedproof.faults.places import neutral_rate, times
+from feedproof.faults.seen import seen
+from feedproof.faults.sites import sites
+from feedproof.inference.estimates import break_position, earth_voltages, hazards, neutral_voltages, path_resistances
+from feedproof.inference.evidence import reading_evidence
+from feedproof.inference.fit import Fit, blur, draw, effective, locate, refine
+from feedproof.inference.likelihood import Readings
+from feedproof.inference.limits import detection_limits
+from feedproof.inference.observing import observe
+from feedproof.inference.outcome import Candidate, Limit, Outcome, Part, ReadingEvidence, Site
+from feedproof.inference.program import build
+from feedproof.inference.runs import explained_resistance, sound_run
+from feedproof.inference.scene import Canonical, Scene, canonical_form, mirror, without_values
+from feedproof.inference.worth import rank
+from feedproof.interruption import go_on
+from feedproof.readings import CONDUCTORS, Conductor, ReadingSet, Voltmeter
+
+#: A place this far below the best where it is located is left at that [nat].
+_FADED = 6.5
+#: One this far below by readings blurred far is not looked at again [nat].
+_HOPELESS = 30.0
+#: Draws, by a place's probability.
+_DRAWS = ((0.1, 256), (0.02, 96), (0.004, 32))
+_FEW = 40.0
+
+
+_Identity = tuple[str, Conductor | None, str | None, tuple[Part, ...], str]
+
+
+class Weighing(Struct, frozen=True, kw_only=True):
+    """Every place weighed against one reading set: what all parts of the answer rest on."""
+
+    canonical: Canonical
+    bare: Scene
+    """The arrangement of the readings, without their values."""
+    fits: tuple[Fit, ...]
+    probability: tuple[float, ...]
+    """Of the places; they sum to 1."""
+
+
+def _always(_: Outcome) -> bool:
+    return True
+
+
+def infer(
+    readings: ReadingSet,
+    *,
+    among: Collection[Site] | None = None,
+    look_ahead: Callable[[Outcome], bool] = _always,
+) -> Outcome:
+    """Weigh all states of the supply against a reading set.
+
+    Parameters
+    ----------
+    readings : ReadingSet
+        In SI units. No readings at all are allowed: the answer is then the priors, and what to read first.
+    among : collection of Site, optional
+        Weigh these alone, in place of all; `none_found` is always weighed.
+    look_ahead : callable, optional
+        Asked with the outcome as far as it goes without `prospects`: whether these are wanted too.
+
+    Returns
+    -------
+    Outcome
+        In the request's own conductors, labels and order.
+    """
+    weighing = weigh(readings, among)
+    found = outcome(weighing)
+    if not look_ahead(found):
+        return found
+    ahead = rank(weighing.bare, weighing.fits, weighing.probability, weighing.canonical, found.limits)
+    return msgspec.structs.replace(found, prospects=ahead)
+
+
+def begin(readings: ReadingSet) -> float:
+    """Extra resistance from which on a branch conductor counts as faulty [ohm].
+
+    Together with a usual run it is more than a sound one explains: where size and length are not known, the 95 %
+    point of a sound run.
+    """
+    run = readings.supply.run
+    if run.size is None or run.length is None:
+        median, spread = sound_run(run)
+        return median * math.expm1(1.6449 * spread)
+    return max(explained_resistance(run) - sound_run(run)[0], 0.02)
+
+
+def places_of(readings: ReadingSet, scene: Scene) -> tuple[Place, ...]:
+    """Every place to weigh for a reading set, given as a scene, with what was seen taken into its rate."""
+    rates = None if readings.base_rates is None else tuple(sorted(readings.base_rates.items()))
+    meters = tuple((k, m.proved) for k, m in enumerate(scene.meters) if isinstance(m, Voltmeter))
+    points = frozenset(r.point for r in scene.readings)
+    return sites(scene.supply, points, meters, begin(readings), rates)
+
+
+def weigh(readings: ReadingSet, among: Collection[Site] | None = None) -> Weighing:
+    """Fit every place, and draw from those that matter."""
+    canonical = canonical_form(readings)
+    scene = canonical.scene
+    bare = without_values(scene)
+    blurred: dict[object, Readings] = {}
+    fits, top = [], -math.inf
+    for every in places_of(readings, scene):
+        go_on()
+        place = every if among is None else _only(every, among, mirrored=canonical.mirrored)
+        if place is None:
+            continue
+        built = build(neutral_rate(place), bare, bare.readings)
+        key = (built.order, place.inconsistent)
+        if key not in blurred:
+            blurred[key] = blur(observe(scene, scene.readings, built, place))
+        if scene.observations:
+            place = times(place, math.exp(seen(place.place, scene.observations)))
+        fit = locate(place, built, blurred[key], top - _HOPELESS - math.log(place.rate))
+        top = max(top, fit.wide)
+        fits.append(fit)
+    best = max(f.log_mass for f in fits)
+    for f in fits:
+        go_on()
+        if f.log_mass > best - _FADED and not math.isinf(f.spread):
+            refine(f)
+    probability = _probabilities(fits)
+    sound = max((k for k, f in enumerate(fits) if f.site.place == "none"), key=lambda k: probability[k])
+    leading = int(np.argmax(probability))
+    for k, (f, p) in enumerate(zip(fits, probability, strict=True)):
+        go_on()
+        count = next((n for least, n in _DRAWS if p >= least), 0)
+        if k in (sound, leading):
+            count = max(count, 96)
+        if count:
+            if not f.modes:
+                refine(f)
+            draw(f, count)
+            if p > _DRAWS[1][0] and effective(f) < _FEW:
+                draw(f, 4 * count)
+    return Weighing(canonical=canonical, bare=bare, fits=tuple(fits), probability=tuple(_probabilities(fits)))
+
+
+def _probabilities(fits: Sequence[Fit]) -> list[float]:
+    logs = np.array([f.log_mass for f in fits])
+    share = np.exp(logs - logs.max())
+    return [float(p) for p in share / share.sum()]
+
+
+def _only(place: Place, among: Collection[Site], *, mirrored: bool) -> Place | None:
+    """A place with those of its spans that stand for one of the sites; None where there are none."""
+    wanted = {(s.fault, s.conductor, s.location, s.also) for s in among}
+    if place.place == "none":
+        return place
+    if len(place.spans) != 1:
+        return place if _identity(place, place.fault, mirrored=mirrored) in wanted else None
+    spans = tuple(s for s in place.spans[0] if _identity(place, s.fault, mirrored=mirrored) in wanted)
+    return msgspec.structs.replace(place, spans=(spans,)) if spans else None
+
+
+def _identity(
+    place: Place, fault: str, *, mirrored: bool
+) -> tuple[str, Conductor | None, str | None, tuple[Part, ...]]:
+    own, also = place.conductor, place.also
+    if mirrored:
+        own = None if own is None else mirror(own)
+        also = tuple((f, None if c is None else mirror(c)) for f, c in also)
+    if also and also[0][0] == fault and also[0][1] is not None and own is not None:
+        first, second = sorted((own, also[0][1]), key=CONDUCTORS.index)
+        own, also = first, ((fault, second),)
+    return fault, own, place.location, also
+
+
+def outcome(weighing: Weighing) -> Outcome:
+    """All that a weighing says of the supply, without what to read next."""
+    at, fits, probability, bare = weighing.canonical, weighing.fits, weighing.probability, weighing.bare
+    by_place: dict[tuple[str, str | None], float] = {}
+    for f, p in zip(fits, probability, strict=True):
+        by_place[f.site.place, f.site.conductor] = by_place.get((f.site.place, f.site.conductor), 0.0) + p
+    leading = max(by_place, key=lambda k: by_place[k])
+    members = [
+        (f, p)
+        for f, p in zip(fits, probability, strict=True)
+        if (f.site.place, f.site.conductor) == leading and len(f.x)
+    ]
+    finding = max(members, key=lambda m: m[1])[0]
+    sound = max(((f, p) for f, p in zip(fits, probability, strict=True) if f.site.place == "none"), key=lambda m: m[1])[
+        0
+    ]
+    evidence = reading_evidence(at.scene, finding, sound, at.order)
+    return Outcome(
+        candidates=_candidates(fits, at),
+        neutral_voltages=neutral_voltages(members, at, bare),
+        earth_voltages=earth_voltages(members, at, bare),
+        resistances=path_resistances(members, at, bare),
+        break_position=break_position(members, at),
+        limits=_limits(sound, at, bare),
+        evidence=evidence,
+        prospects=(),
+        hazards=hazards(fits, probability, at, bare),
+        unexplained=_unexplained(evidence),
+    )
+
+
+def _unexplained(evidence: Sequence[ReadingEvidence]) -> tuple[int, ...]:
+    """Readings far outside what the finding lets one expect: three half spans from its middle."""
+    found = []
+    for e in evidence:
+        low, high = e.finding
+        middle, half = 0.5 * (low + high), 0.5 * (high - low)
+        if e.unit != "1" and abs(e.observed - middle) > 3.0 * half + 0.5:
+            found.append(e.reading)
+    return tuple(found)
+
+
+def _candidates(fits: Sequence[Fit], at: Canonical) -> tuple[Candidate, ...]:
+    """One candidate for each fault and place, in the request's conductors, most probable first."""
+    found: dict[_Identity, list[tuple[float, float, float, Place, str | None]]] = {}
+    total = max(f.log_mass for f in fits)
+    whole = sum(math.exp(f.log_mass - total) for f in fits)
+    for f in fits:
+        degrees = {s.fault: s.degree for spans in f.site.spans[:1] for s in spans}
+        for fault, log_mass in f.degrees.items():
+            rate = f.site.rate * (sum(s.share for s in f.site.spans[0] if s.fault == fault) if f.site.spans else 1.0)
+            identity = (*_identity(f.site, fault, mirrored=at.mirrored), f.site.place)
+            p = math.exp(log_mass - total) / whole
+            found.setdefault(identity, []).append((p, log_mass, rate, f.site, degrees.get(fault)))
+    rates = sum(entry[2] for own in found.values() for entry in own)
+    made = []
+    for (fault, conductor, location, also, place), own in found.items():
+        top = max(e[1] for e in own)
+        rate = sum(e[2] for e in own)
+        log_evidence = (
+            top + math.log(sum(math.exp(e[1] - top) for e in own)) - math.log(rate) if top > -math.inf else -1e9
+        )
+        made.append(
+            Candidate(
+                fault=fault,
+                conductor=conductor,
+                location=location,
+                also=also,
+                base_rate=rate / rates,
+                probability=sum(e[0] for e in own),
+                place=place,
+                also_place=own[0][3].also_place,
+                degree=own[0][4],
+                log_evidence=log_evidence,
+            )
+        )
+    return tuple(sorted(made, key=lambda c: (-c.probability, c.fault, c.conductor or "", c.location or "", c.place)))
+
+
+def _limits(sound: Fit, at: Canonical, bare: Scene) -> tuple[Limit, ...]:
+    """Detection limits of every branch conductor, in the request's conductors."""
+    supply = at.scene.supply
+    conductors: list[Conductor] = ["L1"] if supply.system == "single_phase_120" else ["L1", "L2"]
+    if supply.neutral:
+        conductors.append("N")
+    if any("G" in r.conductors for r in at.scene.readings) and supply.equipment_ground != "absent":
+        conductors.append("G")
+    limits = detection_limits(sound, bare, [mirror(c) if at.mirrored else c for c in conductors])
+    return tuple(Limit(conductor=c, resistance=x.resistance) for c, x in zip(conductors, limits, strict=True))

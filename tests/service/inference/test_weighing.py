@@ -1,0 +1,143 @@
+"""From readings to an outcome: what holds whatever the readings."""
+
+import math
+
+import msgspec
+import pytest
+
+from feedproof.faults.catalogue import FAULT_NAMES
+from feedproof.faults.priors import BASE_RATES
+from feedproof.inference import Outcome, Site, infer
+from feedproof.inference.weighing import outcome, weigh
+from feedproof.readings import ReadingSet
+from support.outcomes import METERS, volts
+from support.proof_cases import CASES, FOUR_WIRE, visit
+
+SOME = list(CASES)[::4]
+OUTCOMES: dict[str, Outcome] = {}
+
+
+def inferred(name: str) -> Outcome:
+    if name not in OUTCOMES:
+        OUTCOMES[name] = infer(CASES[name])
+    return OUTCOMES[name]
+
+
+@pytest.mark.parametrize("name", SOME)
+def test_probabilities_sum_to_one_in_falling_order(name: str) -> None:
+    found = [c.probability for c in inferred(name).candidates]
+    assert sum(found) == pytest.approx(1.0)
+    assert found == sorted(found, reverse=True)
+    assert {c.fault for c in inferred(name).candidates} <= FAULT_NAMES
+
+
+@pytest.mark.parametrize("name", SOME)
+def test_every_number_is_finite(name: str) -> None:
+    for c in inferred(name).candidates:
+        assert math.isfinite(c.log_evidence)
+    for r in inferred(name).resistances:
+        assert 0.0 < r.interval.low <= r.interval.value <= r.interval.high < math.inf
+
+
+@pytest.mark.parametrize("name", SOME[:3])
+def test_the_same_readings_give_the_same_bytes(name: str) -> None:
+    assert msgspec.json.encode(infer(CASES[name])) == msgspec.json.encode(inferred(name))
+
+
+@pytest.mark.parametrize("name", SOME[:3])
+def test_order_changes_nothing_but_the_indexes(name: str) -> None:
+    turned = infer(msgspec.structs.replace(CASES[name], readings=CASES[name].readings[::-1]))
+    own = inferred(name)
+    assert turned.candidates == own.candidates
+    assert turned.resistances == own.resistances
+    last = len(own.evidence) - 1
+    assert [msgspec.structs.replace(e, reading=last - e.reading) for e in turned.evidence[::-1]] == list(own.evidence)
+
+
+def test_without_readings_the_answer_is_the_priors() -> None:
+    found = infer(ReadingSet(supply=FOUR_WIRE, meters={"dmm": METERS["dmm"]}))
+    share: dict[str, float] = {}
+    for c in found.candidates:
+        share[c.fault] = share.get(c.fault, 0.0) + c.probability
+    # A fault that comes with a second one as well is a little more frequent than its own rate.
+    assert share == pytest.approx(BASE_RATES, abs=1e-2)
+    assert found.evidence == ()
+    assert found.prospects
+    assert all(limit.resistance is None for limit in found.limits)
+
+
+def test_base_rates_of_the_caller_are_used() -> None:
+    """Odds move by the ratio of the rates; the evidences stay."""
+    readings = CASES["unloaded, high impedance, all plausible"]
+    # Both degrees of it: how they compare shapes the density over the resistance.
+    rates = BASE_RATES | {fault: 10.0 * BASE_RATES[fault] for fault in ("open_neutral", "high_resistance_neutral")}
+    plain, moved = infer(readings), infer(msgspec.structs.replace(readings, base_rates=rates))
+
+    def odds(found: Outcome) -> float:
+        by = {f: sum(c.probability for c in found.candidates if c.fault == f) for f in ("open_neutral", "none_found")}
+        return by["open_neutral"] / by["none_found"]
+
+    assert odds(moved) / odds(plain) == pytest.approx(10.0, rel=0.15)
+
+
+def test_a_fault_of_rate_zero_is_not_found() -> None:
+    readings = CASES["low impedance, nothing behind the neutral"]
+    assert infer(readings).candidates[0].fault == "open_neutral"
+    without = infer(msgspec.structs.replace(readings, base_rates=BASE_RATES | {"open_neutral": 0.0}))
+    assert "open_neutral" not in {c.fault for c in without.candidates}
+
+
+def test_exchanged_legs_are_exchanged_in_the_outcome() -> None:
+    values = {"L1": 121.0, "L2": 96.0}
+    found = {}
+    for turned in (False, True):
+        name = {"L1": "L2", "L2": "L1"} if turned else {"L1": "L1", "L2": "L2"}
+        taken = [volts(name[leg], "N", v, "loz") for leg, v in values.items()]  # type: ignore[arg-type]
+        found[turned] = infer(visit(volts("L1", "L2", 217.0), *taken, supply=FOUR_WIRE))
+    swap = {"L1": "L2", "L2": "L1", "N": "N", "G": "G", None: None}
+    for own, other in zip(found[False].candidates, found[True].candidates, strict=True):
+        assert own.probability == other.probability
+        assert own.log_evidence == other.log_evidence
+    named = {(c.fault, c.conductor, c.probability) for c in found[False].candidates if not c.also}
+    assert named == {(c.fault, swap[c.conductor], c.probability) for c in found[True].candidates if not c.also}
+
+
+def test_the_parts_are_the_whole() -> None:
+    weighing = weigh(CASES["lost leg on an empty outlet"])
+    own = inferred("lost leg on an empty outlet")
+    assert outcome(weighing) == msgspec.structs.replace(own, prospects=())
+    assert sum(weighing.probability) == pytest.approx(1.0)
+    for fit, probability in zip(weighing.fits, weighing.probability, strict=True):
+        # Whatever an estimate may rest on has draws.
+        assert len(fit.x) or (probability < 0.01 and fit.site.place != "none")
+
+
+def test_base_rates_and_evidences_make_the_probabilities() -> None:
+    candidates = inferred("low all over").candidates
+    assert sum(c.base_rate for c in candidates) == pytest.approx(1.0)
+    joint = [math.exp(c.log_evidence) * c.base_rate for c in candidates]
+    assert [j / sum(joint) for j in joint] == pytest.approx([c.probability for c in candidates], abs=1e-8)
+
+
+def test_what_is_next_is_given_where_it_is_wanted() -> None:
+    whole = inferred(SOME[1])
+    asked: list[Outcome] = []
+
+    def refuse(found: Outcome) -> bool:
+        asked.append(found)
+        return False
+
+    found = infer(CASES[SOME[1]], look_ahead=refuse)
+    assert asked == [found] == [msgspec.structs.replace(whole, prospects=())]
+
+
+def test_some_sites_alone_are_weighed_as_among_all() -> None:
+    """Each alone has the evidence that it has among all, and is the finding, with its own estimates."""
+    whole = inferred("lost leg seen through an element")
+    for c in whole.candidates[:3]:
+        found = infer(CASES["lost leg seen through an element"], among=[c])
+        own = Site(fault=c.fault, conductor=c.conductor, location=c.location, also=c.also)
+        assert found.candidates[0].parts == own.parts
+        assert found.candidates[0].log_evidence == pytest.approx(c.log_evidence, abs=0.1)
+        assert {c.fault for c in found.candidates} == {own.fault, "none_found"}
+        assert sum(c.base_rate for c in found.candidates) == pytest.approx(1.0)

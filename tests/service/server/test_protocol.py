@@ -1,0 +1,122 @@
+"""HTTP/1.1 over a socket, as probes and other people's clients speak it."""
+
+import asyncio
+import http.client
+import shutil
+import socket
+import subprocess
+from pathlib import Path
+
+import pytest
+
+from support.operated_service import Service, read_answer
+
+SIMULATION = b"""{
+  "fault": "open_neutral",
+  "meters": {"dmm": {"kind": "voltmeter"}},
+  "readings": [{"kind": "voltage", "between": ["L1", "N"], "meter": "dmm", "load_state": "idle"}]
+}"""
+# RFC 7540, 3.2: the offer that a client makes on a connection without encryption. The settings' value is arbitrary.
+OFFER = {"Connection": "Upgrade, HTTP2-Settings", "Upgrade": "h2c", "HTTP2-Settings": "AAMAAABkAAQAoAAAAAIAAAAA"}
+
+# The client that Java has had since version 11; it offers HTTP/2 unless told otherwise.
+JAVA = """
+import java.net.URI;
+import java.net.http.*;
+import java.nio.file.*;
+
+public class Asks {
+    public static void main(String[] given) throws Exception {
+        HttpClient client = HttpClient.newHttpClient();
+        HttpRequest request = HttpRequest.newBuilder(URI.create(given[0]))
+            .header("Content-Type", "application/json")
+            .POST(HttpRequest.BodyPublishers.ofFile(Path.of(given[1])))
+            .build();
+        for (int k = 0; k < 2; k++) {
+            HttpResponse<String> answer = client.send(request, HttpResponse.BodyHandlers.ofString());
+            System.out.println(answer.statusCode() + " " + answer.body());
+        }
+    }
+}
+"""
+
+
+@pytest.fixture(scope="module")
+def plain(service: Service) -> bytes:
+    """Give the answer that a client gets who offers nothing."""
+    status, _, body = service.post(SIMULATION, "/v1/simulations")
+    assert status == 200
+    return body
+
+
+@pytest.mark.parametrize("path", ["/health/live", "/v1/faults"])
+def test_a_probe_with_head_keeps_its_connection_and_leaves_no_trace_in_the_log(service: Service, path: str) -> None:
+    connection = http.client.HTTPConnection("127.0.0.1", service.port, timeout=10)
+    connection.connect()
+    first = connection.sock
+    for _ in range(2):
+        connection.request("HEAD", path)
+        answer = connection.getresponse()
+        assert (answer.status, answer.read()) == (200, b"")
+        assert int(answer.headers["content-length"]) > 0
+        assert connection.sock is first
+    connection.close()
+    assert {line["level"] for line in service.lines()} == {"info"}
+    assert {line["method"] for line in service.lines() if line.get("route") == "/v1/faults"} <= {"HEAD"}
+    assert service.metrics()[f'feedproof_requests_total{{method="HEAD",route="{path}",status="200"}}'] >= 2
+
+
+def test_an_offer_of_another_protocol_is_ignored_and_the_body_kept(service: Service, plain: bytes) -> None:
+    status, headers, body = service.post(SIMULATION, "/v1/simulations", headers=OFFER)
+    assert (status, body) == (200, plain)
+    assert "upgrade" not in headers
+
+
+def test_an_offer_may_come_in_pieces_and_with_requests_behind_it(service: Service, plain: bytes) -> None:
+    offer = "".join(f"{name}: {value}\r\n" for name, value in OFFER.items())
+    post = (
+        f"POST /v1/simulations HTTP/1.1\r\nHost: x\r\nContent-Type: application/json\r\n{offer}"
+        f"Content-Length: {len(SIMULATION)}\r\n\r\n"
+    ).encode() + SIMULATION
+    sent = post + f"GET /health/live HTTP/1.1\r\nHost: x\r\n{offer}\r\n".encode() + post
+
+    async def exchange(size: int) -> list[tuple[int, bytes]]:
+        reader, writer = await asyncio.open_connection("127.0.0.1", service.port)
+        for start in range(0, len(sent), size):
+            writer.write(sent[start : start + size])
+            await asyncio.sleep(0)
+        answers = [await read_answer(reader) for _ in range(3)]
+        writer.close()
+        return [(status, body) for status, _, body in answers]
+
+    for size in (1, 7, len(post) - 3, len(sent)):
+        assert asyncio.run(exchange(size)) == [(200, plain), (200, b'{"status":"live"}'), (200, plain)]
+
+
+def test_a_tunnel_is_refused(service: Service) -> None:
+    with socket.create_connection(("127.0.0.1", service.port), timeout=10) as connection:
+        connection.sendall(b"CONNECT example.org:443 HTTP/1.1\r\nHost: example.org:443\r\n\r\n")
+        said = b""
+        while piece := connection.recv(65536):
+            said += piece
+    assert said.startswith(b"HTTP/1.1 400 ")
+    assert b'"/problems/malformed-request"' in said
+
+
+@pytest.mark.skipif(shutil.which("curl") is None, reason="curl is not on this machine")
+def test_curl_that_offers_http_2_gets_the_same_answer(service: Service, plain: bytes, tmp_path: Path) -> None:
+    body = tmp_path / "body"
+    body.write_bytes(SIMULATION)
+    asked = ["--http2", "--header", "Content-Type: application/json", "--data-binary", f"@{body}"]
+    command = ["curl", "--silent", "--max-time", "30", "--write-out", "\n%{http_code}", *asked]
+    said = subprocess.run([*command, f"{service.url}/v1/simulations"], capture_output=True, check=True, timeout=60)
+    assert said.stdout == plain + b"\n200"
+
+
+@pytest.mark.skipif(shutil.which("java") is None, reason="Java is not on this machine")
+def test_the_client_of_java_gets_the_same_answer(service: Service, plain: bytes, tmp_path: Path) -> None:
+    (tmp_path / "Asks.java").write_text(JAVA)
+    (tmp_path / "body").write_bytes(SIMULATION)
+    command = ["java", "-XX:TieredStopAtLevel=1", str(tmp_path / "Asks.java"), f"{service.url}/v1/simulations"]
+    said = subprocess.run([*command, str(tmp_path / "body")], capture_output=True, check=True, timeout=120)
+    assert said.stdout == (b"200 " + plain + b"\n") * 2

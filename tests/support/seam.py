@@ -1,0 +1,24 @@
+"""The inference as the proofs call it: through its seam, whatever engine stands behind it."""
+
+from feedproof.inference import Candidate, Circuits, Outcome, circuits_of, infer
+from feedproof.readings import ReadingSet
+
+
+def never(_: Outcome) -> bool:
+    """What to read next is not wanted."""
+    return False
+
+
+def sites(readings: ReadingSet) -> tuple[Candidate, ...]:
+    """Every site that is weighed for these readings, most probable first."""
+    return infer(readings, look_ahead=never).candidates
+
+
+def every_circuit(readings: ReadingSet) -> list[tuple[Candidate, Circuits]]:
+    """Every site that is weighed, with each kind of circuit that it stands for."""
+    return [(site, circuits) for site in sites(readings) for circuits in circuits_of(readings, site)]
+
+
+def site(readings: ReadingSet, fault: str, conductor: str | None = None) -> Candidate:
+    """Give the most probable site of one fault alone, on a conductor where several carry it."""
+    return next(c for c in sites(readings) if c.fault == fault and not c.also and conductor in {None, c.conductor})
