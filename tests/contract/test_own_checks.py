@@ -110,7 +110,7 @@ def test_a_wrong_number_is_told(good: Json, path: str, value: object) -> None:
         ("cautions/0/text", "The supply is safe to use."),
         ("confidence/reasons", ["It can safely be used."]),
         ("next_readings/0/why", "For safety."),
-        ("next_readings/0/hazards", ["Safe."]),
+        ("next_readings/0/hazards", [{"code": "a", "text": "Safe."}]),
         ("checks", [{"code": "a", "readings": [0], "text": "All are SAFE."}]),
         ("checks", [{"code": "a", "readings": [3], "text": "There is no such reading."}]),
         ("evidence/0", ...),

@@ -69,7 +69,8 @@ def test_4_a_low_impedance_test_says_nothing_of_a_few_ohms() -> None:
 
 def test_5_legs_first_and_ground_only_as_far_as_it_is_proven() -> None:
     plan = assess(visit(meters={}))
-    assert plan.next_readings[0].between == ["L1", "L2"]
+    first = next(step.reading for step in plan.next_readings if step.reading is not None)
+    assert first.between == ["L1", "L2"]
     # A neutral that stands off "ground" while both legs stand alike to it: it is the ground that is not proven.
     alike = (volts("L1", "L2", 242.0, "loz"), volts("L1", "N", 121.0, "loz"), volts("L2", "N", 121.0, "loz"))
     found = assess(visit(*alike, volts("N", "G", 35.0), supply=FOUR_WIRE))

@@ -1,6 +1,7 @@
 """Short questions to an assessment."""
 
-from feedproof.contract.assessment import Assessment, Candidate, NeutralToGround, NextReading
+from feedproof.contract.assessment import Assessment, Candidate, NeutralToGround
+from feedproof.contract.next_reading import NextReading
 
 
 def _parts(candidate: Candidate) -> set[tuple[str, str | None]]:
@@ -46,4 +47,6 @@ def limit(assessment: Assessment, conductor: str) -> float:
 
 def draws_current(step: NextReading) -> bool:
     """Whether a reading draws current through what it reads: a low-impedance meter, or a load in the circuit."""
-    return step.meter_kind == "low_impedance_voltmeter" or step.load_state != "disconnected"
+    return step.meter_kind == "low_impedance_voltmeter" or (
+        step.load_state is not None and step.load_state.kind != "disconnected"
+    )

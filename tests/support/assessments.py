@@ -99,14 +99,14 @@ def everything() -> Assessment:
         evidence=evidence,
         detection=limits(3.1, 3.3, 0.9),
         prospects=[
-            prospect(meter="loz", separates=(("high_resistance_neutral", "N"), ("open_neutral", "N"))),
+            prospect(meter="loz", separates=(("feeder_neutral", None), ("branch_neutral", None))),
             prospect(
                 conductors=("N", "G"),
                 meter_kind="high_impedance_voltmeter",
                 meter="dmm",
                 state="heating",
                 information=0.31,
-                separates=(("high_resistance_neutral", "N"), ("high_resistance_service_neutral", "N")),
+                separates=(("branch_neutral", None), ("service_neutral", None)),
             ),
             prospect("current", ("N",), meter_kind="clamp_ammeter", meter="clamp", state="heating", information=0.12),
             prospect("proximity", ("N",), meter_kind="proximity_detector", meter="pen", information=0.02),

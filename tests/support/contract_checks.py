@@ -139,7 +139,7 @@ def _sentences(assessment: Assessment) -> list[str]:
     for caution in assessment.cautions:
         said += [caution.text, caution.because]
     for reading in assessment.next_readings:
-        said += [reading.why, *reading.hazards]
+        said += [reading.title, reading.why, *reading.steps, *(hazard.text for hazard in reading.hazards)]
     return said
 
 

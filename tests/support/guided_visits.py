@@ -1,13 +1,14 @@
 """Visits on drawn circuits: reading what the answer says next, or in a fixed order, until something is established."""
 
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import msgspec
 
 from feedproof.assess import assess
-from feedproof.contract.assessment import Assessment, NextReading
+from feedproof.contract.assessment import Assessment
+from feedproof.contract.next_reading import NextReading
 from feedproof.inference import Truth, draw
-from feedproof.readings import ProximityReading, Reading, ReadingSet, VoltageReading
+from feedproof.readings import Reading, ReadingSet, VoltageReading
 from support.outcomes import DMM, LOZ, volts
 from support.proof_cases import FOUR_WIRE, LABELS
 
@@ -63,12 +64,26 @@ class Visit(NamedTuple):
 
 def reading_of(step: NextReading) -> Reading:
     """Give the reading that an answer asks for."""
-    if step.kind == "proximity":
-        return ProximityReading(at=step.at, detected=False, meter=step.meter or "", load_state=step.load_state)  # type: ignore[arg-type]
-    if step.kind != "voltage" or step.between is None:
-        raise ValueError(f"no reading of kind {step.kind} was offered")
-    a, b = step.between
-    return VoltageReading(between=(a, b), value=0.0, meter=step.meter or "", load_state=step.load_state)  # type: ignore[arg-type]
+    asked = step.reading
+    if asked is None or step.meter is not None:
+        raise ValueError(f"{step.title} is no reading with a meter at hand")
+    common: dict[str, Any] = {"meter": asked.meter, "load_state": asked.load_state, "point": asked.point}
+    if asked.kind != "voltage" or asked.between is None:
+        raise ValueError(f"no reading of kind {asked.kind} was offered")
+    a, b = asked.between
+    return VoltageReading(between=(a, b), value=0.0, **common)  # type: ignore[arg-type]
+
+
+def _first(answer: Assessment) -> NextReading | None:
+    """The first that is a reading with a meter at hand, in a load state of this appliance."""
+    return next(
+        (
+            step
+            for step in answer.next_readings
+            if step.reading is not None and step.meter is None and step.reading.load_state in ARRANGEMENT.load_states
+        ),
+        None,
+    )
 
 
 def _claim(answer: Assessment) -> frozenset[tuple[str, str | None]]:
@@ -91,9 +106,10 @@ def guided(seed: int) -> Visit:
     taken: list[Reading] = []
     truth, answer = _answered(seed, taken)
     while answer.determination != "established":
-        if len(taken) == MOST or not answer.next_readings:
+        following = _first(answer)
+        if len(taken) == MOST or following is None:
             return _ended("guided", truth, answer, NEVER)
-        taken.append(reading_of(answer.next_readings[0]))
+        taken.append(reading_of(following))
         truth, answer = _answered(seed, taken)
     return _ended("guided", truth, answer, len(taken))
 

@@ -9,12 +9,13 @@ import sys
 from typing import Any
 
 import msgspec
-from feedproof.simulate import Simulation, simulate
 
 from feedproof.assess import assess
-from feedproof.contract import request as wire
+from feedproof.contract import request
+from feedproof.contract import words as wire
 from feedproof.door import admit, read_request
 from feedproof.errors import RefusedRequest, SimulationError
+from feedproof.inference import Simulation, simulate
 from feedproof.readings import ProximityReading
 
 SYSTEMS = ("split_phase_120_240", "split_phase_120_240", "wye_120_208", "single_phase_120", "high_leg_delta_120_240")
@@ -84,7 +85,7 @@ def visit(seed: int) -> dict[str, Any]:
 def _as_simulated(draw: random.Random, document: dict[str, Any]) -> dict[str, Any]:
     """The same with the readings of one circuit, where the model has it: then they agree, and much is drawn."""
     try:
-        reading_set = admit(msgspec.convert(document, wire.AssessmentRequest), weighed=False).reading_set
+        reading_set = admit(msgspec.convert(document, request.AssessmentRequest), weighed=False).reading_set
         found = simulate(Simulation(fault=draw.choice(FAULTS), readings=reading_set, seed=draw.randrange(1000)))
     except (RefusedRequest, SimulationError):
         return document

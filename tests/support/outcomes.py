@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from feedproof.contract.assessment import Assumption, ModelIdentity
 from feedproof.inference import (
     Candidate,
+    Expectation,
     Hazards,
     Interval,
     Limit,
@@ -201,9 +202,11 @@ def prospect(
     state: str = "idle",
     point: Point = "receptacle",
     separates: tuple[tuple[str, Conductor | None], tuple[str, Conductor | None]] | None = (
-        ("none_found", None),
-        ("open_neutral", "N"),
+        ("none", None),
+        ("branch_neutral", None),
     ),
+    repeats: int | None = None,
+    expected: tuple[Expectation, ...] = (),
 ) -> Prospect:
     """Give a reading that could be taken next."""
     return Prospect(
@@ -216,6 +219,8 @@ def prospect(
         load_state_kind=STATES[state].kind,
         information=information,
         separates=separates,
+        repeats=repeats,
+        expected=expected,
     )
 
 

@@ -239,7 +239,7 @@ class Visit:
 
         Raises
         ------
-        ValueError
+        TypeError
             If it is of a kind that this version does not know, or a truth value stands for a quantity.
         """
         reading = following.reading
@@ -253,7 +253,7 @@ class Visit:
         elif reading.kind in _UNITS and not isinstance(value, bool):
             sent["value"] = on_wire(value, _UNITS[reading.kind], following.title)
         else:
-            raise ValueError(f"no {type(value).__name__} can be added to a reading of kind {reading.kind!r}")
+            raise TypeError(f"no {type(value).__name__} can be added to a reading of kind {reading.kind!r}")
         if following.meter is not None:
             self._add_meter(reading.meter, convert(to_builtins(following.meter), Meter))
         if following.load_state is not None and reading.load_state not in self._states:
@@ -276,7 +276,9 @@ class Visit:
         Raises
         ------
         ValueError
-            If no reading of the visit has that id, or a truth value stands for a quantity.
+            If no reading of the visit has that id.
+        TypeError
+            If a truth value stands for a quantity.
         """
         first = next((reading for reading in self._readings if reading.id == reading_id), None)
         if first is None:
@@ -287,7 +289,7 @@ class Visit:
             unit = _UNITS[str(type(first).__struct_config__.tag)]
             again = structs.replace(first, id=None, repeats=reading_id, value=on_wire(value, unit, reading_id))
         else:
-            raise ValueError(f"{value} is no quantity: {reading_id!r} was none of a proximity detector")
+            raise TypeError(f"{value} is no quantity, and {reading_id!r} was not read with a proximity detector")
         self._readings.append(again)
         return self
 

@@ -10,7 +10,6 @@ import numpy as np
 from benchmarks.parts.rows import Budget, Row, missing
 from feedproof.inference import circuits_of, infer
 from feedproof.readings import Voltmeter
-from support.model_laws import medians
 from support.model_reference import asked, solved
 from support.proof_cases import CASES
 from support.seam import never, site
@@ -64,7 +63,7 @@ def _simulator(budget: Budget) -> list[Row]:
     cube = np.full(len(circuits.names), 0.4)
     circuits.log_likelihood(cube)
     ours = _timed(lambda: circuits.log_likelihood(cube))
-    values = medians(own, visit)
+    values = circuits.values(np.full(len(circuits.names), 0.5))
     questions = [asked(own, circuits, visit, values, r) for r in visit.readings]
     clear = _timed(lambda: [solved(question) for question in questions])
     unit = "the likelihood"

@@ -178,6 +178,21 @@ def test_no_fault_is_found_where_a_joint_may_burn() -> None:
         assert rule(hot, hot.candidates, readings(LEG_TO_NEUTRAL)).determination == expected
 
 
+def test_what_may_burn_is_named_in_place_of_no_fault() -> None:
+    """A bad joint heads the answer, however improbable beside no fault, and nothing is determined."""
+    named = [
+        candidate("none_found", 0.80, log_evidence=0.0),
+        candidate("open_ground", 0.12, "G", log_evidence=0.0),
+        candidate("high_resistance_leg", 0.05, "L1", log_evidence=-1.0),
+        candidate("high_resistance_neutral", 0.03, "N", log_evidence=-1.0),
+    ]
+    inferred = outcome(named, detection=limits(1.0, 1.0, 1.0), evidence=(speaking(0, 0.0),))
+    hot = msgspec.structs.replace(inferred, hazards=msgspec.structs.replace(NO_HAZARD, heat_above_30_watts=0.06))
+    ruling = rule(hot, hot.candidates, readings(LEG_TO_NEUTRAL))
+    assert (ruling.place.name, ruling.place.conductor, ruling.support) == ("branch_leg", "L1", 0.05)
+    assert (ruling.finding.fault, ruling.determination) == ("high_resistance_leg", "undetermined")
+
+
 def sound(probability: float = 0.97) -> list[Candidate]:
     return [
         candidate("none_found", probability, log_evidence=0.0),

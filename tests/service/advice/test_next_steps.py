@@ -1,102 +1,140 @@
+"""The next readings on the wire, and the end of a visit."""
+
 import msgspec
 import pytest
 
-from feedproof.advice.next_steps import hazards_of, to_wire, why
-from feedproof.advice.texts import in_language, safety_texts
-from feedproof.inference import Prospect
-from support.outcomes import NO_HAZARD, candidate, outcome, prospect
+from feedproof.advice.determination import rule
+from feedproof.advice.disposition import decide
+from feedproof.advice.next_steps import end_of, permitted, to_wire, why
+from feedproof.contract.assessment import NextReason
+from feedproof.contract.next_reading import NextReading
+from feedproof.contract.request import AssessmentRequest
+from feedproof.inference import Expectation, Outcome, Prospect
+from support.outcomes import NO_HAZARD, candidate, limits, outcome, prospect, readings, speaking, volts
 
-TEXTS = {hazard.code: hazard.text for hazard in safety_texts().reading_hazards}
-RISKY = msgspec.structs.replace(NO_HAZARD, neutral_fault=0.5, frame_live=0.5)
-
-CASES = {
-    "unloaded_voltage": prospect(meter_kind="high_impedance_voltmeter", state="disconnected"),
-    "connected_voltage": prospect(meter_kind="high_impedance_voltmeter"),
-    "low_impedance": prospect(),
-    "low_impedance_legs": prospect(conductors=("L1", "L2"), state="disconnected"),
-    "loaded": prospect(meter_kind="high_impedance_voltmeter", state="heating", point="appliance_terminals"),
-    "panel": prospect(meter_kind="high_impedance_voltmeter", state="heating", point="service_panel"),
-    "current": prospect("current", ("N",), meter_kind="clamp_ammeter", state="heating"),
-    "proximity": prospect("proximity", ("N",), meter_kind="proximity_detector"),
-    "resistance": prospect("resistance", ("N", "G"), meter_kind="ohmmeter", state="disconnected"),
-    "panel_resistance": prospect(
-        "resistance", ("N", "G"), meter_kind="ohmmeter", state="disconnected", point="service_panel"
-    ),
-}
-
-EXPECTED = {
-    "unloaded_voltage": ["live_contact"],
-    "connected_voltage": ["live_contact", "connected_plug", "cabinet_maybe_live"],
-    "low_impedance": ["live_contact", "connected_plug", "neutral_pulled_up", "meter_heats", "cabinet_maybe_live"],
-    "low_impedance_legs": ["live_contact", "meter_heats"],
-    "loaded": ["live_contact", "opened_appliance", "load_current", "cabinet_maybe_live"],
-    "panel": ["live_contact", "open_panel", "load_current", "cabinet_maybe_live"],
-    "current": ["clamp_near_live", "connected_plug", "load_current", "cabinet_maybe_live"],
-    "proximity": ["silence_is_no_proof", "cabinet_maybe_live"],
-    "resistance": ["isolation_needed"],
-    "panel_resistance": ["isolation_needed", "open_panel"],
-}
+VISIT = readings(volts("L1", "L2", 242.0, "loz"), volts("L1", "N", 7.0, "loz"))
 
 
-@pytest.mark.parametrize("name", CASES)
-def test_each_reading_names_its_hazards(name: str) -> None:
-    assert hazards_of(CASES[name], RISKY, "en") == [in_language(TEXTS[code], "en") for code in EXPECTED[name]]
+def wired(entry: Prospect) -> NextReading:
+    return to_wire(outcome([candidate("none_found", 1.0)], prospects=[entry]), VISIT, "en")[0]
 
 
-@pytest.mark.parametrize("name", CASES)
-def test_no_reading_is_without_hazard(name: str) -> None:
-    assert hazards_of(CASES[name], NO_HAZARD, "en")
+def ended(inferred: Outcome) -> NextReason | None:
+    ruling = rule(inferred, inferred.candidates, VISIT)
+    return end_of(ruling, decide(ruling, inferred, inferred.candidates), inferred)
 
 
-def test_every_hazard_of_the_data_file_is_used() -> None:
-    assert {code for codes in EXPECTED.values() for code in codes} == set(TEXTS)
-
-
-@pytest.mark.parametrize(("probability", "expected"), [(0.0099, False), (0.01, True)])
-def test_a_neutral_that_may_be_open_is_pulled_up_by_the_meter(probability: float, expected: bool) -> None:
-    hazards = msgspec.structs.replace(NO_HAZARD, neutral_fault=probability)
-    assert (TEXTS["neutral_pulled_up"]["en"] in hazards_of(CASES["low_impedance"], hazards, "en")) is expected
-    hazards = msgspec.structs.replace(NO_HAZARD, frame_live=probability)
-    assert (TEXTS["cabinet_maybe_live"]["en"] in hazards_of(CASES["loaded"], hazards, "en")) is expected
-
-
-def test_the_ranking_is_kept_whole() -> None:
-    every: list[Prospect] = list(CASES.values())
-    given = to_wire(outcome([candidate("none_found", 1.0)], prospects=every), "en")
-    assert [reading.kind for reading in given] == [entry.kind for entry in every]
-    assert [reading.meter_kind for reading in given] == [entry.meter_kind for entry in every]
-
-
-def test_conductors_stand_where_the_kind_has_them() -> None:
-    voltage, current, proximity, resistance = to_wire(
-        outcome(
-            [candidate("none_found", 1.0)],
-            prospects=[CASES[name] for name in ("loaded", "current", "proximity", "resistance")],
-        ),
-        "en",
+def test_a_dangerous_place_that_is_probable_ends_at_once() -> None:
+    inferred = outcome(
+        [candidate("open_neutral", 0.8, "N"), candidate("none_found", 0.2, log_evidence=-9.0)],
+        evidence=[speaking(0, 6.0)],
+        prospects=[prospect(information=0.9)],
     )
-    assert (voltage.between, voltage.at, voltage.through) == (["L1", "N"], None, None)
-    assert (current.between, current.at, current.through) == (None, None, "N")
-    assert (proximity.between, proximity.at, proximity.through) == (None, "N", None)
-    assert (resistance.between, resistance.at, resistance.through) == (["N", "G"], None, None)
+    assert ended(inferred) == "stop_first"
+
+
+def test_a_lost_leg_that_is_probable_is_read_on_while_that_tells_much() -> None:
+    def leg(bits: float) -> Outcome:
+        return outcome(
+            [candidate("open_leg", 0.8, "L1"), candidate("none_found", 0.2, log_evidence=-9.0)],
+            evidence=[speaking(0, 6.0)],
+            prospects=[prospect(information=bits, state="disconnected")],
+        )
+
+    assert ended(leg(0.5)) is None
+    assert ended(leg(0.05)) == "enough"
+
+
+def test_what_is_established_is_enough() -> None:
+    inferred = outcome(
+        [candidate("open_leg", 0.98, "L1"), candidate("none_found", 0.02, log_evidence=-20.0)],
+        evidence=[speaking(0, 9.0)],
+        prospects=[prospect(information=0.9)],
+    )
+    assert ended(inferred) == "enough"
+
+
+def test_where_nothing_is_on_offer_nothing_would_tell() -> None:
+    undecided = [candidate("none_found", 0.6, log_evidence=0.0), candidate("open_leg", 0.4, "L1", log_evidence=0.0)]
+    assert ended(outcome(undecided)) == "nothing_would_tell"
+    assert ended(outcome(undecided, prospects=[prospect()])) is None
+    passed = [candidate("none_found", 0.9, log_evidence=0.0), candidate("open_leg", 0.1, "L1", log_evidence=-9.0)]
+    assert ended(outcome(passed, evidence=[speaking(0, 0.0)], detection=limits(1.0, 1.0, 300.0))) == "enough"
+
+
+def test_with_a_live_frame_in_sight_only_the_unplugged_circuit_is_read() -> None:
+    live = msgspec.structs.replace(NO_HAZARD, frame_live=0.6)
+    unplugged, connected = prospect(state="disconnected"), prospect(state="idle")
+    some = [candidate("none_found", 0.6, log_evidence=0.0), candidate("open_leg", 0.4, "L1", log_evidence=0.0)]
+    both = outcome(some, evidence=[speaking(0, 0.0)], prospects=[connected, unplugged], hazards=live)
+    assert permitted(both) == [unplugged]
+    assert ended(both) is None
+    only = outcome(some, evidence=[speaking(0, 0.0)], prospects=[connected], hazards=live)
+    assert ended(only) == "stop_first"
+
+
+@pytest.mark.parametrize(
+    ("entry", "value"),
+    [
+        (prospect(meter="loz", state="disconnected"), {"value": 3.0}),
+        (prospect("current", ("G",), meter_kind="clamp_ammeter", state="heating"), {"value": 3.0}),
+        (prospect("proximity", ("N",), meter_kind="proximity_detector", state="disconnected"), {"detected": True}),
+        (prospect("resistance", ("N", "G"), meter_kind="ohmmeter", state="disconnected"), {"value": 3.0}),
+    ],
+    ids=lambda x: x.kind if isinstance(x, Prospect) else "",
+)
+def test_the_reading_is_the_requests_own_shape(entry: Prospect, value: dict[str, object]) -> None:
+    """With what was read added, and meter and state where they are new, it is a request."""
+    step = wired(entry)
+    assert step.reading is not None
+    body = {
+        "meters": {step.reading.meter: msgspec.to_builtins(step.meter) or {"kind": "voltmeter"}},
+        "load_states": {step.reading.load_state: msgspec.to_builtins(step.load_state)},
+        "readings": [msgspec.to_builtins(step.reading) | value],
+    }
+    read = msgspec.convert(body, AssessmentRequest)
+    assert read.readings[0].meter == step.reading.meter
+
+
+def test_a_new_state_takes_no_name_that_is_in_use() -> None:
+    taken = readings(volts("L1", "N", 120.0, state="idle"))
+    step = msgspec.structs.replace(prospect(state="idle"), state_is_new=True)
+    made = to_wire(outcome([candidate("none_found", 1.0)], prospects=[step]), taken, "en")[0]
+    assert made.reading is not None
+    assert made.reading.load_state == "idle_2"
+
+
+def test_a_repeat_names_the_reading_that_it_takes_again() -> None:
+    first = msgspec.structs.replace(VISIT.readings[1], id="r2")
+    visit = msgspec.structs.replace(VISIT, readings=(VISIT.readings[0], first))
+    again = prospect(meter="loz", state="disconnected", repeats=1)
+    step = to_wire(outcome([candidate("none_found", 1.0)], prospects=[again]), visit, "en")[0]
+    assert step.reading is not None
+    assert step.reading.repeats == "r2"
+    assert "again" in step.title
+
+
+def test_what_each_place_would_show_is_told_in_words() -> None:
+    shown = Expectation(place="branch_neutral", conductor=None, low=0.0, high=4.2)
+    step = wired(prospect(expected=(shown,)))
+    assert [(e.place, e.title, e.unit) for e in step.expect] == [("branch_neutral", "Branch neutral bad", "V")]
+    assert step.expect[0].display.endswith("4.2 V")
+
+
+def test_what_is_to_be_asked_is_no_reading() -> None:
+    asked = msgspec.structs.replace(prospect("observation", ()), observation="lights_brighten_and_dim")
+    step = wired(asked)
+    assert (step.reading, step.observation) == (None, "lights_brighten_and_dim")
+    assert step.title == step.steps[0]
 
 
 def test_why_names_what_it_parts_and_how() -> None:
-    assert why(CASES["low_impedance"]) == (
-        "Tells a sound supply from open neutral. Its test current pulls down what only strays hold up."
+    assert why(prospect()) == (
+        'Tells a sound supply from "branch neutral bad". Its test current pulls down what only strays hold up.'
     )
-    legs = prospect(state="disconnected", separates=(("open_leg", "L1"), ("open_leg", "L2")))
-    assert why(legs).startswith("Tells open leg L1 from open leg L2.")
     assert why(prospect(meter_kind="high_impedance_voltmeter", state="disconnected", separates=None)) == (
         "Narrows down the fault."
     )
-
-
-def test_a_reading_that_tells_next_to_nothing_claims_nothing() -> None:
-    assert why(prospect(information=0.009)) == "It would tell little more."
-    assert why(prospect(information=0.011)).startswith("Tells a sound supply from open neutral.")
-
-
-def test_why_of_two_faults_of_one_name_does_not_repeat_it() -> None:
-    same = prospect(separates=(("voltage_low", None), ("voltage_low", None)))
+    same = prospect(separates=(("branch_leg", None), ("branch_leg", None)))
     assert "from" not in why(same)
+    assert "slip" in why(prospect(repeats=0))

@@ -83,8 +83,8 @@ def network_of(d: Draft, site: Site, built: Built, x: FloatArray, c: int) -> Net
     if p.inject_node[c] >= 0:
         # A current, as a distant source of it.
         far, amperes = 1e8, p.inject[1] * math.sinh(p.inject[2] * x[int(p.inject[0])])
-        branches.append(Branch("other loads", ("Q", "N"), 1.0 / far))
-        fixed.append(FixedVoltage("other loads", complex(amperes * far)))
+        branches.append(Branch(("other", "loads"), ("Q", "N"), 1.0 / far))
+        fixed.append(FixedVoltage(("other", "loads"), complex(amperes * far)))
     return Network(branches=tuple(branches), fixed=tuple(fixed))
 
 

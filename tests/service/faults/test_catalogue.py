@@ -1,6 +1,7 @@
 """The catalogue names every fault of the model, and no other."""
 
 import itertools
+import math
 
 import pytest
 
@@ -88,8 +89,9 @@ def test_the_limits_say_what_the_priors_have() -> None:
     limits = {fault.name: fault.limits for fault in FAULTS}
     assert PRIORS.open_resistance == 1e3
     assert all("1 kΩ or more" in limits[name] for name in ("open_neutral", "open_leg", "open_ground"))
-    assert PRIORS.unexplained_resistance == 0.5
-    assert all("0.5 Ω" in limits[name] for name in ("high_resistance_neutral", "high_resistance_leg"))
+    most = PRIORS.branch_resistance * math.exp(PRIORS.sound_reach * PRIORS.branch_spread)
+    assert f"{most:.2f}" == "0.16"
+    assert all("0.16 Ω" in limits[name] for name in ("high_resistance_neutral", "high_resistance_leg"))
     low, high = (120.0 * share for share in PRIORS.supply_range)
     assert f"{low:.0f} V" in limits["voltage_low"]
     assert f"{high:.0f} V" in limits["voltage_high"]

@@ -72,7 +72,7 @@ def test_ranges_stand_in_order() -> None:
     assert p.level_least < p.high_spread < p.high_most
     assert p.level_least < p.low_spread < p.low_most
     assert p.upstream_resistance > p.service_neutral_resistance
-    assert p.unexplained_resistance < p.open_resistance < p.open_ceiling
+    assert p.branch_resistance < p.open_resistance < p.open_ceiling
     assert p.breaker_open[0] < p.breaker_open[1]
     assert p.leak_resistance[0] < p.leak_resistance[1]
 

@@ -48,7 +48,10 @@ def test_a_leg_and_its_mirror_image_are_named_by_the_request() -> None:
             supply=FOUR_WIRE,
         )
         (circuits,) = circuits_of(readings, site(readings, "high_resistance_leg", leg))
-        values = {("severity", "0"): math.log(2.0), ("lean", "running"): 0.5 if leg == "L1" else -0.5}
+        values: dict[tuple[str, ...], float] = {
+            ("severity", "0"): math.log(2.0),
+            ("lean", "running"): 0.5 if leg == "L1" else -0.5,
+        }
         found.append(circuits.shown(values))
         truth = circuits.truth(values)
         assert truth.parts == {("high_resistance_leg", leg)}

@@ -155,7 +155,7 @@ def test_a_plan_has_next_readings_with_hazards_and_no_readings() -> None:
     assert "What to read next" in titles
     assert "Readings" not in titles
     for hazard in plan().next_readings[0].hazards:
-        assert hazard in page.words
+        assert hazard.text in page.words
 
 
 def test_the_same_answer_gives_the_same_bytes() -> None:

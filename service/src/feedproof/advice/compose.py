@@ -81,8 +81,8 @@ def compose(
             assumptions=list(assumptions),
             model=model,
             supply=supply,
-            headline=headline(finding, ruling, bool(readings)),
-            next_action=next_action(disposition, refer_to, finding.place, bool(readings)),
+            headline=headline(finding, ruling, read=bool(readings)),
+            next_action=next_action(disposition, refer_to, finding.place, read=bool(readings)),
             refer_to=list(refer_to) if readings else [],
             neutral_to_earth=[
                 wire.NeutralToEarth(**_ends(entry.interval, "V"), load_state=entry.load_state)

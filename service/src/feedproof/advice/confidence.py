@@ -250,7 +250,7 @@ def _priors(ruling: Ruling, reading_set: ReadingSet) -> list[str]:
     if ruling.finding.fault.startswith("high_resistance") and (run.size is None or run.length is None):
         reasons.append(
             f"The run's size or length is not stated, so that a {fault_name(ruling.finding.fault)} is told from plain "
-            "wire only by the usual 0.5 Ω. State them for a sharper answer."
+            "wire only by what is usual. State them for a sharper answer."
         )
     voltages = [reading for reading in reading_set.readings if isinstance(reading, VoltageReading)]
     if voltages and all(_impedance(reading, reading_set) > LOW_IMPEDANCE for reading in voltages):

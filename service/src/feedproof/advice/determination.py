@@ -17,7 +17,8 @@ It is *undetermined* otherwise, and always where
 5. the finding is that the readings contradict one another, or that a tester is dead: they ask for other readings; or
 6. the finding calls dead what a reading shows to be live: that reading is believed (see `believed`); or
 7. two readings or more lie far outside what the finding itself lets one expect: nothing that is known fits; or
-8. no fault was found, and a joint that makes 30 W or more is not ruled out (5 %).
+8. no fault would have been found, and a joint that makes 30 W or more is not ruled out (5 %): then the most probable
+   such joint is named in its place, since what may burn is not to stand under a heading of no fault.
 """
 
 import math
@@ -62,8 +63,9 @@ _UNEXPLAINED = 2
 #: A ground that nobody has proven does not undo what was shown of legs and neutral.
 _ASIDE = frozenset({"ground", "joined", "leak_to_ground"})
 
-#: No fault is found only where a joint of 30 W is less probable than this [1].
+#: No fault is found only where a joint of 30 W is less probable than this [1]; where such joints sit.
 _HEAT = 0.05
+_JOINTS = frozenset({"branch_leg", "cord_leg", "branch_neutral", "cord_neutral"})
 
 _BRANCH: dict[SystemName, tuple[Conductor, ...]] = {"single_phase_120": ("L1", "N")}
 _THREE_WIRES: tuple[Conductor, ...] = ("L1", "L2", "N")
@@ -148,6 +150,9 @@ def rule(outcome: Outcome, candidates: Sequence[Candidate], reading_set: Reading
     silent = unproven(readings, reading_set.meters)
     sure = narrowest(candidates, ESTABLISHED) or narrowest(candidates, PROBABLE)
     place = sure or leading(candidates)
+    if place.name == "none" and outcome.hazards.heat_above_30_watts >= _HEAT:
+        joints = [c for c in candidates if c.place in _JOINTS and c.degree == "high_resistance"]
+        sure, place = None, leading(candidates, joints or candidates)
     finding = next(c for c in candidates if is_at(c, place.name, place.conductor))
     alike = _alike(place, candidates)
     live = against(finding, readings, outcome.evidence)
@@ -162,7 +167,6 @@ def rule(outcome: Outcome, candidates: Sequence[Candidate], reading_set: Reading
         or bool(alike)
         or bool(live)
         or len(outcome.unexplained) >= _UNEXPLAINED
-        or (place.name == "none" and outcome.hazards.heat_above_30_watts >= _HEAT)
     )
     return Ruling(
         determination="undetermined"

@@ -12,7 +12,7 @@ _RESTATE = (
 )
 
 
-def headline(finding: Finding, ruling: Ruling, read: bool) -> str:
+def headline(finding: Finding, ruling: Ruling, *, read: bool) -> str:
     """What was found, with how probable it is; on readings that decide nothing, that, and what could hide.
 
     Parameters
@@ -34,11 +34,12 @@ def headline(finding: Finding, ruling: Ruling, read: bool) -> str:
             return f"Not decided: {percent(finding.probability)} for no supply fault in these readings."
         return f"No supply fault found in these readings: {percent(finding.probability)}"
     if ruling.determination == "undetermined":
-        return f"Not decided. Most probable: {finding.title[:1].lower()}{finding.title[1:]}, {percent(finding.probability)}"
+        title = finding.title[:1].lower() + finding.title[1:]
+        return f"Not decided. Most probable: {title}, {percent(finding.probability)}"
     return f"{finding.title}: {percent(finding.probability)}"
 
 
-def next_action(disposition: Disposition, refer_to: Sequence[str], place: str, read: bool) -> str:
+def next_action(disposition: Disposition, refer_to: Sequence[str], place: str, *, read: bool) -> str:
     """What to do first, in one line.
 
     Parameters

@@ -77,14 +77,9 @@ def _circuit(prospect: Prospect, readings: ReadingSet) -> list[str]:
 
 def _place(prospect: Prospect) -> list[str]:
     if prospect.point in _PANELS:
-        return [
-            f"At {_PANELS[prospect.point]}: take the cover off, standing dry and to one side; nothing but the probes goes in."
-        ]
+        return [f"At {_PANELS[prospect.point]}: cover off, standing dry and to one side; only the probes go in."]
     if prospect.point == "appliance_terminals":
-        return [
-            "With the breaker off, take off the access cover over the appliance's terminal block; breaker on again. Leave the"
-            " plug in."
-        ]
+        return ["Breaker off, access cover of the appliance's terminal block off, breaker on again; leave the plug in."]
     return []
 
 

@@ -57,7 +57,9 @@ _QUESTIONS = {
 _ANSWERS = {
     "lights_brighten_and_dim": "It parts a neutral upstream, of the service or of a feeder, from one of this circuit.",
     "other_circuits_live": "It parts an open breaker from a supply that is lost.",
-    "breaker_found_tripped": "It parts an open breaker from a break in the circuit. A tripped breaker has a cause: do not just reset it.",
+    "breaker_found_tripped": (
+        "It parts an open breaker from a break in the circuit. A tripped breaker has a cause: do not just reset it."
+    ),
 }
 
 

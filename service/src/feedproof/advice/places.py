@@ -55,6 +55,9 @@ NEVER_ESTABLISHED = frozenset({"tester", "readings"})
 #: A part of less is nobody's to act on [1].
 LEAST_PART = 0.05
 
+#: A part of less is not worth a line [1].
+_LISTED = 0.001
+
 #: Up to the service point the utility's, beyond it mostly the customer's: meter socket, service conductors, main.
 _BOTH: tuple[Party, ...] = ("utility", "electrician")
 _PARTIES: dict[str, tuple[Party, ...]] = {
@@ -150,10 +153,11 @@ def narrowest(candidates: Sequence[Candidate], level: float) -> Place | None:
     return _made(key, p, found)
 
 
-def leading(candidates: Sequence[Candidate]) -> Place:
-    """The most probable narrow place."""
+def leading(candidates: Sequence[Candidate], among: Sequence[Candidate] | None = None) -> Place:
+    """The most probable narrow place, of all or of those of some candidates."""
     found = places(candidates)
-    key, p = max(((k, p) for k, p in found.items() if k[0] not in set(PARENTS.values())), key=lambda entry: entry[1])
+    wanted = {key for c in (candidates if among is None else among) for key in narrow_places(c)}
+    key, p = max(((k, p) for k, p in found.items() if k in wanted), key=lambda entry: entry[1])
     return _made(key, p, found)
 
 
@@ -161,7 +165,7 @@ def _made(key: tuple[str, Conductor | None], p: float, found: dict[tuple[str, Co
     parts = sorted(
         ((n, q) for (n, c), q in found.items() if PARENTS.get(n) == key[0] and c == key[1]), key=lambda e: -e[1]
     )
-    return Place(name=key[0], conductor=key[1], probability=p, parts=tuple((n, q) for n, q in parts if q >= 0.001))
+    return Place(name=key[0], conductor=key[1], probability=p, parts=tuple((n, q) for n, q in parts if q >= _LISTED))
 
 
 def parties(candidates: Sequence[Candidate], place: Place, source: Source) -> list[Party]:

@@ -170,6 +170,13 @@ def level(p: Program, x: FloatArray) -> tuple[float, float]:
 
 
 @compiled
+def _add(jacobian: FloatArray, r: int, across: int, d: int, moved: complex) -> None:
+    jacobian[r, d] += moved.real
+    if across:
+        jacobian[r + across, d] += moved.imag
+
+
+@compiled
 def predict(p: Program, x: FloatArray, w: Work, shown: FloatArray, jacobian: FloatArray, derive: bool) -> None:
     """What meters show at one point, and its derivatives.
 
@@ -183,14 +190,15 @@ def predict(p: Program, x: FloatArray, w: Work, shown: FloatArray, jacobian: Flo
         Scratch.
     shown : ndarray, shape (R,)
         Filled [V, A, ohm].
-    jacobian : ndarray, shape (R, n)
-        Filled where asked: by the first n of the unknowns and severities [V, A, ohm].
+    jacobian : ndarray, shape (R, n) or (2 R, n)
+        Filled where asked: by the first n of the unknowns and severities [V, A, ohm]. Row R + r has what moves reading
+        r's phasor across its own direction.
     derive : bool
         Whether derivatives are asked for.
     """
     share_slope = elements(p, x, w)
     log_level, level_slope = level(p, x)
-    size = jacobian.shape[1]
+    size, across = jacobian.shape[1], jacobian.shape[0] - shown.size
     supply_unknown = int(p.supply[1])
     if supply_unknown >= size:
         supply_unknown = -1
@@ -242,7 +250,7 @@ def predict(p: Program, x: FloatArray, w: Work, shown: FloatArray, jacobian: Flo
                 shown[r] = 0.0
                 if derive:
                     for d in range(size):
-                        jacobian[r, d] = 0.0
+                        jacobian[r, d] = jacobian[r + across, d] = 0.0
                 continue
             phasor = v[na] - v[nb]
             if kind == VOLTAGE and p.meter[r] == 0j and not derive:
@@ -272,7 +280,7 @@ def predict(p: Program, x: FloatArray, w: Work, shown: FloatArray, jacobian: Flo
             edge, factor = -1, 1.0 + 0j
             if kind == CURRENT:
                 edge = p.edge_element[r]
-                factor = w.y[edge] if edge >= 0 else p.edge_constant[r]
+                factor = p.edge_constant[r] + (w.y[edge] if edge >= 0 else 0j)
                 phasor = factor * phasor
             elif kind == RESISTANCE:
                 phasor = impedance
@@ -290,22 +298,22 @@ def predict(p: Program, x: FloatArray, w: Work, shown: FloatArray, jacobian: Flo
             if not derive:
                 continue
             for d in range(size):
-                jacobian[r, d] = 0.0
-            if magnitude < 1e-12:
+                jacobian[r, d] = jacobian[r + across, d] = 0.0
+            if magnitude < 1e-12 and across == 0:
                 continue
-            unit = gain * phasor.conjugate() / magnitude
+            unit = gain * (phasor.conjugate() / magnitude if magnitude >= 1e-12 else 1.0 + 0j)
             if p.gain[r] >= 0:
                 jacobian[r, p.gain[r]] = p.gain_scale[r] * magnitude
             if kind != RESISTANCE:
                 direct = unit * factor
                 if supply_unknown >= 0:
-                    jacobian[r, supply_unknown] += (direct * (to_1 + to_2)).real * level_slope
+                    moved = direct * (to_1 + to_2) * level_slope
+                    _add(jacobian, r, across, supply_unknown, moved)
                 if lean_unknown >= 0:
-                    jacobian[r, lean_unknown] += (
-                        direct * (to_1 / (1.0 + lean) - to_2 / (1.0 - lean))
-                    ).real * p.lean_scale
+                    moved = direct * (to_1 / (1.0 + lean) - to_2 / (1.0 - lean)) * p.lean_scale
+                    _add(jacobian, r, across, lean_unknown, moved)
                 if j_node >= 0:
-                    jacobian[r, int(p.inject[0])] += (direct * adj[j_node]).real * j_slope
+                    _add(jacobian, r, across, int(p.inject[0]), direct * adj[j_node] * j_slope)
             for t in range(p.at_start[c], p.at_start[c + 1]):
                 e = p.at_element[t]
                 low, high = p.at_low[t], p.at_high[t]
@@ -322,6 +330,6 @@ def predict(p: Program, x: FloatArray, w: Work, shown: FloatArray, jacobian: Flo
                 for k in range(p.term_start[e], p.term_start[e + 1]):
                     d = p.term_unknown[k]
                     if d < size:
-                        jacobian[r, d] += (by_log * p.term_factor[k]).real
+                        _add(jacobian, r, across, d, by_log * p.term_factor[k])
                 if p.element_scaled[e]:
-                    jacobian[r, p.position] += (unit * by_y * w.y[e]).real * share_slope
+                    _add(jacobian, r, across, p.position, unit * by_y * w.y[e] * share_slope)

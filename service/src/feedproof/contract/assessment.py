@@ -407,8 +407,8 @@ class Assessment(Struct, frozen=True, kw_only=True):
     neutral_to_ground: Annotated[
         list[NeutralToGround],
         _about(
-            "Voltage of the neutral to the ground bar of the service panel (not earth: see `neutral_to_earth`), per load"
-            " state, and per low-impedance reading while that meter is connected.",
+            "Voltage of the neutral to the ground bar of the service panel (not earth: see `neutral_to_earth`), per"
+            " load state, and per low-impedance reading while that meter is connected.",
             [
                 {
                     "value": 116.4, "low": 113.0, "high": 119.8, "unit": "V", "bound": "two_sided",
@@ -480,8 +480,8 @@ class Assessment(Struct, frozen=True, kw_only=True):
     disposition: Annotated[
         Disposition,
         _about(
-            "What to do with the job: `stop_and_refer` (see `refer_to`), `repair_and_retest` (the technician's own part,"
-            " de-energized), `take_more_readings`, or `no_supply_fault_found`. It drives the screen.",
+            "What to do with the job: `stop_and_refer` (see `refer_to`), `repair_and_retest` (the technician's own"
+            " part, de-energized), `take_more_readings`, or `no_supply_fault_found`. It drives the screen.",
             "stop_and_refer",
         ),
     ]

@@ -1,4 +1,4 @@
-"""What to read next: the reading as the request has it, without its value, with how to take it and what it would show."""
+"""What to read next: the reading as the request has it, how to take it, and what it would show."""
 
 from typing import Annotated
 

@@ -22,7 +22,7 @@ class Fault(Struct, frozen=True, kw_only=True):
 
 
 _OPEN = "1 kΩ or more in series."
-_HIGH = "More than the run's size and length can explain (0.5 Ω where they are not stated), up to 1 kΩ in series."
+_HIGH = "More than the run's size and length can explain (0.16 Ω where they are not stated), up to 1 kΩ in series."
 _OWN = "Definition of this service."
 _RANGE = "ANSI C84.1 range A, service voltage; limits as copied in COMAR 20.50.07.02."
 
@@ -73,7 +73,7 @@ FAULTS: tuple[Fault, ...] = (
     Fault(
         name="high_resistance_service_neutral",
         meaning="The neutral between the transformer and the service panel has a bad joint.",
-        limits="More than 0.5 Ω, up to 1 kΩ in series.",
+        limits="More than 0.1 Ω, up to 1 kΩ in series.",
         source=_OWN,
         conductors=("N",),
     ),

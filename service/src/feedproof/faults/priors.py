@@ -62,8 +62,9 @@ class Priors(Struct, frozen=True, kw_only=True, cache_hash=True):
     feeder_resistance: float = 0.03
     """Each conductor of a feeder [ohm]: 60 ft of 6 AWG copper (NEC chapter 9, table 8)."""
     feeder_spread: float = 0.6
-    unexplained_resistance: float = 0.5
-    """Most that a sound path of unknown run can explain; beyond it is `high_resistance` [ohm]."""
+    sound_reach: float = 1.6449
+    """Most that a sound run of unknown size or length can explain: its 95 % point [standard deviations]. What has
+    more is `high_resistance`, however little that is: 0.3 ohm make 170 W at 24 A."""
     known_run_margin: float = 1.5
     """Same for a run of known size and length: this many times its resistance, plus
     `known_run_allowance` [1]."""

@@ -4,7 +4,7 @@ import cmath
 import math
 
 from feedproof.inference.draft import POINT, Draft
-from feedproof.inference.runs import sound_run
+from feedproof.inference.runs import sound_law, sound_run
 from feedproof.readings import CONDUCTORS
 
 HEAVY = ("running", "test_load")
@@ -23,18 +23,18 @@ def path(d: Draft) -> None:
         touched |= {"L1", "L2", "N"}
         if d.site.bridges or d.site.landing:
             touched.add("G")
-    resistance, spread = sound_run(supply.run, p)
+    cord = p.cord_resistance, p.cord_spread, math.inf
     at_terminals = any(r.point == "appliance_terminals" for r in d.readings)
     for section, up, down in (("branch", "Q", "R"), ("cord", "R", "T")):
         breaks = {b.conductor: b for b in d.site.breaks if b.section == section}
-        ohm, own = (resistance, spread) if section == "branch" else (p.cord_resistance, p.cord_spread)
+        ohm, law = (sound_run(supply.run, p)[0], sound_law(supply.run, p)) if section == "branch" else (cord[0], cord)
         mask = d.all if section == "branch" else d.connected
         for c in CONDUCTORS:
             if (c == "N" and not supply.neutral) or (c == "G" and supply.equipment_ground == "absent"):
                 d.wire((up, c), (down, c), _NO_CONDUCTOR, mask)
                 continue
-            free = own if c in touched and (section == "branch" or at_terminals) else None
-            d.stretch(section, c, (up, c), (down, c), ohm, mask, breaks.get(c), free)
+            free = c in touched and (section == "branch" or at_terminals)
+            d.stretch(section, c, (up, c), (down, c), ohm, mask, breaks.get(c), law if free else None)
 
 
 def strays(d: Draft) -> None:

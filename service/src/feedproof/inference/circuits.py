@@ -87,9 +87,7 @@ class One:
             words[1] = self.given.meter_names[int(words[1])]
         elif words[0] in _OF_STATES:
             words[1:] = [
-                self.given.state_names[int(w)]
-                if w.isdigit() and (k == len(words) - 1 or (words[0] in ("lean", "angle", "load") and k == 1))
-                else w
+                self.given.state_names[int(w)] if w.isdigit() and (k == 1 or words[0] != "load") else w
                 for k, w in enumerate(words)
                 if k
             ]

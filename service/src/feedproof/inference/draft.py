@@ -125,7 +125,7 @@ class Draft:
         ohm: float,
         mask: int,
         broken: Break | None,
-        spread: float | None,
+        law: tuple[float, float, float] | None = None,
     ) -> None:
         """One conductor of one section: sound, or with an extra resistance in series.
 
@@ -138,13 +138,14 @@ class Draft:
         a, b : Node
             Upstream and downstream end.
         ohm : float
-            Sound resistance or its median [ohm].
+            Sound resistance, usually [ohm].
         mask : int
             Circuits that have it, one bit each [1].
         broken : Break
             What is wrong with it; None: nothing.
-        spread : float
-            Of the sound resistance's logarithm, where that is an unknown [1].
+        law : (float, float, float)
+            Where the sound resistance is an unknown: median [ohm] and spread of the logarithm [1] of a log-normal
+            one, and the most that there is, in parallel to it [ohm].
         """
         if broken is not None and broken.severity >= 0:
             where = mask & self.second if self.site.intermittent else mask
@@ -155,9 +156,11 @@ class Draft:
         elif broken is not None:
             self.wire(a, b, 1.0 / (ohm + broken.resistance), mask)
             self.series[conductor].append((section, -1, ohm + broken.resistance, -1))
-        elif spread is not None:
+        elif law is not None:
             u = self.unknown(f"{section} {conductor}")
-            self.element(a, b, mask, complex(-math.log(ohm)), (u, -spread))
+            median, spread, most = law
+            self.wire(a, b, 1.0 / most, mask)
+            self.element(a, b, mask, complex(-math.log(median)), (u, -spread))
             self.series[conductor].append((section, u, ohm, -1))
         else:
             self.wire(a, b, 1.0 / ohm, mask)

@@ -62,7 +62,8 @@ def without_each(fit: Fit) -> list[Without]:
 def _climbed(fit: Fit, readings: Readings) -> tuple[float, FloatArray, FloatArray]:
     n = fit.peak.size
     x = np.zeros((2, n))
-    x[0] = fit.peak
+    # The peak was climbed to from a few starts and may sit on a saddle: nodes of a refined place lie on either side.
+    x[0] = fit.rows[int(np.argmax(fit.mass))] if fit.modes else fit.peak
     value, mass, factor = np.full(2, -np.inf), np.full(2, -np.inf), np.zeros((2, n, n))
     search(fit.built.program, readings, _AGAIN, x, value, mass, factor, 0.005, -np.inf, COUNT)
     return float(mass[1]), x[1], factor[1]

@@ -10,16 +10,19 @@ from msgspec import Struct
 
 from feedproof.circuit.forward import FloatArray, IntArray
 from feedproof.faults.places import Site
-from feedproof.faults.severities import log_density, piece_array, pieces, working
-from feedproof.inference.grid import first_nodes, halve, integral, log_piece, log_sum, merge, outward
+from feedproof.faults.severities import log_density, piece_array, working
+from feedproof.inference.grid import first_nodes, halve, integral, log_sum, merge, outward
 from feedproof.inference.importance import Cells, importance
-from feedproof.inference.laplace import search
+from feedproof.inference.laplace import linearized, search
 from feedproof.inference.likelihood import Observations, Readings
 from feedproof.inference.program import Built
 
 COUNT = np.zeros(1, np.int64)
 
-_MOST_NODES, _MOST_MODES = 28, 3
+_MOST_NODES, _MOST_MODES, _MOST_STARTS = 28, 3, 8
+_ASIDE = 0.2
+_ROUND = 4.0
+"""A reading whose phasor turns round within so much may do so [1]."""
 _STEPS_ROUND = np.array([-1.2, 1.2, -2.6, 2.6])
 _NO_NODES, _NO_ORDER, _NO_MASS, _NO_FACTOR = np.zeros((0, 0)), np.zeros(0, np.int64), np.zeros(0), np.zeros((0, 0, 0))
 _APART = 0.25
@@ -102,8 +105,9 @@ def blur(o: Observations) -> Readings:
 
 
 @lru_cache(maxsize=4096)
-def _starts(size: int, severities: int, position: int) -> tuple[FloatArray, IntArray]:
+def _starts(keys: tuple[str, ...], severities: int, position: int) -> tuple[FloatArray, IntArray]:
     """Where to start, and the climbs that find the peak."""
+    size = len(keys)
     by_count: dict[int, list[tuple[float, ...]]] = {
         0: [()],
         1: [(-0.9,), (0.0,), (0.9,)],
@@ -111,6 +115,8 @@ def _starts(size: int, severities: int, position: int) -> tuple[FloatArray, IntA
     }
     places = by_count[severities]
     starts = np.zeros((len(places), size + severities))
+    # Legs that are loaded just alike let a neutral read 0, from where nothing tells which way to go.
+    starts[:, :size] = [_ASIDE * (("L1" in k.split()) - ("L2" in k.split()) + k.startswith("angle")) for k in keys]
     for row, place in zip(starts, places, strict=True):
         row[size:] = place
     if position >= 0:
@@ -141,7 +147,7 @@ def locate(site: Site, built: Built, readings: Readings, stop: float = -math.inf
         Without nodes and draws.
     """
     size, severities = int(built.program.size), len(site.spans)
-    starts, tasks = _starts(size, severities, built.program.position)
+    starts, tasks = _starts(built.keys, severities, built.program.position)
     m, n = starts.shape
     x = np.zeros((m + 2, n))
     x[:m] = starts
@@ -211,13 +217,16 @@ def locate(site: Site, built: Built, readings: Readings, stop: float = -math.inf
     )
 
 
-def _other_starts(fit: Fit, z: FloatArray) -> list[FloatArray]:
-    """The mode with the legs' unknowns exchanged, and pushed to either side of where it could sit on a saddle."""
-    keys = fit.built.keys
-    found = []
-    exchanged = z[_exchange(keys)]
-    if z.size and np.abs(exchanged - z).max() > _APART:
-        found.append(exchanged)
+def _other_starts(fit: Fit, x: FloatArray) -> list[FloatArray]:
+    """Starts for other modes than one that was found.
+
+    The legs' unknowns exchanged, angles turned round, pushed to either side of where it could sit on a saddle, and each
+    reading's phasor turned round where that is not far.
+    """
+    keys, size = fit.built.keys, fit.size
+    z = x[:size]
+    angles = np.array([k.startswith("angle") for k in keys], bool)
+    found = [z[_exchange(keys)], np.where(angles, -z if np.abs(z[angles]).max(initial=0.0) > _APART else z + 1.2, z)]
     if fit.site.saddle and all(k in keys for k in fit.site.saddle):
         a, b = (keys.index(k) for k in fit.site.saddle)
         for push in (1.2, -1.2):
@@ -225,7 +234,13 @@ def _other_starts(fit: Fit, z: FloatArray) -> list[FloatArray]:
             pushed[a] += push
             pushed[b] -= push
             found.append(pushed)
-    return found
+    shown, jacobian = np.zeros(len(fit.built.order)), np.zeros((len(fit.built.order), size))
+    linearized(fit.built.program, x, shown, jacobian)
+    for own, row in zip(shown.tolist(), jacobian, strict=True):
+        square = float(row @ row)
+        if 0.25 < 4.0 * own * own / max(square, 1e-12) < _ROUND**2:
+            found.append(z - 2.0 * own / square * row)
+    return [other for other in found if size and np.abs(other - z).max() > _APART]
 
 
 @lru_cache(maxsize=2048)
@@ -273,10 +288,10 @@ def refine(fit: Fit) -> None:
         nodes[:count] = found
     else:
         count, origin = 1, 0
-    rows = np.zeros((_MOST_MODES * most + 8, size + severities))
+    rows = np.zeros((_MOST_MODES * most + _MOST_STARTS, size + severities))
     value, mass = np.full(len(rows), -np.inf), np.full(len(rows), -np.inf)
     factor = np.empty((len(rows), size, size))
-    tasks = np.zeros((_MOST_MODES * most, 5), np.int64)
+    tasks = np.zeros((_MOST_MODES * most + _MOST_STARTS, 5), np.int64)
     tasks[:, 3] = _STEPS
 
     def place(first: int, last: int) -> None:
@@ -292,7 +307,7 @@ def refine(fit: Fit) -> None:
     rows[spare, :size] = fit.peak[:size]
     climb(outward(order, count, origin, 0, spare, tasks))
     modes = 1
-    others = _other_starts(fit, rows[origin, :size])
+    others = _other_starts(fit, rows[origin])[:_MOST_STARTS]
     if others:
         rows[spare : spare + len(others), :size] = others
         rows[spare : spare + len(others), size:] = rows[origin, size:]
@@ -360,44 +375,53 @@ def cells(fit: Fit) -> tuple[Cells, list[float]]:
             np.ones(1), np.zeros((1, 0)), np.zeros((1, 0)), one, one, np.array([rate]), np.zeros((1, 0)), middle, scale
         ), [rate + float(whole[0])]
     axes = [np.unique(fit.nodes[:, k]) for k in range(len(site.spans))]
-    number = {tuple(row): k for k, row in enumerate(fit.nodes.tolist())}
-    found = []
-    for corner in np.ndindex(*(len(a) - 1 for a in axes)):
-        low = tuple(float(a[i]) for a, i in zip(axes, corner, strict=True))
-        high = tuple(float(a[i + 1]) for a, i in zip(axes, corner, strict=True))
-        prior = [
-            next(q for q in pieces(spans) if q[0] - 1e-9 <= 0.5 * (lo + hi) <= q[1] + 1e-9)
-            for spans, lo, hi in zip(site.spans, low, high, strict=True)
-        ]
-        constant, slope = rate + sum(q[2] for q in prior), [q[3] for q in prior]
+    number = np.empty([len(a) for a in axes], np.int64)
+    number[tuple(np.searchsorted(a, fit.nodes[:, k]) for k, a in enumerate(axes))] = np.arange(len(fit.nodes))
+    constant, slope, upto, after = np.full(1, rate), [], [slice(None, -1)] * len(axes), [slice(1, None)] * len(axes)
+    for spans, a in zip(site.spans, axes, strict=True):
+        own = piece_array(spans)
+        own = own[np.minimum(np.searchsorted(own[:, 1], 0.5 * (a[1:] + a[:-1])), len(own) - 1)]
+        constant = np.add.outer(constant, own[:, 2])
+        slope.append(own[:, 3])
+    constant = constant[0]
+    low, high, slopes = (
+        np.stack(np.meshgrid(*own, indexing="ij"), axis=-1).reshape(constant.size, -1)
+        for own in ([a[:-1] for a in axes], [a[1:] for a in axes], slope)
+    )
+    constant = constant.ravel()
 
-        def at(*s: float, constant: float = constant, slope: list[float] = slope) -> float:
-            return float(whole[number[s]]) + constant + sum(b * v for b, v in zip(slope, s, strict=True))
+    def at(*corner: slice) -> FloatArray:
+        ends = np.stack([(high if c == slice(1, None) else low)[:, k] for k, c in enumerate(corner)], axis=-1)
+        return np.asarray(whole[number[corner].ravel()] + constant + (slopes * ends).sum(axis=1))
 
-        if len(axes) == 1:
-            mass = log_piece(at(*low), at(*high), high[0] - low[0])
-        else:
-            first = log_piece(at(low[0], low[1]), at(low[0], high[1]), high[1] - low[1])
-            last = log_piece(at(high[0], low[1]), at(high[0], high[1]), high[1] - low[1])
-            mass = log_piece(first, last, high[0] - low[0])
-        found.append((mass, low, high, number[low], number[high], constant, slope))
-    masses = [c[0] for c in found]
-    top = max(masses)
-    share = np.exp(np.array(masses) - top)
+    width = high - low
+    if len(axes) == 1:
+        masses = _log_pieces(at(*upto), at(*after), width[:, 0])
+    else:
+        first = _log_pieces(at(upto[0], upto[1]), at(upto[0], after[1]), width[:, 1])
+        last = _log_pieces(at(after[0], upto[1]), at(after[0], after[1]), width[:, 1])
+        masses = _log_pieces(first, last, width[:, 0])
+    share = np.exp(masses - masses.max())
     # A tenth of the draws go where the approximation sees less: weights then stay bounded.
     share = 0.9 * share / share.sum() + 0.1 * np.sqrt(share) / np.sqrt(share).sum()
-    upto = np.cumsum(share)
+    gathered = np.cumsum(share)
     return Cells(
-        upto / upto[-1],
-        np.array([c[1] for c in found]),
-        np.array([c[2] for c in found]),
-        np.array([c[3] for c in found], np.int64),
-        np.array([c[4] for c in found], np.int64),
-        np.array([c[5] for c in found]),
-        np.array([c[6] for c in found]),
+        gathered / gathered[-1],
+        low,
+        high,
+        number[tuple(upto)].ravel(),
+        number[tuple(after)].ravel(),
+        constant,
+        slopes,
         middle,
         scale,
-    ), masses
+    ), masses.tolist()
+
+
+def _log_pieces(first: FloatArray, last: FloatArray, width: FloatArray) -> FloatArray:
+    """`log_piece` of arrays."""
+    bend = np.maximum(np.abs(last - first), 1e-9)
+    return np.asarray(np.maximum(first, last) + np.log(-np.expm1(-bend) / bend * width))
 
 
 @lru_cache(maxsize=256)
@@ -418,34 +442,37 @@ def spread_evenly(count: int, dimensions: int) -> tuple[FloatArray, FloatArray]:
 
     References
     ----------
-    .. [1] M. Roberts, "The unreasonable effectiveness of quasirandom sequences" (2018): additive recurrences by the
-       root of x^(d+1) = x + 1 (from memory).
+    .. [1] H. Niederreiter, Random Number Generation and Quasi-Monte Carlo Methods, SIAM (1992): Kronecker sequences;
+       R. D. Richtmyer's has the fractional parts of the roots of primes (from memory).
     """
-    d = dimensions + 3
-    root = 1.5
-    for _ in range(64):
-        root = (1.0 + root) ** (1.0 / (d + 1))
-    alpha = np.array([root ** -(j + 1) % 1.0 for j in range(d)])
-    places = (0.5 + np.outer(np.arange(1, count + 1), alpha)) % 1.0
+    primes: list[int] = []
+    n = 2
+    while len(primes) < dimensions + 3:
+        if all(n % p for p in primes):
+            primes.append(n)
+        n += 1
+    places = (0.5 + np.outer(np.arange(1, count + 1), np.sqrt(primes))) % 1.0
     quantile = NormalDist().inv_cdf
     normal = np.array([[quantile(v) for v in row] for row in places[:, 3:].tolist()]).reshape(count, dimensions)
     return np.ascontiguousarray(places[:, :3]), normal
 
 
 def draw(fit: Fit, count: int) -> None:
-    """Draw from the approximation and weigh; mass and degrees are then those of the draws."""
-    size = fit.size
+    """Draw from the approximation, beyond what is drawn already; mass and degrees are then those of the draws."""
+    size, done = fit.size, len(fit.x)
     found, _ = cells(fit)
-    u, eps = spread_evenly(count, size + 5)
+    u, eps = (rows[done:] for rows in spread_evenly(count, 2 * size))
     x, shown, log_weight = (
-        np.zeros((count, size + len(fit.site.spans))),
-        np.zeros((count, len(fit.built.order))),
-        np.zeros(count),
+        np.zeros((count - done, size + len(fit.site.spans))),
+        np.zeros((count - done, len(fit.built.order))),
+        np.zeros(count - done),
     )
-    most, k = (len(fit.rows) - 8) // _MOST_MODES, len(fit.nodes)
+    most, k = (len(fit.rows) - _MOST_STARTS) // _MOST_MODES, len(fit.nodes)
     at = np.arange(fit.modes)[:, None] * most + np.arange(k)
-    z, factor, share = fit.rows[at, :size], fit.factor[at], fit.mass[at] - fit.whole
-    importance(fit.built.program, fit.readings, found, z, factor, share, u, eps, x, shown, log_weight)
+    z, share = fit.rows[at, :size], fit.mass[at] - fit.whole
+    importance(fit.built.program, fit.readings, found, z, share, u, eps, x, shown, log_weight)
+    if done:
+        x, log_weight = np.concatenate((fit.x, x)), np.concatenate((fit.log_weight, log_weight))
     fit.x, fit.log_weight = x, log_weight
     weights = np.exp(log_weight - log_weight.max())
     fit.log_mass = float(log_weight.max()) + math.log(float(weights.sum()) / count)

@@ -6,12 +6,18 @@ from typing import NamedTuple
 import numpy as np
 
 from feedproof.circuit.compiling import compiled
-from feedproof.circuit.forward import FloatArray, IntArray, Program, make_work, predict
-from feedproof.inference.laplace import solve_upper
-from feedproof.inference.likelihood import Readings, log_likelihood
+from feedproof.circuit.forward import PROXIMITY, RESISTANCE, FloatArray, IntArray, Program, make_work, predict
+from feedproof.inference.laplace import make_scratch, solve_upper
+from feedproof.inference.likelihood import Readings, log_likelihood, slopes
+from feedproof.inference.settling import basis_of, settle, student, turned
 
-WIDER = 1.1
-"""How much wider than the approximation draws are made [1]."""
+_SPREAD = 1.15
+"""Scale of Student's law against the root of the precision; where one reading decides, sqrt(1.25) is its own [1]."""
+_STUDENT_PEAK = 0.375
+_TURNED = 0.35
+"""Share of the draws that look where a phasor has turned round [1]."""
+_SPOT = 3.0
+"""Where a meter shows less than so many of its floors, the ring that the phasor lies on is a spot [1]."""
 
 
 class Cells(NamedTuple):
@@ -39,7 +45,6 @@ def importance(
     readings: Readings,
     cells: Cells,
     z: FloatArray,
-    factor: FloatArray,
     log_share: FloatArray,
     u: FloatArray,
     eps: FloatArray,
@@ -49,8 +54,9 @@ def importance(
 ) -> None:
     """Draw from the nested approximation and weigh every draw against the model itself.
 
-    A cell of severities is drawn by its mass, a severity evenly in it, a mode by its share, and the other unknowns by
-    Student's law with five degrees of freedom round that mode.
+    A cell of severities is drawn by its mass, a severity evenly in it, a mode by its share; the directions that no
+    reading decides there from their prior; the others, given all these, by Student's law with four degrees of freedom
+    round where the readings have them.
 
     Parameters
     ----------
@@ -60,70 +66,114 @@ def importance(
         In the program's order.
     cells : Cells
         Cells between neighbouring nodes.
-    z, factor, log_share : ndarray, shapes (M, K, D), (M, K, D, D), (M, K)
-        Modes, lower Cholesky factors of their precisions, and logarithms of their shares of each node's mass [1].
+    z, log_share : ndarray, shapes (M, K, D), (M, K)
+        Modes [1], and logarithms of their shares of each node's mass.
     u : ndarray, shape (N, 3)
-        Evenly spread numbers in (0, 1) [1].
-    eps : ndarray, shape (N, D + 5)
+        Evenly spread numbers in (0, 1).
+    eps : ndarray, shape (N, 2 D)
         Standard-normal numbers [1].
     x, shown, log_weight : ndarray, shapes (N, D + S), (N, R), (N,)
         Filled: draws [1], what meters show of each [V, A, ohm], and the logarithm of prior times likelihood over the
         proposal [nat].
     """
     o = readings[0]
-    size, severities, modes = p.size, x.shape[1] - p.size, z.shape[0]
-    w, nothing = make_work(p), np.zeros((0, 0))
-    dz = np.zeros(size)
-    constant = math.lgamma(0.5 * (5.0 + size)) - math.lgamma(2.5) - 0.5 * size * math.log(5.0 * math.pi)
+    size, severities, modes, nodes = p.size, x.shape[1] - p.size, z.shape[0], z.shape[1]
+    count = o.kind.size
+    w, nothing, at = make_work(p), np.zeros((0, 0)), make_scratch(p, size)
+    bases, weights = np.zeros((modes * nodes, size, size)), np.zeros((modes * nodes, 2 * count))
+    known, shift = np.full(modes * nodes, -1), np.zeros((modes * nodes, size + 1))
+    start, now, beta, g = np.zeros(size), np.zeros(x.shape[1]), np.zeros(size), np.zeros((2 * count, size))
+    rows, jacobian = np.zeros((2 * count, size)), np.zeros((2 * count, size))
     for i in range(x.shape[0]):
         c = 0
         while c < cells.upto.size - 1 and u[i, 0] > cells.upto[c]:
             c += 1
-        before = cells.upto[c - 1] if c > 0 else 0.0
-        share = cells.upto[c] - before
-        t = min(max((u[i, 0] - before) / share, 0.0), 1.0)
+        upto = cells.upto[c - 1] if c > 0 else 0.0
+        share = cells.upto[c] - upto
+        t = min(max((u[i, 0] - upto) / share, 0.0), 1.0)
         log_q, log_p, where = math.log(share), cells.log_prior[c], t
         for s in range(severities):
-            at = t if s == 0 else u[i, 1]
+            along = t if s == 0 else u[i, 1]
             low, high = cells.low[c, s], cells.high[c, s]
-            severity = low + at * (high - low)
+            severity = low + along * (high - low)
             log_q -= math.log(high - low)
             log_p += cells.slope[c, s] * severity
-            x[i, size + s] = (severity - cells.middle[s]) / cells.scale[s]
+            x[i, size + s] = now[size + s] = (severity - cells.middle[s]) / cells.scale[s]
             if s == 1:
-                where = 0.5 * (t + at)
+                where = 0.5 * (t + along)
         a, b = cells.first[c], cells.last[c]
         near = a if where < 0.5 else b
-        pick, gathered = 0, math.exp(log_share[0, near])
-        while pick < modes - 1 and u[i, 2] > gathered:
+        pick, before = 0, 0.0
+        while pick < modes - 1 and u[i, 2] > before + math.exp(log_share[pick, near]):
+            before += math.exp(log_share[pick, near])
             pick += 1
-            gathered += math.exp(log_share[pick, near])
-        chi = 0.0
-        for d in range(size, size + 5):
-            chi += eps[i, d] ** 2
-        stretch = WIDER * math.sqrt(5.0 / max(chi, 1e-3))
-        for d in range(size):
-            dz[d] = eps[i, d] * stretch
-        solve_upper(factor[pick, near], size, dz)
-        for d in range(size):
-            x[i, d] = (1.0 - where) * z[pick, a, d] + where * z[pick, b, d] + dz[d]
-            log_p -= 0.5 * x[i, d] ** 2
-        log_p -= 0.5 * size * math.log(2.0 * math.pi)
-        density = -np.inf
-        for m in range(modes):
-            if log_share[m, near] == -np.inf:
+        pick *= 2
+        first, density = True, -np.inf
+        for turn in range(-1, 2 * modes):
+            # What is drawn from comes first.
+            way = pick if turn < 0 else turn
+            m = way // 2
+            if (turn == pick and not first) or log_share[m, near] == -np.inf:
                 continue
+            node = m * nodes + near
+            if known[node] < 0:
+                for d in range(size):
+                    now[d] = z[m, near, d]
+                predict(p, now, w, at.shown, jacobian, True)
+                slopes(o, at.shown, at.slope, weights[node], at.curvature)
+                for r in range(count):
+                    scatter = o.floor[r] ** 2
+                    if o.kind[r] == PROXIMITY or o.over_range[r]:
+                        weights[node, r] = 0.0
+                    elif (
+                        o.kind[r] != RESISTANCE and weights[node, r] > 0.2 / scatter and o.value[r] < _SPOT * o.floor[r]
+                    ):
+                        weights[node, r] = weights[node, r + count] = 1.0 / (0.8 * scatter + 0.5 * o.value[r] ** 2)
+                turned(at.shown, jacobian, weights[node], size, shift[node])
+                known[node] = basis_of(jacobian, weights[node], size, rows, bases[node])
+            round_about = shift[node, size] > 0.0
+            if turn < 0 and round_about and u[i, 2] - before > (1.0 - _TURNED) * math.exp(log_share[m, near]):
+                pick, way = pick + 1, way + 1
+            if way % 2 and not round_about:
+                continue
+            k, basis = known[node], bases[node]
             for d in range(size):
-                dz[d] = x[i, d] - (1.0 - where) * z[m, a, d] - where * z[m, b, d]
-            q, own = 0.0, log_share[m, near] + constant
+                start[d] = (1.0 - where) * z[m, a, d] + where * z[m, b, d]
+                if way % 2:
+                    start[d] += shift[node, d]
+                now[d] = eps[i, d] if first else x[i, d]
+            settle(p, o, weights[node], basis, k, now, start, w, at, jacobian, g, beta)
+            if first:
+                for j in range(k):
+                    at.step[j] = _SPREAD * student(eps[i, size + j])
+                solve_upper(at.h, k, at.step)
+                for d in range(size):
+                    x[i, d] = now[d]
+                    for j in range(k):
+                        x[i, d] += at.step[j] * basis[j, d]
+                    log_p -= 0.5 * x[i, d] ** 2
+                log_p -= 0.5 * size * math.log(2.0 * math.pi)
+            else:
+                for j in range(k):
+                    at.step[j] = 0.0
+                    for d in range(size):
+                        at.step[j] += (x[i, d] - now[d]) * basis[j, d]
+            first = False
+            way_share = 0.0
+            if round_about:
+                way_share = math.log(_TURNED if way % 2 else 1.0 - _TURNED)
+            own, rest = log_share[m, near] + way_share - 0.5 * (size - k) * math.log(2.0 * math.pi), 0.0
             for d in range(size):
+                rest += now[d] ** 2
+            for j in range(k):
+                rest -= beta[j] ** 2
                 y = 0.0
-                for k in range(d, size):
-                    y += factor[m, near, k, d] * dz[k]
-                q += y * y
-                own += math.log(factor[m, near, d, d] / WIDER)
-            own -= 0.5 * (5.0 + size) * math.log1p(q / (5.0 * WIDER**2))
-            high = max(density, own)
-            density = high + math.log(math.exp(density - high) + math.exp(own - high))
+                for e in range(j, k):
+                    y += at.h[e, j] * at.step[e]
+                y /= _SPREAD
+                own += math.log(_STUDENT_PEAK * at.h[j, j] / _SPREAD) - 2.5 * math.log1p(0.25 * y * y)
+            own -= 0.5 * rest
+            top = max(density, own)
+            density = top + math.log(math.exp(density - top) + math.exp(own - top))
         predict(p, x[i], w, shown[i], nothing, False)
         log_weight[i] = log_likelihood(o, shown[i]) + log_p - log_q - density

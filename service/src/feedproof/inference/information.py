@@ -26,25 +26,23 @@ _OFFS = np.array([0.0, -1.533, 0.569, -0.569, 1.533])
 
 
 @compiled
-def likenesses(shown: FloatArray, group: IntArray, site: IntArray, share: FloatArray, o: Observations) -> FloatArray:
-    """How probable what is read of each draw is under every group.
+def likenesses(shown: FloatArray, site: IntArray, o: Observations) -> FloatArray:
+    """How probable what is read of each draw is at every other one.
 
     Parameters
     ----------
     shown : ndarray, shape (N, Q)
         Expected reading of every draw, for every reading in question [V, A, ohm].
-    group, site : ndarray of int, shape (N,)
-        What a draw would have decided, and the place that it was drawn from [1].
-    share : ndarray, shape (N,)
-        Weight of the draw; they sum to 1 [1].
+    site : ndarray of int, shape (N,)
+        Place that a draw is of [1].
     o : Observations
         Scatter of the readings in question.
 
     Returns
     -------
     ndarray, shape (Q, N, N)
-        Density of reading q of draw i at draw j, in units of q's own stretched scale; of a proximity reading the
-        probability that it is as probable as not [1].
+        Density of reading q of draw i at draw j, on a scale stretched near zero; of a proximity detector the
+        probability that it signals at draw j [1].
     """
     count, questions = shown.shape
     places = np.max(site) + 1

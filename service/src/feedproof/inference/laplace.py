@@ -21,7 +21,11 @@ from feedproof.inference.likelihood import Observations, Readings, density, log_
 
 STUDENT = 0.1735
 """ln(3/8 sqrt(2 pi / (5/4))): by how much Laplace is low in a direction that one reading decides [nat]."""
-_LONGEST = 3.0
+LONGEST = 3.0
+"""No unknown goes further in one step [1]."""
+_NEAR_STEPS, _NEAR_ENOUGH = 4, 0.3
+_DROP = 1.5
+"""A node this far below the one that it is climbed from is come to by blurred readings too [nat]."""
 
 
 class Scratch(NamedTuple):
@@ -68,7 +72,20 @@ def cholesky(h: FloatArray, n: int) -> bool:
 
 
 @compiled
-def _hessian(jacobian: FloatArray, weight: FloatArray, n: int, h: FloatArray) -> None:
+def hessian(jacobian: FloatArray, weight: FloatArray, n: int, h: FloatArray) -> None:
+    """Precision that the prior and weighted readings give.
+
+    Parameters
+    ----------
+    jacobian : ndarray, shape (R, n)
+        Derivatives of what is read [V, A, ohm].
+    weight : ndarray, shape (R,)
+        Minus the curvature of each reading's log likelihood [1 over their units squared].
+    n : int
+        How many unknowns [1].
+    h : ndarray, shape (n, n)
+        Its lower triangle is filled [1].
+    """
     for i in range(n):
         for j in range(i + 1):
             h[i, j] = 0.0
@@ -85,7 +102,18 @@ def _hessian(jacobian: FloatArray, weight: FloatArray, n: int, h: FloatArray) ->
 
 
 @compiled
-def _solve_lower(h: FloatArray, n: int, b: FloatArray) -> None:
+def solve_lower(h: FloatArray, n: int, b: FloatArray) -> None:
+    """Solve by a lower factor, in place.
+
+    Parameters
+    ----------
+    h : ndarray, shape (n, n)
+        Lower factor [1].
+    n : int
+        How many rows [1].
+    b : ndarray, shape (n,)
+        Right-hand side; overwritten [1].
+    """
     for i in range(n):
         s = b[i]
         for k in range(i):
@@ -199,7 +227,7 @@ def climb(
             if steps > 0 and size >= boost:
                 boost = min(2.0 * boost, 4.0) if rise > 0.6 * gain * boost else 1.0
             steps += 1
-            _hessian(at.jacobian, at.weight, n, at.h)
+            hessian(at.jacobian, at.weight, n, at.h)
             if not cholesky(at.h, n):
                 break
             for d in range(n):
@@ -208,7 +236,7 @@ def climb(
                 if at.slope[r] != 0.0:
                     for d in range(n):
                         step[d] += at.slope[r] * at.jacobian[r, d]
-            _solve_lower(at.h, n, step)
+            solve_lower(at.h, n, step)
             gain = 0.0
             for d in range(n):
                 gain += step[d] * step[d]
@@ -218,7 +246,7 @@ def climb(
             longest = 0.0
             for d in range(n):
                 longest = max(longest, abs(step[d]))
-            size = min(boost, _LONGEST / longest)
+            size = min(boost, LONGEST / longest)
         else:
             halvings += 1
             if halvings == 5 or value == -np.inf:
@@ -248,10 +276,10 @@ def mass_at(o: Observations, value: float, n: int, at: Scratch, factor: FloatArr
         Filled with the lower Cholesky factor of the precision [1].
     """
     use = at.curvature
-    _hessian(at.jacobian, use, n, factor)
+    hessian(at.jacobian, use, n, factor)
     if not cholesky(factor, n):
         use = at.weight
-        _hessian(at.jacobian, use, n, factor)
+        hessian(at.jacobian, use, n, factor)
         cholesky(factor, n)
     found = value
     for d in range(n):
@@ -261,7 +289,7 @@ def mass_at(o: Observations, value: float, n: int, at: Scratch, factor: FloatArr
         if use[r] > 0.0 and o.kind[r] != PROXIMITY and not o.over_range[r]:
             for d in range(n):
                 row[d] = at.jacobian[r, d]
-            _solve_lower(factor, n, row)
+            solve_lower(factor, n, row)
             leverage = 0.0
             for d in range(n):
                 leverage += row[d] * row[d]
@@ -320,20 +348,23 @@ def search(
                     source = k
             if value[source] < stop:
                 return
-        for d in range(size + severities):
-            now[d] = x[source, d]
-        if n == size:
-            for d in range(size, size + severities):
-                now[d] = x[target, d]
-        o = readings[by]
-        least = value[target] + 0.02 if value[target] > -np.inf else -np.inf
-        found = climb(p, o, now, n, w, at, tasks[t, 3], enough, least, counter)
-        if found > value[target]:
-            value[target] = found
-            for d in range(n):
-                x[target, d] = now[d]
-            if by == 0:
-                mass[target] = mass_at(o, found, n, at, factor[target])
+        o, held = readings[by], n == size and severities > 0
+        for again in range(2 if held and by == 0 else 1):
+            if again and value[target] > value[source] - _DROP:
+                break
+            for d in range(size + severities):
+                now[d] = x[source, d] if d < size or not held else x[target, d]
+            if again:
+                # A reading that the step of the severity put far off may have been taken for a misread.
+                climb(p, readings[1], now, n, w, at, _NEAR_STEPS, _NEAR_ENOUGH, -np.inf, counter)
+            least = value[target] + 0.02 if value[target] > -np.inf else -np.inf
+            found = climb(p, o, now, n, w, at, tasks[t, 3], enough, least, counter)
+            if found > value[target]:
+                value[target] = found
+                for d in range(n):
+                    x[target, d] = now[d]
+                if by == 0:
+                    mass[target] = mass_at(o, found, n, at, factor[target])
 
 
 @compiled

@@ -118,7 +118,7 @@ def panel_of(scene: Scene) -> Point:
     return fed.get(scene.supply.fed_from, "panel")
 
 
-def _outlet(scene: Scene, state: SceneState) -> Point:
+def _outlet(state: SceneState) -> Point:
     """Where the outlet's side is read: a plug covers the contacts."""
     return "receptacle" if state.kind == "disconnected" else "appliance_terminals"
 
@@ -153,13 +153,13 @@ def askable(scene: Scene) -> Askable:
                 reading=reading,
                 repeats=again,
                 at_hand=meter < len(scene.meters),
-                effort=_effort(scene, point, state, full.states[state].kind, been),
+                effort=_effort(point, state, full.states[state].kind, been),
                 hazard=_hazard(full, reading),
             )
         )
 
     for s, state in enumerate(full.states):
-        outlet = _outlet(scene, state)
+        outlet = _outlet(state)
         own = s < len(scene.states) and any(r.state == s for r in scene.readings)
         panel = panel_of(scene)
         for m, meter in enumerate(full.meters):
@@ -206,7 +206,7 @@ def _with_meter(
     return [("resistance", ("N", "G"))] if isolated and isinstance(meter, Ohmmeter) else []
 
 
-def _effort(scene: Scene, point: Point, state: int, kind: LoadStateKind, been: set[tuple[Point, int]]) -> float:
+def _effort(point: Point, state: int, kind: LoadStateKind, been: set[tuple[Point, int]]) -> float:
     effort = 1.0
     if (point, state) in been:
         return effort

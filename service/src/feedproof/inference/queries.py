@@ -13,7 +13,7 @@ from feedproof.inference.fit import Fit, spread_evenly
 from feedproof.inference.laplace import shown_by
 from feedproof.inference.outcome import Interval
 from feedproof.inference.program import Built, build
-from feedproof.inference.runs import sound_run
+from feedproof.inference.runs import sound_ohms
 from feedproof.inference.scene import Scene, SceneReading
 from feedproof.readings import Conductor
 
@@ -149,14 +149,12 @@ def interval(values: FloatArray, weights: FloatArray, bound: str = "two_sided") 
     return Interval(value=value, low=low, high=high, bound=bound)
 
 
-def _spreads(scene: Scene) -> dict[str, float]:
-    """Of a sound conductor's resistance, by section [1]."""
-    return {
-        "branch": sound_run(scene.supply.run)[1],
-        "cord": PRIORS.cord_spread,
-        "feeder": PRIORS.feeder_spread,
-        "service": PRIORS.service_spread,
-    }
+_SPREADS = {"cord": PRIORS.cord_spread, "feeder": PRIORS.feeder_spread, "service": PRIORS.service_spread}
+
+
+def _sound(section: str, ohm: float, z: FloatArray, scene: Scene) -> FloatArray:
+    """A sound conductor's resistance by its standard-normal unknown [ohm]."""
+    return sound_ohms(scene.supply.run, z) if section == "branch" else ohm * np.exp(_SPREADS[section] * z)
 
 
 def path_ohms(fit: Fit, x: FloatArray, conductor: Conductor, sections: Sequence[str], scene: Scene) -> FloatArray:
@@ -177,16 +175,12 @@ def path_ohms(fit: Fit, x: FloatArray, conductor: Conductor, sections: Sequence[
     scene : Scene
         The arrangement.
     """
-    spread = _spreads(scene)
     total = np.zeros(len(x))
     for k, (section, unknown, ohm, severity) in enumerate(fit.built.series[conductor]):
         if section not in sections:
             continue
-        if unknown >= 0:
-            # The element's own spread is in its factor.
-            total += ohm * np.exp(spread[section] * x[:, unknown])
-        else:
-            total += ohm * np.exp(spread[section] * spread_evenly(len(x), 4)[1][:, k % 4])
+        z = x[:, unknown] if unknown >= 0 else spread_evenly(len(x), 4)[1][:, k % 4]
+        total += _sound(section, ohm, z, scene)
         if severity >= 0:
             middle, scale = working(fit.site.spans[severity])
             total += np.exp(middle + scale * x[:, fit.size + severity])
@@ -209,11 +203,10 @@ def path_constant(
     conductor, sections, scene
         As `path_ohms` takes them.
     """
-    spread = _spreads(scene)
     total = 0.0
     for section, unknown, ohm, severity in built.series[conductor]:
         if section in sections:
-            total += ohm * (math.exp(spread[section] * x[unknown]) if unknown >= 0 else 1.0)
+            total += float(_sound(section, ohm, x[unknown], scene)) if unknown >= 0 else ohm
             if severity >= 0:
                 middle, scale = working(site.spans[severity])
                 total += math.exp(middle + scale * x[int(built.program.size) + severity])

@@ -1,8 +1,12 @@
 """What a sound run of cable is expected to have in series, and how much it can explain at most."""
 
 import math
+from functools import lru_cache
+
+import numpy as np
 
 from feedproof.circuit.conductors import resistance_per_metre
+from feedproof.circuit.forward import FloatArray
 from feedproof.faults.priors import PRIORS, Priors
 from feedproof.readings import Run
 
@@ -51,12 +55,47 @@ def sound_span(run: Run, *, to_terminals: bool, priors: Priors = PRIORS) -> tupl
     """
     median, spread = sound_run(run, priors)
     cord = priors.cord_resistance if to_terminals else 0.0
-    reach = math.exp(1.6449 * spread)
+    reach = math.exp(priors.sound_reach * spread)
     return median / reach + cord, median * reach + cord
 
 
 def explained_resistance(run: Run, priors: Priors = PRIORS) -> float:
     """Most that a sound path of this run can explain [ohm]; beyond it begins `high_resistance`."""
+    median, spread = sound_run(run, priors)
     if run.size is None or run.length is None:
-        return priors.unexplained_resistance
-    return priors.known_run_margin * sound_run(run, priors)[0] + priors.known_run_allowance
+        return median * math.exp(priors.sound_reach * spread)
+    return priors.known_run_margin * median + priors.known_run_allowance
+
+
+@lru_cache(maxsize=1024)
+def sound_law(run: Run, priors: Priors = PRIORS) -> tuple[float, float, float]:
+    """Law of a sound branch conductor's resistance, which never has more than it can explain.
+
+    Its share of that most is logistic-normal: two resistances in parallel, one log-normal, the other the most.
+
+    Parameters
+    ----------
+    run : Run
+        What is known of the cable.
+    priors : Priors, optional
+        The priors in force.
+
+    Returns
+    -------
+    median : float
+        Of the log-normal one [ohm].
+    spread : float
+        Standard deviation of its logarithm: the 5 % point of the whole is that of `sound_run` as a log-normal law [1].
+    most : float
+        [ohm]
+    """
+    usual, spread = sound_run(run, priors)
+    most, low = explained_resistance(run, priors), usual * math.exp(-priors.sound_reach * spread)
+    median, least = (r * most / (most - r) for r in (usual, low))
+    return median, math.log(median / least) / priors.sound_reach, most
+
+
+def sound_ohms(run: Run, z: FloatArray, priors: Priors = PRIORS) -> FloatArray:
+    """A sound branch conductor's resistance by its standard-normal unknown [ohm]."""
+    median, spread, most = sound_law(run, priors)
+    return 1.0 / (1.0 / most + np.exp(-spread * z) / median)

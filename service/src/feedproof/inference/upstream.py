@@ -16,8 +16,8 @@ def service(d: Draft) -> None:
     breaks = {b.conductor: b for b in d.site.breaks if b.section == "service"}
     sources: dict[Conductor, Node] = {"L1": S1, "L2": S2}
     for leg, source in sources.items():
-        d.stretch("service", leg, source, ("P", leg), p.service_leg_resistance, d.on, breaks.get(leg), None)
-    d.stretch("service", "N", X0, ("P", "N"), p.service_neutral_resistance, d.all, breaks.get("N"), None)
+        d.stretch("service", leg, source, ("P", leg), p.service_leg_resistance, d.on, breaks.get(leg))
+    d.stretch("service", "N", X0, ("P", "N"), p.service_neutral_resistance, d.all, breaks.get("N"))
     if d.site.unbonded:
         # The frame and all ground conductors hang on what strays the whole wiring has.
         for c in ("L1", "L2", "N"):
@@ -87,7 +87,7 @@ def feeder(d: Draft) -> None:
     for c in CONDUCTORS:
         if c == "G" and bonded:
             continue
-        d.stretch("feeder", c, ("P", c), ("Q", c), p.feeder_resistance, d.all, breaks.get(c), None)
+        d.stretch("feeder", c, ("P", c), ("Q", c), p.feeder_resistance, d.all, breaks.get(c))
     if bonded:
         d.wire(("Q", "N"), ("Q", "G"), _BOND, d.all)
         d.element(

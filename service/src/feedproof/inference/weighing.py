@@ -17,7 +17,7 @@ from feedproof.inference.fit import Fit, blur, draw, effective, locate, refine
 from feedproof.inference.likelihood import Readings
 from feedproof.inference.limits import detection_limits
 from feedproof.inference.observing import observe
-from feedproof.inference.outcome import Candidate, Limit, Outcome, Part, ReadingEvidence, Site
+from feedproof.inference.outcome import Candidate, Limit, Outcome, Part, Prospect, ReadingEvidence, Site
 from feedproof.inference.program import build
 from feedproof.inference.runs import explained_resistance, sound_run
 from feedproof.inference.scene import Canonical, Scene, canonical_form, mirror, without_values
@@ -29,9 +29,8 @@ from feedproof.readings import CONDUCTORS, Conductor, ReadingSet, Voltmeter
 _FADED = 6.5
 #: One this far below by readings blurred far is not looked at again [nat].
 _HOPELESS = 30.0
-#: Draws, by a place's probability.
-_DRAWS = ((0.1, 256), (0.02, 96), (0.004, 32))
-_FEW = 40.0
+#: Draws by a place's probability: at first, how many effective ones are enough, and how many are made for that at most.
+_DRAWS = ((0.1, 96, 100.0, 768), (0.02, 48, 30.0, 192), (0.004, 24, 12.0, 48))
 
 
 _Identity = tuple[str, Conductor | None, str | None, tuple[Part, ...], str]
@@ -78,20 +77,21 @@ def infer(
     found = outcome(weighing)
     if not look_ahead(found):
         return found
-    ahead = rank(weighing.bare, weighing.fits, weighing.probability, weighing.canonical, found.limits)
-    return msgspec.structs.replace(found, prospects=ahead)
+    return msgspec.structs.replace(found, prospects=prospects(weighing, found))
+
+
+def prospects(weighing: Weighing, found: Outcome) -> tuple[Prospect, ...]:
+    """What to read next, given what was found."""
+    at = weighing.canonical
+    return rank(weighing.bare, weighing.fits, weighing.probability, at, found.limits, found.unexplained)
 
 
 def begin(readings: ReadingSet) -> float:
     """Extra resistance from which on a branch conductor counts as faulty [ohm].
 
-    Together with a usual run it is more than a sound one explains: where size and length are not known, the 95 %
-    point of a sound run.
+    Together with a usual run it is more than a sound one explains.
     """
     run = readings.supply.run
-    if run.size is None or run.length is None:
-        median, spread = sound_run(run)
-        return median * math.expm1(1.6449 * spread)
     return max(explained_resistance(run) - sound_run(run)[0], 0.02)
 
 
@@ -134,15 +134,16 @@ def weigh(readings: ReadingSet, among: Collection[Site] | None = None) -> Weighi
     leading = int(np.argmax(probability))
     for k, (f, p) in enumerate(zip(fits, probability, strict=True)):
         go_on()
-        count = next((n for least, n in _DRAWS if p >= least), 0)
+        count, enough, most = next(((n, e, m) for least, n, e, m in _DRAWS if p >= least), (0, 0.0, 0))
         if k in (sound, leading):
             count = max(count, 96)
         if count:
             if not f.modes:
                 refine(f)
             draw(f, count)
-            if p > _DRAWS[1][0] and effective(f) < _FEW:
-                draw(f, 4 * count)
+            while count < most and effective(f) < enough:
+                count *= 2
+                draw(f, count)
     return Weighing(canonical=canonical, bare=bare, fits=tuple(fits), probability=tuple(_probabilities(fits)))
 
 

@@ -1,7 +1,7 @@
 """What a further reading is worth: expected information about what decides the action, hazard and walking beside it."""
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -28,7 +28,9 @@ _PATIENT, _PATIENCE = 5, 1.2
 WORTH_FETCHING = 0.25
 #: What a series resistance has to show as before a conductor is proven [ohm]; as no fault is established from.
 _PROVEN = 5.0
-_MOST = 8
+_MOST, _OF_ONE_SETUP = 8, 3
+#: So many readings that the finding does not explain may be slips; of more, something else is the matter.
+_SLIPS = 2
 #: Readings this near in worth count as equal: the less hazardous comes first.
 _NEAR = 0.1
 #: With a neutral upstream as probable to be bad as this nothing is plugged in: every frame may be live [1].
@@ -68,7 +70,12 @@ def label_of(place: Place, used: frozenset[int]) -> Label:
 
 
 def rank(
-    bare: Scene, fits: Sequence[Fit], probability: Sequence[float], canonical: Canonical, limits: Sequence[Limit]
+    bare: Scene,
+    fits: Sequence[Fit],
+    probability: Sequence[float],
+    canonical: Canonical,
+    limits: Sequence[Limit],
+    unexplained: Sequence[int] = (),
 ) -> tuple[Prospect, ...]:
     """Rank what could be read, or asked, next.
 
@@ -84,6 +91,8 @@ def rank(
         The way back to the request.
     limits : sequence of Limit
         Detection limits of what was read already.
+    unexplained : sequence of int
+        Indexes in the request of readings that the finding does not explain: to be taken again before anything else.
 
     Returns
     -------
@@ -111,7 +120,7 @@ def rank(
     groups, sites, shares = np.array(group), np.array(site), np.array(share)
     shares /= shares.sum()
     shown = np.concatenate(rows)
-    like = likenesses(shown, groups, sites, shares, ask.scatter)
+    like = likenesses(shown, sites, ask.scatter)
     single, joint, partner = gains(like, ask.setup, groups, shares, ask.scatter.kind)
     doubt = sum(
         p
@@ -130,6 +139,7 @@ def rank(
         joint,
         partner,
         coarse if sound and _legs_read(bare) else frozenset(),
+        frozenset(canonical.order.index(k) for k in unexplained),
         plug_in=doubt < NEUTRAL_IN_DOUBT,
     )
     for q in np.flatnonzero(ask.scatter.kind == PROXIMITY):
@@ -148,6 +158,7 @@ def _order(
     joint: FloatArray,
     partner: IntArray,
     coarse: frozenset[Conductor],
+    against: frozenset[int],
     *,
     plug_in: bool,
 ) -> list[tuple[int, float]]:
@@ -197,13 +208,30 @@ def _order(
         """The least that makes a question worth its while [bit]."""
         return patience * (WORTH_READING if ask.questions[q].at_hand or not bare.meters else WORTH_FETCHING)
 
+    slips = (
+        [q for q, x in enumerate(ask.questions) if x.repeats in against and allowed(q)]
+        if len(against) <= _SLIPS
+        else []
+    )
     worth = sorted((q for q in score if score[q][1] >= wanted(q)), key=key)
-    ordered = [(q, score[q][1]) for q in worth]
-    return ordered + [(q, float(single[q])) for q in _proving(ask, coarse) if q not in worth and allowed(q)]
+    chosen = [*slips, *worth, *(q for q in _proving(ask, coarse) if allowed(q))]
+    return [(q, score.get(q, (0.0, 0.0))[1]) for q in _spread(ask, dict.fromkeys(chosen))]
+
+
+def _spread(ask: Askable, chosen: Iterable[int]) -> list[int]:
+    """The first of each setup, a few: whoever cannot get at one place is to find another in the list."""
+    taken: dict[int, int] = {}
+    found = []
+    for q in chosen:
+        setup = int(ask.setup[q])
+        taken[setup] = taken.get(setup, 0) + 1
+        if taken[setup] <= _OF_ONE_SETUP:
+            found.append(q)
+    return found
 
 
 def _proving(ask: Askable, coarse: frozenset[Conductor]) -> list[int]:
-    """Voltages under load with meters at hand that show a joint in conductors not proven yet, the most at once first."""
+    """Voltages under load, with meters at hand, of conductors that are not proven yet: the most at once first."""
     found = []
     for q, question in enumerate(ask.questions):
         r = question.reading
@@ -225,8 +253,8 @@ def _references(scene: Scene) -> set[str]:
 
 
 def _legs_read(scene: Scene) -> bool:
-    """Whether the legs have been read: against each other, or each against one conductor."""
-    pairs = {r.conductors for r in scene.readings if r.kind == "voltage"}
+    """Whether the legs have been read at the outlet: against each other, or each against one conductor."""
+    pairs = {r.conductors for r in scene.readings if r.kind == "voltage" and r.point not in PANELS}
     if ("L1", "L2") in pairs or scene.supply.system == "single_phase_120":
         return True
     return any({("L1", c), ("L2", c)} <= pairs for c in ("N", "G"))

@@ -1,0 +1,274 @@
+"""The circuit of the generative model once more, from its description, as named branches for the second solver.
+
+Of the package only the records, the published priors and the conductor tables are used; nothing compiled. What each
+fault does to the circuit is stated here once more, from the catalogue's words.
+
+Unknowns are standard normal and have the names that an inference gives them; one that it leaves out is at its median.
+"""
+
+import cmath
+import math
+from collections.abc import Mapping
+from itertools import combinations
+
+from feedproof.circuit.conductors import resistance_per_metre
+from feedproof.faults.priors import PRIORS
+from feedproof.inference import Candidate, Circuits, Name
+from feedproof.readings import CONDUCTORS, ReadingSet, Run
+from support.network import Branch, FixedVoltage, Network, Node, capacitor, impedance, resistor
+
+NOMINAL = 120.0
+MIDPOINT: Node = ("source", "N")
+POINTS = {
+    "service_panel": "panel",
+    "sub_panel": "sub",
+    "panel": "sub",
+    "receptacle": "receptacle",
+    "appliance_terminals": "terminals",
+}
+PANELS = ("panel", "sub")
+PAIRS = tuple(combinations(CONDUCTORS, 2))
+#: A distant source of a current [ohm].
+FAR = 1e8
+
+
+def sound_run(run: Run) -> tuple[float, float]:
+    """Median [ohm] and logarithmic spread of one sound conductor of the branch circuit."""
+    if run.size is None or run.length is None:
+        return PRIORS.branch_resistance, PRIORS.branch_spread
+    celsius = 30.0 if run.temperature is None else run.temperature
+    metal = resistance_per_metre(run.size, run.material or "copper", celsius) * run.length
+    return metal + PRIORS.joint_resistance, PRIORS.known_run_spread
+
+
+def series_of(site: Candidate, values: Mapping[Name, float], share: float) -> dict[tuple[str, str], float]:
+    """Extra resistance by section and conductor [ohm]."""
+    section = {
+        "upstream_of_service_panel": "service",
+        "between_service_panel_and_sub_panel": "feeder",
+        "between_receptacle_and_appliance_terminals": "cord",
+    }.get(site.location or "", "branch")
+    if site.fault == "no_supply":
+        return {("service", leg): PRIORS.lost_leg_resistance for leg in ("L1", "L2")}
+    if site.fault == "breaker_open":
+        return {("branch", leg): math.exp(values["severity", "0"]) for leg in ("L1", "L2")}
+    if site.fault == "neutral_ground_joined" and share > 0.5:
+        # Of the two at the receptacle the more frequent has no ground wire.
+        return {("branch", "G"): PRIORS.missing_ground_resistance} if section == "branch" else {}
+    found = {}
+    for number, (fault, conductor) in enumerate(((site.fault, site.conductor), *site.also)):
+        if fault.startswith(("open_", "high_resistance_")) and conductor is not None:
+            found[section, str(conductor)] = math.exp(values["severity", str(number)])
+    return found
+
+
+class Circuit:
+    """The branches of one circuit, and which of them carries each conductor's current."""
+
+    def __init__(
+        self, site: Candidate, circuits: Circuits, visit: ReadingSet, values: Mapping[Name, float], state: str
+    ) -> None:
+        self.site, self.circuits, self.visit, self.values, self.state = site, circuits, visit, values, state
+        self.supply, self.kind = visit.supply, visit.load_states[state].kind
+        self.connected = self.kind != "disconnected"
+        self.series = series_of(site, values, circuits.share)
+        self.landing: dict[str, str] = {c: c for c in CONDUCTORS}
+        partner = {"leg_neutral_transposed": "N", "leg_ground_transposed": "G", "neutral_ground_transposed": "G"}
+        if site.fault in partner and site.conductor is not None:
+            self.landing |= {site.conductor: partner[site.fault], partner[site.fault]: site.conductor}
+        self.unbonded = site.fault == "neutral_not_bonded"
+        self.one_leg = self.supply.system == "single_phase_120"
+
+    def z(self, *name: str) -> float:
+        return self.values.get(name, 0.0)
+
+    def lognormal(self, median: float, spread: float, *name: str) -> float:
+        return median * math.exp(spread * self.z(*name))
+
+    def conductor(self, section: str, c: str) -> float:
+        """Resistance of one section of one conductor [ohm]."""
+        p = PRIORS
+        if section in {"branch", "cord"}:
+            if (c == "N" and not self.supply.neutral) or (c == "G" and self.supply.equipment_ground == "absent"):
+                return p.open_ceiling
+            ohms, spread = sound_run(self.supply.run) if section == "branch" else (p.cord_resistance, p.cord_spread)
+            ohms = self.lognormal(ohms, spread, section, c)
+        else:
+            service = p.service_neutral_resistance if c == "N" else p.service_leg_resistance
+            ohms = service if section == "service" else p.feeder_resistance
+        return ohms + self.series.get((section, c), 0.0)
+
+    def others(self, at: str, key: str, median: float, spread: float) -> list[Branch]:
+        """What else is on from each leg to the neutral at a panel."""
+        p, found = PRIORS, []
+        for leg in ("L1", "L2"):
+            changed = p.load_change * self.z(key, leg, self.state)
+            ohms = self.lognormal(median, spread, key, leg) * math.exp(changed)
+            found.append(resistor((at, leg), (at, "N"), ohms + p.least_house_resistance))
+        return found
+
+    def across(self, at: str, key: str, median: float, spread: float) -> list[Branch]:
+        """What else is on from leg to leg at a panel, where a leg is at fault before it."""
+        if self.one_leg:
+            return []
+        ohms = self.lognormal(median, spread, key, "L1", "L2") + PRIORS.least_house_across_resistance
+        return [resistor((at, "L1"), (at, "L2"), ohms)]
+
+    def upstream(self, *, energized: bool) -> list[Branch]:
+        p, at_fault = PRIORS, dict(self.series)
+        found = [resistor(MIDPOINT, ("panel", "N"), self.conductor("service", "N"))]
+        earth = p.electrode_resistance
+        if at_fault.get("service") == "N":
+            earth = self.lognormal(earth, p.electrode_spread, "electrode")
+        if self.unbonded:
+            for c in ("L1", "L2", "N"):
+                farad = self.lognormal(p.frame_capacitance, p.frame_capacitance_spread, "ground", c)
+                leak = self.lognormal(p.leakage_resistance, p.leakage_spread, "damp", "ground")
+                found.append(resistor(("panel", c), ("panel", "G"), leak))
+                if energized:
+                    found.append(capacitor(("panel", c), ("panel", "G"), farad, self.supply.frequency))
+        else:
+            found += [resistor(("panel", "N"), ("panel", "G"), 1e-3), resistor(("panel", "G"), MIDPOINT, earth)]
+        if energized:
+            found += [resistor(("source", leg), ("panel", leg), self.conductor("service", leg)) for leg in ("L1", "L2")]
+            if "service" in at_fault:
+                found += self.others("panel", "house", p.house_resistance, p.house_spread)
+                if at_fault["service"] != "N":
+                    found += self.across("panel", "house", p.house_across_resistance, p.house_across_spread)
+        return found + self.feeder(at_fault, energized=energized)
+
+    def feeder(self, at_fault: Mapping[str, str], *, energized: bool) -> list[Branch]:
+        p, fed = PRIORS, self.supply.fed_from
+        if fed == "service_panel":
+            return [resistor(("panel", c), ("sub", c), 1e-5) for c in CONDUCTORS]
+        bonded = fed == "sub_panel_bonded"
+        found = [
+            resistor(("panel", c), ("sub", c), self.conductor("feeder", c))
+            for c in CONDUCTORS
+            if not (c == "G" and bonded)
+        ]
+        if bonded:
+            earth = self.lognormal(p.electrode_resistance, p.electrode_spread, "electrode")
+            found += [resistor(("sub", "N"), ("sub", "G"), 1e-3), resistor(("sub", "G"), MIDPOINT, earth)]
+        # Where nothing else is on behind it, the circuit has no such unknowns.
+        if energized and "feeder" in at_fault and any(name[0] == "sub" for name in self.circuits.names):
+            found += self.others("sub", "sub", p.sub_resistance, p.sub_spread)
+            if at_fault["feeder"] != "N":
+                found += self.across("sub", "sub", p.sub_across_resistance, p.sub_across_spread)
+        return found
+
+    def path(self) -> list[Branch]:
+        """The run, then the cord; the first four are the run's, the next four the cord's."""
+        found = [resistor(("sub", c), ("receptacle", c), self.conductor("branch", c)) for c in CONDUCTORS]
+        if self.connected:
+            found += [resistor(("receptacle", c), ("terminals", c), self.conductor("cord", c)) for c in CONDUCTORS]
+        return found
+
+    def strays(self, *, energized: bool) -> list[Branch]:
+        p, run, f = PRIORS, self.supply.run, self.supply.frequency
+        length, spread = (p.run_length, p.run_length_spread) if run.length is None else (run.length, p.stray_spread)
+        share = 1.0
+        if ("position",) in self.values:
+            share = 1.0 / (1.0 + math.exp(-p.position_spread * self.z("position")))
+        places = [("stray", "run", "receptacle", p.stray_capacitance * length, share)]
+        if self.connected:
+            places.append(("wiring", "wiring", "terminals", p.cord_stray_capacitance, 1.0))
+        found = []
+        for key, place, at, farad, part in places:
+            for a, b in PAIRS:
+                if "N" in {a, b} and not self.supply.neutral:
+                    continue
+                size, leak = farad, p.leakage_resistance
+                if (key, a, b) in self.values:
+                    # Only what lies beyond the break floats; what lies closer has more capacitance, and leaks more.
+                    own = p.pair_spread * self.z(key, a, b)
+                    size *= part * math.exp(spread * self.z("strays", place) + own)
+                    size += p.contact_capacitance if place == "run" else 0.0
+                    leak *= math.exp(p.leakage_spread * self.z("damp", place) - own) / part
+                if energized:
+                    found.append(capacitor((at, a), (at, b), size, f))
+                found.append(resistor((at, a), (at, b), leak))
+        if energized and ("beside",) in self.values:
+            farad = self.lognormal(p.beside_capacitance, p.beside_spread, "beside")
+            legs = [c for section, c in self.series if section == "branch" and c in {"L1", "L2"}]
+            found += [capacitor(("sub", leg), ("receptacle", leg), farad, f) for leg in legs]
+        return found
+
+    def contact(self, label: str, at: str = "terminals") -> Node:
+        """The node that the contact of a name is joined to."""
+        return (at, label if at in PANELS else self.landing[label])
+
+    def appliance(self, *, energized: bool) -> list[Branch]:
+        p, found = PRIORS, []
+        if self.site.fault == "neutral_ground_joined":
+            at = "receptacle" if self.site.location == "between_panel_and_receptacle" else "terminals"
+            if at == "receptacle" or self.connected:
+                found.append(resistor(self.contact("N", at), self.contact("G", at), p.bridge_resistance))
+        if not self.connected:
+            return found
+        if self.site.fault == "leak_to_ground" and energized:
+            leg = str(self.site.conductor)
+            found.append(resistor(self.contact(leg), self.contact("G"), math.exp(self.values["severity", "0"])))
+        if self.supply.frame_bonded_to_neutral and self.supply.neutral:
+            found.append(resistor(self.contact("N"), self.contact("G"), p.frame_bond_resistance))
+        state = self.visit.load_states[self.state]
+        for number, load in enumerate(state.loads):
+            tolerance = max(load.tolerance_percent, 0.01) / 100.0 / math.sqrt(3.0)
+            z = complex(load.resistance, load.reactance) * self.lognormal(
+                1.0, tolerance, "load", self.state, str(number)
+            )
+            found.append(impedance(self.contact(load.between[0]), self.contact(load.between[1]), z.real, z.imag))
+        if self.kind == "test_load" and state.loads:
+            return found
+        running = self.kind in {"running", "test_load"}
+        side, across = (p.idle_resistance, p.idle_spread), (p.idle_across_resistance, p.idle_across_spread)
+        if running:
+            side = (p.running_auxiliary_resistance, p.running_auxiliary_spread)
+            across = (p.running_resistance, p.running_spread)
+        if running and state.loads:
+            side = (p.running_beside_resistance, p.running_beside_spread)
+        for leg, turn in (("L1", -1.0), ("L2", 1.0)):
+            if self.supply.neutral and not (self.one_leg and leg == "L2"):
+                angle = turn * p.load_angle * self.z("angle", self.state)
+                z = p.least_side_resistance + cmath.rect(self.lognormal(*side, "side", leg, self.state), angle)
+                found.append(impedance(self.contact(leg), self.contact("N"), z.real, z.imag))
+        if not self.one_leg and not state.loads:
+            ohms = p.least_across_resistance + self.lognormal(*across, "across", self.state)
+            found.append(resistor(self.contact("L1"), self.contact("L2"), ohms))
+        return found
+
+    def level(self) -> float:
+        """Leg to midpoint at the source [V]."""
+        low, high = (math.log(x) for x in PRIORS.supply_range)
+        if self.site.fault == "voltage_low":
+            return NOMINAL * math.exp(low - math.exp(self.values["severity", "0"]))
+        if self.site.fault == "voltage_high":
+            return NOMINAL * math.exp(high + math.exp(self.values["severity", "0"]))
+        center, spread = PRIORS.supply_logit
+        return NOMINAL * math.exp(low + (high - low) / (1.0 + math.exp(-center - spread * self.z("supply"))))
+
+    def network(self, *, energized: bool) -> Network:
+        p = PRIORS
+        branches = [
+            *self.path(),
+            *self.upstream(energized=energized),
+            *self.strays(energized=energized),
+            *self.appliance(energized=energized),
+        ]
+        fixed = [FixedVoltage(MIDPOINT, 0j)]
+        if energized:
+            lean = p.leg_asymmetry * self.z("lean", self.state)
+            factors = (1.0 + lean, 1.0 - lean)
+            for leg, z, factor in zip(("L1", "L2"), self.circuits.phasors, factors, strict=True):
+                fixed.append(FixedVoltage(("source", leg), z * self.level() * factor))
+            if ("feeder",) in self.values:
+                # Other loads behind the feeder return by its neutral.
+                volts, steep = {
+                    "unknown": (p.unknown_feeder_drop, p.unknown_feeder_steepness),
+                    "sub_panel_bonded": (p.bonded_feeder_drop, p.feeder_steepness),
+                }.get(self.supply.fed_from, (p.feeder_drop, p.feeder_steepness))
+                along = p.feeder_resistance + p.service_neutral_resistance
+                amperes = volts / along * math.sinh(steep * self.z("feeder"))
+                branches.append(resistor("other loads", ("sub", "N"), FAR))
+                fixed.append(FixedVoltage("other loads", complex(amperes * FAR)))
+        return Network(branches=tuple(branches), fixed=tuple(fixed))
