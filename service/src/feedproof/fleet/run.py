@@ -54,6 +54,7 @@ _TOLD = 3
 _REJECTED: dict[str, pa.DataType] = {"row": pa.int64(), "reference": pa.string(), "reason": pa.string()}
 REJECTS = pa.schema(_REJECTED)
 _DOCUMENTS = "rows of the set"
+_ENCODER = msgspec.msgpack.Encoder(decimal_format="number")
 
 
 class Unfinished(RuntimeError):
@@ -287,7 +288,7 @@ def _put_down(unit: Unit, keep: list[str], *, text: bool) -> dict[str, object]:
         "row": unit.row,
         "reference": unit.reference,
         "refused": unit.refused,
-        _DOCUMENTS: msgspec.msgpack.encode(rows),
+        _DOCUMENTS: _ENCODER.encode(rows),
     }
 
 
