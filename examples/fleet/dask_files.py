@@ -7,15 +7,18 @@ import pyarrow.parquet as pq
 from dask.distributed import Client
 
 from feedproof.fleet.batches import assess_batches
-from feedproof.fleet.schema import ASSESSED
+from feedproof.fleet.schema import assessed, own_columns
 
 
 def work(source: Path, target: Path) -> int:
     """Assess one file; gives the number of its sets."""
     temporary = target.with_suffix(".unfinished")
-    with pq.ParquetFile(source) as file, pq.ParquetWriter(temporary, ASSESSED) as writer:
-        for batch in assess_batches(file.iter_batches(1024)):
-            writer.write_batch(batch)
+    with pq.ParquetFile(source) as file:
+        # Region, outlet, part: what the table has beside the readings goes along.
+        keep = own_columns(file.schema_arrow)
+        with pq.ParquetWriter(temporary, assessed(keep)) as writer:
+            for batch in assess_batches(file.iter_batches(1024), keep=keep):
+                writer.write_batch(batch)
     temporary.replace(target)
     return int(pq.read_metadata(target).num_rows)
 

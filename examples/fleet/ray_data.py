@@ -6,12 +6,14 @@ import pyarrow as pa
 import ray
 
 from feedproof.fleet.batches import assess_batches
-from feedproof.fleet.schema import ASSESSED
+from feedproof.fleet.schema import assessed, own_columns
 
 
 def work(table: pa.Table) -> pa.Table:
     """Assess a block."""
-    return pa.Table.from_batches(assess_batches(table.to_batches()), ASSESSED)
+    # Region, outlet, part: what the table has beside the readings goes along.
+    keep = own_columns(table.schema)
+    return pa.Table.from_batches(assess_batches(table.to_batches(), keep=keep), assessed(keep))
 
 
 def main(source: str, target: str) -> None:

@@ -1,12 +1,13 @@
 """Assess Parquet files on Spark: `spark_map_in_arrow.py IN OUT`. Needs pyspark, pandas and Java 17."""
 
 import sys
+from functools import partial
 
 from pyspark.sql import SparkSession
-from pyspark.sql.pandas.types import from_arrow_schema
+from pyspark.sql.pandas.types import from_arrow_schema, to_arrow_schema
 
 from feedproof.fleet.batches import assess_batches
-from feedproof.fleet.schema import ASSESSED
+from feedproof.fleet.schema import assessed, own_columns
 
 
 def main(source: str, target: str) -> None:
@@ -16,7 +17,10 @@ def main(source: str, target: str) -> None:
     # A task sends this many rows at a time to Python.
     spark.conf.set("spark.sql.execution.arrow.maxRecordsPerBatch", "1024")
     rows = spark.read.parquet(source)
-    rows.mapInArrow(assess_batches, from_arrow_schema(ASSESSED)).write.mode("overwrite").parquet(target)
+    # Region, outlet, part: what the table has beside the readings goes along.
+    keep = own_columns(to_arrow_schema(rows.schema))
+    work = partial(assess_batches, keep=keep)
+    rows.mapInArrow(work, from_arrow_schema(assessed(keep))).write.mode("overwrite").parquet(target)
     spark.stop()
 
 

@@ -96,8 +96,12 @@ def long_rows(reference: str, readings: ReadingSet) -> list[Row]:
             | {f"meter_proved_{n}": v for n, v in nested["meters"][reading["meter"]].get("proved", {}).items()}
             | {"appliance_kind": readings.appliance, "observations": seen or None}
             | {"load_state_kind": state["kind"]}
-            | {f"load_power_{a}_{b}".lower(): load["power"] for load in loads for a, b in [load["between"]]}
-            | {"load_tolerance_percent": loads[0]["tolerance_percent"] if loads else None}
+            | {
+                f"load_{name}_{a}_{b}".lower(): load[name]
+                for load in loads
+                for a, b in [load["between"]]
+                for name in ("power", "tolerance_percent")
+            }
         )
     return rows
 
@@ -115,13 +119,15 @@ def long_table(rows: Iterable[Row], *more: "pa.Field[Any]") -> pa.Table:
     return pa.Table.from_pylist(list(rows), schema=pa.schema([*LONG, *more]))
 
 
-def simulated(count: int, seed: int, rates: dict[str, float] | None = None) -> list[tuple[str, ReadingSet]]:
-    """Give visits with a low-impedance meter to outlets with faults drawn by base rates: fault, and reading set."""
+def simulated(
+    count: int, seed: int, rates: dict[str, float] | None = None, meter: str = "loz"
+) -> list[tuple[str, ReadingSet]]:
+    """Give visits to unplugged outlets with faults drawn by base rates: fault, and reading set."""
     weights = BASE_RATES if rates is None else rates
     rng = np.random.default_rng(seed)
     names = [name for name, rate in weights.items() if rate > 0.0]
     share = np.array([weights[name] for name in names])
-    asked = visit(volts("L1", "L2", 0.0, "loz"), volts("L1", "N", 0.0, "loz"), volts("L2", "N", 0.0, "loz"))
+    asked = visit(volts("L1", "L2", 0.0, meter), volts("L1", "N", 0.0, meter), volts("L2", "N", 0.0, meter))
     found = []
     for fault in rng.choice(names, size=count, p=share / share.sum()):
         taken = simulate(Simulation(fault=str(fault), readings=asked, seed=int(rng.integers(2**31))))
@@ -129,9 +135,19 @@ def simulated(count: int, seed: int, rates: dict[str, float] | None = None) -> l
     return found
 
 
+def drawn(faults: Sequence[str], fault: str) -> float:
+    """Share of a fault among those that were drawn."""
+    return sum(each == fault for each in faults) / len(faults)
+
+
 def expected_cells(answer: Assessment) -> Row:
     """Give what flat columns must hold, from the service's own answer."""
-    best = answer.candidates[0]
+    also = {(part.fault, part.conductor) for part in answer.finding.also}
+    best = next(
+        c
+        for c in answer.candidates
+        if c.fault == answer.finding.fault and {(p.fault, p.conductor) for p in c.also} == also
+    )
     resistances = {entry.conductor.lower(): entry for entry in answer.resistances}
     limits = {entry.conductor.lower(): entry.value for entry in answer.detection_limits}
     still = [entry for entry in answer.neutral_to_ground if entry.during_reading is None]

@@ -6,11 +6,21 @@ from typing import Any
 import msgspec
 import pytest
 
-from feedproof.door import read_request
-from feedproof.fleet.admission import Refused, admit_long, admit_nested, check_columns
+from feedproof.door import Admitted, read_request
+from feedproof.fleet.admission import Document, Refused, admit_rows, check_columns
+from feedproof.fleet.schema import WIDE
 from feedproof.readings import Observation, Voltmeter
 from support.fleets import long_rows, long_table, nested_row, nested_table
 from support.proof_cases import CASES
+
+
+def admit_nested(row: Document) -> Admitted:
+    return admit_rows("nested", [row])
+
+
+def admit_long(rows: list[Document]) -> Admitted:
+    return admit_rows("long", rows)
+
 
 WITH_READINGS = {name: case for name, case in CASES.items() if case.readings}
 
@@ -96,6 +106,78 @@ def test_a_column_that_no_one_reads_is_refused() -> None:
     check_columns(["readings", "region"], "nested", ["region"])
     with pytest.raises(ValueError, match="suply"):
         check_columns(["readings", "suply"], "nested", [])
+    with pytest.raises(ValueError, match="l1_n_idling"):
+        check_columns([*WIDE.names, "l1_n_idling"], "wide", [])
+    rows = long_rows("cabin 3", CASES["low impedance, all as it should be"])
+    with pytest.raises(Refused, match="suply_system"):
+        admit_long([rows[0], rows[1] | {"suply_system": "wye_120_208"}, *rows[2:]])
+
+
+def test_loads_of_the_long_form_keep_their_own_tolerances() -> None:
+    rows = long_rows("cabin 3", CASES["low impedance, all as it should be"])
+    state: Document = {
+        "load_state": "heating",
+        "load_state_kind": "running",
+        "conductor": "L1",
+        "other_conductor": "L2",
+    }
+    state |= {"load_power_l1_l2": 4800.0, "load_tolerance_percent_l1_l2": 5.0}
+    state |= {"load_power_l1_n": 60.0, "load_tolerance_percent_l1_n": 20.0, "load_power_l2_n": 40.0}
+    made = admit_long([rows[0] | state])
+    found = {load.between: load.tolerance_percent for load in made.reading_set.load_states["heating"].loads}
+    assert (found["L1", "L2"], found["L1", "N"]) == (5.0, 20.0)
+    told = [assumed.pointer for assumed in made.assumptions]
+    assert "/load_states/heating/loads/2/tolerance_percent" in told
+
+
+def test_a_wide_row_is_what_its_columns_say() -> None:
+    row: Document = {
+        "reference": "INVENTED cabin-4",
+        "supply_system": "split_phase_120_240",
+        "run_length": "18 m",
+        "meter": "dmm",
+        "meter_accuracy_percent": 0.5,
+        "load_power_l1_l2": 4800.0,
+        "l1_l2_disconnected": 246.0,
+        "l1_n_disconnected": 3.7,
+        "l2_n_disconnected": None,
+        "l1_n_disconnected_low_impedance": "0.4 V",
+        "l2_n_running_appliance_terminals": 121.0,
+        "l1_running": 19.8,
+    }
+    request = {
+        "reference": "INVENTED cabin-4",
+        "supply": {"system": "split_phase_120_240", "run": {"length": "18 m"}},
+        "meters": {
+            "dmm": {"kind": "voltmeter", "accuracy_percent": 0.5},
+            "dmm, low impedance": {"kind": "voltmeter", "input_impedance": 3000},
+            "clamp": {"kind": "clamp_ammeter"},
+        },
+        "load_states": {
+            kind: {"kind": kind, "loads": [{"between": ["L1", "L2"], "power": 4800}]}
+            for kind in ("running", "test_load")
+        },
+        "readings": [
+            {"kind": "voltage", "between": ["L1", "L2"], "value": 246, "meter": "dmm", "load_state": "disconnected"},
+            {"kind": "voltage", "between": ["L1", "N"], "value": 3.7, "meter": "dmm", "load_state": "disconnected"},
+            {
+                "kind": "voltage", "between": ["L1", "N"], "value": "0.4 V",
+                "meter": "dmm, low impedance", "load_state": "disconnected",
+            },
+            {
+                "kind": "voltage", "between": ["L2", "N"], "value": 121, "meter": "dmm", "load_state": "running",
+                "point": "appliance_terminals",
+            },
+            {"kind": "current", "through": "L1", "value": 19.8, "meter": "clamp", "load_state": "running"},
+        ],
+    }  # fmt: skip
+    assert admit_rows("wide", [row]) == read_request(json.dumps(request).encode())
+    with pytest.raises(Refused, match="/readings/0/value"):
+        admit_rows("wide", [{"l1_n_idle": "120 A"}])
+
+
+def test_a_wide_row_without_readings_is_an_empty_set() -> None:
+    assert admit_rows("wide", [{"reference": "INVENTED cabin-4", "l1_n_idle": None}]).reading_set.readings == ()
 
 
 def test_both_forms_carry_what_is_known_of_feeder_receptacle_testers_and_what_was_seen() -> None:

@@ -14,9 +14,11 @@ import pyarrow.parquet
 import pytest
 
 from feedproof.fleet.batches import assess_batches
+from feedproof.fleet.schema import own_columns
 from support.fleets import nested_row, nested_table, simulated
 
 COUNT = 48
+REGION = pa.field("region", pa.string())
 EXAMPLES = Path(__file__).resolve().parents[3] / "examples" / "fleet"
 
 # A worker that kills itself in the middle of its first task, in place of the machine that fails one day.
@@ -26,12 +28,14 @@ from pathlib import Path
 import pyarrow as pa
 import pyarrow.parquet as pq
 from feedproof.fleet.batches import assess_batches
-from feedproof.fleet.schema import ASSESSED
+from feedproof.fleet.schema import assessed
 
 source, target, marker = sys.argv[1:]
+KEEP = pa.schema([("region", pa.string())])
+SCHEMA = assessed(KEEP)
 
 def work(batches):
-    for batch in assess_batches(batches):
+    for batch in assess_batches(batches, keep=KEEP):
         yield batch
         try:
             os.close(os.open(marker, os.O_CREAT | os.O_EXCL))
@@ -51,7 +55,7 @@ ON_SPARK = """
 
     spark = SparkSession.builder.master("local[2,4]").config("spark.ui.enabled", "false").getOrCreate()
     spark.conf.set("spark.sql.execution.arrow.maxRecordsPerBatch", "8")
-    spark.read.parquet(source).repartition(2).mapInArrow(work, from_arrow_schema(ASSESSED)).write.parquet(target)
+    spark.read.parquet(source).repartition(2).mapInArrow(work, from_arrow_schema(SCHEMA)).write.parquet(target)
     spark.stop()
 """
 ON_DASK = """
@@ -59,7 +63,7 @@ ON_DASK = """
 
     def one(path):
         with pq.ParquetFile(path) as file:
-            return pa.Table.from_batches(work(file.iter_batches(8)), ASSESSED)
+            return pa.Table.from_batches(work(file.iter_batches(8)), SCHEMA)
 
     Path(target).mkdir()
     files = sorted(Path(source).glob("*.parquet"))
@@ -71,7 +75,7 @@ ON_RAY = """
     import ray
 
     def block(table):
-        return pa.Table.from_batches(work(table.to_batches(max_chunksize=8)), ASSESSED)
+        return pa.Table.from_batches(work(table.to_batches(max_chunksize=8)), SCHEMA)
 
     rows = ray.data.read_parquet(source)
     rows.map_batches(block, batch_format="pyarrow", batch_size=24).write_parquet(target)
@@ -83,7 +87,8 @@ def fleet(tmp_path_factory: pytest.TempPathFactory) -> Path:
     rows = [nested_row(f"visit {n:03d}", readings) for n, (_, readings) in enumerate(simulated(COUNT, seed=31))]
     rows[5]["readings"][0]["value"] = -5.0
     path = tmp_path_factory.mktemp("fleet") / "fleet.parquet"
-    pyarrow.parquet.write_table(nested_table(rows), path, row_group_size=16)
+    regions = pa.array(["lake", "hill", None] * (COUNT // 3), pa.string())
+    pyarrow.parquet.write_table(nested_table(rows).append_column(REGION, regions), path, row_group_size=16)
     return path
 
 
@@ -95,7 +100,8 @@ def bare(table: pa.Table) -> list[dict[str, Any]]:
 
 @pytest.fixture(scope="module")
 def wanted(fleet: Path) -> list[dict[str, Any]]:
-    return bare(pa.Table.from_batches(list(assess_batches(pyarrow.parquet.read_table(fleet).to_batches()))))
+    keep = pa.schema([REGION])
+    return bare(pa.Table.from_batches(list(assess_batches(pyarrow.parquet.read_table(fleet).to_batches(), keep=keep))))
 
 
 def engine(module: str) -> None:
@@ -181,7 +187,47 @@ def test_duckdb_reads_the_lines_that_the_service_takes(wanted: list[dict[str, An
     rows = [nested_row(f"visit {n:03d}", readings) for n, (_, readings) in enumerate(simulated(COUNT, seed=31))][:4]
     lines.write_text("".join(json.dumps(row) + "\n" for row in rows), encoding="utf-8")
     reader = duckdb.read_json(str(lines)).to_arrow_reader(2)
-    assert bare(pa.Table.from_batches(list(assess_batches(reader)))) == wanted[:4]
+    found = bare(pa.Table.from_batches(list(assess_batches(reader))))
+    assert found == [{name: value for name, value in row.items() if name != "region"} for row in wanted[:4]]
+
+
+def test_the_sql_recipe_makes_the_nested_form_of_one_reading_a_row() -> None:
+    engine("duckdb")
+    import duckdb  # noqa: PLC0415
+
+    base = duckdb.connect()
+    base.execute((EXAMPLES / "nest.sql").read_text(encoding="utf-8"))
+    reader = base.sql("FROM nested ORDER BY reference").to_arrow_reader(10)
+    (batch,) = assess_batches(reader, keep=own_columns(reader.schema))
+    first, second = batch.to_pylist()
+    assert (first["region"], first["readings"], first["refused"]) == ("lake", 3, None)
+    assert (first["finding_place"], first["determination"]) == ("branch_neutral", "established")
+    assert (second["region"], second["readings"], second["finding"]) == ("hill", 2, "none_found")
+    assert "running high_impedance" in second["layout"]
+
+
+def test_the_recipe_goes_through_a_file_as_well(tmp_path: Path) -> None:
+    """DuckDB writes numbers as decimals, which the run takes as numbers."""
+    engine("duckdb")
+    import duckdb  # noqa: PLC0415
+
+    base = duckdb.connect()
+    base.execute((EXAMPLES / "nest.sql").read_text(encoding="utf-8"))
+    base.sql("FROM nested").write_parquet(str(tmp_path / "visits.parquet"))
+    ran("-m", "feedproof", "fleet", tmp_path / "visits.parquet", tmp_path / "out.parquet", "--keep", "*", "--quiet")
+    assert set(read(tmp_path / "out.parquet")["readings"].to_pylist()) == {2, 3}
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("lacking", ["", "polars"], ids=["polars", "pandas"])
+def test_data_frames(fleet: Path, wanted: list[dict[str, Any]], tmp_path: Path, engines: str, lacking: str) -> None:
+    """On Polars, and where that is not there on pandas 3; the report shows itself as text too."""
+    script = tmp_path / "frames.py"
+    hide = f"sys.modules[{lacking!r}] = None\n" if lacking else ""
+    script.write_text(f"import sys\n{hide}sys.path.insert(0, {str(EXAMPLES)!r})\nimport data_frames\n"
+                      "print(data_frames.main(*sys.argv[1:]))\n", encoding="utf-8")  # fmt: skip
+    ran(script, fleet, tmp_path / "out.parquet", python=engines)
+    assert bare(read(tmp_path / "out.parquet")) == wanted
 
 
 @pytest.mark.slow

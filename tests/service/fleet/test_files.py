@@ -10,10 +10,10 @@ import pyarrow.csv
 import pyarrow.parquet
 import pytest
 
-from feedproof.fleet.batches import Unit
-from feedproof.fleet.files import LONGEST_LINE, Source, format_of, write_batches
-from feedproof.fleet.schema import ASSESSED
-from feedproof.fleet.tables import read_columns
+from feedproof.fleet.batches import Unit, units_of
+from feedproof.fleet.files import LONGEST_LINE, columns_of, format_of, identity, read_rows, write_batches
+from feedproof.fleet.schema import ASSESSED, form_of
+from feedproof.fleet.tables import assessments
 from support.fleets import long_rows, long_table, nested_row, nested_table
 from support.proof_cases import CASES
 
@@ -22,8 +22,8 @@ NESTED_ROWS = [nested_row(name, CASES[name]) for name in NAMES]
 LONG_ROWS = [row for name in NAMES for row in long_rows(name, CASES[name])]
 
 
-def units(path: Path, *keep: str, ignore: tuple[str, ...] = ()) -> list[Unit]:
-    return list(Source(path, keep, ignore).units())
+def units(path: Path | str, ignore: tuple[str, ...] = ()) -> list[Unit]:
+    return list(units_of(read_rows(path, ignore), form_of(columns_of(path))))
 
 
 def written(path: Path, table: pa.Table) -> Path:
@@ -65,29 +65,51 @@ def test_a_folder_of_parquet_files_is_one_source(tmp_path: Path) -> None:
     folder.mkdir()
     for n, row in enumerate(NESTED_ROWS):
         pyarrow.parquet.write_table(nested_table([row]), folder / f"{n}.parquet")
-    source = Source(folder)
-    assert [unit.rows[0]["reference"] for unit in source.units()] == NAMES
-    assert source.share == 1.0
-    assert source.sets() == len(NAMES)
+    assert [unit.reference for unit in units(folder)] == NAMES
+    assert [unit.row for unit in units(folder)] == [1, 2, 3, 4]
+    before = identity(folder)
+    pyarrow.parquet.write_table(nested_table(NESTED_ROWS[:2]), folder / "0.parquet")
+    assert identity(folder) != before
 
 
-def test_columns_to_keep_have_their_types_and_others_are_refused(tmp_path: Path) -> None:
+def test_columns_have_their_types_and_some_are_left_unread(tmp_path: Path) -> None:
     table = nested_table(NESTED_ROWS).append_column("year", pa.array([2024] * len(NAMES), pa.int16()))
     path = written(tmp_path / "fleet.parquet", table)
-    assert Source(path, ["year"]).keep.field("year").type == pa.int16()
+    assert columns_of(path)["year"] == pa.int16()
     assert "year" not in units(path, ignore=("year",))[0].rows[0]
-    with pytest.raises(ValueError, match="year"):
-        Source(path)
-    with pytest.raises(ValueError, match="no column region"):
-        Source(path, ["year", "region"])
 
 
-def test_a_misspelled_field_of_a_line_is_left_to_the_door(tmp_path: Path) -> None:
-    path = tmp_path / "fleet.ndjson"
-    path.write_text(json.dumps(NESTED_ROWS[0] | {"suply": {}, "year": 2024}) + "\n", encoding="utf-8")
-    (unit,) = units(path, "year")
-    assert "suply" in unit.rows[0]
-    assert unit.rows[0]["year"] == "2024"
+@pytest.mark.parametrize("ending", ["csv.gz", "csv.zst", "ndjson.gz", "jsonl.zst"])
+def test_packed_files_are_read_and_written(tmp_path: Path, ending: str) -> None:
+    kind, packing = ending.split(".")
+    plain = written(tmp_path / f"fleet.{kind}", long_table(LONG_ROWS))
+    packed = tmp_path / f"fleet.{ending}"
+    with pa.output_stream(str(packed), compression="gzip" if packing == "gz" else "zstd") as file:
+        file.write(plain.read_bytes())
+    assert units(packed) == units(plain)
+    table = answers()
+    for path in (tmp_path / f"out.{kind}", tmp_path / f"out.{ending}"):
+        write_batches(path, table.schema, table.to_batches())
+    with pa.input_stream(str(tmp_path / f"out.{ending}")) as file:
+        assert file.read() == (tmp_path / f"out.{kind}").read_bytes()
+
+
+def test_addresses_are_read_and_written_as_paths_are(tmp_path: Path) -> None:
+    path = written(tmp_path / "fleet.csv", long_table(LONG_ROWS))
+    assert units(path.as_uri()) == units(path)
+    table = answers()
+    write_batches((tmp_path / "out.parquet").as_uri(), table.schema, table.to_batches())
+    assert assessments((tmp_path / "out.parquet").as_uri()).table("assessed").to_arrow_table().num_rows == 2
+    with pytest.raises(ValueError, match=r"knows no such place|Protocol not known"):
+        format_of("elsewhere://box/visits")
+
+
+def test_rows_of_one_reference_that_stand_apart_are_no_set(tmp_path: Path) -> None:
+    rows = [*LONG_ROWS[1:], LONG_ROWS[0]]
+    found = units(written(tmp_path / "fleet.parquet", long_table(rows)))
+    assert [unit.reference for unit in found] == [*NAMES, NAMES[0]]
+    assert "stand apart" in str(found[-1].refused)
+    assert "sort the file by reference and reading" in str(found[-1].refused)
 
 
 def test_lines_that_are_no_documents_are_told_with_their_row(tmp_path: Path) -> None:
@@ -99,6 +121,14 @@ def test_lines_that_are_no_documents_are_told_with_their_row(tmp_path: Path) -> 
     assert [unit.row for unit in found if unit.refused] == [2, 3, 4, 5, 6, 8]
     assert [unit.row for unit in found if not unit.refused] == [1, 7, 9]
     assert "bytes" in str(found[7].refused)
+
+
+def test_a_value_that_is_no_number_of_json_is_named(tmp_path: Path) -> None:
+    path = tmp_path / "fleet.ndjson"
+    path.write_text(json.dumps(NESTED_ROWS[0]) + "\n\n" + '{"readings": [{"value": NaN}]}\n', encoding="utf-8")
+    found = units(path)
+    assert [unit.row for unit in found] == [1, 3]
+    assert "NaN" in str(found[1].refused)
 
 
 def test_a_row_with_cells_too_many_or_too_few_is_told(tmp_path: Path) -> None:
@@ -131,16 +161,16 @@ def test_numbers_with_units_pass_in_a_text_column(tmp_path: Path) -> None:
 
 
 def test_other_files_are_refused_by_name_or_content(tmp_path: Path) -> None:
-    with pytest.raises(ValueError, match="ends in none"):
-        format_of(tmp_path / "fleet.xlsx")
-    (tmp_path / "fleet.csv").write_text("a,b\n1,2\n", encoding="utf-8")
-    with pytest.raises(ValueError, match="neither form"):
-        Source(tmp_path / "fleet.csv")
+    for name in ("fleet.xlsx", "fleet.parquet.gz", "fleet.gz"):
+        with pytest.raises(ValueError, match="ends in none"):
+            format_of(tmp_path / name)
     (tmp_path / "twice.csv").write_text("a,a\n1,2\n", encoding="utf-8")
     with pytest.raises(ValueError, match="twice"):
-        Source(tmp_path / "twice.csv")
-    with pytest.raises(ValueError, match="no Parquet"):
-        Source(tmp_path)
+        columns_of(tmp_path / "twice.csv")
+    with pytest.raises(OSError, match="no Parquet"):
+        columns_of(tmp_path)
+    with pytest.raises(OSError, match="No such file"):
+        columns_of(tmp_path / "missing.parquet")
 
 
 def answers() -> pa.Table:
@@ -160,11 +190,11 @@ def test_assessments_come_back_from_every_format(tmp_path: Path, ending: str) ->
     table = answers()
     path = tmp_path / f"out.{ending}"
     write_batches(path, table.schema, table.to_batches(max_chunksize=1))
-    back = pa.Table.from_batches(list(read_columns(path, ASSESSED.names)))
-    assert back.to_pylist() == table.select(ASSESSED.names).to_pylist()
+    back = assessments(path).table("assessed").to_arrow_table()
+    assert back.select(ASSESSED.names).to_pylist() == table.select(ASSESSED.names).to_pylist()
     assert [file.name for file in tmp_path.iterdir()] == [path.name]
     with pytest.raises(ValueError, match="no column region"):
-        list(read_columns(path, ["region"]))
+        assessments(path, ["region"])
 
 
 def test_a_failed_write_leaves_nothing(tmp_path: Path) -> None:

@@ -1,41 +1,45 @@
 """Rows of a table through the service's own door.
 
-A row becomes a request and goes the way that every request goes: the same defaults, the same bounds, the same refusals.
+Rows become a request and go the way that every request goes: the same defaults, the same bounds, the same refusals.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 import msgspec
+import pyarrow as pa
 
 from feedproof.contract import request as wire
 from feedproof.contract.structure import convert, examine
 from feedproof.door import Admitted, admit
 from feedproof.door.admission import open_ledger
 from feedproof.errors import RefusedRequest, RequestError
-from feedproof.fleet.schema import LOADS_BETWEEN, LONG, NESTED
+from feedproof.fleet.schema import LOADS_BETWEEN, LONG, NESTED, STRUCTURES, WIDE_READING, others
+from feedproof.instruments.typical import LOW_IMPEDANCE_VOLTMETER
 
 Document = dict[str, Any]
 
-_SET_COLUMNS = tuple(
-    name for name in LONG.names if name.startswith(("supply_", "run_")) or name in {"appliance_kind", "observations"}
-)
-_METER_COLUMNS = tuple(name for name in LONG.names if name.startswith("meter_"))
+_OF_METER = tuple(name for name in LONG.names if name.startswith("meter_"))
+_OF_STATE = tuple(name for name in LONG.names if name.startswith("load_") and name != "load_state")
+_OF_SET = tuple(name for name in LONG.names[2 : LONG.names.index("conductor")])
+_READ_AS_IT_IS = tuple(name for name in NESTED.field("readings").type.value_type.names if name in LONG.names)
 _MOST_FAULTS = 5
 _LONGEST_REASON = 1000
 
 
 class Refused(RequestError):
-    """A row that is no reading set."""
+    """Rows that are no reading set."""
 
 
-def admit_nested(document: Document) -> Admitted:
-    """A reading set from one nested row.
+def admit_rows(form: str, rows: Sequence[Document]) -> Admitted:
+    """A reading set from its rows.
 
     Parameters
     ----------
-    document : dict
-        Shaped like a request; null means left out, and a map may be a dict or a list of pairs.
+    form : str
+        `nested`, `long` or `wide`.
+    rows : sequence of dict
+        One, or in the long form one for each reading. Null means left out, and a map may be a dict or a list of pairs.
 
     Returns
     -------
@@ -45,9 +49,14 @@ def admit_nested(document: Document) -> Admitted:
     Raises
     ------
     Refused
-        With what is wrong, where, and what is accepted.
+        With what is wrong, where, and what is accepted; also if rows contradict each other in what they say of the
+        set, a meter or a load state.
     """
-    given = _without_nulls(document)
+    strange = sorted({name for row in rows for name in others(row, form)}) if form != "nested" else []
+    if strange:
+        raise Refused(f"columns that the {form} form does not have: {', '.join(strange)}")
+    made = {"nested": lambda: dict(rows[0]), "long": lambda: _long(rows), "wide": lambda: _wide(rows[0])}[form]()
+    given = _without_nulls(made)
     for name in ("meters", "load_states", "base_rates"):
         if isinstance(given.get(name), list):
             given[name] = _from_pairs(given[name], name)
@@ -61,64 +70,6 @@ def admit_nested(document: Document) -> Admitted:
         raise Refused(reason(error)) from None
     except msgspec.ValidationError as error:
         raise Refused(f"not of the published form: {error}") from None
-
-
-def admit_long(rows: Sequence[Document]) -> Admitted:
-    """A reading set from the rows of its readings.
-
-    Parameters
-    ----------
-    rows : sequence of dict
-        With the columns of `feedproof.fleet.schema.LONG`; all of one set.
-
-    Returns
-    -------
-    Admitted
-        In SI units, with the assumptions made for it.
-
-    Raises
-    ------
-    Refused
-        If rows contradict each other in what they say of the set, a meter or a load state, or the set is no
-        valid request.
-    """
-    for index, row in enumerate(rows):
-        if row.get("reading") != index:
-            raise Refused(
-                f"reading {row.get('reading')} where {index} should stand: number the readings of a set from 0 and"
-                " keep its rows together"
-            )
-    first = rows[0]
-    _agree(rows, _SET_COLUMNS, "of one set")
-    supply = {name.removeprefix("supply_"): first.get(name) for name in _SET_COLUMNS if name.startswith("supply_")}
-    supply["run"] = {name.removeprefix("run_"): first.get(name) for name in _SET_COLUMNS if name.startswith("run_")}
-    meters, states = {}, {}
-    for label, own in _by(rows, "meter"):
-        _agree(own, _METER_COLUMNS, f"of meter {label!r}")
-        meters[label] = _meter({name.removeprefix("meter_"): own[0].get(name) for name in _METER_COLUMNS})
-    for label, own in _by(rows, "load_state"):
-        loads = [f"load_power_{a}_{b}".lower() for a, b in LOADS_BETWEEN]
-        _agree(own, ("load_state_kind", *loads, "load_tolerance_percent"), f"of load state {label!r}")
-        known = [
-            {"between": [a, b], "power": own[0][name], "tolerance_percent": own[0].get("load_tolerance_percent")}
-            for name, (a, b) in zip(loads, LOADS_BETWEEN, strict=True)
-            if own[0].get(name) is not None
-        ]
-        kind = own[0].get("load_state_kind")
-        if kind is not None or known:
-            states[label] = {"kind": label if kind is None else kind, "loads": known or None}
-    return admit_nested(
-        {
-            "reference": first.get("reference"),
-            "supply": supply,
-            "appliance": None if first.get("appliance_kind") is None else {"kind": first["appliance_kind"]},
-            "meters": meters,
-            "load_states": states,
-            "readings": [_reading(row) for row in rows],
-            "observations": _observations(first.get("observations")),
-            "base_rates": first.get("base_rates"),
-        }
-    )
 
 
 def reason(error: RefusedRequest) -> str:
@@ -137,43 +88,100 @@ def check_columns(names: Iterable[str], form: str, keep: Iterable[str]) -> None:
     ValueError
         With the columns that are neither of the form nor to be kept.
     """
-    known = {*(NESTED if form == "nested" else LONG).names, *keep}
-    if form == "long":
-        known.add("base_rates")
-    strange = [name for name in names if name not in known]
+    kept = set(keep)
+    strange = [name for name in others(names, form) if name not in kept]
     if strange:
         raise ValueError(
             f"columns that the {form} form does not have: {', '.join(strange)}; keep or ignore them by name"
         )
 
 
-_AS_THEY_ARE = ("kind", "value", "meter", "load_state", "point", "id", "repeats", "over_range")
+def _long(rows: Sequence[Document]) -> Document:
+    for index, row in enumerate(rows):
+        if row.get("reading") != index:
+            raise Refused(
+                f"reading {row.get('reading')} where {index} should stand: number the readings of a set from 0, keep"
+                " its rows together and in order (sort by reference, reading), with a reference of its own"
+            )
+    _agree(rows, _OF_SET, "of one set")
+    meters, states = {}, {}
+    for label, own in _by(rows, "meter"):
+        _agree(own, _OF_METER, f"of meter {label!r}")
+        meters[label] = _gathered(own[0], "meter_", STRUCTURES["meter"]) or {}
+    for label, own in _by(rows, "load_state"):
+        _agree(own, _OF_STATE, f"of load state {label!r}")
+        kind, loads = own[0].get("load_state_kind"), _loads(own[0])
+        if kind is not None or loads:
+            states[label] = {"kind": label if kind is None else kind, "loads": loads or None}
+    return _of_set(rows[0]) | {"meters": meters, "load_states": states, "readings": [_reading(row) for row in rows]}
 
 
-def _meter(cells: Document) -> Document:
-    proved = {name: cells.pop(f"proved_{name}") for name in ("before", "after")}
-    return cells | {"proved": None if all(value is None for value in proved.values()) else proved}
+def _wide(row: Document) -> Document:
+    label = str(row.get("meter") or "voltmeter")
+    labels = (label, f"{label[:40]}, low impedance", "clamp")
+    own = {"kind": "voltmeter"} | _without_nulls(_gathered(row, "meter_", STRUCTURES["meter"]) or {})
+    typical = LOW_IMPEDANCE_VOLTMETER.figure("input_impedance").value
+    low = {"kind": "voltmeter", "input_impedance": row.get("meter_low_impedance") or typical}
+    meters = dict(zip(labels, (own, low, {"kind": "clamp_ammeter"}), strict=True))
+    readings = []
+    for name, value in row.items():
+        found = WIDE_READING.fullmatch(name)
+        if found is None or value is None:
+            continue
+        conductors = [c if c == "metalwork" else c.upper() for c in found["conductors"].split("_")]
+        taken: Document = {"kind": "voltage", "between": conductors, "meter": labels[1 if found["low"] else 0]}
+        if len(conductors) == 1:
+            taken = {"kind": "current", "through": conductors[0], "meter": labels[2]}
+        readings.append(taken | {"value": value, "load_state": found["state"], "point": found["point"]})
+    used, loads = {reading["meter"] for reading in readings}, _loads(row)
+    return _of_set(row) | {
+        "meters": {name: meter for name, meter in meters.items() if name in used},
+        "load_states": {kind: {"kind": kind, "loads": loads} for kind in ("running", "test_load") if loads},
+        "readings": readings,
+    }
 
 
-def _observations(text: Any) -> Any:  # noqa: ANN401
-    """Codes with or without a place out of one cell; what is no text is left for the door to refuse."""
-    if not isinstance(text, str):
-        return text
-    parted = (seen.partition(":") for seen in text.split())
-    return [{"code": code, "where": where or None} for code, _, where in parted]
+def _of_set(row: Document) -> Document:
+    """What a row of the long or the wide form says of its set."""
+    made: Document = {name: row.get(name) for name in ("reference", "base_rates")}
+    for field in NESTED:
+        if pa.types.is_struct(field.type):
+            made[field.name] = _gathered(row, f"{field.name}_", field.type)
+        elif pa.types.is_list(field.type) and isinstance(row.get(field.name), str):
+            parted = (code.partition(":") for code in row[field.name].split())
+            made[field.name] = [{"code": code, "where": more or None} for code, _, more in parted]
+    return made
+
+
+def _gathered(row: Document, prefix: str, kind: Any) -> Document | None:  # noqa: ANN401
+    """A structure from its columns, where one holds something; the run's columns have a short name of their own."""
+    made = {}
+    for field in kind:
+        if pa.types.is_struct(field.type):
+            within = "run_" if field.name == "run" else f"{prefix}{field.name}_"
+            made[field.name] = _gathered(row, within, field.type)
+        else:
+            made[field.name] = row.get(prefix + field.name)
+    return made if any(value is not None for value in made.values()) else None
+
+
+def _loads(row: Document) -> list[Document]:
+    found = []
+    for a, b in LOADS_BETWEEN:
+        power, tolerance = (row.get(f"load_{what}_{a}_{b}".lower()) for what in ("power", "tolerance_percent"))
+        if power is not None:
+            found.append({"between": [a, b], "power": power, "tolerance_percent": tolerance})
+    return found
 
 
 def _reading(row: Document) -> Document:
-    kind = row.get("kind")
-    read: Document = {name: row.get(name) for name in _AS_THEY_ARE}
-    if kind in {"proximity", "current"}:
-        read["at" if kind == "proximity" else "through"] = row.get("conductor")
-        read["between"] = None if row.get("other_conductor") is None else row["other_conductor"]
+    read: Document = {name: row.get(name) for name in _READ_AS_IT_IS}
+    if row.get("kind") in {"proximity", "current"}:
+        read["at" if row["kind"] == "proximity" else "through"] = row.get("conductor")
+        read["between"] = row.get("other_conductor")
     else:
         read["between"] = [c for c in (row.get("conductor"), row.get("other_conductor")) if c is not None]
-    read["detected"] = row.get("detected")
-    read["supply"] = "isolated" if row.get("isolated") else None
-    return read
+    return read | {"supply": "isolated" if row.get("isolated") else None}
 
 
 def _by(rows: Sequence[Document], column: str) -> list[tuple[str, list[Document]]]:
@@ -203,6 +211,7 @@ def _from_pairs(pairs: list[Any], name: str) -> Document:
 
 
 def _without_nulls(value: Any) -> Any:  # noqa: ANN401
+    """Without what is left out, and without structures of nothing else, as tables have them in every row."""
     if isinstance(value, Mapping):
         return {name: _without_nulls(inner) for name, inner in value.items() if inner is not None}
     if isinstance(value, list):

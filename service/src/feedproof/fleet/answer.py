@@ -7,6 +7,8 @@ readings that are proposed.
 import math
 from collections.abc import Iterable
 
+import msgspec
+
 from feedproof.advice import candidates as faults
 from feedproof.advice import cautions, checks
 from feedproof.advice.determination import OPEN_RESISTANCE, beyond, rule
@@ -16,6 +18,7 @@ from feedproof.advice.wording import rounded
 from feedproof.faults.priors import MODEL_VERSION, priors_digest
 from feedproof.fleet.schema import ASSESSED, CONDUCTORS, FAULT_ORDER
 from feedproof.inference import Candidate, Interval, Outcome, PathResistance, infer
+from feedproof.instruments.typical import LOW_IMPEDANCE_BELOW
 from feedproof.readings import ReadingSet, VoltageReading, Voltmeter
 
 Cell = str | float | int | bool | None
@@ -23,7 +26,7 @@ Cell = str | float | int | bool | None
 _FIRST = ASSESSED.names.index("supply_system")
 #: A path that no reading can move is held at one value, to rounding [1].
 _CONSTANT = 1.0 + 1e-9
-_OWN = ("reference_voltage", "reference_meter")
+_OWN = ("layout", "reference_voltage", "reference_meter", "reference_tolerance")
 ANSWER_COLUMNS: tuple[str, ...] = tuple(name for name in ASSESSED.names[_FIRST:] if name not in _OWN)
 """Columns that depend on what was read, and not on the caller's labels and order."""
 
@@ -55,6 +58,9 @@ def answer(reading_set: ReadingSet) -> dict[str, Cell]:
     named = faults.merged(found.candidates)
     ruling = rule(found, found.candidates, reading_set)
     finding = faults.to_finding(ruling.place, ruling.finding, found.candidates)
+    # As the answer's candidates have it: all places of the same faults together.
+    led = (ruling.finding.fault, ruling.finding.conductor), set(ruling.finding.also)
+    whole = next(c for c in named if ((c.fault, c.conductor), set(c.also)) == led)
     source = reading_set.supply.source
     disposition = decide(ruling, found, found.candidates, source)
     by_fault = _by_fault(found.candidates)
@@ -68,7 +74,7 @@ def answer(reading_set: ReadingSet) -> dict[str, Cell]:
         "finding_location": finding.location,
         "finding_also": _words(f"{part.fault}:{part.conductor or ''}" for part in finding.also),
         "finding_probability": rounded(finding.probability),
-        "finding_log_evidence": rounded(ruling.finding.log_evidence),
+        "finding_log_evidence": rounded(whole.log_evidence),
         "determination": ruling.determination,
         "disposition": disposition,
         "refer_to": _words(refer(ruling, disposition, found.candidates, source)),
@@ -91,14 +97,30 @@ def answer(reading_set: ReadingSet) -> dict[str, Cell]:
     return {name: cells[name] for name in ANSWER_COLUMNS}
 
 
-def reference_reading(reading_set: ReadingSet) -> tuple[float | None, str | None]:
-    """Value and meter of the first reading of the leg-to-leg voltage; on one leg, of leg to neutral [V]."""
+def own_columns(reading_set: ReadingSet) -> dict[str, Cell]:
+    """The columns that hang on the caller's labels and order: which readings these are, and the first leg to leg.
+
+    On one leg the first reading of leg to neutral stands for that of leg to leg.
+    """
     pair = {"L1", "N"} if reading_set.supply.system == "single_phase_120" else {"L1", "L2"}
+    cells: dict[str, Cell] = dict.fromkeys(_OWN)
+    layout = set()
     for reading in reading_set.readings:
         meter = reading_set.meters[reading.meter]
-        if isinstance(reading, VoltageReading) and isinstance(meter, Voltmeter) and set(reading.between) == pair:
-            return rounded(reading.value), reading.meter
-    return None, None
+        given = msgspec.structs.asdict(reading)
+        between: tuple[str, ...] = given.get("between") or (given.get("at") or given["through"],)
+        kind = str(type(meter).__struct_config__.tag)
+        if isinstance(meter, Voltmeter):
+            kind = "low_impedance" if meter.input_impedance < LOW_IMPEDANCE_BELOW else "high_impedance"
+            if isinstance(reading, VoltageReading) and set(between) == pair and cells["reference_meter"] is None:
+                limit = 0.01 * meter.accuracy_percent * reading.value + meter.accuracy_counts * meter.resolution
+                cells["reference_voltage"], cells["reference_meter"] = rounded(reading.value), reading.meter
+                cells["reference_tolerance"] = rounded(limit / reading.value) if reading.value > 0.0 else None
+        state = reading_set.load_states[reading.load_state].kind
+        taken = str(type(reading).__struct_config__.tag)
+        layout.add(" ".join((taken, "-".join(sorted(between)), reading.point, state, kind)))
+    cells["layout"] = _words(sorted(layout), "; ")
+    return cells
 
 
 def _by_fault(candidates: Iterable[Candidate]) -> dict[str, tuple[float, float]]:
@@ -117,8 +139,8 @@ def _by_fault(candidates: Iterable[Candidate]) -> dict[str, tuple[float, float]]
     return found
 
 
-def _words(codes: Iterable[str]) -> str | None:
-    return " ".join(codes) or None
+def _words(codes: Iterable[str], between: str = " ") -> str | None:
+    return between.join(codes) or None
 
 
 def _put(cells: dict[str, Cell], name: str, interval: Interval | None) -> None:

@@ -1,8 +1,8 @@
 """Assessments over Arrow record batches: one function that any engine can run.
 
-`assess_batches` takes an iterator of record batches and gives one, with the same columns always. It keeps nothing
-between calls, starts no thread and needs no engine; so Spark's `mapInArrow`, a DuckDB reader, Dask, Ray or a plain
-loop run it as it is. See `examples/fleet` for each.
+`assess_batches` takes record batches, or a data frame that gives itself as an Arrow stream, and gives record batches
+with the same columns always. It keeps nothing between calls, starts no thread and needs no engine; so Spark's
+`mapInArrow`, a DuckDB reader, Polars, pandas, Dask, Ray or a plain loop run it as it is. See `examples/fleet` for each.
 
 What sets have in common is computed once: sets with the same arrangement (the same readings to take, of the same
 circuit, with the same meters) stand together while they are assessed, and sets that also read the same are assessed
@@ -11,12 +11,13 @@ once. The answers are those of `feedproof.assess.assess`, digit for digit.
 
 from collections import OrderedDict
 from collections.abc import Callable, Hashable, Iterable, Iterator, Sequence
+from itertools import chain, islice
 from typing import Any, NamedTuple
 
 import pyarrow as pa
 
-from feedproof.fleet.admission import Document, Refused, admit_long, admit_nested, check_columns
-from feedproof.fleet.answer import ANSWER_COLUMNS, Cell, answer, reference_reading
+from feedproof.fleet.admission import Document, Refused, admit_rows, check_columns
+from feedproof.fleet.answer import ANSWER_COLUMNS, Cell, answer, own_columns
 from feedproof.fleet.ratebook import Ratebook
 from feedproof.fleet.schema import assessed, form_of
 from feedproof.inference import Likeness, likeness
@@ -34,9 +35,15 @@ class Unit(NamedTuple):
     row: int
     """Its first row, counted from 1."""
     rows: list[Document]
-    """One for the nested form, one for each reading for the long form."""
+    """One, or in the long form one for each reading."""
     refused: str | None = None
     """Why it cannot be read at all."""
+
+    @property
+    def reference(self) -> str | None:
+        """The caller's own reference."""
+        found = self.rows[0].get("reference") if self.rows else None
+        return found if isinstance(found, str) else None
 
 
 class _Admitted(NamedTuple):
@@ -51,7 +58,7 @@ class Assessor:
     Parameters
     ----------
     form : str
-        `nested` or `long`.
+        `nested`, `long` or `wide`.
     keep : pyarrow.Schema, optional
         Columns of the input to carry along.
     rates : Ratebook, optional
@@ -61,17 +68,10 @@ class Assessor:
     """
 
     def __init__(
-        self,
-        form: str,
-        keep: pa.Schema | None = None,
-        rates: Ratebook | None = None,
-        remembered: int = REMEMBERED,
+        self, form: str, keep: pa.Schema | None = None, rates: Ratebook | None = None, remembered: int = REMEMBERED
     ) -> None:
-        self._admit = admit_long if form == "long" else _admit_one
+        self._form, self._rates, self._remembered = form, rates, remembered
         self._keep: list[str] = [] if keep is None else list(keep.names)
-        self._own = [name for name in self._keep if form == "nested"]
-        self._rates = rates
-        self._remembered = remembered
         self._answers: OrderedDict[Hashable, tuple[Cell, ...]] = OrderedDict()
         self.schema: pa.Schema = assessed(keep)
         self.computed = 0
@@ -92,7 +92,11 @@ class Assessor:
         pyarrow.RecordBatch
             One row for each unit, in their order; what cannot be assessed says why in `refused`.
         """
-        cells: list[dict[str, Any]] = [self._known(unit) for unit in units]
+        cells: list[dict[str, Any]] = [
+            {name: unit.rows[0].get(name) if unit.rows else None for name in self._keep}
+            | {"row": unit.row, "reference": unit.reference, "refused": unit.refused}
+            for unit in units
+        ]
         ordered = self._ordered(units, cells)
         for _ in range(len(units) - len(ordered)):
             tell()
@@ -102,18 +106,9 @@ class Assessor:
             except Exception as error:  # noqa: BLE001 - one set must not take the others down
                 cells[item.place]["refused"] = f"the model failed on it: {type(error).__name__}: {error}"[:300]
             else:
-                voltage, meter = reference_reading(item.reading_set)
-                cells[item.place].update(reference_voltage=voltage, reference_meter=meter)
+                cells[item.place].update(own_columns(item.reading_set))
             tell()
         return pa.RecordBatch.from_pylist(cells, schema=self.schema)
-
-    def _known(self, unit: Unit) -> dict[str, Any]:
-        """What is known of a unit before it is assessed."""
-        first = unit.rows[0] if unit.rows else {}
-        reference = first.get("reference")
-        cells = {name: first.get(name) for name in self._keep}
-        cells |= {"row": unit.row, "reference": reference if isinstance(reference, str) else None}
-        return cells | {"refused": unit.refused}
 
     def _ordered(self, units: Sequence[Unit], cells: list[dict[str, Any]]) -> list[_Admitted]:
         """Units that are reading sets, those of one arrangement together; the others get their reason."""
@@ -122,7 +117,7 @@ class Assessor:
             if unit.refused is not None:
                 continue
             try:
-                reading_set = self._admit(self._rated(unit)).reading_set
+                reading_set = admit_rows(self._form, self._rated(unit)).reading_set
             except Refused as error:
                 cells[index]["refused"] = str(error)
                 continue
@@ -134,8 +129,8 @@ class Assessor:
         first = unit.rows[0]
         if self._rates is not None and first.get("base_rates") is None:
             first = first | {"base_rates": self._rates.of(first)}
-        own = {name: value for name, value in first.items() if name not in self._own}
-        return [own, *unit.rows[1:]]
+        kept = self._keep
+        return [{n: v for n, v in row.items() if n not in kept} for row in (first, *unit.rows[1:])]
 
     def _answer(self, item: _Admitted) -> tuple[Cell, ...]:
         known = self._answers.get(item.like.content)
@@ -150,35 +145,55 @@ class Assessor:
         return found
 
 
-def _admit_one(rows: list[Document]) -> Any:  # noqa: ANN401
-    return admit_nested(rows[0])
+APART = "its rows stand apart: sort the file by reference and reading, and give each set a reference of its own"
 
 
-class Assembler:
-    """Puts the rows of the long form together to sets, as they come."""
+def units_of(rows: Iterable[tuple[int, Document, str | None]], form: str) -> Iterator[Unit]:
+    """Put rows together to sets.
 
-    def __init__(self) -> None:
-        self._rows: list[Document] = []
-        self._first = 0
+    Parameters
+    ----------
+    rows : iterable of (int, dict, str or None)
+        Number, cells, and why it cannot be read.
+    form : str
+        `nested`, `long` or `wide`.
 
-    def add(self, row: int, document: Document) -> Unit | None:
-        """Take a row; give the set before it, where the row begins another."""
-        begins = not self._rows or document.get("reference") != self._rows[0].get("reference")
-        if not (begins or document.get("reading") == 0):
-            self._rows.append(document)
-            return None
-        before = self.rest()
-        self._rows, self._first = [document], row
-        return before
+    Yields
+    ------
+    Unit
+        In the order of the rows. In the long form the rows of a reference that follow each other are a set; where the
+        reference comes again, that is no set but refused.
+    """
+    if form != "long":
+        yield from (Unit(row, [document], problem) for row, document, problem in rows)
+        return
+    seen: set[int] = set()
+    held: list[Document] = []
+    first = 0
 
-    def rest(self) -> Unit | None:
-        """Give what has been put together so far."""
-        rows, self._rows = self._rows, []
-        return Unit(self._first, rows) if rows else None
+    def ended(problem: str | None = None) -> Iterator[Unit]:
+        if held:
+            key = hash(held[0].get("reference"))
+            yield Unit(first, list(held), problem or (APART if key in seen else None))
+            seen.add(key)
+            held.clear()
+
+    for row, document, problem in rows:
+        if problem:
+            # Whose row it was is not known: the set before it may lack it, and is not assessed without.
+            yield from ended(f"row {row}, which may belong to it, cannot be read")
+            yield Unit(row, [document], problem)
+            continue
+        if held and document.get("reference") != held[0].get("reference"):
+            yield from ended()
+        if not held:
+            first = row
+        held.append(document)
+    yield from ended()
 
 
 def assess_batches(
-    batches: Iterable[pa.RecordBatch],
+    batches: Any,  # noqa: ANN401 - of whoever gives itself as an Arrow stream
     *,
     keep: pa.Schema | None = None,
     rates: Ratebook | None = None,
@@ -187,11 +202,12 @@ def assess_batches(
 
     Parameters
     ----------
-    batches : iterable of pyarrow.RecordBatch
-        In one of the forms of `feedproof.fleet.schema`. In the long form all rows of one set must come through
-        the same call, one after another.
+    batches : iterable of pyarrow.RecordBatch, or Arrow data
+        In one of the forms of `feedproof.fleet.schema`; a data frame of pandas or Polars passes as it is. In the long
+        form all rows of one set must come through the same call, one after another.
     keep : pyarrow.Schema, optional
-        Columns of the batches to carry along. A column that is neither in the form nor kept is refused.
+        Columns of the batches to carry along. A column that is neither in the form nor kept is refused;
+        `feedproof.fleet.schema.own_columns` gives all that are not in the form.
     rates : Ratebook, optional
         Base rates for sets that bring none.
 
@@ -204,36 +220,26 @@ def assess_batches(
     Raises
     ------
     ValueError
-        If the columns are of neither form, or there are others that are not kept.
+        If the columns are of no form, or there are others that are not kept.
     """
-    kept = [] if keep is None else list(keep.names)
-    assessor: Assessor | None = None
-    waiting: list[Unit] = []
-    for unit in _units(batches, kept):
-        if assessor is None:
-            assessor = Assessor("long" if "reading" in unit.rows[0] else "nested", keep, rates)
-        waiting.append(unit)
-        if len(waiting) >= AT_ONCE:
-            yield assessor.assess(waiting)
-            waiting = []
-    if assessor is not None and waiting:
+    if hasattr(batches, "__arrow_c_stream__"):
+        batches = pa.RecordBatchReader.from_stream(batches)
+    given = iter(batches)
+    first = next(given, None)
+    if first is None:
+        return
+    form = form_of(first.schema.names)
+    check_columns(first.schema.names, form, [] if keep is None else keep.names)
+    units = units_of(_documents(first, given), form)
+    assessor = Assessor(form, keep, rates)
+    while waiting := list(islice(units, AT_ONCE)):
         yield assessor.assess(waiting)
 
 
-def _units(batches: Iterable[pa.RecordBatch], keep: Sequence[str]) -> Iterator[Unit]:
-    row, form = 0, None
-    assembler = Assembler()
-    for batch in batches:
-        if form is None:
-            names = list(batch.schema.names)
-            form = form_of(names)
-            check_columns(names, form, keep)
+def _documents(first: pa.RecordBatch, given: Iterator[pa.RecordBatch]) -> Iterator[tuple[int, Document, None]]:
+    row = 0
+    for batch in chain((first,), given):
         for start in range(0, batch.num_rows, AT_ONCE):
             for document in batch.slice(start, AT_ONCE).to_pylist():
                 row += 1
-                unit = Unit(row, [document]) if form == "nested" else assembler.add(row, document)
-                if unit is not None:
-                    yield unit
-    last = assembler.rest()
-    if last is not None:
-        yield last
+                yield row, document, None

@@ -1,4 +1,4 @@
-"""The commands `feedproof fleet`, `fleet-rates`, `fleet-report` and `fleet-schema`."""
+"""The commands `feedproof fleet`, `fleet-rates`, `fleet-report`, `fleet-changes` and `fleet-schema`."""
 
 import argparse
 import importlib.util
@@ -19,7 +19,7 @@ UNFINISHED = 3
 """Exit status where the run stopped before its end; the same command goes on."""
 
 _STOPPING = (signal.SIGINT, signal.SIGTERM)
-_NEEDED = {"pyarrow": "fleet", "matplotlib": "fleet", "rich": "fleet"}
+_NEEDED = ("duckdb", "matplotlib", "pyarrow", "scipy")
 
 
 def add_commands(commands: Any) -> None:  # noqa: ANN401 - argparse has no public name for it
@@ -38,45 +38,82 @@ def add_commands(commands: Any) -> None:  # noqa: ANN401 - argparse has no publi
         epilog="exit status: 0 all sets assessed; 1 some rows refused, see the rejects file; 2 not usable;"
         " 3 stopped before the end",
     )
-    fleet.add_argument("input", metavar="IN", type=Path, help="file, or a folder of Parquet files")
-    fleet.add_argument("output", metavar="OUT", type=Path, help="file to write; must not be there yet")
-    fleet.add_argument("--rejects", metavar="FILE", type=Path, help="refused rows; OUT.rejects.csv where left out")
-    fleet.add_argument("--keep", metavar="COLUMN", action="append", default=[], help="column to carry along")
+    fleet.add_argument("input", metavar="IN", help="file, or a folder of Parquet files; s3://, gs://, abfs:// too")
+    fleet.add_argument("output", metavar="OUT", help="file to write")
+    fleet.add_argument("--rejects", metavar="FILE", help="refused rows; OUT.rejects.csv where left out")
+    fleet.add_argument("--max-rejects", metavar="N", type=int, help="stop when more sets are refused")
+    fleet.add_argument(
+        "--keep", metavar="COLUMN", action="append", default=[], help="column to carry along; '*': all of your own"
+    )
     fleet.add_argument("--ignore", metavar="COLUMN", action="append", default=[], help="column to leave unread")
+    fleet.add_argument("--where", metavar="SQL", help="which sets, by row, reference and kept columns")
+    fleet.add_argument("--sample", metavar="SHARE", type=float, default=1.0, help="a share of them, always the same")
+    there = fleet.add_mutually_exclusive_group()
+    there.add_argument("--append", action="store_true", help="add to OUT the sets whose reference it does not have")
+    there.add_argument("--overwrite", action="store_true", help="replace what is there")
     fleet.add_argument("--base-rates", metavar="FILE", type=Path, help="from `feedproof fleet-rates`, or a JSON table")
     fleet.add_argument("--workers", metavar="N", type=int, help="processes; as many as there are cores where left out")
     fleet.add_argument("--quiet", action="store_true", help="no progress")
     fleet.set_defaults(run=_fleet)
 
     rates = commands.add_parser(
-        "fleet-rates", help="estimate base rates of the faults from assessments that `feedproof fleet` wrote"
+        "fleet-rates",
+        help="estimate base rates of the faults from assessments that `feedproof fleet` wrote",
+        description="Estimate base rates of the faults from assessments, and say in words what they stand on. A rate"
+        " can be told only from readings that can show the fault: 10 000 unplugged outlets read with a high-impedance"
+        " meter say nothing of how often neutrals are open, and a model that is a little wrong about them would name a"
+        " small number with great confidence. So each fault is estimated from the layouts of readings that move its"
+        " odds by a hundred to one or more in a sound set; where there are none, it keeps its published ratio to a"
+        " sound supply. Intervals are from the evidence alone, 0 to 1 where there is none, and wider where layouts"
+        " disagree. No fault is fed back as rarer than the interval's upper end, or than a tenth of the published rate."
+        " Rates hold for visits like these, which are not outlets at random.",
     )
-    rates.add_argument("assessed", metavar="FILE", type=Path, help="assessments: Parquet, CSV or NDJSON")
+    _add_input(rates)
     rates.add_argument(
         "output", metavar="OUT", type=Path, help="JSON to write; `feedproof fleet --base-rates` takes it"
     )
-    rates.add_argument(
-        "--by", metavar="COLUMN", action="append", default=[], help="estimate for each of its values too"
-    )
+    _add_options(rates, "estimate for each of its values too")
     rates.add_argument("--level", type=float, default=0.9, help="of the intervals (0.9)")
     rates.add_argument(
         "--prior-sets", type=float, default=10.0, help="how many sets the model's own rates count for (10)"
     )
+    rates.add_argument(
+        "--every-set", action="store_true", help="believe the model of readings that can hardly show a fault, too"
+    )
     rates.set_defaults(run=_rates)
 
     report = commands.add_parser("fleet-report", help="one page and tables of assessments that `feedproof fleet` wrote")
-    report.add_argument("assessed", metavar="FILE", type=Path, help="assessments: Parquet, CSV or NDJSON")
+    _add_input(report)
     report.add_argument("output", metavar="FOLDER", type=Path, help="to write report.html and a CSV of each table into")
-    report.add_argument("--by", metavar="COLUMN", action="append", default=[], help="findings for each of its values")
+    _add_options(report, "findings for each of its values")
     report.add_argument("--part", metavar="COLUMN", help="which part was replaced or ordered, where one was")
     report.add_argument("--outlet", metavar="COLUMN", help="which outlet was visited")
     report.add_argument("--time", metavar="COLUMN", help="when it was visited")
     report.add_argument("--title", default="Fleet report", help="of the page")
+    report.add_argument("--rejects", metavar="FILE", help="what the run refused; FILE.rejects.csv where it is there")
     report.set_defaults(run=_report)
 
-    schema = commands.add_parser("fleet-schema", help="print the columns that go in (nested, long) or come out")
-    schema.add_argument("form", choices=("nested", "long", "assessed"))
+    changes = commands.add_parser("fleet-changes", help="what differs between two runs, of two models say")
+    for name in ("before", "after"):
+        changes.add_argument(name, metavar=name.upper(), help="assessments: Parquet, CSV or NDJSON")
+    changes.add_argument(
+        "output", metavar="FOLDER", type=Path, help="to write report.html and a CSV of each table into"
+    )
+    changes.add_argument("--overwrite", action="store_true", help="replace what is there")
+    changes.set_defaults(run=_changes)
+
+    schema = commands.add_parser("fleet-schema", help="print the columns that go in (nested, long, wide) or come out")
+    schema.add_argument("form", choices=("nested", "long", "wide", "assessed"))
     schema.set_defaults(run=_schema)
+
+
+def _add_input(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("assessed", metavar="FILE", help="assessments: Parquet, CSV or NDJSON")
+
+
+def _add_options(parser: argparse.ArgumentParser, by: str) -> None:
+    parser.add_argument("--by", metavar="COLUMN", action="append", default=[], help=by)
+    parser.add_argument("--overwrite", action="store_true", help="replace what is there")
 
 
 def _complain(line: str) -> int:
@@ -85,9 +122,9 @@ def _complain(line: str) -> int:
 
 
 def _lacking() -> str | None:
-    for module, extra in _NEEDED.items():
+    for module in _NEEDED:
         if importlib.util.find_spec(module) is None:
-            return f'{module} is not installed; pip install "feedproof[{extra}]"'
+            return f'{module} is not installed; pip install "feedproof[fleet]"'
     return None
 
 
@@ -99,28 +136,30 @@ def _fleet(arguments: argparse.Namespace) -> int:
     if lacking := _lacking():
         return _complain(lacking)
     # Imported here and below, so that the other commands work without the extra.
-    from feedproof.fleet.files import format_of  # noqa: PLC0415
     from feedproof.fleet.progress import Progress  # noqa: PLC0415
     from feedproof.fleet.ratebook import read_ratebook  # noqa: PLC0415
     from feedproof.fleet.run import Job, Unfinished, run  # noqa: PLC0415
 
-    rejects = arguments.rejects or arguments.output.with_name(f"{arguments.output.name}.rejects.csv")
+    rejects = arguments.rejects or f"{arguments.output}.rejects.csv"
     progress = None
     try:
-        for path in (arguments.output, rejects):
-            format_of(path)
         if arguments.workers is not None and arguments.workers < 1:
             return _complain("--workers takes a number of at least 1")
-        rates = None if arguments.base_rates is None else read_ratebook(arguments.base_rates.read_bytes())
-        keep = list(dict.fromkeys([*arguments.keep, *(rates.by if rates else [])]))
+        if not 0.0 < arguments.sample <= 1.0:
+            return _complain("--sample takes a share above 0, at most 1")
         job = Job(
             source=arguments.input,
             target=arguments.output,
             rejects=rejects,
-            keep=tuple(keep),
+            keep=tuple(arguments.keep),
             ignore=tuple(arguments.ignore),
-            rates=rates,
+            rates=None if arguments.base_rates is None else read_ratebook(arguments.base_rates.read_bytes()),
             workers=arguments.workers or _cores(),
+            where=arguments.where,
+            sample=arguments.sample,
+            append=arguments.append,
+            overwrite=arguments.overwrite,
+            most_rejects=arguments.max_rejects,
         )
         progress = None if arguments.quiet else Progress()
         with _stoppable():
@@ -168,24 +207,37 @@ def _stoppable() -> Iterator[None]:
 def _rates(arguments: argparse.Namespace) -> int:
     if lacking := _lacking():
         return _complain(lacking)
+    from feedproof.fleet.ratebook import write_ratebook  # noqa: PLC0415
     from feedproof.fleet.rates import estimate_file  # noqa: PLC0415
 
     if not 0.0 < arguments.level < 1.0 or arguments.prior_sets < 0.0:
         return _complain("--level lies between 0 and 1, --prior-sets is at least 0")
     try:
-        written = estimate_file(
-            arguments.assessed, by=arguments.by, level=arguments.level, prior_sets=arguments.prior_sets
+        _fresh(arguments.output, overwrite=arguments.overwrite)
+        book = estimate_file(
+            arguments.assessed,
+            by=arguments.by,
+            level=arguments.level,
+            prior_sets=arguments.prior_sets,
+            every_set=arguments.every_set,
         )
-        arguments.output.write_bytes(written)
+        arguments.output.write_bytes(write_ratebook(book))
+        sys.stdout.write(book.explained())
     except (ValueError, OSError) as error:
         return _complain(str(error))
     return 0
 
 
+def _fresh(path: Path, *, overwrite: bool) -> None:
+    if path.exists() and not overwrite:
+        raise ValueError(f"{path} is already there; --overwrite replaces it")
+
+
 def _report(arguments: argparse.Namespace) -> int:
     if lacking := _lacking():
         return _complain(lacking)
-    from feedproof.fleet.report import Asked, write_report  # noqa: PLC0415
+    from feedproof.fleet.files import exists, read_rows  # noqa: PLC0415
+    from feedproof.fleet.report import Asked, report, write_report  # noqa: PLC0415
 
     try:
         asked = Asked(
@@ -195,7 +247,23 @@ def _report(arguments: argparse.Namespace) -> int:
             time=arguments.time,
             title=arguments.title,
         )
-        write_report(arguments.assessed, arguments.output, asked)
+        rejects = arguments.rejects or f"{arguments.assessed}.rejects.csv"
+        refused = sum(1 for _ in read_rows(rejects)) if arguments.rejects or exists(rejects) else None
+        write_report(report(arguments.assessed, asked, refused), arguments.output, overwrite=arguments.overwrite)
+    except (ValueError, OSError) as error:
+        return _complain(str(error))
+    return 0
+
+
+def _changes(arguments: argparse.Namespace) -> int:
+    if lacking := _lacking():
+        return _complain(lacking)
+    from feedproof.fleet.compare import compare  # noqa: PLC0415
+    from feedproof.fleet.report import Report, write_report  # noqa: PLC0415
+
+    try:
+        made = Report(compare(arguments.before, arguments.after), "What differs between two runs")
+        write_report(made, arguments.output, overwrite=arguments.overwrite)
     except (ValueError, OSError) as error:
         return _complain(str(error))
     return 0

@@ -10,6 +10,21 @@ from feedproof.faults.catalogue import FAULT_NAMES
 from feedproof.faults.priors import MODEL_VERSION
 
 
+class FaultRate(Struct, frozen=True, kw_only=True):
+    """What a group of sets says of how often it has one fault."""
+
+    estimate: float
+    low: float
+    """Ends of the interval: what the readings refuse lies outside [1]."""
+    high: float
+    sets: int
+    """How many sets have readings that can show it."""
+    fed_back: float
+    """What stands in `base_rates`: the estimate, or a floor under it [1]."""
+    words: str = ""
+    """What to know of these figures."""
+
+
 class GroupRates(Struct, frozen=True, kw_only=True):
     """Base rates of one group of sets."""
 
@@ -19,8 +34,8 @@ class GroupRates(Struct, frozen=True, kw_only=True):
     """How many sets the rates were estimated from."""
     base_rates: dict[str, float]
     """In the form that a request's `base_rates` takes; they sum to 1."""
-    intervals: dict[str, tuple[float, float]] = {}
-    """Low and high end by fault."""
+    found: dict[str, FaultRate] = {}
+    """What they stand on, by fault."""
 
 
 class Ratebook(Struct, frozen=True, kw_only=True):
@@ -46,6 +61,27 @@ class Ratebook(Struct, frozen=True, kw_only=True):
             if not entry.group:
                 best = entry.base_rates
         return best
+
+    def explained(self) -> str:
+        """All of it as text for a person."""
+        lines = [
+            f"Base rates by model {self.model_version}, with {self.level:.0%} intervals; `sets` can show the fault."
+        ]
+        for entry in self.groups:
+            name = ", ".join(f"{column} {value}" for column, value in entry.group.items()) or "all"
+            lines += ["", f"{name}: {entry.sets} sets", f"{'':34s} {'estimate':>9s} {'low':>9s} {'high':>9s}"]
+            lines[-1] += f" {'sets':>8s} {'fed back':>9s}"
+            lines += [
+                f"{fault:34s} {rate.estimate:9.2g} {rate.low:9.2g} {rate.high:9.2g} {rate.sets:8d} {rate.fed_back:9.2g}"
+                + (f"  {rate.words}" if rate.words else "")
+                for fault, rate in entry.found.items()
+            ]
+        return "\n".join(lines) + "\n"
+
+
+def write_ratebook(book: Ratebook) -> bytes:
+    """The file of it, as JSON."""
+    return msgspec.json.format(msgspec.json.encode(book), indent=2) + b"\n"
 
 
 def as_text(value: object) -> str | None:

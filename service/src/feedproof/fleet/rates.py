@@ -1,230 +1,237 @@
-r"""Base rates of the faults from a fleet's own assessments: empirical Bayes by EM over the log evidences.
+"""Base rates of the faults from a fleet's own assessments: empirical Bayes over the log evidences.
 
-Each set n comes with the evidence Z_nf of every fault f, in which the base rates take no part. With base rates w the
-readings of the whole fleet have the probability
+What readings cannot show they say nothing of, and a model that is a little wrong about them would say it with the
+weight of thousands of sets. So a fault's rate comes from the sets whose readings can show it. A layout (which readings,
+in which state, with which kind of meter) can show a fault where a typical sound set of that layout moves the odds of
+the fault by a hundred to one or more. In the other sets the fault and a sound supply are one: with the evidence that
+both have together by the published rates, they still count for and against all other faults, and are blind between
+these two. Whether a set was blind is settled by its layout and not by what it read, so that sets that happen to show
+something are no more likely to count. A fault that no layout can show keeps its published ratio to a sound supply.
 
-.. math:: L(w) = \prod_n \sum_f w_f Z_{nf}, \qquad \sum_f w_f = 1,
+Intervals are from the evidence alone; the rates before enter the estimates only, which a small group needs. Where the
+layouts that can show a fault differ in how often they do by more than chance, the interval is widened by that
+factor, as a quasi-likelihood is [1]_. What is fed back is the estimate; but a fault is never taken for rarer than the
+interval's upper end shows, nor for rarer than a tenth of the published rate: a fleet that has not met a fault must not
+become unable to see it.
 
-a mixture with known components [1]_. Its logarithm is concave in w, so the maximum that EM climbs to is the only one
-[2]_. The rates known before enter as a Dirichlet law: as if `prior_sets` further sets had been seen, shared as those
-rates are. So a fault that a small group has never had keeps a small rate, and is still looked for there. For a group
-the rates before are those of all sets together.
-
-An interval holds the rates that the profile likelihood does not refuse: those whose best log likelihood, all other
-rates chosen freely, lies less than half a chi-square quantile of one degree of freedom below the best of all [3]_. It
-may end at 0, and needs no symmetry. The faults' shares in place and company stay those of the model; the rates hold for
-the kind of sets that were assessed, which are visits to trouble and not outlets at random.
+The rates hold for the kind of sets that were assessed, which are visits to trouble and not outlets at random. The
+faults' shares in place and company stay those of the model.
 
 References
 ----------
-.. [1] A. P. Dempster, N. M. Laird, D. B. Rubin, "Maximum likelihood from incomplete data via the EM algorithm", J. R.
-   Stat. Soc. B 39 (1977) 1-38, section 4.3: finite mixtures.
-.. [2] B. G. Lindsay, "The geometry of mixture likelihoods: a general theory", Ann. Stat. 11 (1983) 86-94.
-.. [3] S. A. Murphy, A. W. van der Vaart, "On profile likelihood", J. Am. Stat. Assoc. 95 (2000) 449-465.
-.. [4] R. Varadhan, C. Roland, "Simple and globally convergent methods for accelerating the convergence of any EM
-   algorithm", Scand. J. Stat. 35 (2008) 335-353: the step length S3.
+.. [1] R. W. M. Wedderburn, "Quasi-likelihood functions, generalized linear models, and the Gauss-Newton method",
+   Biometrika 61 (1974) 439-447; P. McCullagh, J. A. Nelder, Generalized Linear Models, 2nd ed., 1989, section 4.5.
 """
 
 import math
 from collections.abc import Iterable, Sequence
-from pathlib import Path
-from statistics import NormalDist
 
+import duckdb
 import msgspec
 import numpy as np
 from numpy.typing import NDArray
 
 from feedproof.contract.quantities import SMALLEST
 from feedproof.faults.priors import BASE_RATES, MODEL_VERSION
-from feedproof.fleet.ratebook import GroupRates, Ratebook, as_text
+from feedproof.fleet.mixture import FloatArray, estimate, mixture, profile_interval
+from feedproof.fleet.ratebook import FaultRate, GroupRates, Ratebook
 from feedproof.fleet.schema import FAULT_ORDER
-from feedproof.fleet.tables import read_columns
+from feedproof.fleet.tables import assessments, quoted
 
-FloatArray = NDArray[np.float64]
+BoolArray = NDArray[np.bool_]
 
-_ROUNDS = 2000
-#: EM has arrived when a step gains less than this, for the estimate and within the search for an interval [nat].
-_ARRIVED, _NEAR = 1e-9, 1e-4
-_TINY = 1e-12
-_HALVINGS = 30
+NONE = FAULT_ORDER.index("none_found")
+PUBLISHED: FloatArray = np.array([BASE_RATES.get(fault, 0.0) for fault in FAULT_ORDER])
+PUBLISHED /= PUBLISHED.sum()
+_EVIDENCES = ", ".join(f"log_evidence_{fault}" for fault in FAULT_ORDER)
+
+#: From here on odds are moved enough to count [nat]: a hundred to one.
+CONCLUSIVE = math.log(100.0)
+#: Layouts with fewer sets are judged together [1].
+_FEW_SETS = 5
+#: A fault is not fed back as rarer than this share of its published rate [1].
+_FLOOR = 0.1
 
 
-def estimate(
-    log_evidence: FloatArray, before: FloatArray, prior_sets: float, level: float | None
-) -> tuple[FloatArray, FloatArray]:
-    """Base rates, and their intervals.
+class Fleet(msgspec.Struct, frozen=True, kw_only=True):
+    """What the sets of a fleet say of the faults."""
+
+    evidence: FloatArray
+    """Log evidences, blind between a sound supply and what a set's layout cannot show; shape (N, F) [nat]."""
+    shown: BoolArray
+    """Whether a set's layout can show a fault; shape (N, F)."""
+    layout: NDArray[np.int64]
+    """Which layout each set has; shape (N,)."""
+
+    def of(self, sets: NDArray[np.int64]) -> "Fleet":
+        """Some of the sets."""
+        return Fleet(evidence=self.evidence[sets], shown=self.shown[sets], layout=self.layout[sets])
+
+
+def fleet_of(log_evidence: FloatArray, layouts: Sequence[str | None], *, every_set: bool = False) -> Fleet:
+    """Log evidences, with what layouts cannot show left out.
 
     Parameters
     ----------
     log_evidence : ndarray, shape (N, F)
         Of each set under each fault; minus infinity where the fault was not considered [nat].
-    before : ndarray, shape (F,)
-        Rates before, which sum to 1 [1].
-    prior_sets : float
-        How many sets they count for [1].
-    level : float, optional
-        Of the intervals; without it they are left at 0 and 1 [1].
+    layouts : sequence of str or None
+        Which readings each set has.
+    every_set : bool
+        Believe the model of every set, whatever its layout can show.
 
     Returns
     -------
-    rates : ndarray, shape (F,)
-        They sum to 1 [1].
-    intervals : ndarray, shape (F, 2)
-        Low and high ends [1].
+    Fleet
+        Of the same sets in the same order.
     """
-    evidence = likelihoods(log_evidence)
-    counts = prior_sets * before
-    rates, top = climb(evidence, counts, np.maximum(before, _TINY), _ARRIVED)
-    intervals = np.tile([0.0, 1.0], (rates.size, 1))
-    if level is not None:
-        drop = 0.5 * NormalDist().inv_cdf(0.5 + 0.5 * level) ** 2
-        for k in range(rates.size):
-            intervals[k] = profile_interval(evidence, counts, rates, top, k, drop)
-    return rates, intervals
+    names = {name: number for number, name in enumerate(dict.fromkeys(layouts))}
+    layout = np.array([names[name] for name in layouts], dtype=np.int64)
+    rare = np.bincount(layout, minlength=len(names)) < _FEW_SETS
+    layout[rare[layout]] = -1
+    with np.errstate(invalid="ignore"):
+        against = log_evidence[:, [NONE]] - log_evidence
+    shown = np.isfinite(log_evidence)
+    if not every_set:
+        for each in np.unique(layout):
+            own = layout == each
+            shown[own] &= _typical(against[own]) >= CONCLUSIVE
+    shown[:, NONE] = False
+    return Fleet(evidence=_blinded(log_evidence, shown), shown=shown, layout=layout)
 
 
-def likelihoods(log_evidence: FloatArray) -> FloatArray:
-    """Evidences scaled so that the best fault of each set has 1; shape (N, F) [1]."""
-    found: FloatArray = np.exp(log_evidence - log_evidence.max(axis=1, keepdims=True))
+def _typical(against: FloatArray) -> FloatArray:
+    """How much the sets of one layout that speak against a fault typically do so, by fault [nat].
+
+    Where none does, how much they typically speak for it; 0 where no set has it.
+    """
+    known = np.where(np.isfinite(against), against, np.nan)
+    held = np.where((against >= 0.0) | ~(against >= 0.0).any(axis=0), np.abs(known), np.nan)
+    found = np.zeros(held.shape[1])
+    some = ~np.isnan(held).all(axis=0)
+    found[some] = np.nanmedian(held[:, some], axis=0)
     return found
 
 
-def log_likelihood(evidence: FloatArray, counts: FloatArray, rates: FloatArray) -> float:
-    """Logarithm of the posterior density of base rates, up to a constant [nat].
+def _blinded(log_evidence: FloatArray, shown: BoolArray) -> FloatArray:
+    """Evidence in which a sound supply and what is not shown have what they have together by the published rates."""
+    weight = np.where(shown, 0.0, PUBLISHED)
+    top = log_evidence.max(axis=1, keepdims=True)
+    joint = (weight * np.exp(log_evidence - top)).sum(axis=1, keepdims=True) / weight.sum(axis=1, keepdims=True)
+    return np.where(shown, log_evidence, top + np.log(np.maximum(joint, 1e-300)))
+
+
+def group_rates(
+    sets: Fleet, before: FloatArray, prior_sets: float = 10.0, level: float = 0.9
+) -> tuple[dict[str, FaultRate], FloatArray]:
+    """Rates of one group of sets.
 
     Parameters
     ----------
-    evidence : ndarray, shape (N, F)
-        From `likelihoods` [1].
-    counts : ndarray, shape (F,)
-        Sets that are counted for each fault beforehand [1].
-    rates : ndarray, shape (F,)
-        Base rates [1].
-    """
-    kept = counts > 0.0
-    return float(np.log(evidence @ rates).sum() + counts[kept] @ np.log(np.maximum(rates[kept], 1e-300)))
-
-
-def climb(
-    evidence: FloatArray, counts: FloatArray, start: FloatArray, enough: float, held: int | None = None
-) -> tuple[FloatArray, float]:
-    """EM with extrapolated steps, to the base rates that explain the sets best.
-
-    Parameters
-    ----------
-    evidence : ndarray, shape (N, F)
-        From `likelihoods` [1].
-    counts : ndarray, shape (F,)
-        Sets that are counted for each fault beforehand [1].
-    start : ndarray, shape (F,)
-        Rates to begin with; one that is 0 stays 0 [1].
-    enough : float
-        Gain at which to stop [nat].
-    held : int, optional
-        A fault whose rate stays as it is.
+    sets : Fleet
+        Its sets.
+    before : ndarray, shape (F,)
+        Rates before: the published ones, or for a group those of all sets [1].
+    prior_sets : float
+        How many sets they count for [1].
+    level : float
+        Of the intervals [1].
 
     Returns
     -------
-    rates : ndarray, shape (F,)
+    found : dict of str to FaultRate
+        By fault.
+    estimates : ndarray, shape (F,)
         They sum to 1 [1].
-    height : float
-        `log_likelihood` there [nat].
     """
-
-    def step(rates: FloatArray) -> FloatArray:
-        share = rates * ((1.0 / (evidence @ rates)) @ evidence) + counts
-        return _normalized(share, rates[held] if held is not None else None, held)
-
-    rates = start / start.sum() if held is None else start
-    height = log_likelihood(evidence, counts, rates)
-    for _ in range(_ROUNDS):
-        once = step(rates)
-        twice = step(once)
-        first, bend = once - rates, twice - 2.0 * once + rates
-        length = -math.sqrt(float(first @ first) / max(float(bend @ bend), 1e-300))
-        leap = rates - 2.0 * length * first + length**2 * bend
-        here, there = twice, log_likelihood(evidence, counts, twice)
-        if length < -1.0 and leap.min() > 0.0:
-            further = step(_normalized(leap, rates[held] if held is not None else None, held))
-            reached = log_likelihood(evidence, counts, further)
-            if reached > there:
-                here, there = further, reached
-        gain = there - height
-        rates, height = here, max(there, height)
-        if gain < enough:
-            break
-    return rates, height
-
-
-def _normalized(share: FloatArray, fixed: float | None, held: int | None) -> FloatArray:
-    """Shares scaled to sum to 1, one of them held."""
-    found: FloatArray
-    if held is None or fixed is None:
-        found = share / share.sum()
-        return found
-    others = np.delete(share, held)
-    return np.insert(others * ((1.0 - fixed) / max(float(others.sum()), 1e-300)), held, fixed)
+    rates = estimate(mixture(sets.evidence, before, prior_sets), before)
+    spread = dispersions(sets, rates)
+    alone = mixture(sets.evidence)
+    best = estimate(alone, before)
+    ends = np.array([profile_interval(alone, best, k, level, spread[k]) for k in range(rates.size)])
+    informing = sets.shown.sum(axis=0)
+    informing[NONE] = sets.shown.any(axis=1).sum()
+    fed = _fed_back(rates, ends[:, 1])
+    found = {}
+    for k, fault in enumerate(FAULT_ORDER):
+        words = []
+        if not informing[k]:
+            words.append("no layout of these sets can show it: it keeps its ratio to a sound supply")
+        if spread[k] > 1.0:
+            words.append(f"layouts differ {spread[k]:.3g} times as much as chance: interval widened")
+        if fed[k] > 1.001 * rates[k] and k != NONE:
+            words.append("fed back no lower than these sets can show, or a tenth of what is published")
+        found[fault] = FaultRate(
+            estimate=_digits(rates[k]),
+            low=_digits(ends[k, 0]),
+            high=_digits(ends[k, 1]),
+            sets=int(informing[k]),
+            fed_back=_digits(fed[k]),
+            words="; ".join(words),
+        )
+    return found, rates
 
 
-def profile_interval(
-    evidence: FloatArray, counts: FloatArray, rates: FloatArray, top: float, k: int, drop: float
-) -> tuple[float, float]:
-    """Rates of one fault that are not refused.
+def dispersions(sets: Fleet, rates: FloatArray) -> FloatArray:
+    """How much more than by chance the layouts that can show a fault differ in how often they do.
+
+    By the model the probabilities of a fault after the readings add up to the number of sets times its rate, in every
+    layout. Pearson's statistic over its degrees of freedom says how far from that they are.
 
     Parameters
     ----------
-    evidence : ndarray, shape (N, F)
-        From `likelihoods` [1].
-    counts : ndarray, shape (F,)
-        Sets that are counted for each fault beforehand [1].
+    sets : Fleet
+        Sets.
     rates : ndarray, shape (F,)
-        The best ones [1].
-    top : float
-        Their `log_likelihood` [nat].
-    k : int
-        The fault.
-    drop : float
-        How far below the best a rate may lie [nat].
+        Estimates [1].
 
     Returns
     -------
-    tuple of float
-        Low and high end [1].
+    ndarray, shape (F,)
+        At least 1 [1].
     """
-
-    def refused(value: float, near: FloatArray) -> tuple[bool, FloatArray]:
-        start = near.copy()
-        start[k] = value
-        start = _normalized(np.maximum(start, _TINY), value, k)
-        best, height = climb(evidence, counts, start, _NEAR, k)
-        return top - height > drop, best
-
-    def end(outside: float) -> float:
-        inside, near = float(rates[k]), rates
-        beyond, _ = refused(outside, rates)
-        if not beyond:
-            return outside
-        for _ in range(_HALVINGS):
-            # The middle in the logarithm, since rates differ by factors; from 0 upward, a tenth.
-            middle = math.sqrt(inside * outside) if min(inside, outside) > _TINY else 0.1 * max(inside, outside)
-            if abs(inside - outside) < 0.01 * max(inside, outside) or max(inside, outside) < 1e-7:  # noqa: PLR2004
-                break
-            out, best = refused(middle, near)
-            if out:
-                outside = middle
-            else:
-                inside, near = middle, best
-        return inside
-
-    return end(0.0), end(1.0 - _TINY)
+    joint = np.exp(sets.evidence - sets.evidence.max(axis=1, keepdims=True)) * rates
+    after = joint / joint.sum(axis=1, keepdims=True)
+    found = np.ones(rates.size)
+    for k in range(rates.size):
+        own = sets.shown[:, k]
+        where, number = np.unique(sets.layout[own], return_inverse=True)
+        count, told = np.bincount(number), np.bincount(number, weights=after[own, k])
+        expected = count * rates[k]
+        # Where less than one is expected, the statistic has no known law.
+        enough = np.minimum(expected, count - expected) >= 1.0
+        if where.size and enough.sum() > 1:
+            off = (told - expected)[enough] ** 2 / (expected * (1.0 - rates[k]))[enough]
+            found[k] = max(1.0, float(off.sum()) / (int(enough.sum()) - 1))
+    return found
 
 
-def estimate_file(path: Path, *, by: Sequence[str] = (), level: float = 0.9, prior_sets: float = 10.0) -> bytes:
-    """Estimate the base rates of a file of assessments, for all sets and for each group.
+def _fed_back(rates: FloatArray, high: FloatArray) -> FloatArray:
+    """Rates with a floor under each fault; what that takes comes off the others in proportion."""
+    floor = np.maximum(np.minimum(PUBLISHED, high), _FLOOR * PUBLISHED)
+    floor[NONE] = 0.0
+    held = np.zeros(rates.size, dtype=bool)
+    while True:
+        rest = (1.0 - floor[held].sum()) / max(rates[~held].sum(), 1e-300)
+        fed = np.where(held, floor, rates * rest)
+        if (fed >= floor).all():
+            return fed
+        held |= fed < floor
+
+
+def estimate_file(
+    source: object,
+    *,
+    by: Sequence[str] = (),
+    level: float = 0.9,
+    prior_sets: float = 10.0,
+    every_set: bool = False,
+) -> Ratebook:
+    """Estimate the base rates of assessments, for all sets and for each group.
 
     Parameters
     ----------
-    path : Path
+    source : Path, str, or Arrow data
         What `feedproof fleet` wrote.
     by : sequence of str
         Columns whose values make the groups.
@@ -232,67 +239,71 @@ def estimate_file(path: Path, *, by: Sequence[str] = (), level: float = 0.9, pri
         Of the intervals [1].
     prior_sets : float
         How many sets the rates before count for: the model's own for all sets, those of all sets for a group [1].
+    every_set : bool
+        Believe the model of every set, whatever its layout can show.
 
     Returns
     -------
-    bytes
-        JSON of a `Ratebook`, which `feedproof fleet --base-rates` takes; each group's `base_rates` can stand in a
-        request as they are.
+    Ratebook
+        `write_ratebook` gives it as a file that `feedproof fleet --base-rates` takes; each group's `base_rates` can
+        stand in a request as they are.
 
     Raises
     ------
     ValueError
-        If it holds no assessments, lacks a column, or was made with another model.
+        If there are no assessments with readings in it, a column is lacking, or they were made with another model:
+        what a fault's readings look like is then another question, and so is how often it was met.
     """
-    columns = [f"log_evidence_{fault}" for fault in FAULT_ORDER]
-    evidences: list[FloatArray] = []
-    keys: list[tuple[str | None, ...]] = []
-    for batch in read_columns(path, [*by, *columns, "model_version"]):
-        made_with = {v for v in batch.column("model_version").to_pylist() if v not in (None, MODEL_VERSION)}
-        if made_with:
-            raise ValueError(f"{path}: assessed with model {', '.join(sorted(made_with))}, this is {MODEL_VERSION}")
-        rows = np.array([batch.column(name).to_numpy(zero_copy_only=False) for name in columns], dtype=np.float64).T
-        evidences.append(np.where(np.isnan(rows), -np.inf, rows))
-        keys += zip(*(map(as_text, batch.column(name).to_pylist()) for name in by), strict=True) if by else []
-    if not evidences:
-        raise ValueError(f"{path}: no assessments in it")
-    evidence = np.concatenate(evidences)
-    evidence = evidence[np.isfinite(evidence).any(axis=1)] if not by else evidence
-    before = np.array([BASE_RATES.get(fault, 0.0) for fault in FAULT_ORDER])
-    before /= before.sum()
-    rates, intervals = estimate(evidence, before, prior_sets, level)
-    groups = [_group({}, evidence.shape[0], rates, intervals)]
+    base = assessments(source, by)
+    models = base.sql("SELECT DISTINCT model_version FROM counted WHERE model_version <> $1", params=[MODEL_VERSION])
+    strange = ", ".join(str(model) for (model,) in models.fetchall())
+    if strange:
+        raise ValueError(f"assessed with model {strange}, this is model {MODEL_VERSION}: assess the readings again")
+    sets, keys = read_fleet(base, by, every_set=every_set)
+    found, rates = group_rates(sets, PUBLISHED, prior_sets, level)
+    groups = [_group({}, sets, found)]
     members: dict[tuple[str | None, ...], list[int]] = {}
-    for row, key in enumerate(keys):
+    for row, key in enumerate(keys if by else ()):
         members.setdefault(key, []).append(row)
     for key in sorted(members, key=_order):
-        own = members[key]
-        found = estimate(evidence[own], rates, prior_sets, level)
-        groups.append(_group(dict(zip(by, key, strict=True)), len(own), *found))
-    book = Ratebook(groups=groups, by=list(by), level=level, prior_sets=prior_sets, model_version=MODEL_VERSION)
-    return msgspec.json.format(msgspec.json.encode(book), indent=2) + b"\n"
+        part = sets.of(np.array(members[key]))
+        groups.append(_group(dict(zip(by, key, strict=True)), part, group_rates(part, rates, prior_sets, level)[0]))
+    return Ratebook(groups=groups, by=list(by), level=level, prior_sets=prior_sets, model_version=MODEL_VERSION)
+
+
+def read_fleet(
+    base: duckdb.DuckDBPyConnection, own: Sequence[str], *, every_set: bool = False
+) -> tuple[Fleet, list[tuple[str | None, ...]]]:
+    """What the counted sets with readings say, and columns of their own as text, a tuple for each set.
+
+    Raises
+    ------
+    ValueError
+        If there are none.
+    """
+    others = "".join(f", CAST({quoted(name)} AS VARCHAR)" for name in own)
+    found = base.sql(f"SELECT layout, {_EVIDENCES}{others} FROM counted WHERE readings > 0").to_arrow_table()
+    if not found.num_rows:
+        raise ValueError("no assessments with readings in it")
+    layouts, *texts = (found.column(n).to_pylist() for n in (0, *range(1 + len(FAULT_ORDER), found.num_columns)))
+    evidence = [found.column(n).fill_null(-math.inf).to_numpy() for n in range(1, 1 + len(FAULT_ORDER))]
+    keys: list[tuple[str | None, ...]] = list(zip(*texts, strict=True)) if own else [()] * found.num_rows
+    return fleet_of(np.stack(evidence, axis=1), layouts, every_set=every_set), keys
 
 
 def _order(key: Iterable[str | None]) -> tuple[tuple[bool, str], ...]:
     return tuple((value is None, value or "") for value in key)
 
 
-def _group(group: dict[str, str | None], sets: int, rates: FloatArray, intervals: FloatArray) -> GroupRates:
-    def digits(value: float) -> float:
-        return float(f"{value:.5g}")
+def _digits(value: float) -> float:
+    return float(f"{value:.5g}")
 
+
+def _group(group: dict[str, str | None], sets: Fleet, found: dict[str, FaultRate]) -> GroupRates:
     return GroupRates(
         group=group,
-        sets=sets,
-        base_rates={fault: _stated(fault, digits(rate)) for fault, rate in zip(FAULT_ORDER, rates, strict=True)},
-        intervals={
-            fault: (digits(low), digits(high)) for fault, (low, high) in zip(FAULT_ORDER, intervals, strict=True)
-        },
+        sets=sets.evidence.shape[0],
+        # A request takes nothing smaller, and 0 would rule a fault out.
+        base_rates={fault: max(rate.fed_back, SMALLEST) for fault, rate in found.items()},
+        found=found,
     )
-
-
-def _stated(fault: str, rate: float) -> float:
-    """The rate as a request may state it: so small a one is 0, which would rule a sound supply out."""
-    if rate >= SMALLEST:
-        return rate
-    return SMALLEST if fault == "none_found" else 0.0

@@ -1,16 +1,19 @@
-"""A fleet's report: one page that needs nothing beside it, and each table as CSV."""
+"""A fleet's report: in a notebook, as one page that needs nothing beside it, and each table as CSV."""
 
 import csv
 import io
 from html import escape
 from pathlib import Path
 
+from msgspec import Struct
+
 from feedproof.advice.inert import visible
-from feedproof.fleet.plots import pictures
-from feedproof.fleet.summary import Asked, Summary, Table, rows_as_text, summarize
+from feedproof.fleet.plots import picture
+from feedproof.fleet.summary import Asked, rows_as_text, summarize
+from feedproof.fleet.tables import Table
 from feedproof.note.palette import LIGHT
 
-__all__ = ["Asked", "render_report", "write_report"]
+__all__ = ["Asked", "Report", "report", "write_report"]
 
 _SHOWN = 100
 _STYLE = f"""
@@ -33,72 +36,103 @@ _CAUTION = (
 )
 
 
-def write_report(assessed: Path, folder: Path, asked: Asked) -> Summary:
-    """Write `report.html`, and a CSV for each table.
+class Report(Struct, frozen=True):
+    """Tables of a fleet; a notebook shows them with their pictures."""
+
+    tables: tuple[Table, ...]
+    title: str = "Fleet report"
+
+    def __repr__(self) -> str:
+        lines = [f"{self.title}: {_CAUTION}"]
+        for table in self.tables:
+            lines += ["", f"{table.name}: {table.title} ({len(table.rows)} rows)", "  ".join(table.columns)]
+            lines += ["  ".join(cells) for cells in rows_as_text(table.rows[:5])]
+        return "\n".join(visible(line) for line in lines)
+
+    def _repr_html_(self) -> str:
+        sections = "".join(_section(table) for table in self.tables)
+        return f"<h1>{escape(visible(self.title))}</h1><aside><p>{_CAUTION}</p></aside>{sections}"
+
+    def __getitem__(self, name: str) -> Table:
+        """A table by its name; KeyError where the data do not have what it needs."""
+        for table in self.tables:
+            if table.name == name:
+                return table
+        raise KeyError(name)
+
+    def page(self) -> str:
+        """HTML without a script, and without a request to anywhere; the same for the same tables."""
+        return (
+            '<!DOCTYPE html>\n<html lang="en"><head><meta charset="utf-8">'
+            "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'\">"
+            '<meta name="viewport" content="width=device-width, initial-scale=1">'
+            f"<title>{escape(visible(self.title))}</title><style>{_STYLE}</style></head>"
+            f"<body><main>{self._repr_html_()}</main></body></html>\n"
+        )
+
+
+def report(source: object, asked: Asked | None = None, refused: int | None = None) -> Report:
+    """Tables of assessments: see `feedproof.fleet.summary.summarize`.
 
     Parameters
     ----------
-    assessed : Path
-        What `feedproof fleet` wrote.
-    folder : Path
-        Where to write; made where it is missing.
-    asked : Asked
+    source : Path, str, or Arrow data
+        What `feedproof fleet` wrote, or `assess_batches` gave, or a data frame of it.
+    asked : Asked, optional
         What to go by.
+    refused : int, optional
+        How many sets were refused, beside those among the assessments.
 
     Returns
     -------
-    Summary
-        What the report holds.
+    Report
+        A notebook shows it as it is.
 
     Raises
     ------
     ValueError
-        If the file has no assessments, or lacks a column.
+        If there are no assessments, or a column is lacking.
     """
-    summary = summarize(assessed, asked)
-    if not summary.sets:
-        raise ValueError(f"{assessed}: no assessments in it")
-    folder.mkdir(parents=True, exist_ok=True)
-    for table in summary.tables:
+    asked = Asked() if asked is None else asked
+    tables = summarize(source, asked, refused)
+    if not tables:
+        raise ValueError("no assessments in it")
+    return Report(tables, asked.title)
+
+
+def write_report(made: Report, folder: Path, *, overwrite: bool = False) -> None:
+    """Write `report.html`, and a CSV for each table.
+
+    Parameters
+    ----------
+    made : Report
+        What to write.
+    folder : Path
+        Where to; made where it is missing.
+    overwrite : bool
+        Replace what an earlier report left there.
+
+    Raises
+    ------
+    ValueError
+        If one of the files is there already, and is not to be overwritten.
+    """
+    written = {"report.html": made.page()}
+    for table in made.tables:
         text = io.StringIO()
         writer = csv.writer(text, lineterminator="\n")
         writer.writerow(table.columns)
         writer.writerows(rows_as_text(table.rows))
-        (folder / f"{table.name}.csv").write_text(text.getvalue(), encoding="utf-8")
-    (folder / "report.html").write_text(render_report(summary, asked.title), encoding="utf-8")
-    return summary
+        written[f"{table.name}.csv"] = text.getvalue()
+    there = sorted(name for name in written if (folder / name).exists())
+    if there and not overwrite:
+        raise ValueError(f"{folder}: {', '.join(there)} already there; --overwrite replaces it")
+    folder.mkdir(parents=True, exist_ok=True)
+    for name, content in written.items():
+        (folder / name).write_text(content, encoding="utf-8")
 
 
-def render_report(summary: Summary, title: str) -> str:
-    """The page.
-
-    Parameters
-    ----------
-    summary : Summary
-        Tables.
-    title : str
-        Of the page.
-
-    Returns
-    -------
-    str
-        HTML without a script, and without a request to anywhere; the same for the same tables.
-    """
-    drawn = pictures(summary)
-    sections = "".join(_section(table, drawn.get(table.name)) for table in summary.tables)
-    models = ", ".join(summary.models)
-    head = escape(visible(title))
-    return (
-        '<!DOCTYPE html>\n<html lang="en"><head><meta charset="utf-8">'
-        "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'\">"
-        '<meta name="viewport" content="width=device-width, initial-scale=1">'
-        f"<title>{head}</title><style>{_STYLE}</style></head><body><main><h1>{head}</h1>"
-        f"<p>{summary.sets} reading sets assessed, model {escape(models)}.</p><aside><p>{_CAUTION}</p></aside>"
-        f"{sections}</main></body></html>\n"
-    )
-
-
-def _section(table: Table, picture: str | None) -> str:
+def _section(table: Table) -> str:
     text = rows_as_text(table.rows[:_SHOWN])
     heads = "".join(f'<th scope="col">{escape(name.replace("_", " "))}</th>' for name in table.columns)
     rows = "".join(
@@ -112,12 +146,12 @@ def _section(table: Table, picture: str | None) -> str:
     )
     more = len(table.rows) - len(text)
     left = f'<p class="note">{more} more rows in {table.name}.csv.</p>' if more > 0 else ""
-    figure = ""
-    if picture is not None:
-        label = escape(f"{table.title}; the table below holds the figures")
-        named = picture.replace("<svg", f'<svg role="img" aria-label="{label}"', 1)
-        figure = f"<figure>{named}</figure>"
     note = f'<p class="note">{escape(table.note)}</p>' if table.note else ""
+    figure, drawn = "", picture(table)
+    if drawn is not None:
+        label = escape(f"{table.title}; the table below holds the figures")
+        named = drawn.replace("<svg", f'<svg role="img" aria-label="{label}"', 1)
+        figure = f"<figure>{named}</figure>"
     return (
         f"<section><h2>{escape(visible(table.title))}</h2>{note}{figure}"
         f'<div class="wide" tabindex="0" role="region" aria-label="{escape(visible(table.title))}"><table>'

@@ -1,9 +1,10 @@
 """Whole files over all cores: in chunks, each written down when it is done, so that a stopped run can go on.
 
-The file is read from front to end into chunks of sets; a pool of processes assesses them, not many more at a time than
-there are processes, and each process writes the chunk that it has done under a name that says which it is. When all
-are there, they are joined in order. A run that is stopped, by whatever means, leaves whole chunks; the same command
-then does the others. Sets are numbered by where they stand in the file, so none is lost and none comes twice.
+First the file is read from front to end and put down as reading sets, in chunks that hang on nothing but the file; what
+cannot be read, and what is not asked for, is settled there. Then a pool of processes assesses the chunks, each of which
+writes the one that it has done under its number. When all are there, they are joined in order. A run that is stopped,
+by whatever means, leaves whole chunks; the same command then does the others. So none is lost and none comes twice, and
+the file that comes out is the same to the byte whatever the number of processes.
 """
 
 import hashlib
@@ -15,13 +16,15 @@ import signal
 import threading
 import time
 from collections.abc import Callable, Iterator
-from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
+from concurrent.futures import FIRST_COMPLETED, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
 from itertools import islice
 from pathlib import Path
-from typing import Any, BinaryIO
+from typing import BinaryIO
 
+import duckdb
 import msgspec
+import numpy as np
 import pyarrow as pa
 import pyarrow.compute as pc
 import pyarrow.parquet
@@ -29,21 +32,29 @@ from msgspec import Struct
 
 from feedproof.collector import collect_seldom
 from feedproof.faults.priors import MODEL_VERSION, priors_digest
-from feedproof.fleet.batches import AT_ONCE, Assessor, Unit
-from feedproof.fleet.files import Source, write_batches
+from feedproof.fleet.admission import check_columns
+from feedproof.fleet.batches import APART, Assessor, Unit, units_of
+from feedproof.fleet.files import columns_of, exists, format_of, identity, read_rows, write_batches
 from feedproof.fleet.progress import Progress
-from feedproof.fleet.ratebook import Ratebook
-from feedproof.fleet.schema import ASSESSED, assessed
+from feedproof.fleet.ratebook import Ratebook, as_text
+from feedproof.fleet.schema import assessed, form_of, others
+from feedproof.fleet.tables import assessments
 
-#: A chunk that is in the works when workers die this often is given up.
+CHUNK = 64
+"""Sets that a process takes at a time, and that are lost at most when it dies."""
+_CHUNKS_OF_GROUP = 128
+_AT_ONCE = 2048
+#: The pool is given up when workers die this often without a chunk done in between.
 _PATIENCE = 3
-_LEAST = 16
 _TICK = 0.5
 _GOODBYE = 10.0
 """How long what looks after the workers may take to notice that they are gone [s]."""
+_TOLD = 3
 
 _REJECTED: dict[str, pa.DataType] = {"row": pa.int64(), "reference": pa.string(), "reason": pa.string()}
 REJECTS = pa.schema(_REJECTED)
+_DOCUMENTS = "rows of the set"
+_ENCODER = msgspec.msgpack.Encoder(decimal_format="number")
 
 
 class Unfinished(RuntimeError):
@@ -53,20 +64,35 @@ class Unfinished(RuntimeError):
 class Job(Struct, frozen=True, kw_only=True):
     """What to assess, and how."""
 
-    source: Path
-    target: Path
-    rejects: Path
+    source: str
+    target: str
+    rejects: str
     keep: tuple[str, ...] = ()
+    """Columns to carry along; `*` for all that the form does not have."""
     ignore: tuple[str, ...] = ()
     rates: Ratebook | None = None
     workers: int = 1
+    where: str | None = None
+    """Condition in SQL on `row`, `reference` and the columns to keep."""
+    sample: float = 1.0
+    """Share of the sets, the same ones each time [1]."""
+    append: bool = False
+    """Add to what is there the sets whose reference it does not have."""
+    overwrite: bool = False
+    most_rejects: int | None = None
+
+    @property
+    def parts(self) -> Path:
+        """Folder of what is done so far: beside the target, or here where that is in an object store."""
+        target = Path(self.target)
+        return (Path.cwd() if "://" in self.target else target.parent) / f"{target.name}.parts"
 
 
 class Summary(Struct, frozen=True, kw_only=True):
     """How a run went."""
 
     sets: int
-    """Sets read, the refused ones among them."""
+    """Sets asked for, the refused ones among them."""
     refused: int
     resumed: int
     """Sets that an earlier run had done."""
@@ -92,32 +118,71 @@ def run(job: Job, progress: Progress | None = None) -> Summary:
     Raises
     ------
     ValueError
-        If the file cannot be read as reading sets, or what an earlier run left does not belong to this job.
+        If the file cannot be read as reading sets, something is there already, or what an earlier run left does not
+        belong to this job.
     OSError
         If a file cannot be read or written.
     Unfinished
-        If the run was interrupted, or a chunk killed its worker again and again. The same job goes on from there.
+        If the run was interrupted, more sets were refused than is allowed, or workers died again and again. The same
+        job goes on from there.
     """
     start = time.monotonic()
-    source = Source(job.source, job.keep, job.ignore)
-    if job.target.exists():
-        raise ValueError(f"{job.target} is already there")
-    parts = job.target.with_name(f"{job.target.name}.parts")
+    form, keep = _columns(job)
+    _check_targets(job, keep)
+    parts = job.parts
     parts.mkdir(parents=True, exist_ok=True)
     with (parts / "lock").open("wb") as lock:
         _hold(lock, parts)
-        chunk = _manifest(parts, job, source)
-        done = _finished(parts)
-        resumed = sum(done.values())
+        sets, told = parts / "sets.parquet", _told(job)
+        if not sets.exists():
+            _prepare(sets, job, form, keep, told)
+        counts = _chunk_sizes(sets, told)
+        resumed = sum(count for index, count in enumerate(counts) if _part(parts, index).exists())
         if progress is not None:
             progress.begin(resumed)
-        sets = _assess_all(parts, job, source, chunk, done, progress)
-        refused = _join(parts, job, source, sets)
+        _assess_all(parts, job, form, counts, progress)
+        refused = _join(parts, job, len(counts), assessed(keep))
     shutil.rmtree(parts)
-    return Summary(sets=sum(sets), refused=refused, resumed=resumed, seconds=time.monotonic() - start)
+    return Summary(sets=sum(counts), refused=refused, resumed=resumed, seconds=time.monotonic() - start)
 
 
-# --- what an earlier run left ---------------------------------------------------------------------------------
+# --- what is there --------------------------------------------------------------------------------------------
+
+
+def _columns(job: Job) -> tuple[str, pa.Schema]:
+    """Form of the source, and the columns to keep with their types."""
+    kinds = {name: kind for name, kind in columns_of(job.source).items() if name not in job.ignore}
+    lines = format_of(job.source) == "ndjson"
+    try:
+        form = form_of(kinds)
+    except ValueError:
+        if not lines:
+            raise
+        # What the first line should have been is anyone's guess; each line is then refused by itself.
+        form = "nested"
+    grouping = job.rates.by if job.rates else []
+    keep = list(dict.fromkeys([*(others(kinds, form) if "*" in job.keep else job.keep), *grouping]))
+    if not lines:
+        check_columns(kinds, form, keep)
+        missing = [name for name in keep if name not in kinds]
+        if missing:
+            raise ValueError(f"{job.source}: no column {', '.join(missing)} to keep")
+    return form, pa.schema([pa.field(name, kinds.get(name, pa.string())) for name in keep])
+
+
+def _check_targets(job: Job, keep: pa.Schema) -> None:
+    for target in (job.target, job.rejects):
+        format_of(target)
+        if exists(target) and not (job.overwrite or (job.append and target == job.target)):
+            raise ValueError(f"{target} is already there; --overwrite replaces it, and --append adds to OUT")
+    if job.append:
+        if "://" in job.target:
+            raise ValueError(f"{job.target}: only to a file of this machine can be added")
+        if exists(job.target):
+            base = assessments(job.target, keep.names)
+            models = {model for (model,) in base.sql("SELECT DISTINCT model_version FROM counted").fetchall()}
+            if base.table("assessed").columns != assessed(keep).names or not models <= {MODEL_VERSION}:
+                raise ValueError(f"{job.target}: made with other columns, or another model; assess all of it anew")
 
 
 def _hold(lock: BinaryIO, parts: Path) -> None:
@@ -132,182 +197,176 @@ def _hold(lock: BinaryIO, parts: Path) -> None:
         raise ValueError(f"another run is at work on {parts}") from None
 
 
-def _manifest(parts: Path, job: Job, source: Source) -> int:
-    """Sets in a chunk; held to those of the run that the parts come from."""
-    path = parts / "job.json"
-    wanted: dict[str, object] = {
-        "input": _identity(job.source),
+def _told(job: Job) -> dict[str, object]:
+    """What tells a job from another, to be found again in what it has put down."""
+    return {
+        "input": identity(job.source),
         "keep": list(job.keep),
         "ignore": list(job.ignore),
+        "where": job.where,
+        "sample": job.sample,
+        "append": identity(job.target) if job.append and exists(job.target) else None,
         "base_rates": None if job.rates is None else hashlib.sha256(msgspec.json.encode(job.rates)).hexdigest(),
         "model": [MODEL_VERSION, priors_digest()],
-        "columns": ASSESSED.names,
+        "columns": assessed().names,
     }
-    if path.exists():
-        before = json.loads(path.read_text(encoding="utf-8"))
-        chunk: int = before.pop("chunk")
-        if before != wanted:
-            changed = ", ".join(name for name, value in wanted.items() if before.get(name) != value)
-            raise ValueError(f"{parts} is from another run ({changed} differs); remove it to begin anew")
-        return chunk
-    chunk = min(AT_ONCE, max(_LEAST, source.sets() // (8 * job.workers)))
-    temporary = path.with_suffix(".unfinished")
-    temporary.write_text(json.dumps(wanted | {"chunk": chunk}), encoding="utf-8")
-    temporary.replace(path)
-    return chunk
-
-
-def _identity(path: Path) -> list[list[object]]:
-    """What tells an input from another: names, sizes and times of change."""
-    files = sorted(path.rglob("*.parquet")) if path.is_dir() else [path]
-    return [[file.name, file.stat().st_size, file.stat().st_mtime_ns] for file in files]
 
 
 def _part(parts: Path, index: int) -> Path:
     return parts / f"part-{index:08d}.parquet"
 
 
-def _finished(parts: Path) -> dict[int, int]:
-    """Sets in each chunk that is done."""
-    found = {}
-    for path in parts.glob("part-*.parquet"):
-        found[int(path.stem.removeprefix("part-"))] = pyarrow.parquet.read_metadata(path).num_rows
+def _chunk_sizes(sets: Path, told: dict[str, object]) -> list[int]:
+    """Sets in each chunk of what has been put down, which must be of this job."""
+    held = pyarrow.parquet.read_metadata(sets)
+    before = json.loads((held.schema.to_arrow_schema().metadata or {})[b"job"])
+    changed = ", ".join(name for name, value in told.items() if before.get(name) != value)
+    if changed:
+        raise ValueError(f"{sets.parent} is from another run ({changed} differs); remove it to begin anew")
+    return [held.row_group(index).num_rows for index in range(held.num_row_groups)]
+
+
+# --- reading --------------------------------------------------------------------------------------------------
+
+
+def _prepare(sets: Path, job: Job, form: str, keep: pa.Schema, told: dict[str, object]) -> None:
+    """Put down the reading sets that are asked for, a row group for each chunk.
+
+    All are written first, and then chosen in SQL: only then it is known whose rows stand apart.
+    """
+    plain = {"row": pa.int64(), "reference": pa.string(), "refused": pa.string(), _DOCUMENTS: pa.binary()}
+    schema = pa.schema([*keep, *plain.items()], metadata={"job": json.dumps(told)})
+    text = format_of(job.source) == "ndjson"
+    units = units_of(read_rows(job.source, job.ignore), form)
+    every, temporary = sets.with_suffix(".all"), sets.with_suffix(".unfinished")
+    with pyarrow.parquet.ParquetWriter(every, schema, compression="zstd") as writer:
+        while some := list(islice(units, _AT_ONCE)):
+            rows = [_put_down(unit, keep.names, text=text) for unit in some]
+            writer.write_batch(pa.RecordBatch.from_pylist(rows, schema=schema))
+    chosen = _chosen(every, job, form)
+    asked, why = chosen.column("row").to_numpy(), chosen.column("refused").combine_chunks()
+    with pyarrow.parquet.ParquetFile(every) as file, pyarrow.parquet.ParquetWriter(temporary, schema) as writer:
+        for batch in file.iter_batches(_AT_ONCE):
+            place = np.searchsorted(asked, batch.column("row").to_numpy())
+            found = np.flatnonzero(np.append(asked, -1)[place] == batch.column("row").to_numpy())
+            kept = pa.Table.from_batches([batch]).take(found)
+            kept = kept.set_column(schema.get_field_index("refused"), "refused", why.take(place[found].tolist()))
+            writer.write_table(kept, row_group_size=CHUNK)
+    temporary.replace(sets)
+    every.unlink()
+
+
+def _chosen(every: Path, job: Job, form: str) -> pa.Table:
+    """Rows of the sets that are asked for, in order, and why those are refused that are."""
+    base = duckdb.connect()
+    base.read_parquet(str(every)).create_view("every")
+    base.execute("CREATE TABLE known (reference VARCHAR)")
+    if job.append and exists(job.target):
+        base.register("there", assessments(job.target).sql("SELECT DISTINCT reference FROM assessed").to_arrow_table())
+        base.execute("INSERT INTO known FROM there WHERE reference IS NOT NULL")
+    try:
+        found: pa.Table = base.sql(
+            "WITH place AS (SELECT min(row) AS row, count(*) AS places FROM every"
+            f" GROUP BY {'reference, ' if form == 'long' else ''} CASE WHEN reference IS NULL OR {form != 'long'}"
+            " THEN row END) SELECT row, CASE WHEN places > 1 THEN"
+            f" '{APART}; they stand at ' || places || ' places' ELSE refused END AS refused FROM every JOIN place USING"
+            f" (row) WHERE (({job.where or 'true'}) OR refused IS NOT NULL) AND"
+            " md5_number_lower(coalesce(reference, CAST(row AS VARCHAR))) / 18446744073709551616 < $share"
+            " AND NOT coalesce(reference IN (FROM known), false) ORDER BY row",
+            params={"share": job.sample},
+        ).to_arrow_table()
+    except duckdb.Error as error:
+        raise ValueError(f"--where {job.where}: {error}") from None
     return found
+
+
+def _put_down(unit: Unit, keep: list[str], *, text: bool) -> dict[str, object]:
+    first = unit.rows[0]
+    kept = {name: as_text(first.get(name)) if text else first.get(name) for name in keep}
+    rows = [{name: value for name, value in row.items() if name not in kept} for row in unit.rows]
+    return kept | {
+        "row": unit.row,
+        "reference": unit.reference,
+        "refused": unit.refused,
+        _DOCUMENTS: _ENCODER.encode(rows),
+    }
 
 
 # --- the pool -------------------------------------------------------------------------------------------------
 
 
-def _chunks(source: Source, size: int) -> Iterator[tuple[int, list[Unit]]]:
-    units = source.units()
-    index = 0
-    while chunk := list(islice(units, size)):
-        yield index, chunk
-        index += 1
-
-
-def _assess_all(
-    parts: Path, job: Job, source: Source, size: int, done: dict[int, int], progress: Progress | None
-) -> list[int]:
-    """Sets in each chunk, when all are done."""
-    counter = multiprocessing.get_context("spawn").Value("q", 0)
-    crew = _Crew(parts, job, source, counter)
-    sets: list[int] = []
-    before = sum(done.values())
-
-    def tell() -> None:
-        if progress is not None:
-            seen = sum(sets)
-            total = round(seen / source.share) if source.share > 0.0 else source.sets()
-            progress.show(min(before + counter.value, total), total)
-
-    try:
-        for index, units in _chunks(source, size):
-            sets.append(len(units))
-            if index not in done:
-                while crew.full:
-                    crew.advance(tell)
-                crew.submit(index, units)
-        while crew.waiting:
-            crew.advance(tell)
-        tell()
-    except (KeyboardInterrupt, SystemExit):
-        crew.dismiss()
-        raise Unfinished("interrupted; the same command goes on from here") from None
-    except BaseException:
-        crew.dismiss()
-        raise
-    crew.close()
-    return sets
-
-
-class _Crew:
-    """The worker processes, renewed when one dies, and the chunks that they have."""
-
-    def __init__(self, parts: Path, job: Job, source: Source, counter: Any) -> None:  # noqa: ANN401
-        self._arguments = (str(parts), source.form, source.keep, job.rates, counter)
-        self._workers = job.workers
-        self._limit = job.workers + 2
-        self._at_work: dict[Future[None], tuple[int, list[Unit]]] = {}
-        self._deaths: dict[int, int] = {}
-        self._pool = self._new()
-
-    def _new(self) -> ProcessPoolExecutor:
-        return ProcessPoolExecutor(
-            self._workers, multiprocessing.get_context("spawn"), initializer=_begin, initargs=self._arguments
-        )
-
-    @property
-    def full(self) -> bool:
-        return len(self._at_work) >= self._limit
-
-    @property
-    def waiting(self) -> bool:
-        return bool(self._at_work)
-
-    def submit(self, index: int, units: list[Unit]) -> None:
+def _assess_all(parts: Path, job: Job, form: str, counts: list[int], progress: Progress | None) -> None:
+    """Assess the chunks that are not done, with a new pool where workers die."""
+    deaths = before = 0
+    while todo := [index for index in range(len(counts)) if not _part(parts, index).exists()]:
+        deaths = deaths + 1 if len(todo) == before else 0
+        if deaths >= _PATIENCE:
+            raise Unfinished(f"workers died {_PATIENCE} times with chunk {todo[0]} or one of the next in the works")
+        before = len(todo)
         try:
-            future = self._pool.submit(_work, index, units)
+            _in_one_pool(parts, job, form, counts, todo, progress)
         except BrokenProcessPool:
-            self._renew()
-            future = self._pool.submit(_work, index, units)
-        self._at_work[future] = index, units
-
-    def advance(self, tell: Callable[[], None]) -> None:
-        """Wait until a chunk is done, telling how far it is meanwhile."""
-        done, _ = wait(self._at_work, timeout=_TICK, return_when=FIRST_COMPLETED)
-        tell()
-        broken = False
-        for future in done:
-            try:
-                future.result()
-            except BrokenProcessPool:
-                broken = True
-                continue
-            del self._at_work[future]
-        if broken:
-            self._renew()
-
-    def _renew(self) -> None:
-        """A worker has died and took the pool along: a new one does what was in the works."""
-        left = list(self._at_work.values())
-        self._at_work = {}
-        self._pool.shutdown(wait=False, cancel_futures=True)
-        for index, units in left:
-            self._deaths[index] = self._deaths.get(index, 0) + 1
-            if self._deaths[index] >= _PATIENCE:
-                last = units[-1].row
-                raise Unfinished(f"a worker died {_PATIENCE} times with rows {units[0].row} to {last} in the works")
-        self._pool = self._new()
-        for index, units in left:
-            self._at_work[self._pool.submit(_work, index, units)] = index, units
-
-    def dismiss(self) -> None:
-        """Stop at once; chunks in the works are lost."""
-        processes = list((getattr(self._pool, "_processes", None) or {}).values())
-        manager = getattr(self._pool, "_executor_manager_thread", None)
-        self._pool.shutdown(wait=False, cancel_futures=True)
-        for process in processes:
-            process.terminate()
-        for process in processes:
-            process.join()
-        if manager is not None:
-            # It closes the pipe that the library writes to at the process's end: one must come after the other.
-            manager.join(_GOODBYE)
-
-    def close(self) -> None:
-        """Let the workers go."""
-        self._pool.shutdown()
+            continue
+        except (KeyboardInterrupt, SystemExit):
+            raise Unfinished("interrupted; the same command goes on from here") from None
 
 
-_assessor: Assessor | None = None
-_parts = Path()
-_counter: Any = None
+def _in_one_pool(
+    parts: Path, job: Job, form: str, counts: list[int], todo: list[int], progress: Progress | None
+) -> None:
+    done = sum(counts) - sum(counts[index] for index in todo)
+    refused = 0 if job.most_rejects is None else sum(_refused(parts, index) for index in range(len(counts)))
+    context = multiprocessing.get_context("spawn")
+    pool = ProcessPoolExecutor(job.workers, context, initializer=_begin, initargs=(str(parts), form, job.rates))
+    try:
+        waiting = {pool.submit(_work, index) for index in todo}
+        while waiting:
+            ended, waiting = wait(waiting, timeout=_TICK, return_when=FIRST_COMPLETED)
+            for future in ended:
+                told = future.result()
+                done, refused = done + told[0], refused + told[1]
+            _hold_to(job, parts, refused)
+            if progress is not None:
+                progress.show(done, sum(counts))
+    finally:
+        _dismiss(pool)
 
 
-def _begin(parts: str, form: str, keep: pa.Schema, rates: Ratebook | None, counter: Any) -> None:  # noqa: ANN401
+def _hold_to(job: Job, parts: Path, refused: int) -> None:
+    if job.most_rejects is None or refused <= job.most_rejects:
+        return
+    found = duckdb.read_parquet(str(parts / "part-*.parquet")).filter("refused IS NOT NULL").order("row")
+    told = "; ".join(f"row {row}: {why}" for row, why in found.project("row, refused").limit(_TOLD).fetchall())
+    raise Unfinished(
+        f"{refused} sets refused, more than {job.most_rejects}: {told}; with a larger --max-rejects the command goes on"
+        " from here"
+    )
+
+
+def _refused(parts: Path, index: int) -> int:
+    path = _part(parts, index)
+    return len(pyarrow.parquet.read_table(path, columns=["refused"])["refused"].drop_null()) if path.exists() else 0
+
+
+def _dismiss(pool: ProcessPoolExecutor) -> None:
+    """Stop at once; chunks in the works are lost."""
+    processes = list((getattr(pool, "_processes", None) or {}).values())
+    manager = getattr(pool, "_executor_manager_thread", None)
+    pool.shutdown(wait=False, cancel_futures=True)
+    for process in processes:
+        process.terminate()
+    for process in processes:
+        process.join()
+    if manager is not None:
+        # It closes the pipe that the library writes to at the process's end: one must come after the other.
+        manager.join(_GOODBYE)
+
+
+_ASSESSORS: list[Callable[[int], tuple[int, int]]] = []
+
+
+def _begin(parts: str, form: str, rates: Ratebook | None) -> None:
     """Make ready a worker: it leaves interruptions to the parent, and ends when the parent ends."""
-    global _assessor, _parts, _counter
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     parent = multiprocessing.parent_process()
 
@@ -318,50 +377,63 @@ def _begin(parts: str, form: str, keep: pa.Schema, rates: Ratebook | None, count
 
     threading.Thread(target=follow, daemon=True).start()
     collect_seldom()
-    _assessor, _parts, _counter = Assessor(form, keep, rates), Path(parts), counter
+    file = pyarrow.parquet.ParquetFile(Path(parts) / "sets.parquet")
+    columns = file.schema_arrow
+    keep = pa.schema([field for field in columns if field.name not in {"row", "reference", "refused", _DOCUMENTS}])
+    assessor = Assessor(form, keep, rates)
+
+    def assess(index: int) -> tuple[int, int]:
+        units = []
+        for held in file.read_row_group(index).to_pylist():
+            first, *rest = msgspec.msgpack.decode(held[_DOCUMENTS]) or [{}]
+            kept = {name: held[name] for name in keep.names}
+            units.append(Unit(held["row"], [first | kept, *rest], held["refused"]))
+        batch = assessor.assess(units)
+        path = _part(Path(parts), index)
+        temporary = path.with_suffix(f".{os.getpid()}")
+        with temporary.open("wb") as opened:
+            pyarrow.parquet.write_table(pa.Table.from_batches([batch]), opened, compression="zstd")
+            opened.flush()
+            os.fsync(opened.fileno())
+        temporary.replace(path)
+        return batch.num_rows, batch.num_rows - batch.column("refused").null_count
+
+    _ASSESSORS.append(assess)
 
 
-def _work(index: int, units: list[Unit]) -> None:
-    """Assess a chunk and write it down under its number, whole or not at all."""
-    assert _assessor is not None  # noqa: S101
-
-    def count() -> None:
-        with _counter.get_lock():
-            _counter.value += 1
-
-    batch = _assessor.assess(units, count)
-    path = _part(_parts, index)
-    temporary = path.with_suffix(f".{os.getpid()}")
-    with temporary.open("wb") as file:
-        pyarrow.parquet.write_table(pa.Table.from_batches([batch]), file, compression="zstd")
-        file.flush()
-        os.fsync(file.fileno())
-    temporary.replace(path)
+def _work(index: int) -> tuple[int, int]:
+    """Assess a chunk and write it down under its number, whole or not at all; gives sets, and refused ones."""
+    return _ASSESSORS[-1](index)
 
 
 # --- joining --------------------------------------------------------------------------------------------------
 
 
-def _join(parts: Path, job: Job, source: Source, sets: list[int]) -> int:
+def _join(parts: Path, job: Job, chunks: int, schema: pa.Schema) -> int:
     """Put the chunks together in order; gives the number of refused sets."""
     refused = 0
-    schema = assessed(source.keep)
 
-    def batches(*, good: bool) -> Iterator[pa.RecordBatch]:
+    def tables() -> Iterator[pa.Table]:
+        for start in range(0, chunks, _CHUNKS_OF_GROUP):
+            group = range(start, min(start + _CHUNKS_OF_GROUP, chunks))
+            yield pa.concat_tables(pyarrow.parquet.read_table(_part(parts, n), schema=schema) for n in group)
+
+    def good() -> Iterator[pa.RecordBatch]:
+        if job.append and exists(job.target):
+            there = assessments(job.target).sql("SELECT * FROM assessed").to_arrow_reader(8192)
+            yield from (batch.cast(schema) for batch in there)
+        for table in tables():
+            yield from table.filter(pc.is_null(table["refused"])).combine_chunks().to_batches()
+
+    def bad() -> Iterator[pa.RecordBatch]:
         nonlocal refused
-        for index, count in enumerate(sets):
-            table = pyarrow.parquet.read_table(_part(parts, index), schema=schema)
-            if table.num_rows != count:
-                raise ValueError(f"{_part(parts, index)} holds {table.num_rows} sets in place of {count}")
-            fine = pc.is_null(table["refused"])
-            table = table.filter(fine if good else pc.invert(fine))
-            if not good:
-                refused += table.num_rows
-                table = table.select(["row", "reference", "refused"]).rename_columns(REJECTS.names)
-            yield from table.combine_chunks().to_batches()
+        for table in tables():
+            rows = table.filter(pc.is_valid(table["refused"])).select(["row", "reference", "refused"])
+            refused += rows.num_rows
+            yield from rows.rename_columns(REJECTS.names).combine_chunks().to_batches()
 
-    write_batches(job.rejects, REJECTS, batches(good=False))
-    if not refused:
-        job.rejects.unlink()
-    write_batches(job.target, schema, batches(good=True))
+    if any(batch.num_rows for batch in bad()):
+        refused = 0
+        write_batches(job.rejects, REJECTS, bad())
+    write_batches(job.target, schema, good())
     return refused

@@ -1,19 +1,24 @@
 """The columns that a fleet's readings come in and its assessments go out in, as documented Arrow schemas.
 
-Readings come in one of two forms. *Nested*: one row for each reading set, shaped like a request to the service.
-*Long*: one row for each reading, as a spreadsheet or a database table would hold it; all rows of one set stand
-together, numbered from 0. Every field but those marked as needed may be null or left out, which means what leaving it
-out of a request means. A quantity is a number in the unit given, or in a text column a text with a unit, as in
-a request ("247 V").
+Readings come in one of three forms. *Nested*: one row for each reading set, shaped like a request to the service.
+*Long*: one row for each reading, as a spreadsheet would hold it; all rows of one set stand together, numbered from 0.
+*Wide*: one row for each visit with a column for each pair of conductors and load state, as a database would hold it.
+The columns are made from the request's own types, so a field of a request has its column here. Every field but those
+marked as needed may be null or left out, which means what leaving it out of a request means. A quantity is a number in
+the unit given, or in a text column a text with a unit, as in a request ("247 V").
 
 Assessments go out in one row for each set, in flat columns, the same ones always. Each field carries its meaning as
 metadata, under `description`; `describe` prints them.
 """
 
+import re
+from collections.abc import Iterable
 from typing import Any
 
 import pyarrow as pa
+from msgspec import inspect
 
+from feedproof.contract import request as wire
 from feedproof.faults.catalogue import FAULTS
 
 TEXT, NUMBER, WHOLE, TRUTH = pa.string(), pa.float64(), pa.int64(), pa.bool_()
@@ -21,148 +26,144 @@ TEXT, NUMBER, WHOLE, TRUTH = pa.string(), pa.float64(), pa.int64(), pa.bool_()
 CONDUCTORS = ("L1", "L2", "N", "G")
 FAULT_ORDER: tuple[str, ...] = tuple(fault.name for fault in FAULTS)
 """Faults in the order of their columns."""
+_PLAIN: dict[type, pa.DataType] = {
+    inspect.FloatType: NUMBER,
+    inspect.IntType: WHOLE,
+    inspect.BoolType: TRUTH,
+    inspect.StrType: TEXT,
+    inspect.LiteralType: TEXT,
+}
 
 
 def _field(name: str, kind: pa.DataType, description: str) -> Any:  # noqa: ANN401
     return pa.field(name, kind, metadata={"description": description})
 
 
-_RUN = [
-    _field("size", TEXT, "Conductor size, `6 AWG` or `16 mm2`."),
-    _field("material", TEXT, "`copper` or `aluminum`."),
-    _field("length", NUMBER, "One-way length from the panel to the receptacle [m]."),
-    _field("temperature", NUMBER, "Of the conductor [degC]."),
-]
-_SUPPLY = [
-    _field("system", TEXT, "Supply system, as the service lists them; `split_phase_120_240` where null."),
-    _field("frequency", NUMBER, "[Hz]; 60 where null."),
-    _field("equipment_ground", TEXT, "`present`, `absent` or `unknown`."),
-    _field("frame_bonded_to_neutral", TRUTH, "Null: not known."),
-    _field("neutral", TEXT, "`present` or `absent`; null: as the receptacle has it, else `present`."),
-    _field("fed_from", TEXT, "`service_panel`, `sub_panel`, `sub_panel_bonded` or `unknown` (where null)."),
-    _field("source", TEXT, "`utility` (where null), `generator` or `unknown`."),
-    _field("receptacle", TEXT, "NEMA WD 6 designation, as the service lists them, or `hardwired`."),
-]
-_METER = [
-    _field("kind", TEXT, "`voltmeter`, `proximity_detector`, `clamp_ammeter` or `ohmmeter`. Needed."),
-    _field("input_impedance", NUMBER, "Of a voltmeter [ohm]."),
-    _field("input_capacitance", NUMBER, "Of a voltmeter [F]."),
-    _field("accuracy_percent", NUMBER, "Limit of error, share of the reading [%]."),
-    _field("accuracy_counts", NUMBER, "Limit of error, counts of the resolution [1]."),
-    _field("resolution", NUMBER, "Smallest step shown, in the unit of the reading."),
-    _field("threshold", NUMBER, "Of a proximity detector [V]."),
-]
-_PROVED = [
-    _field("before", TRUTH, "Shown to work before the readings, for a voltmeter or a proximity detector."),
-    _field("after", TRUTH, "Shown to work after them."),
-]
-_LOAD = [
-    _field("between", pa.list_(TEXT), "Two conductors."),
-    _field("power", NUMBER, "Rated power [W]; this or the resistance."),
-    _field("voltage", NUMBER, "Rated voltage that the power is stated at [V]; null: the system's nominal voltage."),
-    _field("resistance", NUMBER, "[ohm]"),
-    _field("reactance", NUMBER, "[ohm], inductive positive."),
-    _field("tolerance_percent", NUMBER, "Limit of error of its impedance [%]."),
-]
-_LOAD_STATE = [
-    _field("kind", TEXT, "`disconnected`, `idle`, `running` or `test_load`. Needed."),
-    _field("loads", pa.list_(pa.struct(_LOAD)), "Known loads."),
-]
-_VALUE = _field("value", NUMBER, "What was read [V, A or ohm]; null for proximity.")
-_POINT = _field(
-    "point", TEXT, "`service_panel`, `sub_panel`, `panel`, `receptacle` (where null) or `appliance_terminals`."
-)
-_READING_TAIL = [
-    _field("meter", TEXT, "The meter's label. Needed."),
-    _field("load_state", TEXT, "The load state's label, or a kind's own name. Needed."),
-    _POINT,
-    _field("supply", TEXT, "`isolated` for a resistance: it is read on an isolated circuit only."),
-    _field("id", TEXT, "The caller's own name of the reading, given back."),
-    _field("repeats", TEXT, "`id` of the reading that this one takes again."),
-    _field("over_range", TRUTH, "The ohmmeter showed no end; `value` is then its highest range."),
-]
-_OBSERVATION = [
-    _field("code", TEXT, "As the service lists them. Needed."),
-    _field("where", TEXT, "Of `lights_brighten_and_dim`: `same_panel` or `whole_building`."),
-]
-_READING = [
-    _field("kind", TEXT, "`voltage`, `proximity`, `current` or `resistance`. Needed."),
-    _field(
-        "between", pa.list_(TEXT), "Two conductors, for a voltage or a resistance; of a voltage one may be `metalwork`."
-    ),
-    _field("at", TEXT, "The conductor, for proximity."),
-    _field("through", TEXT, "The conductor, for a current."),
-    _VALUE,
-    _field("detected", TRUTH, "Whether the proximity detector signalled."),
-    *_READING_TAIL,
-]
+def _said(field: Any) -> str:  # noqa: ANN401
+    return str((field.metadata or {}).get(b"description", b"").decode())
 
-NESTED = pa.schema(
-    [
-        _field("reference", TEXT, "The caller's own reference, given back."),
-        _field("supply", pa.struct([*_SUPPLY, _field("run", pa.struct(_RUN), "The cable.")]), "The supply."),
-        _field("appliance", pa.struct([_field("kind", TEXT, "What it is. Needed.")]), "The appliance."),
-        _field(
-            "meters",
-            pa.map_(TEXT, pa.struct([*_METER, _field("proved", pa.struct(_PROVED), "When it was shown to work.")])),
-            "Meters by the caller's labels.",
-        ),
-        _field("load_states", pa.map_(TEXT, pa.struct(_LOAD_STATE)), "Load states by the caller's labels."),
-        _field("readings", pa.list_(pa.struct(_READING)), "The readings. Needed; may be empty."),
-        _field("observations", pa.list_(pa.struct(_OBSERVATION)), "What a person saw."),
-        _field(
-            "base_rates",
-            pa.map_(TEXT, NUMBER),
-            "Base rate by fault, as in a request; one left out keeps the model's own.",
-        ),
-    ]
-)
+
+def _arrow(kind: inspect.Type) -> pa.DataType:
+    """Type of the column that holds what a request's field may hold."""
+    if isinstance(kind, inspect.Metadata):
+        return _arrow(kind.type)
+    if isinstance(kind, inspect.ListType):
+        return pa.list_(_arrow(kind.item_type))
+    if isinstance(kind, inspect.DictType):
+        return pa.map_(TEXT, _arrow(kind.value_type))
+    kinds = kind.types if isinstance(kind, inspect.UnionType) else (kind,)
+    structures = [each for each in kinds if isinstance(each, inspect.StructType)]
+    if structures:
+        return pa.struct(_fields(structures))
+    found = [_arrow(each) for each in kinds if isinstance(each, inspect.Metadata | inspect.ListType | inspect.DictType)]
+    # A number may also be a text with its unit, and stands first.
+    return next(iter(found), None) or next(_PLAIN[each] for each in _PLAIN if any(isinstance(k, each) for k in kinds))
+
+
+def _fields(structures: Iterable[inspect.StructType]) -> list[Any]:
+    """Fields of structures of which one is given, told apart by their tag."""
+    found: dict[str, tuple[pa.DataType, list[str]]] = {}
+    for structure in structures:
+        if structure.tag_field is not None:
+            found.setdefault(structure.tag_field, (TEXT, []))[1].append(f"`{structure.tag}`")
+        for field in structure.fields:
+            meta = field.type.extra_json_schema if isinstance(field.type, inspect.Metadata) else None
+            said = str((meta or {}).get("description", "")) + (" Needed." if field.required else "")
+            told = found.setdefault(field.name, (_arrow(field.type), []))[1]
+            told += [said] if said not in told else []
+    between = {name: ", " if told[0].startswith("`") else " Or: " for name, (_, told) in found.items()}
+    return [_field(name, kind, between[name].join(told)) for name, (kind, told) in found.items()]
+
+
+_REQUEST = inspect.type_info(wire.AssessmentRequest)
+NESTED = pa.schema(_fields([_REQUEST]) if isinstance(_REQUEST, inspect.StructType) else [])
 """One row for each reading set."""
 
-LOADS_BETWEEN: tuple[tuple[str, str], ...] = (("L1", "L2"), ("L1", "N"), ("L2", "N"))
-"""Pairs whose known load has a column in the long form."""
 
+def _flat(prefix: str, kind: pa.DataType, *without: str) -> list[Any]:
+    """Fields of a structure, and of those within it, as columns of one table."""
+    found = []
+    for field in (kind.field(n) for n in range(kind.num_fields)):
+        if pa.types.is_struct(field.type):
+            found += _flat(f"{prefix}{field.name}_", field.type)
+        elif field.name not in without:
+            found.append(field.with_name(prefix + field.name))
+    return found
+
+
+LOADS_BETWEEN: tuple[tuple[str, str], ...] = (("L1", "L2"), ("L1", "N"), ("L2", "N"))
+"""Pairs whose known load has a column in the long and the wide form."""
+STRUCTURES: dict[str, Any] = {
+    "supply": NESTED.field("supply").type,
+    "meter": NESTED.field("meters").type.item_type,
+}
+"""Structures that the columns of the long and the wide form are of."""
+_RUN = next(field.type for field in STRUCTURES["supply"] if field.name == "run")
+_READING = NESTED.field("readings").type.value_type
+_SET = [
+    *_flat("", pa.struct([f for f in NESTED if pa.types.is_struct(f.type) and f.name != "supply"])),
+    *(field for field in _flat("supply_", STRUCTURES["supply"]) if not field.name.startswith("supply_run_")),
+    *_flat("run_", _RUN),
+    *(
+        _field(field.name, TEXT, f"{_said(field)} As text: codes parted by spaces, with `:`"
+               " and what more there is.")
+        for field in NESTED
+        if pa.types.is_list(field.type) and field.name != "readings"
+    ),
+]  # fmt: skip
+_METER = _flat("meter_", STRUCTURES["meter"])
+_LOADS = [
+    field
+    for a, b in LOADS_BETWEEN
+    for pair in (f"{a}_{b}".lower(),)
+    for field in (
+        _field(f"load_power_{pair}", NUMBER, f"Known load between {a} and {b}, rated at nominal voltage [W]."),
+        _field(f"load_tolerance_percent_{pair}", NUMBER, "Limit of error of that load [%]."),
+    )
+]
 LONG = pa.schema(
     [
-        _field("reference", TEXT, "Which set the reading belongs to, given back. Needed."),
+        _field("reference", TEXT, "Which set the reading belongs to, given back; no other set has it. Needed."),
         _field("reading", WHOLE, "Number of the reading in its set, from 0. Needed."),
-        *(field.with_name(f"supply_{field.name}") for field in _SUPPLY),
-        *(field.with_name(f"run_{field.name}") for field in _RUN),
-        _field("appliance_kind", TEXT, "What the appliance is, as in a request."),
-        _field(
-            "observations",
-            TEXT,
-            "What a person saw: codes parted by spaces, `lights_brighten_and_dim:whole_building` where there is more.",
-        ),
-        _field("kind", TEXT, "`voltage`, `proximity`, `current` or `resistance`. Needed."),
+        *_SET,
         _field("conductor", TEXT, "The conductor, or the first of two. Needed."),
         _field("other_conductor", TEXT, "The second conductor, for a voltage or a resistance."),
-        _VALUE,
-        _field("detected", TRUTH, "Whether the proximity detector signalled."),
-        _POINT,
-        _field("id", TEXT, "The caller's own name of the reading, given back."),
-        _field("repeats", TEXT, "`id` of the reading that this one takes again."),
+        *_flat("", _READING, "between", "at", "through", "supply"),
         _field("isolated", TRUTH, "True for a resistance: it is read on an isolated circuit only."),
-        _field("over_range", TRUTH, "The ohmmeter showed no end; `value` is then its highest range."),
-        _field("meter", TEXT, "The meter's label. Needed."),
-        *(field.with_name(f"meter_{field.name}") for field in _METER),
-        *(field.with_name(f"meter_proved_{field.name}") for field in _PROVED),
-        _field("load_state", TEXT, "The load state's label, or a kind's own name. Needed."),
-        _field(
-            "load_state_kind", TEXT, "`disconnected`, `idle`, `running` or `test_load`; null for a kind's own name."
-        ),
-        *(
-            _field(
-                f"load_power_{a}_{b}".lower(),
-                NUMBER,
-                f"Known load between {a} and {b} in this state, rated at nominal voltage [W].",
-            )
-            for a, b in LOADS_BETWEEN
-        ),
-        _field("load_tolerance_percent", NUMBER, "Limit of error of these loads [%]."),
+        *_METER,
+        _field("load_state_kind", TEXT, "`disconnected`, `idle`, `running`, `test_load`; null for a kind's own name."),
+        *_LOADS,
     ]
 )
 """One row for each reading; what describes the set, a meter or a load state is repeated on its rows."""
+
+WIDE = pa.schema(
+    [
+        NESTED.field("reference"),
+        *_SET,
+        _field("meter", TEXT, "Label of the voltmeter; `voltmeter` where null."),
+        *(field for field in _METER if field.name != "meter_threshold"),
+        _field(
+            "meter_low_impedance", NUMBER, "Its input impedance in columns that end in it [ohm]; 3 kohm where null."
+        ),
+        *_LOADS,
+        _field(
+            "l1_n_disconnected",
+            NUMBER,
+            "An example: any pair of conductors and any load state, then the point where it is not the receptacle, then"
+            " `low_impedance` where read in that mode: `l2_n_idle_appliance_terminals`, `l1_n_idle_low_impedance` [V];"
+            " one conductor for a clamp: `l1_running` [A]. Known loads are those of `running` and `test_load`.",
+        ),
+    ]
+)
+"""One row for each visit."""
+_ONE = "(?:l1|l2|n|g|metalwork)"
+_POINTS = "service_panel|sub_panel|panel|receptacle|appliance_terminals"
+WIDE_READING = re.compile(
+    rf"(?P<conductors>{_ONE}(?:_{_ONE})?)_(?P<state>disconnected|idle|running|test_load)"
+    rf"(?:_(?P<point>{_POINTS}))?(?:_(?P<low>low_impedance))?"
+)
+"""Names of the columns with readings of the wide form."""
 
 
 def _estimate(name: str, unit: str, what: str) -> list[Any]:
@@ -180,6 +181,7 @@ ASSESSED = pa.schema(
         _field("refused", TEXT, "Why the row was not assessed; then all that follows is null."),
         _field("supply_system", TEXT, "Stated supply system, or the default."),
         _field("readings", pa.int32(), "How many readings the set has."),
+        _field("layout", TEXT, "Which readings they are: kind, conductors, point, load state, kind of meter."),
         _field("finding", TEXT, "The most probable fault at the finding's place."),
         _field("finding_place", TEXT, "Where the trouble is: the narrowest place that the readings hold."),
         _field("finding_degree", TEXT, "`open` or `high_resistance`, where it is told."),
@@ -230,13 +232,15 @@ ASSESSED = pa.schema(
         _field("open_neutral_would_show", TRUTH, "Whether an open neutral (1 kohm or more) would have shown."),
         _field("reference_voltage", NUMBER, "First reading of the leg-to-leg voltage, on one leg leg to neutral [V]."),
         _field("reference_meter", TEXT, "Label of the voltmeter that it was read with."),
+        _field("reference_tolerance", NUMBER, "That meter's limit of error there, as a share of the reading [1]."),
         _field("model_version", TEXT, "Version of the model."),
         _field("priors_digest", TEXT, "SHA-256 of the priors, the base rates among them."),
     ]
 )
 """One row for each reading set assessed, or refused."""
 
-FORMS: dict[str, pa.Schema] = {"nested": NESTED, "long": LONG, "assessed": ASSESSED}
+FORMS: dict[str, pa.Schema] = {"nested": NESTED, "long": LONG, "wide": WIDE, "assessed": ASSESSED}
+_KNOWN = {form: frozenset((*schema.names, "base_rates")) for form, schema in FORMS.items()}
 
 
 def assessed(keep: pa.Schema | None = None) -> pa.Schema:
@@ -265,21 +269,37 @@ def assessed(keep: pa.Schema | None = None) -> pa.Schema:
     return pa.schema([*keep, *ASSESSED])
 
 
-def form_of(names: list[str]) -> str:
-    """`nested` or `long`, by the names of the columns.
+def form_of(names: Iterable[str]) -> str:
+    """`nested`, `long` or `wide`, by the names of the columns.
 
     Raises
     ------
     ValueError
-        If they are neither.
+        If they are none of them.
     """
-    if "readings" in names:
+    given = set(names)
+    if "readings" in given:
         return "nested"
-    if {"reference", "reading", "kind"} <= set(names):
+    if {"reference", "reading", "kind"} <= given:
         return "long"
+    if any(WIDE_READING.fullmatch(name) for name in given):
+        return "wide"
     raise ValueError(
-        "neither form: the nested one has a column `readings`, the long one has `reference`, `reading` and `kind`"
+        "no form of readings: the nested one has a column `readings`, the long one `reference`, `reading` and `kind`,"
+        " the wide one columns such as `l1_n_idle`"
     )
+
+
+def others(names: Iterable[str], form: str) -> list[str]:
+    """Names of columns that a form does not have: the caller's own."""
+    known = _KNOWN[form]
+    return [name for name in names if name not in known and not (form == "wide" and WIDE_READING.fullmatch(name))]
+
+
+def own_columns(schema: pa.Schema) -> pa.Schema:
+    """The caller's own columns of a table of readings, to be kept."""
+    names = others(schema.names, form_of(schema.names))
+    return pa.schema([schema.field(name) for name in names])
 
 
 def describe(schema: pa.Schema) -> str:
@@ -288,13 +308,12 @@ def describe(schema: pa.Schema) -> str:
     def lines(fields: list[Any], indent: str) -> list[str]:
         found = []
         for field in fields:
-            meaning = (field.metadata or {}).get(b"description", b"").decode()
             inner, word = field.type, ""
             while pa.types.is_list(inner) or pa.types.is_map(inner):
                 word += "list of " if pa.types.is_list(inner) else "map from text to "
                 inner = inner.value_type if pa.types.is_list(inner) else inner.item_type
             nested = pa.types.is_struct(inner)
-            found.append(f"{indent}{field.name}: {word}{'structure' if nested else inner}. {meaning}")
+            found.append(f"{indent}{field.name}: {word}{'structure' if nested else inner}. {_said(field)}")
             if nested:
                 found += lines([inner.field(i) for i in range(inner.num_fields)], indent + "    ")
         return found

@@ -1,36 +1,37 @@
-"""What a fleet's assessments say, as tables: counted batch by batch, so that only the groups are held.
+"""What a fleet's assessments say, as tables: counted in SQL, so that only the groups are held.
 
-A meter is judged by the leg-to-leg voltage that it read where nothing was found: its mean against that of the
-fleet on the same supply system. That is a sign to have the meter checked and no proof, since a meter that stays in one
-region reads that region's voltage.
-
-An outlet's neutral is judged by a straight line through the logarithm of its estimated resistance over the visits whose
-readings could tell it, each weighed by its own interval.
+A part's orders: which share has a supply fault behind it is asked of the evidence alone, by the same likelihood as the
+base rates (`feedproof.fleet.rates`), so that readings that could show nothing leave it open. An outlet's neutral is
+judged by a straight line through the logarithm of its estimated resistance over the visits whose readings could tell
+it, each weighed by its own interval.
 """
 
 import datetime as dt
 import math
-from collections import Counter, defaultdict
 from collections.abc import Sequence
-from pathlib import Path
-from typing import Any
 
-import msgspec
+import duckdb
+import numpy as np
 from msgspec import Struct
+from scipy import stats
 
-from feedproof.fleet.ratebook import as_text
-from feedproof.fleet.statistics import NINETY, Trend, discoveries, one_sided_p, quantile_of_bins, wilson_interval
-from feedproof.fleet.tables import read_columns
+from feedproof.fleet.meters import Cells, judged
+from feedproof.fleet.mixture import estimate, mixture, profile_interval
+from feedproof.fleet.rates import NONE, PUBLISHED, read_fleet
+from feedproof.fleet.schema import FAULT_ORDER
+from feedproof.fleet.tables import Cell, Table, assessments, quoted
 
-Cell = str | float | int | None
-
-#: Fewer sets than this say nothing of a meter [1].
-_FEW_SETS = 5
+NINETY = float(stats.norm.ppf(0.95))
+"""Half-width of the central 90 % of a normal law, in standard deviations [1]."""
+HURTS = ("neutral_as_live", "cabinet_as_live", "service_neutral", "heat_at_joint_urgent")
+"""Cautions of a visit that a person or a house may be hurt by as it stands."""
+_OPEN_NEUTRAL = FAULT_ORDER.index("open_neutral")
 #: Estimates are not taken for closer than this: contacts change from plug to plug [1].
 _LEAST_SPREAD = 0.1
-_DAYS_OF_YEAR = 365.25
-#: Width of the bins that a meter's readings are counted in, as a logarithm [1].
-_BIN = 0.0005
+_SECONDS_OF_YEAR = 365.25 * 86400.0
+_FALSE_DISCOVERIES = 0.05
+#: Larger factors than this are not told apart [1].
+_MOST = 1000.0
 
 
 class Asked(Struct, frozen=True, kw_only=True):
@@ -45,313 +46,298 @@ class Asked(Struct, frozen=True, kw_only=True):
     title: str = "Fleet report"
 
 
-class Table(Struct, frozen=True, kw_only=True):
-    """A table of the report."""
-
-    name: str
-    title: str
-    note: str
-    """What it says, and what it does not."""
-    columns: tuple[str, ...]
-    rows: list[tuple[Cell, ...]]
-
-
-class Summary(Struct, frozen=True, kw_only=True):
-    """All tables of a report."""
-
-    sets: int
-    models: tuple[str, ...]
-    tables: tuple[Table, ...]
-
-    def table(self, name: str) -> Table | None:
-        """A table by its name; None where the data do not have what it needs."""
-        return next((table for table in self.tables if table.name == name), None)
-
-
-class _Counts:
-    def __init__(self) -> None:
-        self.sets = 0
-        self.models: set[str] = set()
-        self.findings: Counter[tuple[str, str]] = Counter()
-        self.group: Counter[str] = Counter()
-        self.disposition: Counter[tuple[str, str]] = Counter()
-        self.blind: Counter[str] = Counter()
-        self.parts: Counter[str] = Counter()
-        self.behind: defaultdict[str, float] = defaultdict(float)
-        self.plain: Counter[str] = Counter()
-        self.meters: defaultdict[tuple[str, str], Counter[int]] = defaultdict(Counter)
-        self.outlets: dict[str, tuple[Trend, list[float]]] = {}
-
-
-_COLUMNS = [
-    "finding",
-    "determination",
-    "disposition",
-    "supply_fault_probability",
-    "open_neutral_would_show",
-    "supply_system",
-    "reference_voltage",
-    "reference_meter",
-    "resistance_n",
-    "resistance_n_low",
-    "resistance_n_high",
-    "resistance_n_informed",
-    "model_version",
-]
-
-
-def summarize(path: Path, asked: Asked) -> Summary:
-    """Count a file of assessments.
+def summarize(source: object, asked: Asked, refused: int | None = None) -> tuple[Table, ...]:
+    """Count assessments.
 
     Parameters
     ----------
-    path : Path
-        What `feedproof fleet` wrote.
+    source : Path, str, or Arrow data
+        What `feedproof fleet` wrote, or `assess_batches` gave.
     asked : Asked
         What to go by.
+    refused : int, optional
+        How many sets were refused, beside those among the assessments.
 
     Returns
     -------
-    Summary
-        Its tables; those that the data have nothing for are left out.
+    tuple of Table
+        Those that the data have something for.
 
     Raises
     ------
     ValueError
         If a column is missing, or a time is none.
     """
-    counts = _Counts()
     own = [name for name in (*asked.by, asked.part, asked.outlet, asked.time) if name is not None]
-    for batch in read_columns(path, [*_COLUMNS, *own]):
-        for row in batch.to_pylist():
-            if row["finding"] is not None:
-                _count(counts, row, asked)
-    made = (
-        _findings(counts, asked),
-        _dispositions(counts),
-        _technique(counts),
-        _parts(counts),
-        _meters(counts),
-        _outlets(counts),
+    base = assessments(source, own)
+    group = " || ' / ' || ".join(f"coalesce(CAST({quoted(name)} AS VARCHAR), '(none)')" for name in asked.by) or "'all'"
+    columns = {"the_group": group, "the_part": "NULL", "the_outlet": "NULL", "the_time": "NULL"}
+    for name in ("part", "outlet"):
+        if getattr(asked, name):
+            columns[f"the_{name}"] = f"CAST({quoted(getattr(asked, name))} AS VARCHAR)"
+    if asked.time:
+        columns["the_time"] = f"epoch(CAST({quoted(asked.time)} AS TIMESTAMP))"
+    named = ", ".join(f"{sql} AS {name}" for name, sql in columns.items())
+    base.execute(
+        f"CREATE VIEW visits AS SELECT {named}, CASE WHEN readings = 0 THEN 'no_readings'"
+        " WHEN determination = 'undetermined' THEN 'undetermined' ELSE finding_place END AS outcome, * FROM counted"
     )
-    return Summary(
-        sets=counts.sets,
-        models=tuple(sorted(counts.models)),
-        tables=tuple(table for table in made if table.rows),
-    )
+    try:
+        worse = _outlets(base)
+        made = (
+            _sets(base, refused),
+            _go_back(base, worse),
+            _findings(base, asked),
+            _shares(base, "dispositions", "What the jobs called for", "", "disposition"),
+            _technique(base),
+            _parts(base, asked.part),
+            _meters(base),
+            worse,
+        )
+    except duckdb.ConversionException as error:
+        raise ValueError(f"{asked.time}: not a date or time in the form of ISO 8601 ({error})") from None
+    return tuple(table for table in made if table.rows)
 
 
-def _count(counts: _Counts, row: dict[str, Any], asked: Asked) -> None:
-    group = " / ".join(as_text(row[name]) or "(none)" for name in asked.by) or "all"
-    counts.sets += 1
-    counts.models.add(row["model_version"] or "")
-    counts.group[group] += 1
-    counts.findings[group, row["finding"]] += 1
-    counts.disposition[group, row["disposition"]] += 1
-    counts.blind[group] += not row["open_neutral_would_show"]
-    part = as_text(row[asked.part]) if asked.part else None
-    if part:
-        counts.parts[part] += 1
-        counts.behind[part] += row["supply_fault_probability"]
-        counts.plain[part] += row["finding"] != "none_found" and row["determination"] != "undetermined"
-    if row["reference_meter"] is not None and row["finding"] == "none_found" and row["reference_voltage"] > 0.0:
-        counts.meters[row["supply_system"], row["reference_meter"]][
-            round(math.log(row["reference_voltage"]) / _BIN)
-        ] += 1
-    outlet = as_text(row[asked.outlet]) if asked.outlet else None
-    if outlet and asked.time and row[asked.time] is not None and row["resistance_n_informed"]:
-        low, middle, high = (math.log(row[f"resistance_n{end}"]) for end in ("_low", "", "_high"))
-        trend, ends = counts.outlets.setdefault(outlet, (Trend(), [math.inf, 0.0, -math.inf, 0.0]))
-        day = _day(row[asked.time])
-        trend.add(day / _DAYS_OF_YEAR, middle, max((high - low) / (2.0 * NINETY), _LEAST_SPREAD))
-        if day < ends[0]:
-            ends[:2] = [day, math.exp(middle)]
-        if day > ends[2]:
-            ends[2:] = [day, math.exp(middle)]
-
-
-def _day(value: object) -> float:
-    """Days since a fixed day [d]."""
-    if isinstance(value, dt.datetime):
-        return value.replace(tzinfo=value.tzinfo or dt.UTC).timestamp() / 86400.0
-    if isinstance(value, dt.date):
-        return float(value.toordinal() - dt.date(1970, 1, 1).toordinal())
-    if isinstance(value, str):
-        try:
-            return _day(dt.datetime.fromisoformat(value))
-        except ValueError:
-            pass
-    raise ValueError(f"{value!r} is no date or time in the form of ISO 8601")
-
-
-def _share(hits: float, of: int) -> tuple[Cell, ...]:
-    low, high = wilson_interval(hits, of)
-    return _digits(hits / of), _digits(low), _digits(high)
+def share(hits: int, of: int) -> tuple[float, float, float]:
+    """A share and the ends of its 90 % interval, by Wilson's score [1]."""
+    ends = stats.binomtest(hits, of).proportion_ci(0.9, method="wilson")
+    return _digits(hits / of), _digits(ends.low), _digits(ends.high)
 
 
 def _digits(value: float) -> float:
     return float(f"{value:.4g}")
 
 
-def _findings(counts: _Counts, asked: Asked) -> Table:
-    rows = [
-        (group, finding, number, *_share(number, counts.group[group]))
-        for (group, finding), number in sorted(
-            counts.findings.items(), key=lambda item: (item[0][0], -item[1], item[0])
-        )
-    ]
+def _sets(base: duckdb.DuckDBPyConnection, refused: int | None) -> Table:
+    (told,) = base.sql(
+        "SELECT with_readings, without, here - with_readings - without, refused FROM"
+        " (SELECT count(*) FILTER (readings > 0) AS with_readings, count(*) FILTER (readings = 0) AS without"
+        " FROM counted), (SELECT count(*) FILTER (refused IS NULL) AS here, count(refused) AS refused FROM assessed)"
+    ).fetchall()
+    with_readings, without, twice, here = told
+    (models,) = base.sql(
+        "SELECT string_agg(DISTINCT model_version, ', ' ORDER BY model_version) FROM counted"
+    ).fetchall()
     return Table(
-        name="findings",
-        title=f"Findings by {' / '.join(asked.by)}" if asked.by else "Findings",
-        note="The most probable state of the supply in each set. None found is a statement about the readings taken,"
-        " never that a supply is free of danger.",
-        columns=("group", "finding", "sets", "share", "low", "high"),
-        rows=rows,
+        name="sets",
+        title="What was counted",
+        note=f"Model {models[0]}. Shares below are of the sets that were assessed."
+        + ("" if refused is not None else " How many sets were refused is in the rejects file, which was not given."),
+        columns=("sets", "number"),
+        rows=[
+            ("assessed", with_readings),
+            ("without any reading", without),
+            ("the same visit again, counted once", twice),
+            ("refused", None if refused is None and not here else here + (refused or 0)),
+        ]
+        if with_readings + without
+        else [],
     )
 
 
-def _dispositions(counts: _Counts) -> Table:
-    rows = [
-        (group, code, number, *_share(number, counts.group[group]))
-        for (group, code), number in sorted(counts.disposition.items(), key=lambda item: (item[0][0], -item[1]))
-    ]
+def _shares(base: duckdb.DuckDBPyConnection, name: str, title: str, note: str, what: str, where: str = "true") -> Table:
+    rows = base.sql(
+        f"SELECT the_group, {what}, count(*), CAST(sum(count(*)) OVER (PARTITION BY the_group) AS BIGINT) FROM visits"
+        f" WHERE {where} GROUP BY 1, 2 ORDER BY 1, 3 DESC, 2"
+    ).fetchall()
     return Table(
-        name="dispositions",
-        title="What the jobs called for",
-        note="",
-        columns=("group", "disposition", "sets", "share", "low", "high"),
-        rows=rows,
+        name=name,
+        title=title,
+        note=note,
+        columns=("group", what, "sets", "share", "low", "high"),
+        rows=[(group, code, n, *share(n, of)) for group, code, n, of in rows],
     )
 
 
-def _technique(counts: _Counts) -> Table:
-    rows = [
-        (group, number, counts.blind[group], *_share(counts.blind[group], number))
-        for group, number in sorted(counts.group.items())
-    ]
+def _findings(base: duckdb.DuckDBPyConnection, asked: Asked) -> Table:
+    return _shares(
+        base,
+        "findings",
+        f"Findings by {' / '.join(asked.by)}" if asked.by else "Findings",
+        "What was found with at least a probability of 0.75; below that the set is undetermined, whatever leads there,"
+        " and a set without readings has no finding. None found is a statement about the readings taken, never that a"
+        " supply is free of danger.",
+        "outcome",
+    )
+
+
+def _technique(base: duckdb.DuckDBPyConnection) -> Table:
+    rows = base.sql(
+        "SELECT the_group, count(*), count(*) FILTER (NOT open_neutral_would_show) FROM visits WHERE readings > 0"
+        " GROUP BY ALL ORDER BY ALL"
+    ).fetchall()
     return Table(
         name="technique",
         title="Sets that could not have shown an open neutral",
         note="With a high-impedance meter on an unplugged outlet, strays alone can give an open neutral a plausible"
         " reading. A low-impedance meter or a load shows it.",
         columns=("group", "sets", "blind", "share", "low", "high"),
-        rows=rows,
+        rows=[(group, n, blind, *share(blind, n)) for group, n, blind in rows],
     )
 
 
-def _parts(counts: _Counts) -> Table:
-    rows = [
-        (part, number, _digits(counts.behind[part]), *_share(counts.behind[part], number), counts.plain[part])
-        for part, number in sorted(counts.parts.items(), key=lambda item: (-counts.behind[item[0]], item[0]))
-    ]
+def _parts(base: duckdb.DuckDBPyConnection, part: str | None) -> Table:
+    rows = base.sql(
+        "SELECT the_part, count(*), count(*) FILTER (NOT open_neutral_would_show),"
+        " count(*) FILTER (determination = 'established' AND finding <> 'none_found') FROM visits"
+        " WHERE the_part <> '' AND readings > 0 GROUP BY ALL ORDER BY 4 DESC, 1"
+    ).fetchall()
+    found: list[tuple[Cell, ...]] = []
+    if part and rows:
+        fleet, keys = read_fleet(base, [part])
+        whose = np.array([key[0] for key in keys], dtype=object)
+        for name, orders, blind, established in rows:
+            sets = mixture(fleet.of(np.flatnonzero(whose == name)).evidence)
+            best = estimate(sets, PUBLISHED)
+            sound = profile_interval(sets, best, NONE)
+            neutral = profile_interval(sets, best, _OPEN_NEUTRAL)
+            ends = [_digits(end) for end in (1.0 - sound[1], 1.0 - sound[0], *neutral)]
+            found.append((name, orders, established, blind, *share(blind, orders), *ends))
     return Table(
         name="parts",
-        title="Parts ordered, with a supply fault behind them",
-        note="Expected adds up each set's probability of a supply fault; named counts the sets where one is"
-        " probable or established. A supply fault beside a part does not show that the part was sound.",
-        columns=("part", "orders", "expected", "share", "low", "high", "named"),
-        rows=rows,
+        title="Parts ordered, and the supply behind them",
+        note="Established: orders with an established supply fault. Blind: orders on readings that could not have shown"
+        " an open neutral, with their share; what these say of the supply is nothing. The last four: which shares of"
+        " the orders can have any supply fault, and an open neutral, behind them, by what the readings could show; from"
+        " 0 to 1 where they could show nothing. A supply fault beside a part does not show that the part was sound.",
+        columns=(
+            "part", "orders", "established", "blind", "share", "low", "high",
+            "fault_low", "fault_high", "open_neutral_low", "open_neutral_high",
+        ),
+        rows=found,
+    )  # fmt: skip
+
+
+def _meters(base: duckdb.DuckDBPyConnection) -> Table:
+    # Without outlets every set is one; how far meters lie apart then holds what their sets have in common.
+    cells = base.sql(
+        "SELECT reference_meter, coalesce(the_outlet, 'set ' || row), the_group || ' ' || supply_system,"
+        " median(ln(reference_voltage)), median(reference_tolerance), count(*) FROM visits"
+        " WHERE reference_voltage > 0 AND reference_tolerance IS NOT NULL AND finding = 'none_found'"
+        " GROUP BY 1, 2, 3 ORDER BY ALL"
+    ).fetchall()
+    number: dict[str, int] = {}
+    for meter, *_, count in cells:
+        number[meter] = number.get(meter, 0) + count
+    meters, outlets, regions, values, tolerances, _ = zip(*cells, strict=True) if cells else ((),) * 6
+    found = judged(
+        Cells(meter=meters, outlet=outlets, region=regions, value=np.array(values), tolerance=np.array(tolerances))
     )
-
-
-def _meters(counts: _Counts) -> Table:
-    fleet: defaultdict[str, Counter[int]] = defaultdict(Counter)
-    for (system, _), own in counts.meters.items():
-        fleet[system] += own
-    drafts = []
-    for (system, meter), own in counts.meters.items():
-        others = fleet[system] - own
-        n = own.total()
-        if n < _FEW_SETS or others.total() < _FEW_SETS:
-            continue
-        middle = quantile_of_bins(others, 0.5)
-        reach = 3.0 * (quantile_of_bins(others, 0.75) - quantile_of_bins(others, 0.25)) + 1.0
-        mean, square = _held_in(own, middle - reach, middle + reach)
-        usual, squares = _held_in(others, middle - reach, middle + reach)
-        off = (mean - usual) * _BIN
-        error = math.sqrt(square / n + squares / others.total()) * _BIN
-        drafts.append((meter, system, n, off, error, 2.0 * one_sided_p(abs(off) / error)))
-    believed = discoveries([draft[-1] for draft in drafts])
-    rows: list[tuple[Cell, ...]] = [
-        (
-            meter,
-            system,
-            n,
-            _digits(100.0 * off),
-            _digits(100.0 * (off - NINETY * error)),
-            _digits(100.0 * (off + NINETY * error)),
-            "yes" if sure else "no",
-        )
-        for (meter, system, n, off, error, _), sure in zip(drafts, believed, strict=True)
-    ]
-    rows.sort(key=lambda row: (row[-1] != "yes", -abs(float(row[3] or 0.0)), str(row[0])))
+    rows: list[tuple[Cell, ...]] = []
+    for off in sorted(found, key=lambda off: (not off.named, -abs(off.off), off.meter)):
+        half = float(stats.t.ppf(0.95, off.freedom)) * off.deviation
+        ends = [_digits(100.0 * end) for end in (off.off, off.off - half, off.off + half, off.tolerance)]
+        rows.append((off.meter, number[off.meter], off.outlets, off.shared, *ends, "yes" if off.named else "no"))
     return Table(
         name="meters",
-        title="Meters that read off against their fleet",
-        note="Mean leg-to-leg reading where nothing was found, against all other meters on that supply system, in"
-        " percent. Off: beyond chance, with at most one in twenty of those named wrongly. Have such a meter checked;"
-        " where it is used, the supply itself may differ.",
-        columns=("meter", "supply_system", "sets", "percent", "low", "high", "off"),
+        title="Meters that read off by more than their own limit of error",
+        note="Leg-to-leg readings where nothing was found, against the middle of all meters, in percent: at outlets"
+        " that another meter has read too (shared), and against the other outlets of the group. Off: by more than the"
+        " meter's limit of error, beyond chance, with at most one in twenty of those named wrongly. Have such a meter"
+        " checked; one without shared outlets may stand where the supply itself differs.",
+        columns=("meter", "sets", "outlets", "shared", "percent", "low", "high", "limit", "off"),
         rows=rows,
     )
 
 
-def _held_in(bins: Counter[int], low: float, high: float) -> tuple[float, float]:
-    """Mean and variance of values, those further out taken as at the ends: one misread must not decide."""
-    number = bins.total()
-    held = [(min(max(place, low), high), count) for place, count in bins.items()]
-    mean = sum(place * count for place, count in held) / number
-    # A bin, or a meter's step, is the least that values differ by.
-    return mean, max(sum(count * (place - mean) ** 2 for place, count in held) / number, 1.0)
-
-
-def _outlets(counts: _Counts) -> Table:
+def _outlets(base: duckdb.DuckDBPyConnection) -> Table:
     drafts = []
-    for outlet, (trend, ends) in counts.outlets.items():
-        slope = trend.slope()
-        if slope is not None:
-            drafts.append((outlet, trend.count, *slope, ends, one_sided_p(slope[0] / slope[1])))
-    believed = discoveries([draft[-1] for draft in drafts])
+    told = base.sql(
+        "SELECT the_outlet, list([the_time, ln(resistance_n), ln(resistance_n_high / resistance_n_low)] ORDER BY"
+        " the_time, row) FROM visits WHERE the_time IS NOT NULL AND the_outlet <> '' AND resistance_n_informed"
+        " GROUP BY ALL HAVING count(DISTINCT the_time) > 1 ORDER BY ALL"
+    ).fetchall()
+    for outlet, visits in told:
+        time, ohms, width = np.array(visits).T
+        weight = np.maximum(width / (2.0 * NINETY), _LEAST_SPREAD) ** -2
+        since = (time - np.average(time, weights=weight)) / (time[-1] - time[0])
+        square = float(weight @ since**2)
+        drafts.append((outlet, time, np.exp(ohms), float((weight * since) @ ohms) / square, square**-0.5))
+    chances = [float(stats.norm.sf(rise / error)) for *_, rise, error in drafts]
+    believed = stats.false_discovery_control(np.array(chances)) <= _FALSE_DISCOVERIES if chances else np.zeros(0)
     rows: list[tuple[Cell, ...]] = [
         (
             outlet,
-            visits,
-            _date(ends[0]),
-            _date(ends[2]),
-            _digits(ends[1]),
-            _digits(ends[3]),
-            _digits(math.exp(_bounded(slope))),
-            _digits(math.exp(_bounded(slope - NINETY * error))),
-            _digits(math.exp(_bounded(slope + NINETY * error))),
+            len(time),
+            *(dt.datetime.fromtimestamp(at, dt.UTC).date().isoformat() for at in (time[0], time[-1])),
+            *(_digits(value) for value in (ohms[0], ohms[-1])),
+            *(_factor(rise + sign * NINETY * error) for sign in (0.0, -1.0, 1.0)),
             "yes" if sure else "no",
         )
-        for (outlet, visits, slope, error, ends, _), sure in zip(drafts, believed, strict=True)
-        if sure or slope > NINETY * error
+        for (outlet, time, ohms, rise, error), sure in zip(drafts, believed, strict=True)
+        if sure or rise > NINETY * error
     ]
     rows.sort(key=lambda row: (row[-1] != "yes", -float(row[7] or 0.0), str(row[0])))
     return Table(
         name="outlets",
         title="Outlets whose neutral worsens",
-        note="Estimated series resistance of the neutral over the visits whose readings could tell it; the factor a"
-        " year is how much it grows. Worsens: beyond chance, with at most one in twenty of those named wrongly.",
-        columns=(
-            "outlet", "visits", "first", "last", "first_ohm", "last_ohm", "factor_a_year", "low", "high", "worsens",
-        ),
+        note="Estimated series resistance of the neutral over the visits whose readings could tell it; times is how"
+        " much it has grown from the first visit to the last, by the line through all, and is not carried on beyond"
+        f" them ({_MOST:g} stands for more). Worsens: beyond chance, at most one in twenty of those named wrongly.",
+        columns=("outlet", "visits", "first", "last", "first_ohm", "last_ohm", "times", "low", "high", "worsens"),
         rows=rows,
-    )  # fmt: skip
+    )
 
 
-def _bounded(exponent: float) -> float:
-    return min(max(exponent, -60.0), 60.0)
+def _factor(exponent: float) -> float:
+    return _digits(math.exp(min(max(exponent, -math.log(_MOST)), math.log(_MOST))))
 
 
-def _date(day: float) -> str:
-    return (dt.date(1970, 1, 1) + dt.timedelta(days=math.floor(day))).isoformat()
+def _go_back(base: duckdb.DuckDBPyConnection, worse: Table) -> Table:
+    rising = [row[0] for row in worse.rows if row[-1] == "yes"]
+    rows = base.execute(
+        """
+        WITH latest AS (
+            SELECT * FROM visits WHERE readings > 0 QUALIFY the_outlet IS NULL OR the_time IS NULL
+            OR row_number() OVER (PARTITION BY the_outlet ORDER BY the_time DESC, row DESC) = 1
+        ), judged AS (
+            SELECT *, CASE
+                WHEN disposition = 'stop_and_refer' AND list_has_any(string_split(caution_codes, ' '), $hurts) THEN 1
+                WHEN disposition = 'stop_and_refer' AND determination = 'established' THEN 2
+                WHEN disposition = 'stop_and_refer' THEN 3
+                WHEN list_contains($rising, the_outlet) THEN 4
+                WHEN the_part <> '' AND NOT open_neutral_would_show THEN 5
+                WHEN disposition = 'take_more_readings' AND supply_fault_probability >= 0.5 THEN 6
+            END AS rank FROM latest
+        )
+        SELECT rank, reference, the_group, the_outlet, CAST(make_timestamp(CAST(1e6 * the_time AS BIGINT)) AS VARCHAR),
+            outcome, finding_conductor, supply_fault_probability, refer_to FROM judged WHERE rank IS NOT NULL
+        ORDER BY rank, supply_fault_probability DESC, reference, row
+        """,
+        {"hurts": list(HURTS), "rising": rising},
+    ).fetchall()
+    return Table(
+        name="go_back",
+        title="Where to go back to, the dangerous first",
+        note="Of an outlet the last visit counts, where outlet and time are given. That an outlet is not in the list"
+        " does not make it safe: its readings may not have been able to show what it has.",
+        columns=(
+            "rank",
+            "why",
+            "reference",
+            "group",
+            "outlet",
+            "time",
+            "outcome",
+            "conductor",
+            "supply_fault",
+            "refer_to",
+        ),
+        rows=[(rank, _WHY[rank], *rest) for rank, *rest in rows],
+    )
+
+
+_WHY = {
+    1: "a person or the house may be hurt",
+    2: "a supply fault is established",
+    3: "a supply fault is probable",
+    4: "the neutral worsens",
+    5: "a part was ordered on readings that could not have shown an open neutral",
+    6: "a supply fault is more likely than not",
+}
 
 
 def rows_as_text(rows: Sequence[tuple[Cell, ...]]) -> list[list[str]]:
     """Cells as they are written."""
-    return [
-        ["" if cell is None else cell if isinstance(cell, str) else msgspec.json.encode(cell).decode() for cell in row]
-        for row in rows
-    ]
+    return [["" if cell is None else str(cell) for cell in row] for row in rows]
