@@ -95,7 +95,8 @@ def test_the_neutral_is_found_again(feed: Sides, outer: float, loads: Sides, pub
     expected = {"L1": outer, "L2": outer, "N": neutral}
     for entry in found.resistances:
         assert entry.low <= expected[entry.conductor] <= entry.high, entry
-        assert entry.high - entry.low < 0.1
+        # A bad joint is told from the sound run that it sits in by what such a run usually has, give or take 15 %.
+        assert entry.high - entry.low < 0.12
     assert next(r.value for r in found.resistances if r.conductor == "N") == pytest.approx(neutral, abs=0.03)
 
 
