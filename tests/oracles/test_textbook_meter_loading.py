@@ -5,10 +5,10 @@ import math
 import pytest
 
 from feedproof.faults.priors import PRIORS
-from feedproof.inference import Name, circuits_of
+from feedproof.inference import Name
 from feedproof.readings import CONDUCTORS, Conductor, LoadState, ReadingSet, Supply, VoltageReading, Voltmeter
 from support.network import Branch, FixedVoltage, Network, capacitor, extended, resistor
-from support.seam import site
+from support.seam import circuit_of_branch
 from support.solver import branch_current, node_voltages, thevenin, voltmeter_reading
 from support.three_wire import AT_NOMINAL
 
@@ -38,9 +38,9 @@ def floating_by_model(
         supply=Supply(equipment_ground="present", frame_bonded_to_neutral=False, fed_from="service_panel"),
         meters={"m": meter},
         load_states={"off": LoadState(name="off", kind="disconnected")},
-        readings=(VoltageReading(between=pair, value=0.0, meter="m", load_state="off"),),
+        readings=(VoltageReading(between=pair, value=10.0, meter="m", load_state="off"),),
     )
-    (circuits,) = circuits_of(visit, site(visit, "open_neutral" if conductor == "N" else "open_leg", conductor))
+    circuits = circuit_of_branch(visit, "open_neutral" if conductor == "N" else "open_leg", conductor)
     usual = PRIORS.stray_capacitance * PRIORS.run_length
     values: dict[Name, float] = {("severity", "0"): math.log(_OPEN), ("damp", "run"): _DRY, ("position",): _WHOLE}
     if conductor != "N":

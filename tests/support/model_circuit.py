@@ -29,7 +29,7 @@ POINTS = {
 PANELS = ("panel", "sub")
 PAIRS = tuple(combinations(CONDUCTORS, 2))
 #: A distant source of a current [ohm].
-FAR = 1e8
+FAR = 1e11
 
 
 def sound_run(run: Run) -> tuple[float, float]:

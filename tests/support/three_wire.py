@@ -8,10 +8,10 @@ figures where those are far from its own.
 import math
 
 from feedproof.faults.priors import PRIORS
-from feedproof.inference import Circuits, Name, circuits_of
+from feedproof.inference import Circuits, Name
 from feedproof.readings import Conductor, Load, LoadState, ReadingSet, Run, Supply, VoltageReading, Voltmeter
 from support.network import FixedVoltage, Network, resistor
-from support.seam import site
+from support.seam import circuit_of_branch
 from support.solver import thevenin
 
 MID, PLUS, MINUS, A, N, B = range(6)  # source terminals, then the load's
@@ -77,12 +77,11 @@ def _circuits(loads: Two, fault: str, conductor: Conductor | None) -> Circuits:
         meters={"ideal": _IDEAL},
         load_states={"on": LoadState(name="on", kind="test_load", loads=known)},
         readings=tuple(
-            VoltageReading(between=b, value=0.0, meter="ideal", load_state="on", point="appliance_terminals")
+            VoltageReading(between=b, value=120.0, meter="ideal", load_state="on", point="appliance_terminals")
             for b in pairs
         ),
     )
-    (found,) = circuits_of(visit, site(visit, fault, conductor))
-    return found
+    return circuit_of_branch(visit, fault, conductor)
 
 
 def _nominal() -> float:
