@@ -14,6 +14,8 @@ import pyarrow.parquet
 import pytest
 
 from feedproof.fleet.batches import assess_batches
+from feedproof.fleet.files import Source
+from feedproof.fleet.run import Job, _manifest
 from support.fleets import nested_row, nested_table, simulated
 
 COUNT = 640
@@ -192,6 +194,19 @@ def test_parts_of_another_job_and_a_second_run_are_refused(tmp_path: Path, fleet
     refused = finished(other, out)
     assert refused.returncode == 2
     assert "from another run (input differs)" in refused.stderr
+
+
+def test_a_run_begun_under_other_columns_is_refused(tmp_path: Path, fleet: Path) -> None:
+    out = tmp_path / "out.parquet"
+    parts = tmp_path / "out.parquet.parts"
+    parts.mkdir()
+    job = Job(source=fleet, target=out, rejects=tmp_path / "rejects.ndjson")
+    assert _manifest(parts, job, Source(fleet)) == _manifest(parts, job, Source(fleet))
+    begun = json.loads((parts / "job.json").read_text(encoding="utf-8"))
+    begun["columns"].remove("finding_place")
+    (parts / "job.json").write_text(json.dumps(begun), encoding="utf-8")
+    with pytest.raises(ValueError, match=r"from another run \(columns differs\)"):
+        _manifest(parts, job, Source(fleet))
 
 
 @pytest.mark.parametrize(

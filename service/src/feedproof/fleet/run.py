@@ -33,7 +33,7 @@ from feedproof.fleet.batches import AT_ONCE, Assessor, Unit
 from feedproof.fleet.files import Source, write_batches
 from feedproof.fleet.progress import Progress
 from feedproof.fleet.ratebook import Ratebook
-from feedproof.fleet.schema import assessed
+from feedproof.fleet.schema import ASSESSED, assessed
 
 #: A chunk that is in the works when workers die this often is given up.
 _PATIENCE = 3
@@ -141,6 +141,7 @@ def _manifest(parts: Path, job: Job, source: Source) -> int:
         "ignore": list(job.ignore),
         "base_rates": None if job.rates is None else hashlib.sha256(msgspec.json.encode(job.rates)).hexdigest(),
         "model": [MODEL_VERSION, priors_digest()],
+        "columns": ASSESSED.names,
     }
     if path.exists():
         before = json.loads(path.read_text(encoding="utf-8"))
