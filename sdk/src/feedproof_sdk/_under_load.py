@@ -18,10 +18,7 @@ from feedproof_sdk.types.request import (
 
 
 class ReadingsUnderLoad:
-    """Readings under one load state: one circuit. Every method gives the object back, so that calls can be chained.
-
-    A reading that may have to be taken again has a `reading_id` (see `Visit.repeat`); the answer speaks of it by that.
-    """
+    """Readings under one load state: one circuit. Every method gives the object back, so that calls can be chained."""
 
     def __init__(self, label: str, readings: list[Reading]) -> None:
         self.label = label
@@ -40,7 +37,6 @@ class ReadingsUnderLoad:
         meter: str,
         *,
         point: PointName | None = None,
-        reading_id: str | None = None,
     ) -> Self:
         """Add a voltage between two conductors, or a conductor and metalwork [V]."""
         return self._take(
@@ -50,7 +46,6 @@ class ReadingsUnderLoad:
                 meter=meter,
                 load_state=self.label,
                 point=point,
-                id=reading_id,
             )
         )
 
@@ -61,12 +56,9 @@ class ReadingsUnderLoad:
         detected: bool,
         meter: str,
         point: PointName | None = None,
-        reading_id: str | None = None,
     ) -> Self:
         """Add whether a proximity detector signalled at a conductor."""
-        return self._take(
-            ProximityReading(at=at, detected=detected, meter=meter, load_state=self.label, point=point, id=reading_id)
-        )
+        return self._take(ProximityReading(at=at, detected=detected, meter=meter, load_state=self.label, point=point))
 
     def current(
         self,
@@ -75,7 +67,6 @@ class ReadingsUnderLoad:
         meter: str,
         *,
         point: PointName | None = None,
-        reading_id: str | None = None,
     ) -> Self:
         """Add a current through one conductor, by a clamp [A]."""
         return self._take(
@@ -85,7 +76,6 @@ class ReadingsUnderLoad:
                 meter=meter,
                 load_state=self.label,
                 point=point,
-                id=reading_id,
             )
         )
 
@@ -99,7 +89,6 @@ class ReadingsUnderLoad:
         supply: Literal["isolated"],
         point: PointName | None = None,
         over_range: bool | None = None,
-        reading_id: str | None = None,
     ) -> Self:
         """Add a resistance between two conductors [ohm]; `supply` states that the circuit was isolated."""
         return self._take(
@@ -110,7 +99,6 @@ class ReadingsUnderLoad:
                 load_state=self.label,
                 supply=supply,
                 point=point,
-                id=reading_id,
                 over_range=over_range,
             )
         )
