@@ -16,7 +16,7 @@ from feedproof.fleet.schema import assessed, own_columns
 
 def assess_frame(frame: Any) -> pa.Table:  # noqa: ANN401 (any library's data frame)
     """Assess whatever gives itself as an Arrow stream, with all columns of one's own."""
-    reader = pa.RecordBatchReader.from_stream(frame)  # type: ignore[arg-type]  # whatever has __arrow_c_stream__
+    reader = pa.RecordBatchReader.from_stream(frame)  # whatever has __arrow_c_stream__
     keep = own_columns(reader.schema)
     return pa.Table.from_batches(assess_batches(reader, keep=keep), assessed(keep))
 
