@@ -4,6 +4,7 @@ A notebook shows what the last line of a cell gives: `report(...)` is tables wit
 """
 
 import sys
+from typing import Any
 
 import pyarrow as pa
 import pyarrow.parquet as pq
@@ -13,7 +14,7 @@ from feedproof.fleet.report import Asked, Report, report
 from feedproof.fleet.schema import assessed, own_columns
 
 
-def assess_frame(frame: object) -> pa.Table:
+def assess_frame(frame: Any) -> pa.Table:  # noqa: ANN401 - of whatever library
     """Assess whatever gives itself as an Arrow stream, with all columns of one's own."""
     reader = pa.RecordBatchReader.from_stream(frame)
     keep = own_columns(reader.schema)
