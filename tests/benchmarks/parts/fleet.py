@@ -79,7 +79,7 @@ def _files(budget: Budget) -> list[Row]:
             place = Path(folder)
             pyarrow.parquet.write_table(table, place / "in.parquet", row_group_size=1024)
             source, target, rejects = (place / name for name in ("in.parquet", "out.parquet", "rejects.csv"))
-            done, memory = _watched(Job(source=source, target=target, rejects=rejects, workers=CORES))
+            done, memory = _watched(Job(source=str(source), target=str(target), rejects=str(rejects), workers=CORES))
         rate = done.sets / done.seconds
         what = f"{done.sets:,} sets in a file, {CORES} processes"
         rows += [
