@@ -14,7 +14,11 @@ from feedproof.fleet.report import Asked, Report, report
 from feedproof.fleet.schema import assessed, own_columns
 
 
+<<<<<<< HEAD
 def assess_frame(frame: Any) -> pa.Table:  # noqa: ANN401 (any library's data frame)
+=======
+def assess_frame(frame: Any) -> pa.Table:  # noqa: ANN401 - of whatever library
+>>>>>>> work-i
     """Assess whatever gives itself as an Arrow stream, with all columns of one's own."""
     reader = pa.RecordBatchReader.from_stream(frame)  # whatever has __arrow_c_stream__
     keep = own_columns(reader.schema)

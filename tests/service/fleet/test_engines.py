@@ -231,6 +231,21 @@ def test_data_frames(fleet: Path, wanted: list[dict[str, Any]], tmp_path: Path, 
 
 
 @pytest.mark.slow
+def test_a_file_system_of_fsspec(engines: str) -> None:
+    check = """
+import pyarrow as pa
+from feedproof.fleet.files import exists, files_of, read_rows, write_batches
+table = pa.table({"reference": ["a", "b"], "readings": [[], []]})
+for place in ("fsspec+memory://box/visits/1.parquet", "fsspec+memory://box/visits.ndjson.gz"):
+    write_batches(place, table.schema, table.to_batches())
+    assert [document["reference"] for _, document, _ in read_rows(place)] == ["a", "b"]
+assert files_of("fsspec+memory://box/visits") == ["fsspec+memory://box/visits/1.parquet"]
+assert not exists("fsspec+memory://box/other.csv")
+"""
+    ran("-c", check, python=engines)
+
+
+@pytest.mark.slow
 def test_spark(fleet: Path, wanted: list[dict[str, Any]], tmp_path: Path) -> None:
     spark()
     ran(EXAMPLES / "spark_map_in_arrow.py", fleet, tmp_path / "out")

@@ -10,7 +10,7 @@ def about(description: str, *examples: object) -> Meta:
     return Meta(description=description, examples=list(examples))
 
 
-Probability = Annotated[float, Meta(ge=0.0, le=1.0, description="A probability, 0 to 1.", examples=[0.97])]
+Probability = Annotated[float, Meta(ge=0.0, le=1.0, description="A probability, 0 to 1 [1].", examples=[0.97])]
 ReadingIndex = Annotated[int, Meta(ge=0, description="Index into the request's `readings`.", examples=[1])]
 
 Determination = Literal["established", "probable", "undetermined"]

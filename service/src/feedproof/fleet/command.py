@@ -6,7 +6,7 @@ import os
 import signal
 import sys
 import threading
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
@@ -54,7 +54,7 @@ def add_commands(commands: Any) -> None:  # noqa: ANN401 - argparse has no publi
     fleet.add_argument("--base-rates", metavar="FILE", type=Path, help="from `feedproof fleet-rates`, or a JSON table")
     fleet.add_argument("--workers", metavar="N", type=int, help="processes; as many as there are cores where left out")
     fleet.add_argument("--quiet", action="store_true", help="no progress")
-    fleet.set_defaults(run=_fleet)
+    fleet.set_defaults(run=_guarded(_fleet))
 
     rates = commands.add_parser(
         "fleet-rates",
@@ -80,7 +80,7 @@ def add_commands(commands: Any) -> None:  # noqa: ANN401 - argparse has no publi
     rates.add_argument(
         "--every-set", action="store_true", help="believe the model of readings that can hardly show a fault, too"
     )
-    rates.set_defaults(run=_rates)
+    rates.set_defaults(run=_guarded(_rates))
 
     report = commands.add_parser("fleet-report", help="one page and tables of assessments that `feedproof fleet` wrote")
     _add_input(report)
@@ -91,7 +91,7 @@ def add_commands(commands: Any) -> None:  # noqa: ANN401 - argparse has no publi
     report.add_argument("--time", metavar="COLUMN", help="when it was visited")
     report.add_argument("--title", default="Fleet report", help="of the page")
     report.add_argument("--rejects", metavar="FILE", help="what the run refused; FILE.rejects.csv where it is there")
-    report.set_defaults(run=_report)
+    report.set_defaults(run=_guarded(_report))
 
     changes = commands.add_parser("fleet-changes", help="what differs between two runs, of two models say")
     for name in ("before", "after"):
@@ -100,11 +100,11 @@ def add_commands(commands: Any) -> None:  # noqa: ANN401 - argparse has no publi
         "output", metavar="FOLDER", type=Path, help="to write report.html and a CSV of each table into"
     )
     changes.add_argument("--overwrite", action="store_true", help="replace what is there")
-    changes.set_defaults(run=_changes)
+    changes.set_defaults(run=_guarded(_changes))
 
     schema = commands.add_parser("fleet-schema", help="print the columns that go in (nested, long, wide) or come out")
     schema.add_argument("form", choices=("nested", "long", "wide", "assessed"))
-    schema.set_defaults(run=_schema)
+    schema.set_defaults(run=_guarded(_schema))
 
 
 def _add_input(parser: argparse.ArgumentParser) -> None:
@@ -121,11 +121,21 @@ def _complain(line: str) -> int:
     return UNUSABLE
 
 
-def _lacking() -> str | None:
-    for module in _NEEDED:
-        if importlib.util.find_spec(module) is None:
-            return f'{module} is not installed; pip install "feedproof[fleet]"'
-    return None
+def _guarded(work: Callable[[argparse.Namespace], int]) -> Callable[[argparse.Namespace], int]:
+    """The work of a command, with what it cannot use told on one line."""
+
+    def run(arguments: argparse.Namespace) -> int:
+        for module in _NEEDED:
+            if importlib.util.find_spec(module) is None:
+                return _complain(f'{module} is not installed; pip install "feedproof[fleet]"')
+        import duckdb  # noqa: PLC0415
+
+        try:
+            return work(arguments)
+        except (ValueError, OSError, duckdb.Error) as error:
+            return _complain(str(error))
+
+    return run
 
 
 def _cores() -> int:
@@ -133,8 +143,6 @@ def _cores() -> int:
 
 
 def _fleet(arguments: argparse.Namespace) -> int:
-    if lacking := _lacking():
-        return _complain(lacking)
     # Imported here and below, so that the other commands work without the extra.
     from feedproof.fleet.progress import Progress  # noqa: PLC0415
     from feedproof.fleet.ratebook import read_ratebook  # noqa: PLC0415
@@ -144,9 +152,9 @@ def _fleet(arguments: argparse.Namespace) -> int:
     progress = None
     try:
         if arguments.workers is not None and arguments.workers < 1:
-            return _complain("--workers takes a number of at least 1")
+            raise ValueError("--workers takes a number of at least 1")
         if not 0.0 < arguments.sample <= 1.0:
-            return _complain("--sample takes a share above 0, at most 1")
+            raise ValueError("--sample takes a share above 0, at most 1")
         job = Job(
             source=arguments.input,
             target=arguments.output,
@@ -164,8 +172,6 @@ def _fleet(arguments: argparse.Namespace) -> int:
         progress = None if arguments.quiet else Progress()
         with _stoppable():
             summary = run(job, progress)
-    except (ValueError, OSError) as error:
-        return _complain(str(error))
     except (Unfinished, KeyboardInterrupt) as error:
         _complain(str(error) or "interrupted; the same command goes on from here")
         return UNFINISHED
@@ -205,26 +211,21 @@ def _stoppable() -> Iterator[None]:
 
 
 def _rates(arguments: argparse.Namespace) -> int:
-    if lacking := _lacking():
-        return _complain(lacking)
     from feedproof.fleet.ratebook import write_ratebook  # noqa: PLC0415
     from feedproof.fleet.rates import estimate_file  # noqa: PLC0415
 
     if not 0.0 < arguments.level < 1.0 or arguments.prior_sets < 0.0:
-        return _complain("--level lies between 0 and 1, --prior-sets is at least 0")
-    try:
-        _fresh(arguments.output, overwrite=arguments.overwrite)
-        book = estimate_file(
-            arguments.assessed,
-            by=arguments.by,
-            level=arguments.level,
-            prior_sets=arguments.prior_sets,
-            every_set=arguments.every_set,
-        )
-        arguments.output.write_bytes(write_ratebook(book))
-        sys.stdout.write(book.explained())
-    except (ValueError, OSError) as error:
-        return _complain(str(error))
+        raise ValueError("--level lies between 0 and 1, --prior-sets is at least 0")
+    _fresh(arguments.output, overwrite=arguments.overwrite)
+    book = estimate_file(
+        arguments.assessed,
+        by=arguments.by,
+        level=arguments.level,
+        prior_sets=arguments.prior_sets,
+        every_set=arguments.every_set,
+    )
+    arguments.output.write_bytes(write_ratebook(book))
+    sys.stdout.write(book.explained())
     return 0
 
 
@@ -234,44 +235,32 @@ def _fresh(path: Path, *, overwrite: bool) -> None:
 
 
 def _report(arguments: argparse.Namespace) -> int:
-    if lacking := _lacking():
-        return _complain(lacking)
     from feedproof.fleet.files import exists, read_rows  # noqa: PLC0415
     from feedproof.fleet.report import Asked, report, write_report  # noqa: PLC0415
 
-    try:
-        asked = Asked(
-            by=tuple(arguments.by),
-            part=arguments.part,
-            outlet=arguments.outlet,
-            time=arguments.time,
-            title=arguments.title,
-        )
-        rejects = arguments.rejects or f"{arguments.assessed}.rejects.csv"
-        refused = sum(1 for _ in read_rows(rejects)) if arguments.rejects or exists(rejects) else None
-        write_report(report(arguments.assessed, asked, refused), arguments.output, overwrite=arguments.overwrite)
-    except (ValueError, OSError) as error:
-        return _complain(str(error))
+    asked = Asked(
+        by=tuple(arguments.by),
+        part=arguments.part,
+        outlet=arguments.outlet,
+        time=arguments.time,
+        title=arguments.title,
+    )
+    rejects = arguments.rejects or f"{arguments.assessed}.rejects.csv"
+    refused = sum(1 for _ in read_rows(rejects)) if arguments.rejects or exists(rejects) else None
+    write_report(report(arguments.assessed, asked, refused), arguments.output, overwrite=arguments.overwrite)
     return 0
 
 
 def _changes(arguments: argparse.Namespace) -> int:
-    if lacking := _lacking():
-        return _complain(lacking)
     from feedproof.fleet.compare import compare  # noqa: PLC0415
     from feedproof.fleet.report import Report, write_report  # noqa: PLC0415
 
-    try:
-        made = Report(compare(arguments.before, arguments.after), "What differs between two runs")
-        write_report(made, arguments.output, overwrite=arguments.overwrite)
-    except (ValueError, OSError) as error:
-        return _complain(str(error))
+    made = Report(compare(arguments.before, arguments.after), "What differs between two runs")
+    write_report(made, arguments.output, overwrite=arguments.overwrite)
     return 0
 
 
 def _schema(arguments: argparse.Namespace) -> int:
-    if lacking := _lacking():
-        return _complain(lacking)
     from feedproof.fleet.schema import FORMS, describe  # noqa: PLC0415
 
     sys.stdout.write(describe(FORMS[arguments.form]))

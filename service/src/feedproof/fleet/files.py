@@ -1,7 +1,7 @@
 """Parquet, CSV and NDJSON, on this machine or in an object store, packed or not, without ever holding a whole file.
 
-A location is a path, or an address such as `s3://bucket/visits.csv.gz`, `gs://...` or `abfs://...`: those that pyarrow
-reaches, and beyond them those of fsspec, where that is installed. What cannot even be read as a row is told as a
+A location is a path, or an address that pyarrow reaches: `s3://bucket/visits.csv.gz`, `gs://...`, `abfs://...`, and as
+`fsspec+sftp://...` what fsspec has, where that is installed. What cannot even be read as a row is told as a
 refused one, and the rest goes on.
 """
 
@@ -66,14 +66,8 @@ def _at(location: Location) -> tuple[pyarrow.fs.FileSystem, str]:
         return pyarrow.fs.LocalFileSystem(), text
     try:
         return pyarrow.fs.FileSystem.from_uri(text)
-    except pa.ArrowInvalid:
-        try:
-            from fsspec.core import url_to_fs  # noqa: PLC0415 - whoever keeps data elsewhere has it
-        except ImportError:
-            raise ValueError(f"{text}: pyarrow knows no such place; others need fsspec") from None
-        system, path = url_to_fs(text)
-        handler: Any = pyarrow.fs.FSSpecHandler
-        return pyarrow.fs.PyFileSystem(handler(system)), path
+    except ImportError as error:
+        raise ValueError(f"{text}: {error}") from None
 
 
 def _information(location: Location) -> pyarrow.fs.FileInfo:
