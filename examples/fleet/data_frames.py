@@ -14,13 +14,9 @@ from feedproof.fleet.report import Asked, Report, report
 from feedproof.fleet.schema import assessed, own_columns
 
 
-<<<<<<< HEAD
-def assess_frame(frame: Any) -> pa.Table:  # noqa: ANN401 (any library's data frame)
-=======
 def assess_frame(frame: Any) -> pa.Table:  # noqa: ANN401 - of whatever library
->>>>>>> work-i
     """Assess whatever gives itself as an Arrow stream, with all columns of one's own."""
-    reader = pa.RecordBatchReader.from_stream(frame)  # whatever has __arrow_c_stream__
+    reader = pa.RecordBatchReader.from_stream(frame)
     keep = own_columns(reader.schema)
     return pa.Table.from_batches(assess_batches(reader, keep=keep), assessed(keep))
 
