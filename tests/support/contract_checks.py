@@ -1,11 +1,15 @@
 """Generated requests mended where a schema cannot say what is needed, and checks that no schema can make."""
 
+import json
 import math
 import re
+from collections.abc import Callable
 from typing import Any
 
 from feedproof.contract.assessment import Assessment
 from feedproof.contract.quantities import QUANTITIES, SMALLEST, Quantity
+from feedproof.door import read_request, read_simulation
+from feedproof.errors import RefusedRequest
 from feedproof.faults.catalogue import FAULT_NAMES
 from feedproof.units import Refusal, convert
 
@@ -28,7 +32,49 @@ def _within(place: Json, field: str, quantity: str) -> None:
         place[field] = kind.high
 
 
-def _mend_load(load: Json) -> None:
+def _series(supply: Json) -> str:
+    """Series of the stated receptacle, with its dash: the NEMA designation up to the rating."""
+    receptacle = (supply.get("receptacle") or "").removeprefix("L")
+    return receptacle.partition("-")[0] + "-" if "-" in receptacle else ""
+
+
+def _lacks(supply: Json) -> set[str]:
+    """Conductors that the outlet has not: 6 and 2 have no neutral, 10 and 2 no ground (NEMA WD 6, public tables)."""
+    series = _series(supply)
+    found = {"N"} if series in {"2-", "6-"} or (not series and supply.get("neutral") == "absent") else set()
+    return found | ({"G"} if series in {"2-", "10-"} else set())
+
+
+def _mend_supply(supply: Json) -> None:
+    if supply.get("system") == "single_phase_120":
+        supply["system"] = "split_phase_120_240"
+    if supply.get("equipment_ground") == "absent":
+        supply["equipment_ground"] = "unknown"
+    if _series(supply) in {"1-", "5-", "TT-"}:
+        # One leg; the other conductors of the request would all have to go.
+        supply["receptacle"] = "14-50R"
+    if _series(supply):
+        supply.pop("neutral", None)
+        supply.pop("equipment_ground", None)
+    if "N" in _lacks(supply):
+        supply.pop("frame_bonded_to_neutral", None)
+
+
+def _mend_between(place: Json, lacks: set[str]) -> None:
+    """Put other conductors where there are none; metalwork is read where there is no ground."""
+    pair = ["G" if c == "metalwork" and "G" not in lacks else c for c in place["between"]]
+    if set(pair) & lacks or pair[0] == pair[1]:
+        pair = ["L1", "L2"]
+    place["between"] = pair
+
+
+def _mend_load(load: Json, lacks: set[str]) -> None:
+    _mend_between(load, lacks | {"metalwork"})
+    if set(load["between"]) == {"N", "G"}:
+        load["between"] = ["L1", "G"]
+    if load.get("power") is None:
+        load.pop("voltage", None)
+    _within(load, "voltage", "load_voltage")
     if load.get("power") is None and load.get("resistance") is None:
         load["resistance"] = 12
     if load.get("power") is not None:
@@ -46,6 +92,48 @@ def _mend_meter(meter: Json) -> None:
     _within(meter, "threshold", "threshold")
     if step:
         _within(meter, "resolution", f"{step}_resolution")
+
+
+def _mend_place(reading: Json, supply: Json) -> None:
+    """Have each reading taken where its conductors are."""
+    if reading.get("point") == "sub_panel" and supply.get("fed_from") == "service_panel":
+        reading["point"] = "panel"
+    at_panel = (reading.get("point") or "receptacle").endswith("panel")
+    lacks = set() if at_panel else _lacks(supply)
+    if "between" in reading:
+        _mend_between(reading, lacks)
+    for field in ("at", "through"):
+        if reading.get(field) in lacks:
+            reading[field] = "L1"
+
+
+def _mend_names(readings: list[Json]) -> None:
+    """Keep each id once, and a repeat only of an earlier reading of the same."""
+    named: dict[str, Json] = {}
+    for reading in readings:
+        if reading.get("id") is not None:
+            reading["id"] = reading["id"].removesuffix("\n") or "x"
+        first = named.get(reading.get("repeats") or "", {})
+        same = ("kind", "between", "at", "through", "load_state")
+        if any(first.get(field) != reading.get(field) for field in same) or (first.get("point") or "receptacle") != (
+            reading.get("point") or "receptacle"
+        ):
+            reading.pop("repeats", None)
+        if reading.get("id") in named:
+            del reading["id"]
+        if reading.get("id") is not None:
+            named[reading["id"]] = reading
+
+
+def _mend_observations(seen: list[Any]) -> list[Any]:
+    """Keep each code once, with a place only where one is asked for."""
+    kept: dict[str, Any] = {}
+    for one in seen:
+        code = one if isinstance(one, str) else one["code"]
+        if not isinstance(one, str) and code != "lights_brighten_and_dim":
+            one.pop("where", None)
+        kept.setdefault(code, one)
+    return list(kept.values())
 
 
 def _mend_reading(reading: Json, body: Json) -> None:
@@ -66,21 +154,34 @@ def _mend_reading(reading: Json, body: Json) -> None:
         reading["point"] = "receptacle"
     if reading["kind"] != "proximity":
         _within(reading, "value", f"read_{reading['kind']}")
-    _within(reading, "highest", "read_resistance")
+    _within(reading, "highest", "meter_range")
+    if isinstance(reading.get("value"), str) and "L" in reading["value"]:
+        reading.pop("over_range", None)
+    _mend_place(reading, body.get("supply") or {})
 
 
-def mend(body: Json) -> Json:
+def _lighten(body: Json, read: Callable[[bytes], object]) -> None:
+    """Leave out readings of a visit that is refused for being too large as a whole, and for nothing else."""
+    while len(body["readings"]) > 1:
+        try:
+            read(json.dumps(body).encode())
+        except RefusedRequest as refused:
+            if not all(fault.code.startswith("too_") for fault in refused.faults):
+                return
+            body["readings"] = body["readings"][: len(body["readings"]) // 2]
+        else:
+            return
+
+
+def mend(body: Json, read: Callable[[bytes], object] = read_request) -> Json:
     """Make a request that fits its schema fit the rules between its fields as well.
 
     JSON Schema cannot say that a meter must be defined, that a load has either power or resistance, that a
-    conductor must exist in the stated system and at the stated point, or that a string's number must lie within
-    bounds.
+    conductor must exist in the stated system and receptacle and at the stated point, that a repeat must be one, that
+    what was seen is stated once, that a string's number must lie within bounds, or how large a visit is as a whole.
     """
     supply = body.get("supply") or {}
-    if supply.get("system") == "single_phase_120":
-        supply["system"] = "split_phase_120_240"
-    if supply.get("equipment_ground") == "absent":
-        supply["equipment_ground"] = "unknown"
+    _mend_supply(supply)
     run = supply.get("run") or {}
     _within(supply, "frequency", "line_frequency")
     _within(run, "length", "run_length")
@@ -97,23 +198,28 @@ def mend(body: Json) -> Json:
         if state["kind"] == "disconnected":
             state.pop("loads", None)
         for load in state.get("loads") or ():
-            _mend_load(load)
+            _mend_load(load, _lacks(supply))
     for reading in body["readings"]:
         _mend_reading(reading, body)
+    _mend_names(body["readings"])
+    if body.get("observations") is not None:
+        body["observations"] = _mend_observations(body["observations"])
     if body.get("reference") is not None:
         body["reference"] = body["reference"].removesuffix("\n")
     if body.get("base_rates") is not None:
         kept = {name: rate for name, rate in body["base_rates"].items() if name in FAULT_NAMES and rate > SMALLEST}
         body["base_rates"] = kept | {"none_found": 1.0, "open_neutral": 1.0}
+    _lighten(body, read)
     return body
 
 
 def mend_simulation(body: Json) -> Json:
     """Do the same for a simulation, whose fault must be one that the circuit can have."""
-    body["fault"] = "open_neutral"
+    # A neutral is not everywhere, a leg is.
+    body["fault"] = "open_leg"
     for field in ("conductor", "location", "resistance", "supply_voltage"):
         body.pop(field, None)
-    return mend(body)
+    return mend(body, read_simulation)
 
 
 def check_numbers(assessment: Assessment) -> None:
