@@ -201,7 +201,10 @@ def later(node: Any, *, own_words: bool = False) -> Any:
     if isinstance(node, dict):
         simulated = "readings" in node and "assumptions" in node
         made = {
-            name: later(value, own_words=own_words or (simulated and name == "readings"))
+            # A map from names to numbers has no fields: a later service has further names in it.
+            name: value | {"fault_of_tomorrow": 0.0}
+            if name == "base_rates"
+            else later(value, own_words=own_words or (simulated and name == "readings"))
             for name, value in node.items()
         }
         return made | {"of_tomorrow": {"deep": [1, None, "x"]}}
