@@ -193,6 +193,9 @@ def locate(site: Site, built: Built, readings: Readings, stop: float = -math.inf
         log_mass = rough + math.log(site.rate * sum(s.share for s in site.spans[0]))
         degrees = {}
         for s in site.spans[0]:
+            if s.share <= 0.0:
+                # Ruled out by the caller.
+                continue
             degrees[s.fault] = float(
                 np.logaddexp(degrees.get(s.fault, -math.inf), rough + math.log(site.rate * s.share))
             )
