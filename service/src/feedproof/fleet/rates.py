@@ -157,10 +157,10 @@ def group_rates(
         words = []
         if not informing[k]:
             words.append("no layout of these sets can show it: it keeps its ratio to a sound supply")
+        elif fed[k] > 1.001 * rates[k] and k != NONE:
+            words.append("fed back no lower than these sets can show, or a tenth of what is published")
         if spread[k] > 1.0:
             words.append(f"layouts differ {spread[k]:.3g} times as much as chance: interval widened")
-        if fed[k] > 1.001 * rates[k] and k != NONE:
-            words.append("fed back no lower than these sets can show, or a tenth of what is published")
         found[fault] = FaultRate(
             estimate=_digits(rates[k]),
             low=_digits(ends[k, 0]),
