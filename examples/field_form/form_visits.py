@@ -134,7 +134,7 @@ def shown(answer: Assessment) -> dict[str, Any]:
         "headline": headline,
         "finding": found[:1].upper() + found[1:],
         "reasons": answer.confidence.reasons,
-        "next": suggestion(answer.next_readings[0]) if answer.next_readings else None,
+        "next": next((suggestion(step) for step in answer.next_readings if step.reading is not None), None),
         # Every one of them, the gravest first, as the service orders them.
         "cautions": [
             {"severity": caution.severity.upper(), "text": caution.text, "because": caution.because}

@@ -5,15 +5,17 @@ import math
 import pytest
 
 from feedproof.faults.priors import PRIORS
-from feedproof.inference import Name, circuits_of
+from feedproof.inference import Name
 from feedproof.readings import CONDUCTORS, Conductor, LoadState, ReadingSet, Supply, VoltageReading, Voltmeter
 from support.network import Branch, FixedVoltage, Network, capacitor, extended, resistor
-from support.seam import site
+from support.seam import circuit_of_branch
 from support.solver import branch_current, node_voltages, thevenin, voltmeter_reading
+from support.three_wire import AT_NOMINAL
 
 _OPEN = 0.999 * PRIORS.open_ceiling
-#: Logarithms: of how many times the usual a leakage has, and of a capacitance that is none beside the usual.
-_DRY, _NONE = 40.0, -60.0
+#: Standard deviations: of a leakage of which none is left, of a capacitance that is none beside the usual, and of the
+#: share that floats, where that is the whole run.
+_DRY, _NONE, _WHOLE = 40.0, -120.0, 20.0
 
 
 def floating_by_model(
@@ -33,18 +35,22 @@ def floating_by_model(
         resolution=0.1,
     )
     visit = ReadingSet(
-        supply=Supply(equipment_ground="present", frame_bonded_to_neutral=False),
+        supply=Supply(equipment_ground="present", frame_bonded_to_neutral=False, fed_from="service_panel"),
         meters={"m": meter},
         load_states={"off": LoadState(name="off", kind="disconnected")},
-        readings=(VoltageReading(between=pair, value=0.0, meter="m", load_state="off"),),
+        readings=(VoltageReading(between=pair, value=10.0, meter="m", load_state="off"),),
     )
-    (circuits,) = circuits_of(visit, site(visit, "open_neutral" if conductor == "N" else "open_leg", conductor))
+    circuits = circuit_of_branch(visit, "open_neutral" if conductor == "N" else "open_leg", conductor)
     usual = PRIORS.stray_capacitance * PRIORS.run_length
-    values: dict[Name, float] = {("fault", "branch", conductor): math.log(_OPEN), ("damp", "run"): _DRY}
+    values: dict[Name, float] = {("severity", "0"): math.log(_OPEN), ("damp", "run"): _DRY, ("position",): _WHOLE}
+    if conductor != "N":
+        values["beside",] = _NONE
     for other, farad in strays.items():
         a, b = sorted((conductor, other), key=CONDUCTORS.index)
-        values["stray", "run", a, b] = math.log(farad / usual) if farad else _NONE
-    return circuits.shown({("supply", "sound"): 0.0} | values)[0]
+        # Beside what a bare contact has anyway.
+        own = farad - PRIORS.contact_capacitance
+        values["stray", a, b] = math.log(own / usual) / PRIORS.pair_spread if farad else _NONE
+    return circuits.shown({("supply",): AT_NOMINAL} | values)[0]
 
 
 # Resistors in series on a source, the meter across the last of them.

@@ -8,7 +8,8 @@ import pint
 import pytest
 
 from feedproof_sdk import Client, ReadingSet, Visit, load
-from feedproof_sdk.types.request import LoadState, Proved, Supply, VoltageReading, Voltmeter
+from feedproof_sdk.types.assessment import NextReading
+from feedproof_sdk.types.request import LoadState, Proved, ProximityReading, Supply, VoltageReading, Voltmeter
 
 UNITS: pint.UnitRegistry[float] = pint.UnitRegistry()
 
@@ -220,3 +221,72 @@ def test_a_number_that_would_go_out_as_null_is_refused_wherever_it_stands(number
     with pytest.raises(ValueError, match="finite"):
         ReadingSet(readings=(), base_rates={"none_found": number})
     assert LoadState(kind="idle").loads is None
+
+
+def following(**fields: object) -> NextReading:
+    """Give a next reading as a service answers it."""
+    asked = {
+        "id": "a", "title": "Voltage L1 to neutral", "steps": [], "expect": [], "information": 0.5, "why": "",
+        "hazards": [],
+        "reading": {
+            "kind": "voltage", "between": ["L1", "N"], "meter": "loz", "load_state": "disconnected",
+            "point": "receptacle",
+        },
+        "load_state": {"kind": "disconnected"},
+    }  # fmt: skip
+    return msgspec.convert(asked | fields, NextReading)
+
+
+def test_what_was_asked_for_is_taken() -> None:
+    visit = Visit()
+    visit.voltmeter("loz", input_impedance="3 kohm")
+    visit.take(following(), "121 V")
+    (reading,) = visit.reading_set().readings
+    assert isinstance(reading, VoltageReading)
+    assert (reading.between, reading.value, reading.point) == (("L1", "N"), "121 V", "receptacle")
+    assert visit.reading_set().load_states is None
+
+
+def test_a_new_state_and_a_meter_that_had_to_be_fetched_come_with_the_reading() -> None:
+    loads = [{"between": ["L1", "N"], "resistance": 9.6, "tolerance_percent": 10.0}]
+    asked = {
+        "kind": "current", "through": "G", "meter": "clamp_ammeter", "load_state": "test_load",
+        "point": "appliance_terminals",
+    }  # fmt: skip
+    step = following(reading=asked, load_state={"kind": "test_load", "loads": loads}, meter={"kind": "clamp_ammeter"})
+    sent = Visit().take(step, 0.2).take(step, 0.3).reading_set()
+    assert sent.load_states is not None
+    assert sent.meters is not None
+    assert sent.load_states["test_load"].loads is not None
+    assert [*sent.meters] == ["clamp_ammeter"]
+    assert len(sent.readings) == 2
+
+
+def test_a_detector_signals_or_not_and_an_observation_is_so_or_not() -> None:
+    asked = {"kind": "proximity", "at": "N", "meter": "pen", "load_state": "disconnected", "point": "receptacle"}
+    visit = Visit()
+    visit.proximity_detector("pen")
+    visit.take(following(reading=asked), True)
+    seen = following(reading=None, observation="breaker_found_tripped", load_state=None)
+    visit.take(seen, False).take(seen, True)
+    sent = visit.reading_set()
+    assert isinstance(sent.readings[0], ProximityReading)
+    assert sent.readings[0].detected is True
+    assert list(sent.observations or ()) == ["breaker_found_tripped"]
+
+
+def test_a_truth_value_is_no_quantity() -> None:
+    with pytest.raises(TypeError, match="bool"):
+        Visit().take(following(), True)
+
+
+def test_a_reading_is_taken_again_by_its_id() -> None:
+    visit = Visit()
+    visit.voltmeter("loz", input_impedance="3 kohm")
+    visit.take(following(), 12, reading_id="r1")
+    visit.repeat("r1", 121)
+    again = visit.reading_set().readings[1]
+    assert isinstance(again, VoltageReading)
+    assert (again.repeats, again.id, again.value, again.between) == ("r1", None, 121.0, ("L1", "N"))
+    with pytest.raises(ValueError, match="r9"):
+        visit.repeat("r9", 121)

@@ -194,7 +194,9 @@ def nothing_found() -> Assessment:
         [candidate("none_found", 0.97, log_evidence=-5.0), candidate("open_ground", 0.02, "G", log_evidence=-5.0)],
         evidence=[speaking(0, 0.0, 118.9), speaking(1, 0.0, 119.4)],
         detection=limits(0.5, 0.6, 0.9),
-        hazards=msgspec.structs.replace(EVERY_HAZARD, neutral_fault=0.004, frame_live=0.0, service_neutral_fault=0.001),
+        hazards=msgspec.structs.replace(
+            EVERY_HAZARD, neutral_fault=0.004, frame_live=0.0, service_neutral_fault=0.001, heat_above_30_watts=0.04
+        ),
         neutral=[
             NeutralVoltage(
                 load_state="heating", point="receptacle", during_reading=None, interval=interval(0.6, 0.1, 1.9)

@@ -11,8 +11,8 @@ from typing import Any
 import msgspec
 
 from feedproof.assess import assess
-from feedproof.contract import request
-from feedproof.contract import words as wire
+from feedproof.contract import words
+from feedproof.contract.request import AssessmentRequest
 from feedproof.door import admit, read_request
 from feedproof.errors import RefusedRequest, SimulationError
 from feedproof.inference import Simulation, simulate
@@ -22,7 +22,8 @@ SYSTEMS = ("split_phase_120_240", "split_phase_120_240", "wye_120_208", "single_
 POINTS = (
     ("receptacle",),
     ("service_panel", "receptacle"),
-    ("service_panel", "receptacle", "appliance_terminals"),
+    ("sub_panel", "receptacle"),
+    ("panel", "receptacle", "appliance_terminals"),
 )
 KINDS = (("running",), ("idle",), ("disconnected",), ("test_load",), ("running", "idle", "test_load", "disconnected"))
 METERS = {
@@ -64,10 +65,14 @@ def visit(seed: int) -> dict[str, Any]:
     system, points, kinds, read = draw.choice(SYSTEMS), draw.choice(POINTS), draw.choice(KINDS), draw.choice(READ)
     legs = ["L1", "N"] if system == "single_phase_120" else ["L1", "L2", "N"]
     small = draw.random() < 0.7
-    states = draw.randint(1, 8 if small else wire.MAX_LOAD_STATES)
-    loads = draw.choice((0, 0, 1, 2, 5, wire.MAX_LOADS))
-    document: dict[str, Any] = {"supply": {"system": system}, "meters": {}, "load_states": {}, "readings": []}
-    for number in range(draw.randint(len(read), 6 if small else wire.MAX_METERS)):
+    states = draw.randint(1, 8 if small else words.MAX_LOAD_STATES)
+    loads = draw.choice((0, 0, 1, 2, 5, words.MAX_LOADS))
+    fed = draw.choice(("unknown", "service_panel", "sub_panel", "sub_panel_bonded"))
+    if {"service_panel", "sub_panel"} & set(points):
+        fed = "service_panel" if "service_panel" in points else "sub_panel"
+    supply = {"system": system, "fed_from": fed, "source": draw.choice(("utility", "utility", "generator"))}
+    document: dict[str, Any] = {"supply": supply, "meters": {}, "load_states": {}, "readings": []}
+    for number in range(draw.randint(len(read), 6 if small else words.MAX_METERS)):
         document["meters"][f"meter {number}"] = {"kind": METERS[read[number % len(read)]]}
     for number in range(states):
         kind = kinds[number % len(kinds)]
@@ -75,7 +80,7 @@ def visit(seed: int) -> dict[str, Any]:
         document["load_states"][f"state {number}"] = {"kind": kind} | (
             {"loads": stated} if loads and kind != "disconnected" else {}
         )
-    for _ in range(draw.randint(0, 60 if small else wire.MAX_READINGS)):
+    for _ in range(draw.randint(0, 60 if small else words.MAX_READINGS)):
         document["readings"].append(_reading(draw, draw.choice(read), document, points))
     if draw.random() < 0.3:
         document["base_rates"] = {fault: draw.choice((0.01, 1.0, 10.0)) for fault in FAULTS}
@@ -85,7 +90,7 @@ def visit(seed: int) -> dict[str, Any]:
 def _as_simulated(draw: random.Random, document: dict[str, Any]) -> dict[str, Any]:
     """The same with the readings of one circuit, where the model has it: then they agree, and much is drawn."""
     try:
-        reading_set = admit(msgspec.convert(document, request.AssessmentRequest), weighed=False).reading_set
+        reading_set = admit(msgspec.convert(document, AssessmentRequest), weighed=False).reading_set
         found = simulate(Simulation(fault=draw.choice(FAULTS), readings=reading_set, seed=draw.randrange(1000)))
     except (RefusedRequest, SimulationError):
         return document

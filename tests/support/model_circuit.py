@@ -29,7 +29,7 @@ POINTS = {
 PANELS = ("panel", "sub")
 PAIRS = tuple(combinations(CONDUCTORS, 2))
 #: A distant source of a current [ohm].
-FAR = 1e8
+FAR = 1e11
 
 
 def sound_run(run: Run) -> tuple[float, float]:
@@ -75,7 +75,8 @@ class Circuit:
         self.landing: dict[str, str] = {c: c for c in CONDUCTORS}
         partner = {"leg_neutral_transposed": "N", "leg_ground_transposed": "G", "neutral_ground_transposed": "G"}
         if site.fault in partner and site.conductor is not None:
-            self.landing |= {site.conductor: partner[site.fault], partner[site.fault]: site.conductor}
+            own, other = str(site.conductor), partner[site.fault]
+            self.landing |= {own: other, other: own}
         self.unbonded = site.fault == "neutral_not_bonded"
         self.one_leg = self.supply.system == "single_phase_120"
 
@@ -91,12 +92,29 @@ class Circuit:
         if section in {"branch", "cord"}:
             if (c == "N" and not self.supply.neutral) or (c == "G" and self.supply.equipment_ground == "absent"):
                 return p.open_ceiling
-            ohms, spread = sound_run(self.supply.run) if section == "branch" else (p.cord_resistance, p.cord_spread)
-            ohms = self.lognormal(ohms, spread, section, c)
+            ohms = sound_run(self.supply.run)[0] if section == "branch" else p.cord_resistance
+            if (section, c) in self.values and section == "branch":
+                ohms = self.run(c)
+            elif section == "cord":
+                ohms = self.lognormal(ohms, p.cord_spread, section, c)
         else:
             service = p.service_neutral_resistance if c == "N" else p.service_leg_resistance
             ohms = service if section == "service" else p.feeder_resistance
         return ohms + self.series.get((section, c), 0.0)
+
+    def run(self, c: str) -> float:
+        """Resistance of a run that is never more than it can explain: a log-normal one and that most in parallel [ohm].
+
+        So that its median and its 5 % point are those of the log-normal law that a run's resistance usually has.
+        """
+        usual, spread = sound_run(self.supply.run)
+        known = self.supply.run.size is not None and self.supply.run.length is not None
+        most = usual * math.exp(PRIORS.sound_reach * spread)
+        if known:
+            most = PRIORS.known_run_margin * usual + PRIORS.known_run_allowance
+        beside = [1.0 / (1.0 / ohms - 1.0 / most) for ohms in (usual, usual * math.exp(-PRIORS.sound_reach * spread))]
+        steepness = math.log(beside[0] / beside[1]) / PRIORS.sound_reach
+        return 1.0 / (1.0 / most + 1.0 / (beside[0] * math.exp(steepness * self.z("branch", c))))
 
     def others(self, at: str, key: str, median: float, spread: float) -> list[Branch]:
         """What else is on from each leg to the neutral at a panel."""
@@ -115,7 +133,8 @@ class Circuit:
         return [resistor((at, "L1"), (at, "L2"), ohms)]
 
     def upstream(self, *, energized: bool) -> list[Branch]:
-        p, at_fault = PRIORS, dict(self.series)
+        p = PRIORS
+        at_fault = dict(self.series.keys())
         found = [resistor(MIDPOINT, ("panel", "N"), self.conductor("service", "N"))]
         earth = p.electrode_resistance
         if at_fault.get("service") == "N":
@@ -269,6 +288,6 @@ class Circuit:
                 }.get(self.supply.fed_from, (p.feeder_drop, p.feeder_steepness))
                 along = p.feeder_resistance + p.service_neutral_resistance
                 amperes = volts / along * math.sinh(steep * self.z("feeder"))
-                branches.append(resistor("other loads", ("sub", "N"), FAR))
-                fixed.append(FixedVoltage("other loads", complex(amperes * FAR)))
+                branches.append(resistor(("source", "others"), ("sub", "N"), FAR))
+                fixed.append(FixedVoltage(("source", "others"), complex(amperes * FAR)))
         return Network(branches=tuple(branches), fixed=tuple(fixed))

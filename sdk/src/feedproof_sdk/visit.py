@@ -10,11 +10,12 @@
 """
 
 from collections.abc import Mapping
-from typing import Literal, Self
+from typing import Self
 
 from msgspec import convert, structs, to_builtins
 
 from feedproof_sdk._quantities import QuantityLike, on_wire, on_wire_if_given
+from feedproof_sdk._under_load import ReadingsUnderLoad
 from feedproof_sdk.types.assessment import NextReading
 from feedproof_sdk.types.request import (
     Appliance,
@@ -34,7 +35,6 @@ from feedproof_sdk.types.request import (
     Observation,
     ObservationCode,
     Ohmmeter,
-    PointName,
     Proved,
     ProximityDetector,
     ProximityReading,
@@ -46,7 +46,6 @@ from feedproof_sdk.types.request import (
     SourceKind,
     Supply,
     SupplySystem,
-    TerminalName,
     VoltageReading,
     Voltmeter,
 )
@@ -206,19 +205,19 @@ class Visit:
         )
         return self._add_meter(label, meter)
 
-    def disconnected(self, label: str = "disconnected") -> "ReadingsUnderLoad":
+    def disconnected(self, label: str = "disconnected") -> ReadingsUnderLoad:
         """Readings with the appliance not plugged in."""
         return self._state(label, "disconnected", ())
 
-    def idle(self, label: str = "idle", *, loads: tuple[Load, ...] = ()) -> "ReadingsUnderLoad":
+    def idle(self, label: str = "idle", *, loads: tuple[Load, ...] = ()) -> ReadingsUnderLoad:
         """Readings with the appliance connected and not started."""
         return self._state(label, "idle", loads)
 
-    def running(self, label: str = "running", *, loads: tuple[Load, ...] = ()) -> "ReadingsUnderLoad":
+    def running(self, label: str = "running", *, loads: tuple[Load, ...] = ()) -> ReadingsUnderLoad:
         """Readings with the appliance running; its loads, where they are known."""
         return self._state(label, "running", loads)
 
-    def test_load(self, label: str = "test_load", *, loads: tuple[Load, ...]) -> "ReadingsUnderLoad":
+    def test_load(self, label: str = "test_load", *, loads: tuple[Load, ...]) -> ReadingsUnderLoad:
         """Readings with a known load in the appliance's place."""
         return self._state(label, "test_load", loads)
 
@@ -227,7 +226,7 @@ class Visit:
         self._observations.append(code if where is None else Observation(code=code, where=where))
         return self
 
-    def take(self, following: NextReading, value: QuantityLike) -> Self:
+    def take(self, following: NextReading, value: QuantityLike, *, reading_id: str | None = None) -> Self:
         """Add a reading that an answer asked for, with its load state and, where it is a new one, its meter.
 
         Parameters
@@ -236,6 +235,8 @@ class Visit:
             One of `Assessment.next_readings`. Something to look or ask for is added where `value` is True.
         value : number, str, quantity or bool
             What was read [V, A, ohm]; of a proximity detector whether it signalled.
+        reading_id : str, optional
+            The caller's own name of the reading, for `repeat`.
 
         Raises
         ------
@@ -248,6 +249,8 @@ class Visit:
                 self._observations.append(convert(following.observation, ObservationCode))
             return self
         sent: dict[str, object] = to_builtins(reading)
+        if reading_id is not None:
+            sent["id"] = reading_id
         if reading.kind == "proximity":
             sent["detected"] = value
         elif reading.kind in _UNITS and not isinstance(value, bool):
@@ -353,104 +356,11 @@ class Visit:
             raise ValueError(f"there is another meter {label!r} on this visit")
         return label
 
-    def _state(self, label: str, kind: LoadStateKind, loads: tuple[Load, ...]) -> "ReadingsUnderLoad":
+    def _state(self, label: str, kind: LoadStateKind, loads: tuple[Load, ...]) -> ReadingsUnderLoad:
         state = LoadState(kind=kind, loads=loads or None)
         if (label != kind or loads) and self._states.setdefault(label, state) != state:
             raise ValueError(f"there is another load state {label!r} on this visit")
         return ReadingsUnderLoad(label, self._readings)
-
-
-class ReadingsUnderLoad:
-    """Readings under one load state: one circuit. Every method gives the object back, so that calls can be chained."""
-
-    def __init__(self, label: str, readings: list[Reading]) -> None:
-        self.label = label
-        self._readings = readings
-
-    @property
-    def taken(self) -> int:
-        """How many readings have been taken under it."""
-        return sum(reading.load_state == self.label for reading in self._readings)
-
-    def voltage(
-        self,
-        first: TerminalName,
-        second: TerminalName,
-        value: QuantityLike,
-        meter: str,
-        *,
-        point: PointName | None = None,
-    ) -> Self:
-        """Add a voltage between two conductors, or a conductor and metalwork [V]."""
-        return self._take(
-            VoltageReading(
-                between=(first, second),
-                value=on_wire(value, "volt", f"voltage {first}-{second}"),
-                meter=meter,
-                load_state=self.label,
-                point=point,
-            )
-        )
-
-    def proximity(self, at: ConductorName, *, detected: bool, meter: str, point: PointName | None = None) -> Self:
-        """Add whether a proximity detector signalled at a conductor."""
-        return self._take(ProximityReading(at=at, detected=detected, meter=meter, load_state=self.label, point=point))
-
-    def current(
-        self, through: ConductorName, value: QuantityLike, meter: str, *, point: PointName | None = None
-    ) -> Self:
-        """Add a current through one conductor, by a clamp [A]."""
-        return self._take(
-            CurrentReading(
-                through=through,
-                value=on_wire(value, "ampere", f"current {through}"),
-                meter=meter,
-                load_state=self.label,
-                point=point,
-            )
-        )
-
-    def resistance(
-        self,
-        first: ConductorName,
-        second: ConductorName,
-        value: QuantityLike,
-        meter: str,
-        *,
-        supply: Literal["isolated"],
-        point: PointName | None = None,
-        over_range: bool | None = None,
-    ) -> Self:
-        """Add a resistance between two conductors [ohm]; `supply` states that the circuit was isolated."""
-        return self._take(
-            ResistanceReading(
-                between=(first, second),
-                value=on_wire(value, "ohm", f"resistance {first}-{second}"),
-                meter=meter,
-                load_state=self.label,
-                supply=supply,
-                point=point,
-                over_range=over_range,
-            )
-        )
-
-    def called(self, id: str) -> Self:  # noqa: A002 - as the contract has it
-        """Give the last reading an id, that the answer speaks of it by; must follow a reading of this load state."""
-        return self._change_last(id=id)
-
-    def repeating(self, id: str) -> Self:  # noqa: A002 - as the contract has it
-        """State that the last reading takes the one of that id again."""
-        return self._change_last(repeats=id)
-
-    def _change_last(self, **changes: str) -> Self:
-        if not self._readings or self._readings[-1].load_state != self.label:
-            raise ValueError(f"no reading under {self.label!r} was just taken")
-        self._readings[-1] = structs.replace(self._readings[-1], **changes)
-        return self
-
-    def _take(self, reading: Reading) -> Self:
-        self._readings.append(reading)
-        return self
 
 
 def _asked(reading: Reading) -> Asked:

@@ -13,7 +13,7 @@ from feedproof.advice.candidates import (
     to_finding,
     to_wire,
 )
-from feedproof.advice.places import leading
+from feedproof.advice.places import leading, narrowest
 from support.outcomes import candidate
 
 
@@ -106,3 +106,17 @@ def test_the_finding_carries_place_and_second_fault() -> None:
     assert (finding.place, finding.degree, finding.title) == ("branch_neutral", "open", "Branch neutral bad: open")
     assert finding.location == "upstream_of_receptacle"
     assert [(part.fault, part.conductor) for part in finding.also] == [("open_ground", "G")]
+
+
+def test_of_a_pair_the_fault_of_the_place_is_named_and_the_other_beside_it() -> None:
+    """Lost leg and lost neutral, and a lost neutral alone: the neutral is what holds enough, so its fault is named."""
+    every = [
+        candidate("open_leg", 0.6, "L1", also=(("open_neutral", "N"),)),
+        candidate("open_neutral", 0.38, "N"),
+        candidate("none_found", 0.02),
+    ]
+    place = narrowest(every, 0.95)
+    assert place is not None
+    finding = to_finding(place, every[0], every)
+    assert (finding.place, finding.conductor, finding.fault) == ("branch_neutral", "N", "open_neutral")
+    assert [(part.fault, part.conductor) for part in finding.also] == [("open_leg", "L1")]

@@ -3,7 +3,7 @@ import pytest
 
 from feedproof.advice.candidates import merged
 from feedproof.advice.determination import rule
-from feedproof.advice.disposition import decide
+from feedproof.advice.disposition import decide, refer
 from feedproof.contract.assessment import Disposition
 from feedproof.inference import Outcome
 from support.outcomes import NO_HAZARD, candidate, limits, outcome, prospect, readings, speaking, volts
@@ -106,3 +106,22 @@ def test_a_wrong_word_or_reading_is_put_right_first(fault: str) -> None:
 def test_a_plan_without_readings_reads_on() -> None:
     inferred = outcome([candidate("none_found", 1.0)], hazards=msgspec.structs.replace(NO_HAZARD, frame_live=0.9))
     assert decided(inferred) == "take_more_readings"
+
+
+@pytest.mark.parametrize(
+    ("shares", "expected"),
+    [
+        # Stopped without a place: whoever acts on any of 5 % or more.
+        ({"legs_from_same_pole": 0.5, "voltage_low": 0.45, "none_found": 0.05}, ["utility", "electrician"]),
+        ({"legs_from_same_pole": 0.91, "voltage_low": 0.04, "none_found": 0.05}, ["electrician"]),
+        ({"voltage_low": 0.97, "leg_ground_transposed": 0.03}, ["utility", "electrician"]),
+        ({"none_found": 0.9, "voltage_low": 0.1}, []),
+    ],
+)
+def test_who_acts_goes_by_every_place_where_work_stops_undetermined(
+    shares: dict[str, float], expected: list[str]
+) -> None:
+    named = [candidate(fault, share, log_evidence=0.0) for fault, share in shares.items()]
+    inferred = outcome(named, evidence=[speaking(0, 9.0)])
+    ruling = rule(inferred, named, READINGS)
+    assert refer(ruling, decide(ruling, inferred, named), named) == expected

@@ -26,7 +26,7 @@ def ended(inferred: Outcome) -> NextReason | None:
 
 def test_a_dangerous_place_that_is_probable_ends_at_once() -> None:
     inferred = outcome(
-        [candidate("open_neutral", 0.8, "N"), candidate("none_found", 0.2, log_evidence=-9.0)],
+        [candidate("open_neutral", 0.8, "N", log_evidence=0.0), candidate("none_found", 0.2, log_evidence=-9.0)],
         evidence=[speaking(0, 6.0)],
         prospects=[prospect(information=0.9)],
     )
@@ -36,7 +36,10 @@ def test_a_dangerous_place_that_is_probable_ends_at_once() -> None:
 def test_a_lost_leg_that_is_probable_is_read_on_while_that_tells_much() -> None:
     def leg(bits: float) -> Outcome:
         return outcome(
-            [candidate("open_leg", 0.8, "L1"), candidate("none_found", 0.2, log_evidence=-9.0)],
+            [
+                candidate("open_leg", 0.8, "L1", log_evidence=0.0),
+                candidate("none_found", 0.2, log_evidence=-9.0),
+            ],
             evidence=[speaking(0, 6.0)],
             prospects=[prospect(information=bits, state="disconnected")],
         )

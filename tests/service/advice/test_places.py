@@ -70,3 +70,14 @@ def test_every_fault_of_the_catalogue_has_a_place_in_the_tree() -> None:
     for fault in FAULTS:
         place = PLACES.get(fault.name, fault.name)
         assert wider(place)[-1] in TOPS
+
+
+def test_places_alike_in_probability_are_parted_by_their_order_alone() -> None:
+    """Of a pair the first fault's place leads, in every process: nothing hangs on how a name happens to hash."""
+    pair = [candidate("open_neutral", 0.97, "N", also=(("open_ground", "G"),)), candidate("none_found", 0.03)]
+    assert [key for key in places(pair) if key[0] != "none"] == [
+        ("branch_neutral", "N"),
+        ("neutral", "N"),
+        ("ground", "G"),
+    ]
+    assert (leading(pair).name, narrowest(pair, 0.95)) == ("branch_neutral", leading(pair))

@@ -87,7 +87,7 @@ def test_a_sound_supply_is_a_little_above_nominal() -> None:
     center, spread = PRIORS.supply_logit
     low, high = (math.log(120.0 * share) for share in PRIORS.supply_range)
     volts = [math.exp(low + (high - low) / (1.0 + math.exp(-center - spread * z))) for z in (-1.645, 0.0, 1.645)]
-    assert volts[1] == pytest.approx(121.0, abs=0.1)
+    assert volts[1] == pytest.approx(121.0, abs=0.2)
     assert volts[2] - volts[0] == pytest.approx(7.0, abs=1.0)
 
 

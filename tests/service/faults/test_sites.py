@@ -49,8 +49,7 @@ def test_base_rates_are_kept_whatever_the_sections() -> None:
     for points in (OUTLET, frozenset[Point]({"receptacle", "appliance_terminals"})):
         share: dict[str, float] = {}
         for site in [s for s in of(FOUR_WIRE, points) if not s.also]:
-            faults = {s.fault: s.share for s in site.spans[0]} if site.spans else {site.fault: 1.0}
-            for fault, own in faults.items():
+            for fault, own in [(s.fault, s.share) for s in site.spans[0]] if site.spans else [(site.fault, 1.0)]:
                 share[fault] = share.get(fault, 0.0) + own * site.rate
         for fault in ("open_leg", "high_resistance_leg", "voltage_low", "leg_neutral_transposed", "tester_dead"):
             expected = BASE_RATES[fault] / BASE_RATES["none_found"]

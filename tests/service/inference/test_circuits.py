@@ -7,7 +7,7 @@ import pytest
 
 from feedproof.faults.priors import PRIORS
 from feedproof.inference import Name, Site, circuits_of
-from feedproof.inference.runs import sound_run
+from feedproof.inference.runs import sound_ohms, sound_run
 from support.outcomes import amps, ohms, volts
 from support.proof_cases import CASES, FOUR_WIRE, of_system, visit
 from support.seam import every_circuit, site
@@ -95,10 +95,9 @@ def test_estimates_at_the_terminals_have_the_cord_in_them() -> None:
     )
     (circuits,) = circuits_of(readings, site(readings, "none_found"))
     sound, worse = circuits.truth({}), circuits.truth({("branch", "N"): 1.0, ("cord", "N"): 1.0})
-    middle = PRIORS.known_run_spread, PRIORS.cord_spread
     assert sound.resistances["N", "appliance_terminals"] == pytest.approx(SOUND + PRIORS.cord_resistance)
     assert worse.resistances["N", "appliance_terminals"] == pytest.approx(
-        SOUND * math.exp(middle[0]) + PRIORS.cord_resistance * math.exp(middle[1])
+        sound_ohms(FOUR_WIRE.run, np.ones(1))[0] + PRIORS.cord_resistance * math.exp(PRIORS.cord_spread)
     )
     assert set(worse.resistances) == {(c, "appliance_terminals") for c in ("L1", "N", "G")}
 

@@ -30,9 +30,9 @@ def test_reading_on_leaves_the_circuit_and_what_was_read(seed: int) -> None:
     truth, noted = draw(arranged(*LEGS), (3, seed))
     more = (near("N", detected=False), amps("L1", 0.0), volts("L1", "N", 0.0, "loz"))
     same, further = draw(arranged(*LEGS, *more), (3, seed))
-    # But for what is at its median as long as no reading hangs on it: less than a meter shows; and what else is on in
+    # But for what is at its median as long as no reading hangs on it, a few tenths of a volt; and what else is on in
     # the building, which changes from one load state to the next where there are several.
-    near_enough = 0.1 if truth.location is None or not truth.location.startswith("upstream") else 3.0
+    near_enough = 0.5 if truth.location is None or not truth.location.startswith("upstream") else 3.0
     for before, after in zip(noted.readings, further.readings, strict=False):
         assert isinstance(before, VoltageReading)
         assert isinstance(after, VoltageReading)

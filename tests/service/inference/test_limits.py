@@ -64,7 +64,8 @@ def test_unloaded_high_impedance_readings_hide_kilohms() -> None:
 
 def test_both_legs_are_alike() -> None:
     first, second = limits(three(3e3), "L1", "L2")
-    assert first == pytest.approx(second)
+    # From a dozen draws each.
+    assert first == pytest.approx(second, rel=0.01)
 
 
 @pytest.mark.parametrize("taken", [(), (near("N", detected=False),)])

@@ -1,13 +1,15 @@
 """From readings to an outcome: what holds whatever the readings."""
 
 import math
+from typing import Any
 
 import msgspec
 import pytest
 
 from feedproof.faults.catalogue import FAULT_NAMES
 from feedproof.faults.priors import BASE_RATES
-from feedproof.inference import Outcome, Site, infer
+from feedproof.inference import Outcome, Site, infer, weighing
+from feedproof.inference.fit import Fit, draw, locate
 from feedproof.inference.weighing import outcome, weigh
 from feedproof.readings import ReadingSet
 from support.outcomes import METERS, volts
@@ -141,3 +143,26 @@ def test_some_sites_alone_are_weighed_as_among_all() -> None:
         assert found.candidates[0].log_evidence == pytest.approx(c.log_evidence, abs=0.1)
         assert {c.fault for c in found.candidates} == {own.fault, "none_found"}
         assert sum(c.base_rate for c in found.candidates) == pytest.approx(1.0)
+
+
+def test_where_draws_find_far_less_than_was_promised_what_leads_is_drawn_from(monkeypatch: pytest.MonkeyPatch) -> None:
+    def disappointing(fit: Fit, count: int) -> None:
+        draw(fit, count)
+        if count >= 96 and fit.log_mass > -1e5:
+            fit.log_mass -= 40.0
+
+    monkeypatch.setattr(weighing, "draw", disappointing)
+    weighed = weighing.weigh(CASES[SOME[0]])
+    assert len(weighed.fits[max(range(len(weighed.fits)), key=lambda k: weighed.probability[k])].x)
+    assert weighing.outcome(weighed).resistances
+
+
+def test_a_mass_that_is_no_number_is_an_error_and_no_answer(monkeypatch: pytest.MonkeyPatch) -> None:
+    def broken(*given: Any) -> Fit:
+        fit = locate(*given)
+        fit.log_mass = math.nan
+        return fit
+
+    monkeypatch.setattr(weighing, "locate", broken)
+    with pytest.raises(ArithmeticError, match="no number"):
+        weighing.weigh(CASES[SOME[0]])

@@ -126,7 +126,6 @@ def test_the_order_is_what_to_do_then_what_was_found_then_the_rest() -> None:
         "In figures",
         "Readings",
         "Checks",
-        "What to read next",
         "Cautions",
         "Assumed, because the request left it out",
         "Handed over",

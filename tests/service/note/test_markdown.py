@@ -82,5 +82,5 @@ def test_addresses_are_broken_up_for_renderers_that_link_by_themselves() -> None
 
 def test_plain_words_stay_readable_in_the_raw() -> None:
     text = render_markdown(open_neutral()).decode()
-    assert "**Branch neutral bad: open: 99 %**" in text
+    assert "**Branch neutral bad: open: 99.3 %**" in text
     assert "3.7 V L1 to neutral (appliance connected, not started) speaks for it" in text

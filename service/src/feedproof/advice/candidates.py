@@ -5,10 +5,11 @@ from collections.abc import Iterable
 
 from msgspec import structs
 
-from feedproof.advice.places import Place, is_at, title
+from feedproof.advice.places import Place, is_at, narrow_places, title, wider
 from feedproof.advice.wording import fault_name, sentence
 from feedproof.contract import assessment as wire
 from feedproof.inference import Candidate
+from feedproof.readings import Conductor
 
 #: A candidate below this probability is left out of the answer: the contract's 0.1 %.
 LEAST_PROBABILITY = 0.001
@@ -130,6 +131,8 @@ def to_finding(place: Place, candidate: Candidate, candidates: Iterable[Candidat
     degree = max(degrees, key=lambda d: degrees[d])
     share = degrees[degree] / max(sum(c.probability for c in own), 1e-12)
     told = share >= DEGREE_TOLD
+    # Of a pair, the fault that sits there; the other stands beside it.
+    (fault, _), *beside = _from(place, candidate)
     located = {c.location for c in own if c.probability >= LOCATION_SHARE * place.probability}
     return wire.Finding(
         place=place.name,
@@ -137,12 +140,19 @@ def to_finding(place: Place, candidate: Candidate, candidates: Iterable[Candidat
         parts=[wire.Part(place=name, probability=p) for name, p in place.parts],
         degree=degree if told else None,
         degree_probability=min(share, 1.0) if told else None,
-        fault=candidate.fault,
+        fault=fault,
         conductor=place.conductor,
         location=next(iter(located)) if len(located) == 1 else None,
         probability=place.probability,
-        also=_also(candidate),
+        also=[wire.FaultPart(fault=name, conductor=conductor) for name, conductor in beside],
     )
+
+
+def _from(place: Place, candidate: Candidate) -> list[tuple[str, Conductor | None]]:
+    """The candidate's faults with their conductors, that of the place first."""
+    own = [(candidate.fault, candidate.conductor), *candidate.also]
+    there = [place.name in wider(narrow) and at == place.conductor for narrow, at in narrow_places(candidate)]
+    return own if there[0] or len(there) != len(own) else own[::-1]
 
 
 def _also(candidate: Candidate) -> list[wire.FaultPart]:

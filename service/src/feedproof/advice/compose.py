@@ -6,11 +6,10 @@ from typing import Any
 from feedproof.advice import candidates as faults
 from feedproof.advice import cautions, checks, confidence, limits, next_steps
 from feedproof.advice.determination import rule
-from feedproof.advice.disposition import decide
+from feedproof.advice.disposition import decide, refer
 from feedproof.advice.first_lines import headline, next_action
 from feedproof.advice.identity import identity_of
 from feedproof.advice.numbers import finished
-from feedproof.advice.places import parties
 from feedproof.advice.supply import assessed_supply, neutral_angle
 from feedproof.advice.texts import FALLBACK_LANGUAGE
 from feedproof.contract import assessment as wire
@@ -56,7 +55,7 @@ def compose(
     source = reading_set.supply.source
     disposition = decide(ruling, outcome, outcome.candidates, source)
     finding = faults.to_finding(ruling.place, ruling.finding, outcome.candidates)
-    refer_to = parties(outcome.candidates, ruling.place, source)
+    refer_to = refer(ruling, disposition, outcome.candidates, source)
     end = next_steps.end_of(ruling, disposition, outcome)
     contradictions = checks.find(reading_set)
     supply = assessed_supply(reading_set)

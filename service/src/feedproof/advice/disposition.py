@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 
 from feedproof.advice.determination import PROBABLE, Ruling
-from feedproof.advice.places import NOT_A_FAULT, narrow_places, parties
+from feedproof.advice.places import LEAST_PART, NOT_A_FAULT, PARTIES, Party, leading, narrow_places, parties, places
 from feedproof.contract.assessment import Disposition
 from feedproof.inference import Candidate, Outcome
 from feedproof.readings import Source
@@ -56,3 +56,37 @@ def decide(
     if ruling.place.name == "none" and ruling.determination != "undetermined" and tested:
         return "no_supply_fault_found"
     return "take_more_readings"
+
+
+def refer(
+    ruling: Ruling, disposition: Disposition, candidates: Sequence[Candidate], source: Source = "utility"
+) -> list[Party]:
+    """Who must act on the finding.
+
+    Where the work stops though the readings do not tell the place, that is whoever acts on any place of 5 % or more.
+
+    Parameters
+    ----------
+    ruling : Ruling
+        The determination.
+    disposition : str
+        Of the job.
+    candidates : sequence of Candidate
+        As the inference gives them.
+    source : str
+        What feeds the building.
+
+    Returns
+    -------
+    list of str
+        Of `utility`, `electrician`, `technician`, in this order.
+    """
+    own = parties(candidates, ruling.place, source)
+    if disposition != "stop_and_refer" or ruling.determination != "undetermined":
+        return own
+    held = places(candidates)
+    wanted = {*own}
+    for candidate in candidates:
+        if any(held[key] >= LEAST_PART for key in narrow_places(candidate)):
+            wanted |= {*parties(candidates, leading(candidates, [candidate]), source)}
+    return [party for party in PARTIES if party in wanted]

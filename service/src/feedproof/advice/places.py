@@ -14,6 +14,7 @@ from feedproof.inference import Candidate
 from feedproof.readings import Conductor, Source
 
 Party = Literal["utility", "electrician", "technician"]
+PARTIES: tuple[Party, ...] = ("utility", "electrician", "technician")
 
 #: Each narrow place and the wider one that holds it.
 PARENTS: dict[str, str] = {
@@ -129,10 +130,11 @@ def narrow_places(candidate: Candidate) -> tuple[tuple[str, Conductor | None], .
 
 
 def places(candidates: Iterable[Candidate]) -> dict[tuple[str, Conductor | None], float]:
-    """Probability of every place of the tree with its conductor [1]."""
+    """Probability of every place of the tree with its conductor [1]; of a pair, the first fault's places come first."""
     found: dict[tuple[str, Conductor | None], float] = {}
     for candidate in candidates:
-        own = {(w, conductor) for narrow, conductor in narrow_places(candidate) for w in wider(narrow)}
+        # Each once, in an order of its own: what is alike in probability is parted by it.
+        own = dict.fromkeys((w, conductor) for narrow, conductor in narrow_places(candidate) for w in wider(narrow))
         for key in own:
             found[key] = min(found.get(key, 0.0) + candidate.probability, 1.0)
     return found
@@ -161,6 +163,10 @@ def leading(candidates: Sequence[Candidate], among: Sequence[Candidate] | None =
     return _made(key, p, found)
 
 
+#: Parts below this are not listed [1].
+_LISTED = 0.001
+
+
 def _made(key: tuple[str, Conductor | None], p: float, found: dict[tuple[str, Conductor | None], float]) -> Place:
     parts = sorted(
         ((n, q) for (n, c), q in found.items() if PARENTS.get(n) == key[0] and c == key[1]), key=lambda e: -e[1]
@@ -182,8 +188,7 @@ def parties(candidates: Sequence[Candidate], place: Place, source: Source) -> li
             wanted = (wanted - {"electrician"}) | {"technician"}
     if source == "generator":
         wanted -= {"utility"}
-    order: tuple[Party, ...] = ("utility", "electrician", "technician")
-    return [party for party in order if party in wanted]
+    return [party for party in PARTIES if party in wanted]
 
 
 def title(place: str, conductor: str | None, degree: str | None = None) -> str:

@@ -8,6 +8,7 @@ from feedproof.api.catalogues import give
 from feedproof.contract import catalogue as wire
 from feedproof.contract import words
 from feedproof.contract.assessment import ModelIdentity
+from feedproof.door import budget
 from feedproof.faults.catalogue import FAULTS
 from feedproof.faults.priors import MODEL_VERSION, priors_digest
 from feedproof.settings import Settings
@@ -31,10 +32,12 @@ def limits(settings: Settings) -> wire.LimitCatalogue:
         ("meters", "Meters of one reading set.", words.MAX_METERS, "1", 422),
         ("load_states", "Load states of one reading set.", words.MAX_LOAD_STATES, "1", 422),
         ("loads", "Loads of one load state.", words.MAX_LOADS, "1", 422),
+        ("unknowns", budget.UNKNOWNS, budget.MOST_UNKNOWNS, "1", 422),
+        ("work", budget.WORK, budget.MOST_WORK, "1", 422),
         ("observations", "Observations of one reading set.", words.MAX_OBSERVATIONS, "1", 422),
         ("label", "A name of the caller's own.", words.MAX_LABEL, "character", 422),
         ("reference", "The caller's own reference.", words.MAX_REFERENCE, "character", 422),
-        ("request_time", "From a request's head to its answer, batches excepted.", settings.request_seconds, "s", 503),
+        ("request_time", "From a request's head to its answer, batches excepted.", settings.request_seconds, "s", 500),
         ("silence", "How long nothing of a body may arrive.", settings.idle_seconds, "s", 408),
         ("queue", "Requests that wait for a thread of one process.", settings.queue, "1", 503),
         ("batches", "Batches that one process answers at once.", settings.max_streams, "1", 503),

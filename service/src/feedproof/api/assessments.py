@@ -86,9 +86,9 @@ async def assess_reading_set(
 
     The request is a pure function of its body: nothing is stored, it is safe to send again, and the same body to
     the same model version gives the same bytes. An empty list of readings is answered with what to read first.
-    Beside the bounds of the schema, a visit as a whole has bounds: load states, unknowns (loads, meters, wires), work.
-    One that is too large is refused with its figures, the bound, and what to send by itself (codes
-    `too_many_load_states`, `too_many_unknowns`, `too_many_choices`, `too_much_work`).
+    Beside the bounds of the schema, a visit as a whole has bounds: on its unknowns (loads, meters, wires) and on its
+    work. One that is too large is refused with its figures, the bound, and what to send by itself (codes
+    `too_many_unknowns`, `too_much_work`).
     Cautions and hazards come in the language that Accept-Language asks for, where people have translated them all.
     """
     require_content(request, JSON)

@@ -4,40 +4,33 @@ Numbers are floats with their unit beside them. Lists that may grow in later ver
 codes, hazards) are plain strings, so that a client built today reads tomorrow's answers.
 """
 
-from typing import Annotated, Literal
+from typing import Annotated
 
 from msgspec import Meta, Struct
 
+from feedproof.contract.estimates import Bound as Bound
+from feedproof.contract.estimates import BreakPosition as BreakPosition
+from feedproof.contract.estimates import ConductorName as ConductorName
+from feedproof.contract.estimates import ConductorResistance as ConductorResistance
+from feedproof.contract.estimates import ConfidenceLevel as ConfidenceLevel
+from feedproof.contract.estimates import DetectionLimit as DetectionLimit
+from feedproof.contract.estimates import Determination as Determination
+from feedproof.contract.estimates import Disposition as Disposition
+from feedproof.contract.estimates import Estimate as Estimate
+from feedproof.contract.estimates import Expected as Expected
+from feedproof.contract.estimates import FaultConductor as FaultConductor
+from feedproof.contract.estimates import FaultName as FaultName
+from feedproof.contract.estimates import NeutralToEarth as NeutralToEarth
+from feedproof.contract.estimates import NeutralToGround as NeutralToGround
+from feedproof.contract.estimates import NextReason as NextReason
+from feedproof.contract.estimates import PointName as PointName
+from feedproof.contract.estimates import Probability as Probability
+from feedproof.contract.estimates import ReadingIndex as ReadingIndex
+from feedproof.contract.estimates import Severity as Severity
+from feedproof.contract.estimates import StateLabel as StateLabel
+from feedproof.contract.estimates import UnitName as UnitName
+from feedproof.contract.estimates import about
 from feedproof.contract.next_reading import NextReading
-
-
-def _about(description: str, *examples: object) -> Meta:
-    return Meta(description=description, examples=list(examples))
-
-
-Probability = Annotated[float, Meta(ge=0.0, le=1.0, description="A probability, 0 to 1.", examples=[0.97])]
-ReadingIndex = Annotated[int, Meta(ge=0, description="Index into the request's `readings`.", examples=[1])]
-
-Determination = Literal["established", "probable", "undetermined"]
-ConfidenceLevel = Literal["high", "moderate", "low", "none"]
-Bound = Literal["two_sided", "at_least", "at_most"]
-Disposition = Literal["stop_and_refer", "repair_and_retest", "take_more_readings", "no_supply_fault_found"]
-NextReason = Literal["enough", "nothing_would_tell", "stop_first"]
-Severity = Literal["danger", "warning", "notice"]
-
-FaultName = Annotated[
-    str, _about("Name of the fault (see `/v1/faults`). The list may grow.", "open_neutral", "none_found")
-]
-FaultConductor = Annotated[
-    str | None, _about("The conductor that it sits on: `L1`, `L2`, `N` or `G`. Null: it sits on none.", "N")
-]
-ConductorName = Annotated[str, _about("The conductor: `L1`, `L2`, `N` or `G`.", "N")]
-PointName = Annotated[
-    str,
-    _about("The point along the run: `service_panel`, `receptacle` or `appliance_terminals`.", "receptacle"),
-]
-StateLabel = Annotated[str, _about("The load state's label in the request, or a kind's own name.", "disconnected")]
-UnitName = Annotated[str, _about("Unit of the numbers beside it.", "V", "ohm", "W")]
 
 
 class FaultPart(Struct, frozen=True, kw_only=True):
@@ -49,7 +42,7 @@ class FaultPart(Struct, frozen=True, kw_only=True):
 
 PlaceName = Annotated[
     str,
-    _about(
+    about(
         "A place of the tree: `none`; `leg` (`service_leg`, `feeder_leg`, `branch_leg`, `cord_leg`); `neutral`"
         " (`service_neutral`, `feeder_neutral`, `branch_neutral`, `cord_neutral`); `both_legs` (`supply_lost`,"
         " `breaker`); `ground`; `supply_voltage`; `supply_system` (`other_supply_system`, `neutral_not_bonded`);"
@@ -75,23 +68,23 @@ class Finding(Struct, frozen=True, kw_only=True):
     """
 
     place: PlaceName
-    title: Annotated[str, _about("The finding in words.", "Service neutral bad")]
+    title: Annotated[str, about("The finding in words.", "Service neutral bad")]
     parts: Annotated[
         list[Part],
-        _about("Narrower places under it, most probable first.", [{"place": "branch_leg", "probability": 0.61}]),
+        about("Narrower places under it, most probable first.", [{"place": "branch_leg", "probability": 0.61}]),
     ]
     degree: Annotated[
         str | None,
-        _about("`open`, `high_resistance`; null where the readings do not tell, or it has none.", None),
+        about("`open`, `high_resistance`; null where the readings do not tell, or it has none.", None),
     ]
     degree_probability: Annotated[
-        Probability | None, _about("Of that degree, given the place [1]. Null: no degree.", 0.99)
+        Probability | None, about("Of that degree, given the place [1]. Null: no degree.", 0.99)
     ]
     fault: FaultName
     conductor: FaultConductor
     location: Annotated[
         str | None,
-        _about(
+        about(
             "Where: `upstream_of_<point>`, `between_<point>_and_<point>`. Null: the readings do not tell.",
             "upstream_of_receptacle",
         ),
@@ -107,17 +100,17 @@ class Finding(Struct, frozen=True, kw_only=True):
     ]
     also: Annotated[
         list[FaultPart],
-        _about("Further faults of the same finding, where two are present at once.", []),
+        about("Further faults of the same finding, where two are present at once.", []),
     ] = []
 
 
 class Confidence(Struct, frozen=True, kw_only=True):
     """How far the finding can be leaned on, with reasons that a person can act on."""
 
-    level: Annotated[ConfidenceLevel, _about("`high`, `moderate`, `low` or `none`.", "high")]
+    level: Annotated[ConfidenceLevel, about("`high`, `moderate`, `low` or `none`.", "high")]
     reasons: Annotated[
         list[str],
-        _about("Why, in words.", ["The neutral was read with a low-impedance meter."]),
+        about("Why, in words.", ["The neutral was read with a low-impedance meter."]),
     ]
 
 
@@ -127,7 +120,7 @@ class Candidate(Struct, frozen=True, kw_only=True):
     fault: FaultName
     conductor: FaultConductor
     place: PlaceName
-    title: Annotated[str, _about("The fault in words.", "Open neutral")]
+    title: Annotated[str, about("The fault in words.", "Open neutral")]
     probability: Annotated[
         float,
         Meta(
@@ -139,141 +132,46 @@ class Candidate(Struct, frozen=True, kw_only=True):
     ]
     log_evidence: Annotated[
         float,
-        _about("Natural logarithm of the marginal likelihood of all readings under this fault [nat].", -6.2),
+        about("Natural logarithm of the marginal likelihood of all readings under this fault [nat].", -6.2),
     ]
     also: Annotated[
         list[FaultPart],
-        _about("Further faults of the same candidate, where two are present at once.", []),
+        about("Further faults of the same candidate, where two are present at once.", []),
     ] = []
-
-
-class Estimate(Struct, frozen=True, kw_only=True):
-    """A quantity with its 90 % credible interval."""
-
-    value: Annotated[float, _about("The posterior median, in `unit`.", 116.4)]
-    low: Annotated[float, _about("Lower end of the 90 % credible interval, in `unit`.", 113.0)]
-    high: Annotated[float, _about("Upper end of the 90 % credible interval, in `unit`.", 119.8)]
-    unit: UnitName
-    bound: Annotated[
-        Bound,
-        _about(
-            "`two_sided`, or `at_least` or `at_most` where the readings bound the quantity on one side only.",
-            "two_sided",
-        ),
-    ]
-
-
-class NeutralToGround(Estimate, frozen=True, kw_only=True):
-    """Voltage of the neutral to the grounded point at the service panel, in one load state."""
-
-    load_state: StateLabel
-    point: PointName
-    during_reading: Annotated[
-        ReadingIndex | None,
-        _about("Index of the low-impedance reading during which it holds. Null: with no meter connected.", None),
-    ] = None
-    angle: Annotated[
-        float | None,
-        _about(
-            "Phase against leg L1 [deg]: 0 is toward L1; on a split phase 180 is toward L2. Null: the readings do not"
-            " tell to which side the neutral has moved.",
-            180.0,
-        ),
-    ] = None
-
-
-class NeutralToEarth(Estimate, frozen=True, kw_only=True):
-    """Voltage of the panel's neutral, and of all that is bonded to it, to the transformer's grounded point."""
-
-    load_state: StateLabel
-
-
-class BreakPosition(Estimate, frozen=True, kw_only=True):
-    """Where along the run a conductor is open: metres from the outlet back to the break."""
-
-    conductor: FaultConductor
-
-
-class Expected(Struct, frozen=True, kw_only=True):
-    """The span in which nine of ten such readings fall. For proximity: the chance of a signal."""
-
-    low: Annotated[float, _about("Lower end, in the unit of the reading.", 118.2)]
-    high: Annotated[float, _about("Upper end, in the unit of the reading.", 125.9)]
-
-
-class ConductorResistance(Estimate, frozen=True, kw_only=True):
-    """Series resistance of one conductor in one section."""
-
-    conductor: ConductorName
-    point: PointName
-    section: Annotated[
-        str,
-        _about("`branch` (from its panel to the point), `feeder` or `service`.", "branch"),
-    ] = "branch"
-    told_by: Annotated[
-        str,
-        _about("`readings`; `prior` where they have not narrowed what was to be expected anyway.", "readings"),
-    ] = "readings"
-    heat: Annotated[
-        Estimate | None,
-        _about(
-            "Heat in that resistance at the load current [W]. Null: no load current is known.",
-            {"value": 31.0, "low": 22.0, "high": 44.0, "unit": "W", "bound": "two_sided"},
-        ),
-    ] = None
-    sound: Annotated[
-        Expected | None,
-        _about("What a sound path of this run would have, nine times of ten [ohm].", {"low": 0.02, "high": 0.09}),
-    ] = None
-
-
-class DetectionLimit(Struct, frozen=True, kw_only=True):
-    """The smallest series resistance in a conductor that these readings would have shown."""
-
-    conductor: ConductorName
-    value: Annotated[
-        float | None,
-        _about("[ohm]. Null: no resistance at all, not even an open conductor, would have shown.", 42.0),
-    ]
-    unit: UnitName
-    meaning: Annotated[
-        str,
-        _about("The same in words.", "A neutral joint below 42 ohm could hide from these readings."),
-    ]
 
 
 class Observed(Struct, frozen=True, kw_only=True):
     """What was read. For a proximity reading, 1 where the detector signalled, else 0."""
 
-    value: Annotated[float, _about("The reading, in `unit`.", 7.0)]
+    value: Annotated[float, about("The reading, in `unit`.", 7.0)]
     unit: UnitName
 
 
 class ReadingIdentity(Struct, frozen=True, kw_only=True):
     """Which reading it was: the request's own words, repeated so that the answer can be read by itself."""
 
-    kind: Annotated[str, _about("`voltage`, `proximity`, `current` or `resistance`.", "voltage")]
+    kind: Annotated[str, about("`voltage`, `proximity`, `current` or `resistance`.", "voltage")]
     conductors: Annotated[
-        list[str], _about("Two for a voltage or a resistance, one for proximity and current.", ["L1", "N"])
+        list[str], about("Two for a voltage or a resistance, one for proximity and current.", ["L1", "N"])
     ]
     point: PointName
-    meter: Annotated[str, _about("The meter's label in the request.", "loz")]
+    meter: Annotated[str, about("The meter's label in the request.", "loz")]
     load_state: StateLabel
-    load_state_kind: Annotated[str, _about("`disconnected`, `idle`, `running` or `test_load`.", "disconnected")]
+    load_state_kind: Annotated[str, about("`disconnected`, `idle`, `running` or `test_load`.", "disconnected")]
 
 
 class Evidence(Struct, frozen=True, kw_only=True):
     """What one reading says, beside all the others."""
 
     reading: ReadingIndex
-    observed: Annotated[Observed, _about("What was read.", {"value": 7.0, "unit": "V"})]
+    observed: Annotated[Observed, about("What was read.", {"value": 7.0, "unit": "V"})]
     expected_if_sound: Annotated[
-        Expected, _about("What a sound supply would have given.", {"low": 118.2, "high": 125.9})
+        Expected, about("What a sound supply would have given.", {"low": 118.2, "high": 125.9})
     ]
-    expected_under_finding: Annotated[Expected, _about("What the finding gives.", {"low": 0.0, "high": 11.0})]
+    expected_under_finding: Annotated[Expected, about("What the finding gives.", {"low": 0.0, "high": 11.0})]
     bits: Annotated[
         float,
-        _about(
+        about(
             "Weight of this reading for the finding against a sound supply, given all the others [bit]."
             " Negative: it speaks against.",
             12.4,
@@ -281,7 +179,7 @@ class Evidence(Struct, frozen=True, kw_only=True):
     ]
     identity: Annotated[
         ReadingIdentity | None,
-        _about(
+        about(
             "Which reading it was.",
             {
                 "kind": "voltage", "conductors": ["L1", "N"], "point": "receptacle", "meter": "loz",
@@ -291,32 +189,32 @@ class Evidence(Struct, frozen=True, kw_only=True):
     ] = None  # fmt: skip
     test_current: Annotated[
         float | None,
-        _about("Current that a low-impedance voltmeter drew during the reading [A]. Null: no such meter.", 0.0023),
+        about("Current that a low-impedance voltmeter drew during the reading [A]. Null: no such meter.", 0.0023),
     ] = None
 
 
 class Check(Struct, frozen=True, kw_only=True):
     """Readings that no single circuit can give together."""
 
-    code: Annotated[str, _about("What does not fit, as a word. The list may grow.", "triangle_shortfall")]
-    readings: Annotated[list[ReadingIndex], _about("Indexes of the readings concerned.", [0, 1, 2])]
-    text: Annotated[str, _about("The same in words.", "The two leg readings fall 7 V short of leg to leg.")]
+    code: Annotated[str, about("What does not fit, as a word. The list may grow.", "triangle_shortfall")]
+    readings: Annotated[list[ReadingIndex], about("Indexes of the readings concerned.", [0, 1, 2])]
+    text: Annotated[str, about("The same in words.", "The two leg readings fall 7 V short of leg to leg.")]
 
 
 class Caution(Struct, frozen=True, kw_only=True):
     """A caution that applies to this job."""
 
-    code: Annotated[str, _about("Name of the caution (see `/v1/cautions`). The list may grow.", "neutral_as_live")]
+    code: Annotated[str, about("Name of the caution (see `/v1/cautions`). The list may grow.", "neutral_as_live")]
     severity: Annotated[
         Severity,
-        _about(
+        about(
             "`danger` (can kill or start a fire), `warning` (can hurt or mislead) or `notice` (always true).",
             "danger",
         ),
     ]
-    text: Annotated[str, _about("What to do.", "Treat the neutral as live.")]
-    basis: Annotated[str, _about("Where it comes from.", "Common practice, no source")]
-    because: Annotated[str, _about("What set it off.", "The neutral may stand 116 V above ground.")]
+    text: Annotated[str, about("What to do.", "Treat the neutral as live.")]
+    basis: Annotated[str, about("Where it comes from.", "Common practice, no source")]
+    because: Annotated[str, about("What set it off.", "The neutral may stand 116 V above ground.")]
 
 
 class Assumption(Struct, frozen=True, kw_only=True):
@@ -324,20 +222,20 @@ class Assumption(Struct, frozen=True, kw_only=True):
 
     pointer: Annotated[
         str,
-        _about("JSON pointer (RFC 6901) to where the request would state it.", "/meters/dmm/input_impedance"),
+        about("JSON pointer (RFC 6901) to where the request would state it.", "/meters/dmm/input_impedance"),
     ]
-    value: Annotated[float | str | bool, _about("What was taken, in `unit`.", 10e6)]
-    unit: Annotated[str | None, _about("Unit of the value. Null: it has none.", "ohm")]
-    basis: Annotated[str, _about("Where the value comes from.", "typical of a high-impedance voltmeter")]
+    value: Annotated[float | str | bool, about("What was taken, in `unit`.", 10e6)]
+    unit: Annotated[str | None, about("Unit of the value. Null: it has none.", "ohm")]
+    basis: Annotated[str, about("Where the value comes from.", "typical of a high-impedance voltmeter")]
 
 
 class ModelIdentity(Struct, frozen=True, kw_only=True):
     """Which model answered: the same request to the same model gives the same bytes."""
 
-    version: Annotated[str, _about("Version of the model.", "0.1.0")]
+    version: Annotated[str, about("Version of the model.", "0.1.0")]
     priors_digest: Annotated[
         str,
-        _about(
+        about(
             "SHA-256 of the published priors, hexadecimal.",
             "9f86d081884c7d659a2feaa0c55ad015a3bf4f1b2b0b822cd15d6c15b0f00a08",
         ),
@@ -348,29 +246,29 @@ class LegVoltage(Struct, frozen=True, kw_only=True):
     """One leg of the supply against the grounded point at the panel."""
 
     conductor: ConductorName
-    voltage: Annotated[float, _about("[V]; scaled to the leg-to-leg reading where there is one, else nominal.", 121.5)]
-    angle: Annotated[float, _about("Phase against leg L1 [deg].", 180.0)]
+    voltage: Annotated[float, about("[V]; scaled to the leg-to-leg reading where there is one, else nominal.", 121.5)]
+    angle: Annotated[float, about("Phase against leg L1 [deg].", 180.0)]
     unit: UnitName
 
 
 class AssessedSupply(Struct, frozen=True, kw_only=True):
     """The supply that the readings were taken to come from."""
 
-    system: Annotated[str, _about("Supply system (see `/v1/supply-systems`).", "split_phase_120_240")]
-    frequency: Annotated[float, _about("Line frequency [Hz].", 60.0)]
+    system: Annotated[str, about("Supply system (see `/v1/supply-systems`).", "split_phase_120_240")]
+    frequency: Annotated[float, about("Line frequency [Hz].", 60.0)]
     legs: Annotated[
         list[LegVoltage],
-        _about("The legs.", [{"conductor": "L1", "voltage": 121.5, "angle": 0.0, "unit": "V"}]),
+        about("The legs.", [{"conductor": "L1", "voltage": 121.5, "angle": 0.0, "unit": "V"}]),
     ]
 
 
 class Assessment(Struct, frozen=True, kw_only=True):
     """What the readings say of the supply, and what to do about it."""
 
-    reference: Annotated[str | None, _about("The request's own reference.", "cabin-12/range")]
+    reference: Annotated[str | None, about("The request's own reference.", "cabin-12/range")]
     finding: Annotated[
         Finding,
-        _about(
+        about(
             "The most probable state of the supply. `none_found` is a statement about these readings and their"
             " detection limits, and never that the supply is free of danger.",
             {
@@ -382,7 +280,7 @@ class Assessment(Struct, frozen=True, kw_only=True):
     ]  # fmt: skip
     determination: Annotated[
         Determination,
-        _about(
+        about(
             "Of the place and conductor. `established`: 0.95 or more, and readings speak for it; `probable`: 0.75 or"
             " more; `undetermined`: the readings do not tell, see `candidates` and `next_readings`.",
             "established",
@@ -390,11 +288,11 @@ class Assessment(Struct, frozen=True, kw_only=True):
     ]
     confidence: Annotated[
         Confidence,
-        _about("How far the finding can be leaned on.", {"level": "high", "reasons": ["Read with a known load."]}),
+        about("How far the finding can be leaned on.", {"level": "high", "reasons": ["Read with a known load."]}),
     ]
     candidates: Annotated[
         list[Candidate],
-        _about(
+        about(
             "Every fault considered that has at least 0.1 % of the probability, most probable first.",
             [
                 {
@@ -406,7 +304,7 @@ class Assessment(Struct, frozen=True, kw_only=True):
     ]  # fmt: skip
     neutral_to_ground: Annotated[
         list[NeutralToGround],
-        _about(
+        about(
             "Voltage of the neutral to the ground bar of the service panel (not earth: see `neutral_to_earth`), per"
             " load state, and per low-impedance reading while that meter is connected.",
             [
@@ -419,7 +317,7 @@ class Assessment(Struct, frozen=True, kw_only=True):
     ]  # fmt: skip
     resistances: Annotated[
         list[ConductorResistance],
-        _about(
+        about(
             "Per conductor, of the path from the panel to the point.",
             [
                 {
@@ -431,14 +329,14 @@ class Assessment(Struct, frozen=True, kw_only=True):
     ]  # fmt: skip
     detection_limits: Annotated[
         list[DetectionLimit],
-        _about(
+        about(
             "Per conductor, the smallest series resistance that these readings would have shown.",
             [{"conductor": "N", "value": 42.0, "unit": "ohm", "meaning": "A joint below 42 ohm could hide."}],
         ),
     ]
     evidence: Annotated[
         list[Evidence],
-        _about(
+        about(
             "Per reading of the request, in its order.",
             [
                 {
@@ -452,14 +350,14 @@ class Assessment(Struct, frozen=True, kw_only=True):
     ]  # fmt: skip
     checks: Annotated[
         list[Check],
-        _about(
+        about(
             "Readings that no circuit can give together; empty where all fit.",
             [{"code": "triangle_shortfall", "readings": [0, 1, 2], "text": "The leg readings fall 7 V short."}],
         ),
     ]
     next_readings: Annotated[
         list[NextReading],
-        _about(
+        about(
             "What to read next, most worth taking first, the less hazardous first among near equals; only what is worth"
             " taking. Empty: see `next_reason`.",
             [
@@ -479,7 +377,7 @@ class Assessment(Struct, frozen=True, kw_only=True):
     ]  # fmt: skip
     disposition: Annotated[
         Disposition,
-        _about(
+        about(
             "What to do with the job: `stop_and_refer` (see `refer_to`), `repair_and_retest` (the technician's own"
             " part, de-energized), `take_more_readings`, or `no_supply_fault_found`. It drives the screen.",
             "stop_and_refer",
@@ -487,7 +385,7 @@ class Assessment(Struct, frozen=True, kw_only=True):
     ]
     cautions: Annotated[
         list[Caution],
-        _about(
+        about(
             "The cautions that apply, most severe first. Never empty.",
             [
                 {
@@ -499,7 +397,7 @@ class Assessment(Struct, frozen=True, kw_only=True):
     ]  # fmt: skip
     assumptions: Annotated[
         list[Assumption],
-        _about(
+        about(
             "Every value that the request left out and the service filled in.",
             [
                 {
@@ -511,7 +409,7 @@ class Assessment(Struct, frozen=True, kw_only=True):
     ]  # fmt: skip
     model: Annotated[
         ModelIdentity,
-        _about(
+        about(
             "Which model answered.",
             {
                 "version": "0.1.0",
@@ -521,7 +419,7 @@ class Assessment(Struct, frozen=True, kw_only=True):
     ]
     supply: Annotated[
         AssessedSupply | None,
-        _about(
+        about(
             "The supply that the readings were taken to come from.",
             {
                 "system": "split_phase_120_240", "frequency": 60.0,
@@ -530,14 +428,14 @@ class Assessment(Struct, frozen=True, kw_only=True):
         ),
     ] = None  # fmt: skip
     headline: Annotated[
-        str, _about("What was found, in the one line that a screen shows first.", "Service neutral bad: over 99 %")
+        str, about("What was found, in the one line that a screen shows first.", "Service neutral bad: over 99 %")
     ] = ""
     next_action: Annotated[
-        str, _about("What to do first, in one line.", "Stop. Hand this to the utility and to a licensed electrician.")
+        str, about("What to do first, in one line.", "Stop. Hand this to the utility and to a licensed electrician.")
     ] = ""
     refer_to: Annotated[
         list[str],
-        _about(
+        about(
             "Who must act, from the parts of 5 % or more: any of `utility`, `electrician`, `technician` (cord, plug,"
             " terminal block: de-energized work). Empty: nobody.",
             ["utility", "electrician"],
@@ -545,7 +443,7 @@ class Assessment(Struct, frozen=True, kw_only=True):
     ] = []
     next_reason: Annotated[
         NextReason | None,
-        _about(
+        about(
             "Why there is nothing to read next: `enough`, `nothing_would_tell` (no permitted reading would decide), or"
             " `stop_first` (a dangerous place is probable: stop and refer, and read no further). Null: see"
             " `next_readings`.",
@@ -554,7 +452,7 @@ class Assessment(Struct, frozen=True, kw_only=True):
     ] = None
     neutral_to_earth: Annotated[
         list[NeutralToEarth],
-        _about(
+        about(
             "Voltage of the panel's neutral, and of every frame bonded to it, to the transformer's grounded point, per"
             " load state. Empty behind a generator, where there is no such point.",
             [{"value": 24.1, "low": 22.9, "high": 25.4, "unit": "V", "bound": "two_sided", "load_state": "idle"}],
@@ -562,7 +460,7 @@ class Assessment(Struct, frozen=True, kw_only=True):
     ] = []
     break_position: Annotated[
         BreakPosition | None,
-        _about(
+        about(
             "Where the run is open, in metres from the outlet, where readings tell.",
             {"value": 0.1, "low": 0.0, "high": 0.4, "unit": "m", "bound": "two_sided", "conductor": "N"},
         ),

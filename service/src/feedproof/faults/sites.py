@@ -66,7 +66,7 @@ def _with_rates(site: Site, rate: dict[str, float]) -> Site:
     """Spans' shares times their faults' base rates (of a pair, the first severity's)."""
     if not site.spans:
         return site
-    first = tuple(replace(s, share=s.share * rate[s.fault]) for s in site.spans[0])
+    first = tuple(replace(s, share=s.share * rate[s.fault]) for s in site.spans[0] if rate[s.fault] > 0.0)
     rest = tuple(tuple(replace(s, share=1.0 / len(spans)) for s in spans) for spans in site.spans[1:])
     return replace(site, spans=(first, *rest))
 

@@ -12,8 +12,7 @@ import msgspec
 from feedproof.advice import candidates as faults
 from feedproof.advice import cautions, checks
 from feedproof.advice.determination import OPEN_RESISTANCE, beyond, rule
-from feedproof.advice.disposition import decide
-from feedproof.advice.places import parties
+from feedproof.advice.disposition import decide, refer
 from feedproof.advice.texts import FALLBACK_LANGUAGE
 from feedproof.advice.wording import rounded
 from feedproof.faults.priors import MODEL_VERSION, priors_digest
@@ -63,6 +62,7 @@ def answer(reading_set: ReadingSet) -> dict[str, Cell]:
     led = (ruling.finding.fault, ruling.finding.conductor), set(ruling.finding.also)
     whole = next(c for c in named if ((c.fault, c.conductor), set(c.also)) == led)
     source = reading_set.supply.source
+    disposition = decide(ruling, found, found.candidates, source)
     by_fault = _by_fault(found.candidates)
     cells: dict[str, Cell] = {
         "supply_system": system,
@@ -76,8 +76,8 @@ def answer(reading_set: ReadingSet) -> dict[str, Cell]:
         "finding_probability": rounded(finding.probability),
         "finding_log_evidence": rounded(whole.log_evidence),
         "determination": ruling.determination,
-        "disposition": decide(ruling, found, found.candidates, source),
-        "refer_to": _words(parties(found.candidates, ruling.place, source)),
+        "disposition": disposition,
+        "refer_to": _words(refer(ruling, disposition, found.candidates, source)),
         "caution_codes": _words(c.code for c in cautions.find(reading_set, found, named, FALLBACK_LANGUAGE)),
         "check_codes": _words(check.code for check in checks.find(reading_set)),
         "supply_fault_probability": rounded(faults.fault_probability(named)),

@@ -125,7 +125,11 @@ class One:
         if place.level != "sound":
             severities = []
         own = [severities[k] if k < len(severities) else None for k in range(1 + len(place.also))]
-        sections = ("branch", "cord") if self.point == "appliance_terminals" else ("branch",)
+        stretches: dict[Point, tuple[str, ...]] = {
+            self.point: ("branch", "cord") if self.point == "appliance_terminals" else ("branch",),
+            "service_panel": ("service",),
+            "sub_panel": ("feeder",),
+        }
         conductors = ("L1", "N", "G") if self.bare.supply.system == "single_phase_120" else CONDUCTORS
         return Truth(
             fault=place.spans[0][0].fault if place.spans else place.fault,
@@ -134,7 +138,9 @@ class One:
             also=place.also,
             fault_resistances=tuple(own),
             resistances={
-                (c, self.point): path_constant(self.built, place, x, c, sections, self.bare) for c in conductors
+                (c, point): path_constant(self.built, place, x, c, sections, self.bare)
+                for point, sections in stretches.items()
+                for c in conductors
             },
             neutral_voltages=dict(zip(self.neutrals, map(float, volts), strict=True)),
         )

@@ -16,6 +16,7 @@ from feedproof.inference.importance import Cells, importance
 from feedproof.inference.laplace import linearized, search
 from feedproof.inference.likelihood import Observations, Readings
 from feedproof.inference.program import Built
+from feedproof.remembered import remembered
 
 COUNT = np.zeros(1, np.int64)
 
@@ -424,7 +425,7 @@ def _log_pieces(first: FloatArray, last: FloatArray, width: FloatArray) -> Float
     return np.asarray(np.maximum(first, last) + np.log(-np.expm1(-bend) / bend * width))
 
 
-@lru_cache(maxsize=256)
+@remembered(16 * 2**20)
 def spread_evenly(count: int, dimensions: int) -> tuple[FloatArray, FloatArray]:
     """Uniform and standard-normal numbers, spread evenly.
 

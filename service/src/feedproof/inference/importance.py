@@ -69,7 +69,7 @@ def importance(
     z, log_share : ndarray, shapes (M, K, D), (M, K)
         Modes [1], and logarithms of their shares of each node's mass.
     u : ndarray, shape (N, 3)
-        Evenly spread numbers in (0, 1).
+        Evenly spread numbers in (0, 1) [1].
     eps : ndarray, shape (N, 2 D)
         Standard-normal numbers [1].
     x, shown, log_weight : ndarray, shapes (N, D + S), (N, R), (N,)

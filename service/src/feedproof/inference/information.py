@@ -36,7 +36,7 @@ def likenesses(shown: FloatArray, site: IntArray, o: Observations) -> FloatArray
     site : ndarray of int, shape (N,)
         Place that a draw is of [1].
     o : Observations
-        Scatter of the readings in question.
+        Scatter of the readings in question [V, A, ohm].
 
     Returns
     -------
@@ -95,9 +95,9 @@ def information(like: FloatArray, second: FloatArray, group: IntArray, share: Fl
     Parameters
     ----------
     like : ndarray, shape (N, N)
-        Of `likenesses`.
+        Of `likenesses` [1].
     second : ndarray, shape (N, N)
-        Of the other reading; shape (0, 0) where there is none.
+        Of the other reading; shape (0, 0) where there is none [1].
     group : ndarray of int, shape (N,)
         What each draw would have decided [1].
     share : ndarray, shape (N,)
@@ -164,7 +164,7 @@ def gains(
     Parameters
     ----------
     like : ndarray, shape (Q, N, N)
-        Of `likenesses`.
+        Of `likenesses` [1].
     setup : ndarray of int, shape (Q,)
         Where and in which load state a reading is taken [1].
     group : ndarray of int, shape (N,)

@@ -80,7 +80,7 @@ def hessian(jacobian: FloatArray, weight: FloatArray, n: int, h: FloatArray) -> 
     jacobian : ndarray, shape (R, n)
         Derivatives of what is read [V, A, ohm].
     weight : ndarray, shape (R,)
-        Minus the curvature of each reading's log likelihood [1 over their units squared].
+        Minus the curvature of each reading's log likelihood [1/V^2, 1/A^2, 1/ohm^2].
     n : int
         How many unknowns [1].
     h : ndarray, shape (n, n)

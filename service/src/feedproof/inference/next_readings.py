@@ -1,6 +1,5 @@
 """Readings that could be taken next: every point, pair, meter and load state that the arrangement allows."""
 
-from functools import lru_cache
 from itertools import combinations
 
 import numpy as np
@@ -23,6 +22,7 @@ from feedproof.readings import (
     Supply,
     Voltmeter,
 )
+from feedproof.remembered import remembered
 
 COMMON_METERS: tuple[Meter, ...] = (
     Voltmeter(
@@ -128,7 +128,7 @@ def _of(reading: SceneReading) -> tuple[object, ...]:
     return reading.kind, reading.conductors, reading.point, reading.state, reading.meter
 
 
-@lru_cache(maxsize=256)
+@remembered(8 * 2**20)
 def askable(scene: Scene) -> Askable:
     """What could be read next: the same for every reading set of one arrangement.
 

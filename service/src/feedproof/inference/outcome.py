@@ -213,7 +213,8 @@ class Truth(Site, frozen=True, kw_only=True):
     """Series resistance of the fault, and of each of `also` [ohm]; None: it has none. Of a service neutral what is left
     to hold the panel's neutral."""
     resistances: dict[tuple[Conductor, Point], float]
-    """From the panel to the point that `Outcome.resistances` speaks of [ohm]."""
+    """From the panel to the point that `Outcome.resistances` speaks of; of the service up to its panel, of a feeder up
+    to the sub-panel [ohm]."""
     neutral_voltages: dict[tuple[str, Point, int | None], float]
     """Neutral to the panel's grounded point by load state, point and, while a voltmeter is connected, index of its
     reading [V]."""

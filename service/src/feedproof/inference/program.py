@@ -1,7 +1,6 @@
 """From a place and an arrangement of readings to the arrays that the forward model runs on."""
 
 import math
-from functools import lru_cache
 
 import numpy as np
 from msgspec import Struct
@@ -28,7 +27,9 @@ from feedproof.inference.draft import METALWORK, S1, S2, X0, Draft, Node
 from feedproof.inference.scene import Scene, SceneReading
 from feedproof.inference.upstream import feeder, service
 from feedproof.instruments.scatter import gain_spread, meter_admittance
+from feedproof.interruption import go_on
 from feedproof.readings import ClampAmmeter, Conductor, Ohmmeter, ProximityDetector, Voltmeter
+from feedproof.remembered import remembered
 
 KIND = {
     "voltage": VOLTAGE,
@@ -65,9 +66,14 @@ def _supply(d: Draft) -> list[float]:
     return [SOUND, d.unknown("supply"), low, high, *p.supply_logit]
 
 
-@lru_cache(maxsize=8192)
+_MOST_KEPT = 48 * 2**20
+"""Programs that are kept for arrangements that come again [byte]."""
+
+
+@remembered(_MOST_KEPT)
 def build(site: Site, scene: Scene, readings: tuple[SceneReading, ...], priors: Priors = PRIORS) -> Built:
     """Arrays of one place on one arrangement of readings; nothing depends on what was read."""
+    go_on()
     d = Draft(site, scene, readings, priors)
     supply = _supply(d)
     states = sorted({s for s, on, _ in d.circuits if on})

@@ -15,6 +15,7 @@ from feedproof.inference.outcome import Interval
 from feedproof.inference.program import Built, build
 from feedproof.inference.runs import sound_ohms
 from feedproof.inference.scene import Scene, SceneReading
+from feedproof.interruption import go_on
 from feedproof.readings import Conductor
 
 LOW, HIGH = 0.05, 0.95
@@ -67,6 +68,7 @@ def predicted(
     ndarray, shape (N, Q)
         Magnitudes in the order of the questions [V, A or ohm].
     """
+    go_on()
     site = neutral_rate(fit.site)
     built = build(site, scene, (*scene.readings, *questions))
     placed = carried(fit, built, x, beside=beside)

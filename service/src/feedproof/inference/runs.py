@@ -96,6 +96,16 @@ def sound_law(run: Run, priors: Priors = PRIORS) -> tuple[float, float, float]:
 
 
 def sound_ohms(run: Run, z: FloatArray, priors: Priors = PRIORS) -> FloatArray:
-    """A sound branch conductor's resistance by its standard-normal unknown [ohm]."""
+    """A sound branch conductor's resistance by its standard-normal unknown [ohm].
+
+    Parameters
+    ----------
+    run : Run
+        What is known of the cable.
+    z : ndarray
+        The unknown [1].
+    priors : Priors, optional
+        The priors in force.
+    """
     median, spread, most = sound_law(run, priors)
     return 1.0 / (1.0 / most + np.exp(-spread * z) / median)

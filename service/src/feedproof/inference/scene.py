@@ -4,7 +4,6 @@ Labels and order in a request carry no meaning, and neither does which leg is ca
 brought into one form before anything is computed; two requests that say the same give the same bytes.
 """
 
-from functools import lru_cache
 from typing import Any, Literal, NamedTuple, cast
 
 import msgspec
@@ -26,6 +25,7 @@ from feedproof.readings import (
     ResistanceReading,
     Supply,
 )
+from feedproof.remembered import remembered
 
 Kind = Literal["voltage", "current", "resistance", "proximity", "neutral", "neutral_during", "earth"]
 """The last three are asked for, never read: the neutral to the panel's grounded point, undisturbed, and while a
@@ -100,7 +100,7 @@ def without_values(scene: Scene) -> Scene:
     return _known(msgspec.structs.replace(scene, readings=readings))
 
 
-@lru_cache(maxsize=512)
+@remembered(4 * 2**20)
 def _known(scene: Scene) -> Scene:
     """The first of equal scenes: what hangs on an arrangement is then found without comparing every field again."""
     return scene

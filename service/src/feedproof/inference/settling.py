@@ -29,11 +29,11 @@ def basis_of(jacobian: FloatArray, weight: FloatArray, n: int, rows: FloatArray,
     jacobian : ndarray, shape (2 R, n)
         Along and across the phasors of the readings [V, A, ohm].
     weight : ndarray, shape (2 R,)
-        Of their rows [1 over their units squared].
+        Of their rows [1/V^2, 1/A^2, 1/ohm^2].
     n : int
         How many unknowns [1].
     rows : ndarray, shape (2 R, n)
-        Scratch.
+        Scratch [1].
     u : ndarray, shape (n, n)
         Its first rows are filled, orthonormal [1].
 
@@ -80,7 +80,7 @@ def turned(shown: FloatArray, jacobian: FloatArray, weight: FloatArray, n: int, 
     jacobian : ndarray, shape (2 R, n)
         There [V, A, ohm].
     weight : ndarray, shape (2 R,)
-        Of the rows [1 over their units squared].
+        Of the rows [1/V^2, 1/A^2, 1/ohm^2].
     n : int
         How many unknowns [1].
     shift : ndarray, shape (n + 1,)
@@ -127,7 +127,7 @@ def settle(
     o : Observations
         In the program's order.
     weight : ndarray, shape (2 R,)
-        Of the readings at the mode nearby, along and across their phasors [1 over their units squared].
+        Of the readings at the mode nearby, along and across their phasors [1/V^2, 1/A^2, 1/ohm^2].
     u : ndarray, shape (n, n)
         Rows: a basis of the directions that readings decide there [1].
     k : int
@@ -137,7 +137,7 @@ def settle(
     start : ndarray, shape (D,)
         Where to start [1].
     w, at, jacobian, g : Work, Scratch, ndarray, ndarray, shapes (2 R, n)
-        Scratch; `at.h` is left as the lower Cholesky factor of the precision of `beta`.
+        Scratch; `at.h` is left as the lower Cholesky factor of the precision of `beta` [1].
     beta : ndarray, shape (n,)
         Its first k are filled: coordinates in the basis [1].
     """
@@ -186,7 +186,7 @@ def settle(
 
 @compiled
 def student(normal: float) -> float:
-    """A standard-normal number's counterpart under Student's law with four degrees of freedom.
+    """A standard-normal number's counterpart under Student's law with four degrees of freedom [1].
 
     Parameters
     ----------

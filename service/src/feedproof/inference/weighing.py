@@ -144,12 +144,33 @@ def weigh(readings: ReadingSet, among: Collection[Site] | None = None) -> Weighi
             while count < most and effective(f) < enough:
                 count *= 2
                 draw(f, count)
-    return Weighing(canonical=canonical, bare=bare, fits=tuple(fits), probability=tuple(_probabilities(fits)))
+    probability = _probabilities(fits)
+    # Where draws find far less than was promised, places may lead that were not drawn from.
+    group = _leading(fits, probability)
+    while not any(len(fits[k].x) for k in group):
+        first = max(group, key=lambda k: probability[k])
+        if not fits[first].modes:
+            refine(fits[first])
+        draw(fits[first], 96)
+        probability = _probabilities(fits)
+        group = _leading(fits, probability)
+    return Weighing(canonical=canonical, bare=bare, fits=tuple(fits), probability=tuple(probability))
+
+
+def _leading(fits: Sequence[Fit], probability: Sequence[float]) -> list[int]:
+    """The most probable place and conductor: numbers of all fits that it is."""
+    groups: dict[tuple[str, str | None], list[int]] = {}
+    for k, f in enumerate(fits):
+        groups.setdefault((f.site.place, f.site.conductor), []).append(k)
+    return max(groups.values(), key=lambda own: sum(probability[k] for k in own))
 
 
 def _probabilities(fits: Sequence[Fit]) -> list[float]:
     logs = np.array([f.log_mass for f in fits])
-    share = np.exp(logs - logs.max())
+    top = logs.max()
+    if not math.isfinite(top):
+        raise ArithmeticError("a mass is no number")
+    share = np.exp(logs - top)
     return [float(p) for p in share / share.sum()]
 
 
@@ -180,15 +201,7 @@ def _identity(
 def outcome(weighing: Weighing) -> Outcome:
     """All that a weighing says of the supply, without what to read next."""
     at, fits, probability, bare = weighing.canonical, weighing.fits, weighing.probability, weighing.bare
-    by_place: dict[tuple[str, str | None], float] = {}
-    for f, p in zip(fits, probability, strict=True):
-        by_place[f.site.place, f.site.conductor] = by_place.get((f.site.place, f.site.conductor), 0.0) + p
-    leading = max(by_place, key=lambda k: by_place[k])
-    members = [
-        (f, p)
-        for f, p in zip(fits, probability, strict=True)
-        if (f.site.place, f.site.conductor) == leading and len(f.x)
-    ]
+    members = [(fits[k], probability[k]) for k in _leading(fits, probability) if len(fits[k].x)]
     finding = max(members, key=lambda m: m[1])[0]
     sound = max(((f, p) for f, p in zip(fits, probability, strict=True) if f.site.place == "none"), key=lambda m: m[1])[
         0
@@ -228,6 +241,9 @@ def _candidates(fits: Sequence[Fit], at: Canonical) -> tuple[Candidate, ...]:
         degrees = {s.fault: s.degree for spans in f.site.spans[:1] for s in spans}
         for fault, log_mass in f.degrees.items():
             rate = f.site.rate * (sum(s.share for s in f.site.spans[0] if s.fault == fault) if f.site.spans else 1.0)
+            if rate <= 0.0:
+                # Ruled out by the caller, beside another degree of the same place.
+                continue
             identity = (*_identity(f.site, fault, mirrored=at.mirrored), f.site.place)
             p = math.exp(log_mass - total) / whole
             found.setdefault(identity, []).append((p, log_mass, rate, f.site, degrees.get(fault)))

@@ -28,7 +28,7 @@ _PATIENT, _PATIENCE = 5, 1.2
 WORTH_FETCHING = 0.25
 #: What a series resistance has to show as before a conductor is proven [ohm]; as no fault is established from.
 _PROVEN = 5.0
-_MOST, _OF_ONE_SETUP = 8, 3
+_MOST, _OF_ONE_SETUP = 8, 2
 #: So many readings that the finding does not explain may be slips; of more, something else is the matter.
 _SLIPS = 2
 #: Readings this near in worth count as equal: the less hazardous comes first.

@@ -1,0 +1,130 @@
+"""The vocabulary of answers, and quantities with their 90 % credible intervals."""
+
+from typing import Annotated, Literal
+
+from msgspec import Meta, Struct
+
+
+def about(description: str, *examples: object) -> Meta:
+    """Describe a field, with examples."""
+    return Meta(description=description, examples=list(examples))
+
+
+Probability = Annotated[float, Meta(ge=0.0, le=1.0, description="A probability, 0 to 1 [1].", examples=[0.97])]
+ReadingIndex = Annotated[int, Meta(ge=0, description="Index into the request's `readings`.", examples=[1])]
+
+Determination = Literal["established", "probable", "undetermined"]
+ConfidenceLevel = Literal["high", "moderate", "low", "none"]
+Bound = Literal["two_sided", "at_least", "at_most"]
+Disposition = Literal["stop_and_refer", "repair_and_retest", "take_more_readings", "no_supply_fault_found"]
+NextReason = Literal["enough", "nothing_would_tell", "stop_first"]
+Severity = Literal["danger", "warning", "notice"]
+
+FaultName = Annotated[
+    str, about("Name of the fault (see `/v1/faults`). The list may grow.", "open_neutral", "none_found")
+]
+FaultConductor = Annotated[
+    str | None, about("The conductor that it sits on: `L1`, `L2`, `N` or `G`. Null: it sits on none.", "N")
+]
+ConductorName = Annotated[str, about("The conductor: `L1`, `L2`, `N` or `G`.", "N")]
+PointName = Annotated[
+    str,
+    about("The point along the run: `service_panel`, `receptacle` or `appliance_terminals`.", "receptacle"),
+]
+StateLabel = Annotated[str, about("The load state's label in the request, or a kind's own name.", "disconnected")]
+UnitName = Annotated[str, about("Unit of the numbers beside it.", "V", "ohm", "W")]
+
+
+class Estimate(Struct, frozen=True, kw_only=True):
+    """A quantity with its 90 % credible interval."""
+
+    value: Annotated[float, about("The posterior median, in `unit`.", 116.4)]
+    low: Annotated[float, about("Lower end of the 90 % credible interval, in `unit`.", 113.0)]
+    high: Annotated[float, about("Upper end of the 90 % credible interval, in `unit`.", 119.8)]
+    unit: UnitName
+    bound: Annotated[
+        Bound,
+        about(
+            "`two_sided`, or `at_least` or `at_most` where the readings bound the quantity on one side only.",
+            "two_sided",
+        ),
+    ]
+
+
+class NeutralToGround(Estimate, frozen=True, kw_only=True):
+    """Voltage of the neutral to the grounded point at the service panel, in one load state."""
+
+    load_state: StateLabel
+    point: PointName
+    during_reading: Annotated[
+        ReadingIndex | None,
+        about("Index of the low-impedance reading during which it holds. Null: with no meter connected.", None),
+    ] = None
+    angle: Annotated[
+        float | None,
+        about(
+            "Phase against leg L1 [deg]: 0 is toward L1; on a split phase 180 is toward L2. Null: the readings do not"
+            " tell to which side the neutral has moved.",
+            180.0,
+        ),
+    ] = None
+
+
+class NeutralToEarth(Estimate, frozen=True, kw_only=True):
+    """Voltage of the panel's neutral, and of all that is bonded to it, to the transformer's grounded point."""
+
+    load_state: StateLabel
+
+
+class BreakPosition(Estimate, frozen=True, kw_only=True):
+    """Where along the run a conductor is open: metres from the outlet back to the break."""
+
+    conductor: FaultConductor
+
+
+class Expected(Struct, frozen=True, kw_only=True):
+    """The span in which nine of ten such readings fall. For proximity: the chance of a signal."""
+
+    low: Annotated[float, about("Lower end, in the unit of the reading.", 118.2)]
+    high: Annotated[float, about("Upper end, in the unit of the reading.", 125.9)]
+
+
+class ConductorResistance(Estimate, frozen=True, kw_only=True):
+    """Series resistance of one conductor in one section."""
+
+    conductor: ConductorName
+    point: PointName
+    section: Annotated[
+        str,
+        about("`branch` (from its panel to the point), `feeder` or `service`.", "branch"),
+    ] = "branch"
+    told_by: Annotated[
+        str,
+        about("`readings`; `prior` where they have not narrowed what was to be expected anyway.", "readings"),
+    ] = "readings"
+    heat: Annotated[
+        Estimate | None,
+        about(
+            "Heat in that resistance at the load current [W]. Null: no load current is known.",
+            {"value": 31.0, "low": 22.0, "high": 44.0, "unit": "W", "bound": "two_sided"},
+        ),
+    ] = None
+    sound: Annotated[
+        Expected | None,
+        about("What a sound path of this run would have, nine times of ten [ohm].", {"low": 0.02, "high": 0.09}),
+    ] = None
+
+
+class DetectionLimit(Struct, frozen=True, kw_only=True):
+    """The smallest series resistance in a conductor that these readings would have shown."""
+
+    conductor: ConductorName
+    value: Annotated[
+        float | None,
+        about("[ohm]. Null: no resistance at all, not even an open conductor, would have shown.", 42.0),
+    ]
+    unit: UnitName
+    meaning: Annotated[
+        str,
+        about("The same in words.", "A neutral joint below 42 ohm could hide from these readings."),
+    ]
