@@ -63,7 +63,7 @@ def add_commands(commands: Any) -> None:  # noqa: ANN401 - argparse has no publi
         " can be told only from readings that can show the fault: 10 000 unplugged outlets read with a high-impedance"
         " meter say nothing of how often neutrals are open, and a model that is a little wrong about them would name a"
         " small number with great confidence. So each fault is estimated from the layouts of readings that move its"
-        " odds by a hundred to one or more in a sound set; where there are none, it keeps its published ratio to a"
+        " odds by twenty to one or more in a sound set; where there are none, it keeps its published ratio to a"
         " sound supply. Intervals are from the evidence alone, 0 to 1 where there is none, and wider where layouts"
         " disagree. No fault is fed back as rarer than the interval's upper end, or than a tenth of the published rate."
         " Rates hold for visits like these, which are not outlets at random.",

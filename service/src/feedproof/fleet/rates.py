@@ -3,7 +3,7 @@
 What readings cannot show they say nothing of, and a model that is a little wrong about them would say it with the
 weight of thousands of sets. So a fault's rate comes from the sets whose readings can show it. A layout (which readings,
 in which state, with which kind of meter) can show a fault where a typical sound set of that layout moves the odds of
-the fault by a hundred to one or more. In the other sets the fault and a sound supply are one: with the evidence that
+the fault by twenty to one or more. In the other sets the fault and a sound supply are one: with the evidence that
 both have together by the published rates, they still count for and against all other faults, and are blind between
 these two. Whether a set was blind is settled by its layout and not by what it read, so that sets that happen to show
 something are no more likely to count. A fault that no layout can show keeps its published ratio to a sound supply.
@@ -45,8 +45,8 @@ PUBLISHED: FloatArray = np.array([BASE_RATES.get(fault, 0.0) for fault in FAULT_
 PUBLISHED /= PUBLISHED.sum()
 _EVIDENCES = ", ".join(f"log_evidence_{fault}" for fault in FAULT_ORDER)
 
-#: From here on odds are moved enough to count [nat]: a hundred to one.
-CONCLUSIVE = math.log(100.0)
+#: From here on odds are moved enough to count [nat]: twenty to one.
+CONCLUSIVE = math.log(20.0)
 #: Layouts with fewer sets are judged together [1].
 _FEW_SETS = 5
 #: A fault is not fed back as rarer than this share of its published rate [1].
@@ -157,10 +157,10 @@ def group_rates(
         words = []
         if not informing[k]:
             words.append("no layout of these sets can show it: it keeps its ratio to a sound supply")
+        elif fed[k] > 1.001 * rates[k] and k != NONE:
+            words.append("fed back no lower than these sets can show, or a tenth of what is published")
         if spread[k] > 1.0:
             words.append(f"layouts differ {spread[k]:.3g} times as much as chance: interval widened")
-        if fed[k] > 1.001 * rates[k] and k != NONE:
-            words.append("fed back no lower than these sets can show, or a tenth of what is published")
         found[fault] = FaultRate(
             estimate=_digits(rates[k]),
             low=_digits(ends[k, 0]),

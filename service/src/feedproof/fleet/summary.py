@@ -123,7 +123,11 @@ def _sets(base: duckdb.DuckDBPyConnection, refused: int | None) -> Table:
         name="sets",
         title="What was counted",
         note=f"Model {models[0]}. Shares below are of the sets that were assessed."
-        + ("" if refused is not None else " How many sets were refused is in the rejects file, which was not given."),
+        + (
+            ""
+            if refused is not None
+            else " How many were refused is not known here: a run writes them to a file of their own."
+        ),
         columns=("sets", "number"),
         rows=[
             ("assessed", with_readings),
