@@ -124,7 +124,7 @@ def _starts(keys: tuple[str, ...], severities: int, position: int) -> tuple[Floa
         # A bare contact: next to nothing floats.
         starts[-1, position] = -1.6
     m = len(places)
-    tasks = [*([k, k, 2, 4, 1] for k in range(m)), [-1, m, 1, 6, 1], [m, m + 1, 0, 12, 1]]
+    tasks = [*([k, k, 2, 4, 1] for k in range(m)), [-1, m, 1, 20, 1], [m, m + 1, 0, 20, 1]]
     return starts, np.array(tasks)
 
 
