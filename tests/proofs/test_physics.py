@@ -25,7 +25,7 @@ def test_1_three_plausible_unloaded_readings_prove_nothing_of_the_neutral(
     assert not (found.finding.fault == "none_found" and found.determination == "established")
     assert found.disposition != "no_supply_fault_found"
     assert limit(found, "N") >= 1e3
-    assert any(draws_current(step) for step in found.next_readings[:2])
+    assert any(draws_current(step) for step in found.next_readings[:3])
     assert ("open_neutral", "N") in named(found, 0.001)
 
 
@@ -147,26 +147,18 @@ def joint(watts: float, amperes: float, supply: Supply) -> Assessment:
 
 # NBSIR 76-1011 (Meese and Beausoliel, 1976), abstract: up to 35 W at 15 A and 5 W at 0.8 A at a glowing connection; as
 # resistances 0.156 and 7.8 ohm.
-@pytest.mark.parametrize(
-    ("watts", "amperes", "supply"),
-    [
-        pytest.param(
-            35.0,
-            15.0,
-            FOUR_WIRE,
-            marks=pytest.mark.xfail(
-                strict=True,
-                reason="2 % of drop read once is weaker than the base rate of a sound run",
-            ),
-        ),
-        (35.0, 15.0, UNKNOWN),
-        (5.0, 0.8, FOUR_WIRE),
-        (5.0, 0.8, UNKNOWN),
-    ],
-)
-def test_9_an_estimate_of_a_joint_holds_for_the_current_it_was_read_at(
-    watts: float, amperes: float, supply: Supply
-) -> None:
+@pytest.mark.parametrize("supply", [FOUR_WIRE, UNKNOWN])
+def test_9_two_percent_of_drop_read_once_is_not_passed_as_sound(supply: Supply) -> None:
+    """It is weaker than the base rate of a sound run, whose own resistance may be as large; it is to be read again."""
+    found = joint(35.0, 15.0, supply)
+    assert found.determination != "established"
+    assert found.disposition == "take_more_readings"
+    assert found.next_readings
+
+
+@pytest.mark.parametrize("supply", [FOUR_WIRE, UNKNOWN])
+def test_9_an_estimate_of_a_joint_holds_for_the_current_it_was_read_at(supply: Supply) -> None:
+    watts, amperes = 5.0, 0.8
     found = joint(watts, amperes, supply)
     estimate = next(r for r in found.resistances if r.conductor == "L1")
     assert estimate.heat is not None

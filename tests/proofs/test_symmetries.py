@@ -147,7 +147,7 @@ def order(document: dict[str, Any]) -> dict[str, Any]:
 
     for name in ("candidates", "neutral_voltages", "resistances", "limits"):
         document[name] = sorted(document[name], key=key)
-    document["evidence"] = sorted(document["evidence"], key=lambda e: e["reading"])
+    document["evidence"] = sorted(document["evidence"], key=lambda e: (e["reading"], key(e)))
     return document
 
 
@@ -215,12 +215,17 @@ def test_the_order_of_readings_is_no_matter(readings: ReadingSet, random: Any) -
     random.shuffle(places)
     mixed = msgspec.structs.replace(readings, readings=tuple(readings.readings[k] for k in places))
     here, there = plain(infer(readings)), plain(infer(mixed))
-    for entry in there["evidence"]:
-        entry["reading"] = places[entry["reading"]]
-    for entry in there["neutral_voltages"]:
-        if entry["during_reading"] is not None:
-            entry["during_reading"] = places[entry["during_reading"]]
-    # Readings that are the same in every respect are one another's equal.
+    for document, origin in ((here, list(range(len(places)))), (there, places)):
+        # Readings that are the same in every respect are one another's equal: the first stands for all.
+        first = [readings.readings.index(readings.readings[k]) for k in origin]
+        for entry in (*document["evidence"], *document["neutral_voltages"]):
+            own = "reading" if "reading" in entry else "during_reading"
+            if entry[own] is not None:
+                entry[own] = first[entry[own]]
+        for entry in document["prospects"]:
+            if entry["repeats"] is not None:
+                entry["repeats"] = first[entry["repeats"]]
+        document["unexplained"] = sorted(first[k] for k in document["unexplained"])
     assert order(here) == order(there)
 
 

@@ -10,6 +10,7 @@ from support.proof_cases import FOUR_WIRE, UNKNOWN, near, visit
 
 OPEN_LEGS = {("open_leg", "L1"), ("open_leg", "L2")}
 SERVICE = ("open_service_neutral", "high_resistance_service_neutral")
+FEEDER = ("open_feeder_neutral", "high_resistance_feeder_neutral")
 BRANCH = ("open_neutral", "high_resistance_neutral")
 
 
@@ -30,7 +31,7 @@ def test_a_leg_lost_behind_a_connected_element(state: str) -> None:
     assert max(legs) < 3.0 * min(legs)
     best = next(step for step in found.next_readings if step.reading is not None)
     assert best.load_state is not None
-    assert best.load_state.kind == "disconnected"
+    assert best.load_state.kind in {"disconnected", "test_load"}
     assert best.information > 0.3
 
 
@@ -51,14 +52,15 @@ def test_legs_apart_without_a_reading_to_ground(state: str) -> None:
         volts("L2", "N", 107.1, state=state),
     )
     found = assess(visit(*apart, supply=UNKNOWN))
-    assert found.determination == "undetermined"
+    assert (found.finding.place, found.determination) == ("neutral", "established")
+    assert all(part.probability < 0.95 for part in found.finding.parts)
     assert probability(found, *SERVICE) > 0.05
     assert probability(found, *BRANCH) > 0.05
-    assert probability(found, *SERVICE, *BRANCH) > 0.9
+    assert probability(found, *SERVICE, *FEEDER, *BRANCH) > 0.9
     settled = assess(visit(*apart, volts("N", "G", 0.3, state=state), supply=FOUR_WIRE))
     assert probability(settled, *SERVICE) > 0.95
     lifted = assess(visit(*apart, volts("N", "G", 13.2, state=state), supply=FOUR_WIRE))
-    assert probability(lifted, *BRANCH) > 0.95
+    assert probability(lifted, *BRANCH, *FEEDER) > 0.95
 
 
 @pytest.mark.parametrize(

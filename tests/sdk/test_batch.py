@@ -171,7 +171,7 @@ def test_a_service_that_stays_away_ends_the_batch_when_patience_does(tmp_path: A
     try:
         live.start()
         live.wait()
-        answers = Client(live.url, retries=QUICK).assess_many(visits(1000), patience=1.5)
+        answers = Client(live.url, retries=QUICK).assess_many(visits(1000), patience=5.0)
         read = [next(answers) for _ in range(10)]
         live.kill()
         with pytest.raises(errors.ConnectionFailed):

@@ -37,11 +37,15 @@ def test_leg_to_leg_of_240_plus_10_minus_5_is_good(leg_to_leg: float) -> None:
 
 
 def test_a_neutral_that_stands_off_ground_is_not_good() -> None:
-    """Common practice, no source: the neutral should sit at 0 V to ground."""
+    """Common practice, no source: the neutral should sit at 0 V to ground.
+
+    Nothing is connected here, so the legs have moved apart by other circuits' loads: the neutral is lost upstream.
+    """
     found = assess(
         visit(volts("L1", "L2", 240.0), volts("L1", "N", 90.0), volts("L2", "N", 150.0), volts("N", "G", 30.0))
     )
-    assert found.finding.fault == "open_neutral"
+    assert found.finding.place in {"neutral", "feeder_neutral"}
+    assert (found.determination, found.disposition) == ("established", "stop_and_refer")
 
 
 def test_unplugged_and_plausible_is_not_proven() -> None:
@@ -81,9 +85,9 @@ def test_the_legs_come_first() -> None:
     plan = assess(visit(meters={}))
     first = next(step.reading for step in plan.next_readings if step.reading is not None)
     assert first.between == ["L1", "L2"]
-    after = assess(visit(volts("L1", "L2", 242.0, "loz"), volts("L1", "N", 121.0, "loz")))
+    after = assess(visit(volts("L1", "L2", 242.0, "loz")))
     asked = [step.reading.between or [] for step in after.next_readings if step.reading is not None]
-    assert all(part == "N" or part[0] == "L" for part in asked[0])
+    assert "N" in asked[0]
 
 
 @pytest.mark.parametrize("reading_set", [CONNECTED, LOW_IMPEDANCE])

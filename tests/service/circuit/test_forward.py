@@ -11,7 +11,7 @@ from feedproof.faults.places import Site, neutral_rate
 from feedproof.faults.priors import PRIORS
 from feedproof.inference.branch import appliance, path, strays
 from feedproof.inference.draft import S1, S2, X0, Draft
-from feedproof.inference.laplace import linearized, shown_by
+from feedproof.inference.predictions import linearized, shown_by
 from feedproof.inference.program import Built, build
 from feedproof.inference.scene import Scene, SceneReading, canonical_form, without_values
 from feedproof.inference.upstream import feeder, service

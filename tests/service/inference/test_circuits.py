@@ -99,7 +99,8 @@ def test_estimates_at_the_terminals_have_the_cord_in_them() -> None:
     assert worse.resistances["N", "appliance_terminals"] == pytest.approx(
         sound_ohms(FOUR_WIRE.run, np.ones(1))[0] + PRIORS.cord_resistance * math.exp(PRIORS.cord_spread)
     )
-    assert set(worse.resistances) == {(c, "appliance_terminals") for c in ("L1", "N", "G")}
+    at_the_terminals = {key for key in worse.resistances if key[1] == "appliance_terminals"}
+    assert at_the_terminals == {(c, "appliance_terminals") for c in ("L1", "N", "G")}
 
 
 def test_an_isolated_circuit_has_no_neutral_voltage() -> None:

@@ -177,7 +177,7 @@ def _add(jacobian: FloatArray, r: int, across: int, d: int, moved: complex) -> N
 
 
 @compiled
-def predict(p: Program, x: FloatArray, w: Work, shown: FloatArray, jacobian: FloatArray, derive: bool) -> None:
+def predict(p: Program, x: FloatArray, w: Work, shown: FloatArray, jacobian: FloatArray) -> None:
     """What meters show at one point, and its derivatives.
 
     Parameters
@@ -191,11 +191,10 @@ def predict(p: Program, x: FloatArray, w: Work, shown: FloatArray, jacobian: Flo
     shown : ndarray, shape (R,)
         Filled [V, A, ohm].
     jacobian : ndarray, shape (R, n) or (2 R, n)
-        Filled where asked: by the first n of the unknowns and severities [V, A, ohm]. Row R + r has what moves reading
-        r's phasor across its own direction.
-    derive : bool
-        Whether derivatives are asked for.
+        Filled: by the first n of the unknowns and severities [V, A, ohm]. Row R + r has what moves reading r's phasor
+        across its own direction. Empty: no derivatives.
     """
+    derive = jacobian.size > 0
     share_slope = elements(p, x, w)
     log_level, level_slope = level(p, x)
     size, across = jacobian.shape[1], jacobian.shape[0] - shown.size

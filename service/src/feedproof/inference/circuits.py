@@ -14,10 +14,10 @@ from feedproof.faults.places import Site as Place
 from feedproof.faults.places import Span, neutral_rate
 from feedproof.faults.priors import PRIORS
 from feedproof.faults.severities import piece_array, working
-from feedproof.inference.laplace import likelihoods, shown_by
 from feedproof.inference.likelihood import OVER_RANGE_STEEPNESS, Observations, signal_probability
 from feedproof.inference.observing import observe
 from feedproof.inference.outcome import Circuits, Name, Simulation, Site, Truth
+from feedproof.inference.predictions import likelihoods, shown_by
 from feedproof.inference.program import Built, build
 from feedproof.inference.queries import path_constant
 from feedproof.inference.scene import Canonical, SceneReading, as_given, canonical_form, mirror, without_values

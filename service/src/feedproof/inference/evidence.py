@@ -6,10 +6,11 @@ from typing import NamedTuple
 import numpy as np
 
 from feedproof.circuit.forward import PROXIMITY, FloatArray
-from feedproof.inference.fit import COUNT, Fit, spread_evenly
-from feedproof.inference.laplace import densities_of, linearized, search, shown_by
+from feedproof.inference.fit import Fit, spread_evenly
+from feedproof.inference.laplace import search
 from feedproof.inference.likelihood import Observations, Readings, signal_probability
 from feedproof.inference.outcome import ReadingEvidence
+from feedproof.inference.predictions import densities_of, linearized, shown_by
 from feedproof.inference.queries import quantiles
 from feedproof.inference.scene import Scene
 from feedproof.instruments.typical import LOW_IMPEDANCE_BELOW
@@ -65,7 +66,7 @@ def _climbed(fit: Fit, readings: Readings) -> tuple[float, FloatArray, FloatArra
     # The peak was climbed to from a few starts and may sit on a saddle: nodes of a refined place lie on either side.
     x[0] = fit.rows[int(np.argmax(fit.mass))] if fit.modes else fit.peak
     value, mass, factor = np.full(2, -np.inf), np.full(2, -np.inf), np.zeros((2, n, n))
-    search(fit.built.program, readings, _AGAIN, x, value, mass, factor, 0.005, -np.inf, COUNT)
+    search(fit.built.program, readings, _AGAIN, x, value, mass, factor, 0.005, -np.inf)
     return float(mass[1]), x[1], factor[1]
 
 
@@ -93,7 +94,7 @@ def spans(fit: Fit, without: list[Without]) -> list[tuple[float, float]]:
     densities = np.zeros(len(fit.x))
     for reading, other in enumerate(without):
         row = fit.built.order.index(reading)
-        expected = shown[:, row]
+        expected = np.ascontiguousarray(shown[:, row])
         if o.twin[row] >= 0:
             # Of either circuit of an intermittent joint.
             expected = np.where(np.arange(len(weights)) % 2 == 0, expected, shown[:, o.twin[row]])

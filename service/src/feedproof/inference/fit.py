@@ -13,12 +13,11 @@ from feedproof.faults.places import Site
 from feedproof.faults.severities import log_density, piece_array, working
 from feedproof.inference.grid import first_nodes, halve, integral, log_sum, merge, outward
 from feedproof.inference.importance import Cells, importance
-from feedproof.inference.laplace import linearized, search
+from feedproof.inference.laplace import search
 from feedproof.inference.likelihood import Observations, Readings
+from feedproof.inference.predictions import linearized
 from feedproof.inference.program import Built
 from feedproof.remembered import remembered
-
-COUNT = np.zeros(1, np.int64)
 
 _MOST_NODES, _MOST_MODES, _MOST_STARTS = 28, 3, 8
 _ASIDE = 0.2
@@ -154,7 +153,7 @@ def locate(site: Site, built: Built, readings: Readings, stop: float = -math.inf
     x[:m] = starts
     value, mass = np.full(m + 2, -np.inf), np.full(m + 2, -np.inf)
     factor = np.zeros((m + 2, n, n))
-    search(built.program, readings, tasks, x, value, mass, factor, 0.02, stop, COUNT)
+    search(built.program, readings, tasks, x, value, mass, factor, 0.02, stop)
     wide = float(value[:m].max()) + math.log(site.rate)
     if mass[m + 1] == -np.inf:
         return Fit(
@@ -304,7 +303,7 @@ def refine(fit: Fit) -> None:
             rows[m * most + first : m * most + last, size:] = units
 
     def climb(number: int) -> None:
-        search(fit.built.program, fit.readings, tasks[:number], rows, value, mass, factor, _CLOSE, -np.inf, COUNT)
+        search(fit.built.program, fit.readings, tasks[:number], rows, value, mass, factor, _CLOSE, -np.inf)
 
     place(0, count)
     spare = _MOST_MODES * most

@@ -119,7 +119,7 @@ def importance(
             if known[node] < 0:
                 for d in range(size):
                     now[d] = z[m, near, d]
-                predict(p, now, w, at.shown, jacobian, True)
+                predict(p, now, w, at.shown, jacobian)
                 slopes(o, at.shown, at.slope, weights[node], at.curvature)
                 for r in range(count):
                     scatter = o.floor[r] ** 2
@@ -175,5 +175,5 @@ def importance(
             own -= 0.5 * rest
             top = max(density, own)
             density = top + math.log(math.exp(density - top) + math.exp(own - top))
-        predict(p, x[i], w, shown[i], nothing, False)
+        predict(p, x[i], w, shown[i], nothing)
         log_weight[i] = log_likelihood(o, shown[i]) + log_p - log_q - density

@@ -8,8 +8,9 @@ References
 ----------
 .. [1] D. V. Lindley, "On a measure of the information provided by an experiment", Ann. Math. Stat. 27 (1956)
    986-1005.
-.. [2] B. W. Silverman, "Density Estimation for Statistics and Data Analysis" (1986), chapter 3: the kernel's width
-   goes with the fifth root of the number of draws (from memory).
+.. [2] L. Breiman, W. Meisel, E. Purcell, "Variable kernel estimates of multivariate densities", Technometrics 19 (1977)
+   135-144: a kernel as wide as it is far to the k-th neighbour (from memory). A place's draws may come in two heaps, of
+   an open and of a weak joint, which one width for all would run into one.
 """
 
 import math
@@ -65,18 +66,15 @@ def likenesses(shown: FloatArray, site: IntArray, o: Observations) -> FloatArray
         for j in range(count):
             read[j] = abs(at[j] + _OFFS[j % _OFFS.size] * width[j])
         for s in range(places):
-            n, mean, square = 0, 0.0, 0.0
+            own = np.sort(at[site == s])
+            k = int(round(math.sqrt(own.size)))
             for j in range(count):
-                if site[j] == s:
-                    n += 1
-                    mean += at[j]
-                    square += at[j] * at[j]
-            if n > 1:
-                spread = max(square / n - (mean / n) ** 2, 0.0)
-                own = 0.8 * spread * n**-0.4
-                for j in range(count):
-                    if site[j] == s:
-                        width[j] = math.sqrt(width[j] ** 2 + own)
+                if site[j] == s and own.size > 1:
+                    # The window of k + 1 draws round it that is narrowest; the draw is in it.
+                    place, best = np.searchsorted(own, at[j]), np.inf
+                    for first in range(max(place - k, 0), min(place, own.size - 1 - k) + 1):
+                        best = min(best, own[first + k] - own[first])
+                    width[j] = math.sqrt(width[j] ** 2 + best * best)
         # A misread may show anything.
         anything = o.misread[q] / (high - low + 4.0)
         for j in range(count):

@@ -17,7 +17,7 @@ import numpy as np
 
 from feedproof.circuit.compiling import compiled
 from feedproof.circuit.forward import PROXIMITY, FloatArray, IntArray, Program, Work, make_work, predict
-from feedproof.inference.likelihood import Observations, Readings, density, log_likelihood, slopes
+from feedproof.inference.likelihood import Observations, Readings, log_likelihood, slopes
 
 STUDENT = 0.1735
 """ln(3/8 sqrt(2 pi / (5/4))): by how much Laplace is low in a direction that one reading decides [nat]."""
@@ -170,7 +170,6 @@ def climb(
     most: int,
     enough: float,
     least: float,
-    counter: IntArray,
 ) -> float:
     """Climb over the first n coordinates to a mode; the others hold.
 
@@ -194,8 +193,6 @@ def climb(
         End where less than this is to be gained [nat].
     least : float
         Climb only where it begins no lower than this [nat].
-    counter : ndarray of int, shape (1,)
-        Counts predictions [1].
 
     Returns
     -------
@@ -207,8 +204,7 @@ def climb(
         trial[d] = x[d]
     value, size, gain, steps, halvings, boost = -np.inf, 1.0, np.inf, 0, 0, 1.0
     while True:
-        predict(p, trial, w, at.trial_shown, at.trial_jacobian, True)
-        counter[0] += 1
+        predict(p, trial, w, at.trial_shown, at.trial_jacobian)
         new = log_likelihood(o, at.trial_shown)
         for d in range(n):
             new -= 0.5 * trial[d] * trial[d]
@@ -308,7 +304,6 @@ def search(
     factor: FloatArray,
     enough: float,
     stop: float,
-    counter: IntArray,
 ) -> None:
     """Climbs one after another, each from a row of `x` to a row of `x`.
 
@@ -332,8 +327,6 @@ def search(
         A climb ends where less than this is to be gained [nat].
     stop : float
         Everything ends where the best of the first climbs is below this [nat].
-    counter : ndarray of int, shape (1,)
-        Counts predictions [1].
     """
     size, severities = p.size, x.shape[1] - p.size
     w, n = make_work(p), factor.shape[1]
@@ -356,84 +349,13 @@ def search(
                 now[d] = x[source, d] if d < size or not held else x[target, d]
             if again:
                 # A reading that the step of the severity put far off may have been taken for a misread.
-                climb(p, readings[1], now, n, w, at, _NEAR_STEPS, _NEAR_ENOUGH, -np.inf, counter)
+                # (The smaller of two, so that the compiler sees one type of number of steps, not two.)
+                climb(p, readings[1], now, n, w, at, min(_NEAR_STEPS, tasks[t, 3]), _NEAR_ENOUGH, -np.inf)
             least = value[target] + 0.02 if value[target] > -np.inf else -np.inf
-            found = climb(p, o, now, n, w, at, tasks[t, 3], enough, least, counter)
+            found = climb(p, o, now, n, w, at, tasks[t, 3], enough, least)
             if found > value[target]:
                 value[target] = found
                 for d in range(n):
                     x[target, d] = now[d]
                 if by == 0:
                     mass[target] = mass_at(o, found, n, at, factor[target])
-
-
-@compiled
-def shown_by(p: Program, x: FloatArray, shown: FloatArray) -> None:
-    """What meters show, for many points.
-
-    Parameters
-    ----------
-    p : Program
-        One place on one arrangement of readings.
-    x : ndarray, shape (N, D + S)
-        Coordinates [1].
-    shown : ndarray, shape (N, R)
-        Filled [V, A, ohm].
-    """
-    w, nothing = make_work(p), np.zeros((0, 0))
-    for i in range(x.shape[0]):
-        predict(p, x[i], w, shown[i], nothing, False)
-
-
-@compiled
-def likelihoods(o: Observations, shown: FloatArray, total: FloatArray) -> None:
-    """Log likelihood, for many predictions.
-
-    Parameters
-    ----------
-    o : Observations
-        The readings, in the program's order.
-    shown : ndarray, shape (N, R)
-        What meters would show [V, A, ohm].
-    total : ndarray, shape (N,)
-        Filled [nat].
-    """
-    for i in range(shown.shape[0]):
-        total[i] = log_likelihood(o, shown[i])
-
-
-@compiled
-def linearized(p: Program, x: FloatArray, shown: FloatArray, jacobian: FloatArray) -> None:
-    """What meters show at one point, and its derivatives by the unknowns.
-
-    Parameters
-    ----------
-    p : Program
-        One place on one arrangement of readings.
-    x : ndarray, shape (D + S,)
-        Coordinates [1].
-    shown : ndarray, shape (R,)
-        Filled [V, A, ohm].
-    jacobian : ndarray, shape (R, n)
-        Filled: by the first n coordinates [V, A, ohm].
-    """
-    predict(p, x, make_work(p), shown, jacobian, True)
-
-
-@compiled
-def densities_of(o: Observations, row: int, shown: FloatArray, found: FloatArray) -> None:
-    """Log density of one reading, for many predictions.
-
-    Parameters
-    ----------
-    o : Observations
-        The readings, in the program's order.
-    row : int
-        Which reading [1].
-    shown : ndarray, shape (N,)
-        What its meter would show [V, A, ohm].
-    found : ndarray, shape (N,)
-        Filled [nat].
-    """
-    for i in range(shown.size):
-        found[i] = density(o, row, shown[i])[0]

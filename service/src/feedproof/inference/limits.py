@@ -11,9 +11,9 @@ from feedproof.faults.places import Break, Site, Span
 from feedproof.faults.priors import BASE_RATES
 from feedproof.faults.severities import working
 from feedproof.inference.fit import Fit, spread_evenly
-from feedproof.inference.laplace import linearized, shown_by
 from feedproof.inference.observing import observe
 from feedproof.inference.outcome import Limit
+from feedproof.inference.predictions import linearized, shown_by
 from feedproof.inference.program import build
 from feedproof.inference.queries import carried, some_of
 from feedproof.inference.scene import Scene, SceneReading

@@ -153,7 +153,7 @@ def askable(scene: Scene) -> Askable:
                 reading=reading,
                 repeats=again,
                 at_hand=meter < len(scene.meters),
-                effort=_effort(point, state, full.states[state].kind, been),
+                effort=_effort(point, state, full.states[state].kind, been) + _on_ground(full, reading),
                 hazard=_hazard(full, reading),
             )
         )
@@ -215,6 +215,12 @@ def _effort(point: Point, state: int, kind: LoadStateKind, been: set[tuple[Point
     if not any(s == state for _, s in been):
         effort += 0.4 if kind == "test_load" else 0.2
     return effort
+
+
+def _on_ground(scene: Scene, reading: SceneReading) -> float:
+    """A low-impedance meter from a leg to ground energizes a ground that is open: the neutral goes first."""
+    low = meter_kind(scene.meters[reading.meter]) == "low_impedance_voltmeter"
+    return 0.3 if low and "G" in reading.conductors and "N" not in reading.conductors else 0.0
 
 
 def _hazard(scene: Scene, reading: SceneReading) -> int:

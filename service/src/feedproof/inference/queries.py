@@ -10,8 +10,8 @@ from feedproof.faults.places import Site, neutral_rate
 from feedproof.faults.priors import PRIORS
 from feedproof.faults.severities import working
 from feedproof.inference.fit import Fit, spread_evenly
-from feedproof.inference.laplace import shown_by
 from feedproof.inference.outcome import Interval
+from feedproof.inference.predictions import shown_by
 from feedproof.inference.program import Built, build
 from feedproof.inference.runs import sound_ohms
 from feedproof.inference.scene import Scene, SceneReading

@@ -153,7 +153,7 @@ def settle(
         for d in range(n):
             x[d] += (beta[j] - old) * u[j, d]
     for _ in range(_MOST_SETTLED):
-        predict(p, x, w, at.shown, jacobian, True)
+        predict(p, x, w, at.shown, jacobian)
         for j in range(k):
             at.step[j] = -beta[j]
         count = at.shown.size

@@ -28,7 +28,7 @@ _PATIENT, _PATIENCE = 5, 1.2
 WORTH_FETCHING = 0.25
 #: What a series resistance has to show as before a conductor is proven [ohm]; as no fault is established from.
 _PROVEN = 5.0
-_MOST, _OF_ONE_SETUP = 8, 2
+_MOST, _OF_ONE_SETUP, _FETCHED_AT = 8, 2, 2
 #: So many readings that the finding does not explain may be slips; of more, something else is the matter.
 _SLIPS = 2
 #: Readings this near in worth count as equal: the less hazardous comes first.
@@ -215,7 +215,13 @@ def _order(
     )
     worth = sorted((q for q in score if score[q][1] >= wanted(q)), key=key)
     chosen = [*slips, *worth, *(q for q in _proving(ask, coarse) if allowed(q))]
-    return [(q, score.get(q, (0.0, 0.0))[1]) for q in _spread(ask, dict.fromkeys(chosen))]
+    found = _spread(ask, dict.fromkeys(chosen))
+    fetched = next((q for q in worth if not ask.questions[q].at_hand and ask.readings[q].kind == "voltage"), None)
+    if fetched is not None and fetched not in found[:_FETCHED_AT]:
+        # What a borrowed meter would tell is to be seen, even where much can be read with those at hand.
+        found = [q for q in found if q != fetched]
+        found.insert(_FETCHED_AT, fetched)
+    return [(q, score.get(q, (0.0, 0.0))[1]) for q in found]
 
 
 def _spread(ask: Askable, chosen: Iterable[int]) -> list[int]:
