@@ -67,7 +67,7 @@ def likenesses(shown: FloatArray, site: IntArray, o: Observations) -> FloatArray
             read[j] = abs(at[j] + _OFFS[j % _OFFS.size] * width[j])
         for s in range(places):
             own = np.sort(at[site == s])
-            k = int(round(math.sqrt(own.size)))
+            k = int(math.sqrt(own.size) + 0.5)
             for j in range(count):
                 if site[j] == s and own.size > 1:
                     # The window of k + 1 draws round it that is narrowest; the draw is in it.
