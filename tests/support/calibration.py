@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from feedproof.advice.candidates import merged
-from feedproof.inference import draw, infer
+from feedproof.inference import Candidate, Truth, draw, infer
 from feedproof.readings import Reading, ReadingSet, Supply
 from support.outcomes import METERS, amps, ohms, volts
 from support.proof_cases import FOUR_WIRE, LABELS, THREE_WIRE, UNKNOWN, near
@@ -107,10 +107,19 @@ class Judged(NamedTuple):
     finding: str
     probability: float
     right: bool
+    place: str
+    place_probability: float
+    """Of the most probable place and conductor, all degrees together [1]."""
+    place_right: bool
     claims: tuple[tuple[str, float, bool], ...]
     """(fault, probability, true) of every candidate."""
     held: tuple[Held, ...]
-    """Of findings that were right: resistance of what is at fault, and the neutral where it stands off ground."""
+    """Where the place was right: resistance of what is at fault, and the neutral where it stands off ground."""
+
+
+def same(candidate: Candidate, truth: Truth) -> bool:
+    """Whether a candidate is what was drawn."""
+    return all(getattr(candidate, name) == getattr(truth, name) for name in ("fault", "conductor", "location", "also"))
 
 
 def judge(layout: str, seed: tuple[int, ...], base_rates: dict[str, float] | None = None) -> Judged:
@@ -128,9 +137,13 @@ def judge(layout: str, seed: tuple[int, ...], base_rates: dict[str, float] | Non
     truth, taken = draw(msgspec.structs.replace(LAYOUTS[layout], base_rates=base_rates), seed)
     found = infer(taken, look_ahead=never)
     named = merged(found.candidates)
-    right = named[0].parts == truth.parts
+    places: dict[tuple[str, str | None], float] = {}
+    for c in found.candidates:
+        places[c.place, c.conductor] = places.get((c.place, c.conductor), 0.0) + c.probability
+    leading = max(places, key=lambda key: places[key])
+    true = next(c for c in found.candidates if same(c, truth))
     held: list[Held] = []
-    if right:
+    if leading == (true.place, true.conductor):
         faulted = {conductor for fault, conductor in truth.parts if fault in IN_SERIES}
         held = [
             Held("resistance", r.interval.low, r.interval.high, truth.resistances[r.conductor, r.point])
@@ -148,7 +161,10 @@ def judge(layout: str, seed: tuple[int, ...], base_rates: dict[str, float] | Non
         fault=truth.fault,
         finding=named[0].fault,
         probability=named[0].probability,
-        right=right,
+        right=named[0].parts == truth.parts,
+        place=leading[0],
+        place_probability=places[leading],
+        place_right=leading == (true.place, true.conductor),
         claims=tuple((c.fault, c.probability, c.parts == truth.parts) for c in named),
         held=tuple(held),
     )
