@@ -16,11 +16,14 @@ undetermined   low       no contact reading at all, or readings that contradict 
 
 from collections.abc import Sequence
 
+from feedproof.advice.believed import flag
 from feedproof.advice.candidates import NOT_A_FAULT, rivals
 from feedproof.advice.checks import LOW_IMPEDANCE
 from feedproof.advice.determination import OPEN_RESISTANCE, SMALL_RESISTANCE, Ruling, beyond, branch_conductors
-from feedproof.advice.identity import conductors_of, identity_of, reading_words
+from feedproof.advice.identity import conductors_of
 from feedproof.advice.limits import test_current
+from feedproof.advice.unexplained import described
+from feedproof.advice.unexplained import entries as unexplained
 from feedproof.advice.wording import (
     conductor_name,
     fault_name,
@@ -31,7 +34,7 @@ from feedproof.advice.wording import (
     sentence,
     span,
 )
-from feedproof.contract.assessment import Check, Confidence, ConfidenceLevel, Determination, Observed
+from feedproof.contract.assessment import Check, Confidence, ConfidenceLevel, Determination, Reason
 from feedproof.inference import Candidate, Outcome, ReadingEvidence
 from feedproof.readings import ProximityReading, Reading, ReadingSet, VoltageReading
 
@@ -77,7 +80,8 @@ def judge(
         With at least one reason.
     """
     if not reading_set.readings:
-        return Confidence(level="none", reasons=["There are no readings yet: this is only what is usual."])
+        nothing = _reason("no_readings", "There are no readings yet: this is only what is usual.")
+        return Confidence(level="none", reasons=[nothing])
     return Confidence(
         level=_level(ruling, outcome, checks, reading_set),
         reasons=_reasons(ruling, outcome, candidates, checks, reading_set),
@@ -102,20 +106,38 @@ def _weak_point(ruling: Ruling, outcome: Outcome, reading_set: ReadingSet) -> bo
     return len(ruling.speaking) == 1 and ruling.support < ALONE
 
 
+def _reason(code: str, text: str, *entries: ReadingEvidence) -> Reason:
+    return Reason(code=code, text=text, readings=sorted(entry.reading for entry in entries))
+
+
 def _reasons(
     ruling: Ruling,
     outcome: Outcome,
     candidates: Sequence[Candidate],
     checks: Sequence[Check],
     reading_set: ReadingSet,
-) -> list[str]:
-    reasons = [*_believed(ruling, reading_set), *_carrying(ruling, reading_set)]
+) -> list[Reason]:
+    reasons = [*_unexplained(outcome, reading_set), *_believed(ruling, reading_set), *_carrying(ruling, reading_set)]
     reasons += _alike(ruling, candidates)
     reasons += _untested(ruling, outcome, reading_set)
     reasons += _currents(ruling, outcome, reading_set.readings)
     reasons += _contradictions(outcome, checks)
     reasons += _priors(ruling, reading_set)
-    return reasons or [f"It is the most probable of all that was considered, at {percent(ruling.support)}."]
+    only = f"It is the most probable of all that was considered, at {percent(ruling.support)}."
+    return reasons or [_reason("most_probable", only)]
+
+
+def _unexplained(outcome: Outcome, reading_set: ReadingSet) -> list[Reason]:
+    """What the finding does not explain stands before all that speaks for it."""
+    return [
+        _reason(
+            "not_explained",
+            f"{sentence(described(entry, reading_set))} is not what the finding gives"
+            f"{f' ({span(*entry.finding, entry.unit)})' if entry.unit != '1' else ''}: take it again first.",
+            entry,
+        )
+        for entry in unexplained(outcome)[:_NAMED]
+    ]
 
 
 def _explained(check: Check, outcome: Outcome) -> bool:
@@ -129,84 +151,119 @@ def _explained(check: Check, outcome: Outcome) -> bool:
     )
 
 
-def _contradictions(outcome: Outcome, checks: Sequence[Check]) -> list[str]:
+def _contradictions(outcome: Outcome, checks: Sequence[Check]) -> list[Reason]:
+    checks = [check for check in checks if check.code != "not_explained"]
     if not checks:
         return []
-    if all(_explained(check, outcome) for check in checks):
-        return ["Some readings do not go together on a sound supply (see checks); under the finding they do."]
-    return ["Some readings do not go together (see checks). Settle those first: the finding rests on them."]
+    code, text = (
+        (
+            "contradiction_explained",
+            "Some readings do not go together on a sound supply (see checks); under the finding they do.",
+        )
+        if all(_explained(check, outcome) for check in checks)
+        else (
+            "contradiction",
+            "Some readings do not go together (see checks). Settle those first: the finding rests on them.",
+        )
+    )
+    concerned = sorted({index for check in checks for index in check.readings})
+    return [Reason(code=code, text=text, readings=concerned)]
 
 
-def _describe(entry: ReadingEvidence, reading_set: ReadingSet) -> str:
-    identity = identity_of(reading_set.readings[entry.reading], reading_set.load_states)
-    return reading_words(Observed(value=entry.observed, unit=entry.unit), identity)
-
-
-def _believed(ruling: Ruling, reading_set: ReadingSet) -> list[str]:
+def _believed(ruling: Ruling, reading_set: ReadingSet) -> list[Reason]:
     """What stands against a finding whatever its probability."""
     reasons = [
-        f"{sentence(_describe(entry, reading_set))} shows voltage where the finding says that there is none. It is "
-        "believed: nothing counts as dead. Take it again with a tester proven on a live source."
+        _reason(
+            "voltage_believed",
+            f"{sentence(described(entry, reading_set))} shows voltage where the finding says that there is none. It is "
+            "believed: nothing counts as dead. Take it again with a tester proven on a live source.",
+            entry,
+        )
         for entry in ruling.against[:_NAMED]
     ]
     silent = ruling.unproven
-    if silent is not None and any(reading_set.readings[entry.reading].meter == silent for entry in ruling.speaking):
+    zeros = [entry for entry in ruling.speaking if reading_set.readings[entry.reading].meter == silent]
+    if silent is not None and zeros:
         reasons.append(
-            f"{silent} has shown nothing but zeros, as a tester does that is dead itself: prove it on a known live "
-            "source and read again."
+            _reason(
+                "tester_unproven",
+                f"{silent} has shown nothing but zeros, as a tester does that is dead itself: prove it on a known live "
+                "source and read again.",
+                *zeros,
+            )
         )
     return reasons
 
 
-def _carrying(ruling: Ruling, reading_set: ReadingSet) -> list[str]:
+def _carrying(ruling: Ruling, reading_set: ReadingSet) -> list[Reason]:
     """The readings that carry the finding, or that none does."""
     if ruling.finding.fault in NOT_A_FAULT:
-        if ruling.finding.fault == "readings_inconsistent":
-            reasons = ["No circuit gives these readings together: at least one is wrong or belongs elsewhere."]
-            for entry in ruling.speaking[:_NAMED]:
-                usual = span(*entry.sound, entry.unit)
-                reasons.append(f"{sentence(_describe(entry, reading_set))} stands out: expected was {usual}.")
-            return reasons
-        return []
+        return _standing_out(ruling, reading_set) if ruling.finding.fault == "readings_inconsistent" else []
+    # What a sound supply would have given, too, speaks for no fault; and the same said twice weighs no more.
+    told: dict[str, list[ReadingEvidence]] = {}
+    for entry in ruling.speaking:
+        if flag(entry) != "as_expected":
+            told.setdefault(described(entry, reading_set), []).append(entry)
     reasons = [
-        f"{sentence(_describe(entry, reading_set))} speaks for it: on a sound supply it should be "
-        f"{span(*entry.sound, entry.unit)}."
-        for entry in ruling.speaking[:_NAMED]
+        _reason(
+            "speaks_for_it",
+            f"{sentence(name)} speaks for it: on a sound supply it should be "
+            f"{span(*entries[0].sound, entries[0].unit)}.",
+            *entries,
+        )
+        for name, entries in [*told.items()][:_NAMED]
     ]
     if len(ruling.speaking) == 1:
-        reasons.append("One reading alone carries the finding: repeat it if you can.")
+        alone = "One reading alone carries the finding: repeat it if you can."
+        reasons.append(_reason("one_reading_alone", alone, *ruling.speaking))
     if not ruling.speaking and ruling.proximity_speaks:
-        reasons.append("Only a proximity detector speaks for it, and that can be fooled: measure by contact.")
-    elif not ruling.speaking:
-        reasons.append("No single reading speaks clearly for it.")
+        fooled = "Only a proximity detector speaks for it, and that can be fooled: measure by contact."
+        reasons.append(_reason("proximity_alone", fooled))
+    elif not told and len(ruling.speaking) != 1:
+        reasons.append(_reason("none_alone", "No single reading speaks clearly for it."))
     return reasons
 
 
-def _alike(ruling: Ruling, candidates: Sequence[Candidate]) -> list[str]:
+def _standing_out(ruling: Ruling, reading_set: ReadingSet) -> list[Reason]:
+    together = "No circuit gives these readings together: at least one is wrong or belongs elsewhere."
+    return [
+        _reason("do_not_go_together", together),
+        *(
+            _reason(
+                "stands_out",
+                f"{sentence(described(entry, reading_set))} stands out: expected was {span(*entry.sound, entry.unit)}.",
+                entry,
+            )
+            for entry in ruling.speaking[:_NAMED]
+            if flag(entry) != "as_expected"
+        ),
+    ]
+
+
+def _alike(ruling: Ruling, candidates: Sequence[Candidate]) -> list[Reason]:
     finding = ruling.finding
     if ruling.alike:
         names = [
             f"{faults_name(c.fault, c.conductor, c.also)} ({percent(c.probability)})" for c in (finding, *ruling.alike)
         ]
-        return [f"These readings cannot tell apart: {joined(names)}."]
+        return [_reason("not_told_apart", f"These readings cannot tell apart: {joined(names)}.")]
     if ruling.determination == "established":
         return []
     others = rivals(finding, candidates)
     if not others:
         return []
     name = faults_name(others[0].fault, others[0].conductor, others[0].also)
-    return [f"Next most probable: {name}, {percent(others[0].probability)}."]
+    return [_reason("next_most_probable", f"Next most probable: {name}, {percent(others[0].probability)}.")]
 
 
-def _untested(ruling: Ruling, outcome: Outcome, reading_set: ReadingSet) -> list[str]:
+def _untested(ruling: Ruling, outcome: Outcome, reading_set: ReadingSet) -> list[Reason]:
     """What the readings could not have shown."""
     reasons = []
     hidden = [conductor_name(conductor) for conductor in ruling.hidden]
     if hidden and ruling.finding.fault == "none_found":
-        reasons.append(
-            f"{sentence(joined(hidden))} could be open and these readings would look the same: "
-            f"{'it was' if len(hidden) == 1 else 'they were'} not tested under load or with a low-impedance meter."
-        )
+        tested = f"{'it was' if len(hidden) == 1 else 'they were'} not tested under load or with a low-impedance meter"
+        text = f"{sentence(joined(hidden))} could be open and these readings would look the same: {tested}."
+        reasons.append(_reason("open_could_hide", text))
     elif ruling.coarse and ruling.finding.fault == "none_found":
         worst = max(
             limit.resistance
@@ -214,21 +271,23 @@ def _untested(ruling: Ruling, outcome: Outcome, reading_set: ReadingSet) -> list
             if limit.conductor in ruling.coarse and limit.resistance is not None
         )
         names = joined([conductor_name(conductor) for conductor in ruling.coarse])
-        reasons.append(
+        text = (
             f"A bad joint of up to about {quantity(worst, 'ohm')} in {names} would not have shown; only a reading "
             f"under load shows {quantity(SMALL_RESISTANCE, 'ohm')}."
         )
+        reasons.append(_reason("joint_could_hide", text))
     elif _weak_point(ruling, outcome, reading_set) and ruling.finding.fault == "none_found":
-        reasons.append(f"A joint of more than {quantity(FINE_RESISTANCE, 'ohm')} may remain; see the detection limits.")
+        text = f"A joint of more than {quantity(FINE_RESISTANCE, 'ohm')} may remain; see the detection limits."
+        reasons.append(_reason("small_joint_could_hide", text))
     if (
         not any("G" in conductors_of(reading) for reading in reading_set.readings)
         and reading_set.supply.equipment_ground != "absent"
     ):
-        reasons.append("The equipment ground was not read, so nothing is said of it.")
+        reasons.append(_reason("ground_not_read", "The equipment ground was not read, so nothing is said of it."))
     return reasons
 
 
-def _currents(ruling: Ruling, outcome: Outcome, readings: Sequence[Reading]) -> list[str]:
+def _currents(ruling: Ruling, outcome: Outcome, readings: Sequence[Reading]) -> list[Reason]:
     """What current the low-impedance meter drew, and what that could show."""
     if ruling.finding.fault != "none_found":
         return []
@@ -239,27 +298,30 @@ def _currents(ruling: Ruling, outcome: Outcome, readings: Sequence[Reading]) -> 
         if drawn is None or limit is None or limit > OPEN_RESISTANCE or limit <= SMALL_RESISTANCE:
             continue
         current, name = quantity(drawn[0], "A"), conductor_name(conductor)
-        return [f"The low-impedance meter drew {current}: enough to show {quantity(limit, 'ohm')} in {name}, not less."]
+        text = f"The low-impedance meter drew {current}: enough to show {quantity(limit, 'ohm')} in {name}, not less."
+        return [_reason("test_current", text, drawn[1])]
     return []
 
 
-def _priors(ruling: Ruling, reading_set: ReadingSet) -> list[str]:
+def _priors(ruling: Ruling, reading_set: ReadingSet) -> list[Reason]:
     """Where a wide prior, not a reading, decides."""
     reasons = []
     run = reading_set.supply.run
     if ruling.finding.fault.startswith("high_resistance") and (run.size is None or run.length is None):
-        reasons.append(
+        text = (
             f"The run's size or length is not stated, so that a {fault_name(ruling.finding.fault)} is told from plain "
             "wire only by what is usual. State them for a sharper answer."
         )
+        reasons.append(_reason("run_not_stated", text))
     voltages = [reading for reading in reading_set.readings if isinstance(reading, VoltageReading)]
     if voltages and all(_impedance(reading, reading_set) > LOW_IMPEDANCE for reading in voltages):
         unloaded = all(reading_set.load_states[reading.load_state].kind == "disconnected" for reading in voltages)
         if unloaded:
-            reasons.append(
+            text = (
                 "Every voltage was read with a high-impedance meter on an unloaded outlet: strays alone can give such "
                 "readings on a conductor that is open."
             )
+            reasons.append(_reason("unloaded_high_impedance", text))
     return reasons
 
 

@@ -42,7 +42,7 @@ def _volts(between: str, value: str, meter: str, load_state: str) -> dict[str, A
 
 REQUEST_EXAMPLES: dict[str, tuple[str, dict[str, Any]]] = {
     "low_impedance": (
-        "Unplugged range, low-impedance voltmeter",
+        "Disconnected range, low-impedance voltmeter",
         {
             "reference": "INVENTED campground, cabin 4, range",
             "supply": _SUPPLY,
@@ -55,7 +55,7 @@ REQUEST_EXAMPLES: dict[str, tuple[str, dict[str, Any]]] = {
         },
     ),
     "looks_right": (
-        "Unplugged range, high-impedance voltmeter: looks right and proves nothing of the neutral",
+        "Disconnected range, high-impedance voltmeter: looks right and proves nothing of the neutral",
         {
             "reference": "INVENTED campground, cabin 4, range",
             "supply": _SUPPLY,
@@ -138,7 +138,7 @@ REQUEST_EXAMPLES: dict[str, tuple[str, dict[str, Any]]] = {
 
 SIMULATION_EXAMPLES: dict[str, tuple[str, dict[str, Any]]] = {
     "open_neutral": (
-        "An open neutral, read unplugged with a low-impedance voltmeter",
+        "An open neutral, read disconnected with a low-impedance voltmeter",
         {
             "fault": "open_neutral",
             "supply": _SUPPLY,
