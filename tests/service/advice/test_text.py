@@ -89,7 +89,7 @@ def test_nothing_found_is_no_clearance() -> None:
 def test_a_plan_says_what_to_read_first() -> None:
     text = render_text(plan())
     assert "Nothing read yet" in text
-    assert "first: voltage L1 to neutral" in text
+    assert "First: Voltage L1 to neutral" in text
     assert "READINGS, OBSERVED AND EXPECTED" not in text
 
 

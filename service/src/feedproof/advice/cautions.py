@@ -12,8 +12,8 @@ from feedproof.contract.assessment import Caution, Severity
 from feedproof.inference import Candidate, Outcome
 from feedproof.readings import ReadingSet
 
-#: As many of this case's hazards stand before the proof of the tester, on which all the rest hangs.
-_BEFORE_THE_PROOF = 2
+#: So many of this case's hazards stand before the proof of the tester, on which all the rest hangs.
+_BEFORE_THE_PROOF = 1
 
 _PROOF = "prove_the_tester"
 
@@ -26,7 +26,7 @@ def find(
     """All cautions of the answer, ranked.
 
     What is likely or shown of this case stands first, then what is only possible, then the practice of the work; the
-    proof of the tester is among the first three. Before any reading there is only the practice of the work.
+    proof of the tester is among the first two. Before any reading there is only the practice of the work.
 
     Parameters
     ----------
@@ -72,6 +72,7 @@ def _is_superseded(text: CautionText, ground: Ground, grounds: dict[str, Ground 
 
 def _ranked(given: Sequence[_Given]) -> list[_Given]:
     likely = [entry for entry in given if entry[0].about == "hazard" and entry[1].likely]
+    likely.sort(key=lambda entry: not entry[1].proven)
     possible = [entry for entry in given if entry[0].about == "hazard" and not entry[1].likely]
     proof = [entry for entry in given if entry[0].code == _PROOF]
     practice = [entry for entry in given if entry[0].about == "practice" and entry[0].code != _PROOF]

@@ -117,7 +117,11 @@ def _reasons(
     checks: Sequence[Check],
     reading_set: ReadingSet,
 ) -> list[Reason]:
-    reasons = [*_unexplained(outcome, reading_set), *_believed(ruling, reading_set), *_carrying(ruling, reading_set)]
+    reasons = [
+        *_unexplained(ruling, outcome, reading_set),
+        *_believed(ruling, reading_set),
+        *_carrying(ruling, reading_set),
+    ]
     reasons += _alike(ruling, candidates)
     reasons += _untested(ruling, outcome, reading_set)
     reasons += _currents(ruling, outcome, reading_set.readings)
@@ -127,8 +131,10 @@ def _reasons(
     return reasons or [_reason("most_probable", only)]
 
 
-def _unexplained(outcome: Outcome, reading_set: ReadingSet) -> list[Reason]:
-    """What the finding does not explain stands before all that speaks for it."""
+def _unexplained(ruling: Ruling, outcome: Outcome, reading_set: ReadingSet) -> list[Reason]:
+    """What the finding does not explain stands before all that speaks for it; of none it is said by the finding."""
+    if ruling.place.name == "readings":
+        return []
     return [
         _reason(
             "not_explained",

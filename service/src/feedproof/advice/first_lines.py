@@ -90,14 +90,14 @@ def next_action(
         Whether there are any readings.
     """
     if not read:
-        first = "the first reading has to wait for a meter" if following is None else f"first: {_within(following)}"
-        return f"Prove the tester on a known live source; {first}."
+        first = "No meter here can take a reading" if following is None else f"First: {following}"
+        return f"Prove the tester on a known live source. {_ended(first)}"
     if place == "other_supply_system":
         return f"Do not start the appliance. {_RESTATE}"
     if disposition == "stop_and_refer":
         who = joined([_PARTIES[party] for party in refer_to if party != "technician"]) or "a licensed electrician"
         if following is not None:
-            return f"Condemn no part of the appliance; refer this to {who}. Worth one more: {_within(following)}."
+            return f"Condemn no part of the appliance; refer this to {who}. Worth reading first: {_ended(following)}"
         return f"Stop. Leave the circuit off and condemn no part of the appliance; hand this to {who}."
     if disposition == "repair_and_retest":
         return f"Switch the breaker off, prove it dead, {_REPAIRS.get(place, _REPAIR)}, then read again."
@@ -106,7 +106,7 @@ def next_action(
     if place == "tester":
         return "Prove the tester on a known live source, and take the readings again."
     if following is not None:
-        return f"Condemn no part yet. Next: {_within(following)}."
+        return f"Condemn no part yet. Next: {_ended(following)}"
     if place == "readings":
         return "Condemn no part yet. Take the readings that stand out again, one by one."
     return f"Condemn no part yet. {_NOTHING_MORE}"
@@ -114,4 +114,9 @@ def next_action(
 
 def _within(words: str) -> str:
     """A title inside a sentence."""
-    return words[:1].lower() + words[1:].rstrip(".?")
+    return words if words[:2] in {"L1", "L2"} else words[:1].lower() + words[1:]
+
+
+def _ended(words: str) -> str:
+    """A sentence with its end."""
+    return words if words.endswith(("?", ".")) else f"{words}."
