@@ -14,7 +14,7 @@ undetermined   low       no contact reading at all, or readings that contradict 
 =============  ========  ====================================================================================
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 from feedproof.advice.believed import flag
 from feedproof.advice.candidates import NOT_A_FAULT, rivals
@@ -135,15 +135,20 @@ def _unexplained(ruling: Ruling, outcome: Outcome, reading_set: ReadingSet) -> l
     """What the finding does not explain stands before all that speaks for it; of none it is said by the finding."""
     if ruling.place.name == "readings":
         return []
-    return [
-        _reason(
-            "not_explained",
-            f"{sentence(described(entry, reading_set))} is not what the finding gives"
-            f"{f' ({span(*entry.finding, entry.unit)})' if entry.unit != '1' else ''}: take it again first.",
-            entry,
-        )
-        for entry in unexplained(outcome)[:_NAMED]
-    ]
+    reasons = []
+    for name, entries in _once(unexplained(outcome), reading_set):
+        expected = f" ({span(*entries[0].finding, entries[0].unit)})" if entries[0].unit != "1" else ""
+        text = f"{sentence(name)} is not what the finding gives{expected}: take it again first."
+        reasons.append(_reason("not_explained", text, *entries))
+    return reasons
+
+
+def _once(entries: Iterable[ReadingEvidence], reading_set: ReadingSet) -> list[tuple[str, list[ReadingEvidence]]]:
+    """Readings in words, the same said once, as many as a person can take in."""
+    told: dict[str, list[ReadingEvidence]] = {}
+    for entry in entries:
+        told.setdefault(described(entry, reading_set), []).append(entry)
+    return [*told.items()][:_NAMED]
 
 
 def _explained(check: Check, outcome: Outcome) -> bool:
@@ -181,11 +186,11 @@ def _believed(ruling: Ruling, reading_set: ReadingSet) -> list[Reason]:
     reasons = [
         _reason(
             "voltage_believed",
-            f"{sentence(described(entry, reading_set))} shows voltage where the finding says that there is none. It is "
+            f"{sentence(name)} shows voltage where the finding says that there is none. It is "
             "believed: nothing counts as dead. Take it again with a tester proven on a live source.",
-            entry,
+            *entries,
         )
-        for entry in ruling.against[:_NAMED]
+        for name, entries in _once(ruling.against, reading_set)
     ]
     silent = ruling.unproven
     zeros = [entry for entry in ruling.speaking if reading_set.readings[entry.reading].meter == silent]
@@ -206,10 +211,7 @@ def _carrying(ruling: Ruling, reading_set: ReadingSet) -> list[Reason]:
     if ruling.finding.fault in NOT_A_FAULT:
         return _standing_out(ruling, reading_set) if ruling.finding.fault == "readings_inconsistent" else []
     # What a sound supply would have given, too, speaks for no fault; and the same said twice weighs no more.
-    told: dict[str, list[ReadingEvidence]] = {}
-    for entry in ruling.speaking:
-        if flag(entry) != "as_expected":
-            told.setdefault(described(entry, reading_set), []).append(entry)
+    outside = [entry for entry in ruling.speaking if flag(entry) != "as_expected"]
     reasons = [
         _reason(
             "speaks_for_it",
@@ -217,7 +219,7 @@ def _carrying(ruling: Ruling, reading_set: ReadingSet) -> list[Reason]:
             f"{span(*entries[0].sound, entries[0].unit)}.",
             *entries,
         )
-        for name, entries in [*told.items()][:_NAMED]
+        for name, entries in _once(outside, reading_set)
     ]
     if len(ruling.speaking) == 1:
         alone = "One reading alone carries the finding: repeat it if you can."
@@ -225,7 +227,7 @@ def _carrying(ruling: Ruling, reading_set: ReadingSet) -> list[Reason]:
     if not ruling.speaking and ruling.proximity_speaks:
         fooled = "Only a proximity detector speaks for it, and that can be fooled: measure by contact."
         reasons.append(_reason("proximity_alone", fooled))
-    elif not told and len(ruling.speaking) != 1:
+    elif not outside and len(ruling.speaking) != 1:
         reasons.append(_reason("none_alone", "No single reading speaks clearly for it."))
     return reasons
 
@@ -237,11 +239,10 @@ def _standing_out(ruling: Ruling, reading_set: ReadingSet) -> list[Reason]:
         *(
             _reason(
                 "stands_out",
-                f"{sentence(described(entry, reading_set))} stands out: expected was {span(*entry.sound, entry.unit)}.",
-                entry,
+                f"{sentence(name)} stands out: expected was {span(*entries[0].sound, entries[0].unit)}.",
+                *entries,
             )
-            for entry in ruling.speaking[:_NAMED]
-            if flag(entry) != "as_expected"
+            for name, entries in _once((e for e in ruling.speaking if flag(e) != "as_expected"), reading_set)
         ),
     ]
 
