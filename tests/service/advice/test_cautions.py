@@ -36,7 +36,8 @@ GIVEN_FOR = {
     "neutral_above_30_volts": {"neutral_as_live"},
     "neutral_fault": {"never_substitute_neutral"},
     "service_neutral_fault": {"service_neutral"},
-    "frame_live": {"frame_as_live"},
+    # Where a neutral upstream is bad, no branch breaker clears the frame: what does is said there.
+    "frame_live": {"frame_as_live", "service_neutral", "grounded_frames_off_earth", "feeder_neutral"},
     "heat_above_5_watts": {"heat_at_joint", "heat_at_joint_urgent"},
     "heat_above_30_watts": {"heat_at_joint_urgent"},
     "leg_live": {"live_contacts"},
@@ -296,6 +297,12 @@ def test_what_would_end_the_readings_does_not_while_one_is_named(code: str) -> N
     assert not re.search(r"\boff\b", going_on.title)
     assert "reading" in going_on.title
     assert ended.severity == going_on.severity == "danger"
+
+
+@pytest.mark.parametrize("upstream", ["service_neutral_fault", "earth_above_30_volts", "feeder_neutral_fault"])
+def test_no_branch_breaker_is_said_to_clear_a_frame_that_it_does_not_clear(upstream: str) -> None:
+    given = all_given(with_hazard(frame_live=0.9, **{upstream: 0.2}))
+    assert not any("at the breaker" in words for c in given for words in (c.title, c.text))
 
 
 def test_no_utility_is_called_behind_a_generator() -> None:

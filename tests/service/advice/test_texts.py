@@ -162,7 +162,7 @@ def broken(**changes: object) -> texts.SafetyTexts:
         ({"basis": (texts.Basis(source=" ", status="read"),)}, "no basis"),
         ({"text": {}}, "lacks its en text"),
         ({"because": {"en": " "}}, "lacks its en text"),
-        ({"superseded_by": "nothing"}, "superseded by none"),
+        ({"superseded_by": ("nothing",)}, "superseded by none"),
         ({"code": "prove_the_tester"}, "twice"),
         ({"because": {"en": "At {probability}.", "qaa": "At {percentage}."}}, "other figures in qaa"),
     ],

@@ -64,10 +64,10 @@ def find(
 
 def _is_superseded(text: CautionText, ground: Ground, grounds: dict[str, Ground | None]) -> bool:
     """Whether another caution says the same and more; what is only possible never stands for what is likely."""
-    by = grounds.get(text.superseded_by or "")
-    if by is not None and by.likely >= ground.likely:
+    by = [grounds[code] for code in text.superseded_by]
+    if any(other is not None and other.likely >= ground.likely for other in by):
         return True
-    return not ground.likely and grounds.get(text.possible_superseded_by or "") is not None
+    return not ground.likely and any(grounds[code] is not None for code in text.possible_superseded_by)
 
 
 def _ranked(given: Sequence[_Given]) -> list[_Given]:

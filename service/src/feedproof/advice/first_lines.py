@@ -17,6 +17,10 @@ _REPAIRS = {
     "joined": "take out the strap between neutral and ground",
 }
 _REPAIR = "repair cord, plug or terminal block"
+_OF_THE_VISIT = {
+    "readings": "the readings do not go together",
+    "tester": "the tester may be dead, and its zeros then say nothing",
+}
 _NOTHING_MORE = (
     "No further reading with these meters would tell: bring another kind of meter, or refer the job to an electrician."
 )
@@ -56,6 +60,8 @@ def _found(finding: Finding, ruling: Ruling) -> str:
             return f"Not decided: {percent(finding.probability)} for no supply fault in these readings."
         return f"No supply fault found in these readings: {percent(finding.probability)}"
     if ruling.determination == "undetermined":
+        if finding.place in _OF_THE_VISIT:
+            return f"Not decided: {_OF_THE_VISIT[finding.place]}."
         words = title(finding.place, finding.conductor)
         return f"Not decided. Most probable: {_within(words)}, {percent(finding.probability)}"
     return f"{title(finding.place, finding.conductor)}: {percent(finding.probability)}{_degree(finding)}"

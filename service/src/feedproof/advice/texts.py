@@ -56,10 +56,10 @@ class CautionText(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True)
     because_unknown: Texts = {}
     because_shown: Texts = {}
     """Where a reading shows it, whatever the probability."""
-    superseded_by: str | None = None
-    """A caution that says the same and more: where both apply, only that one is given."""
-    possible_superseded_by: str | None = None
-    """A caution that says the same as `possible`."""
+    superseded_by: tuple[str, ...] = ()
+    """Cautions that say the same and more: where both apply, only they are given."""
+    possible_superseded_by: tuple[str, ...] = ()
+    """Cautions that say the same as `possible`."""
 
     @property
     def forms(self) -> tuple[Form, ...]:
@@ -162,7 +162,7 @@ def checked(texts: SafetyTexts) -> SafetyTexts:  # noqa: C901 (one list of quest
     for caution in texts.cautions:
         if not caution.basis or not all(entry.source.strip() for entry in caution.basis):
             raise ValueError(f"caution {caution.code} has no basis")
-        if not {caution.superseded_by, caution.possible_superseded_by} <= {None, *codes}:
+        if not {*caution.superseded_by, *caution.possible_superseded_by} <= {*codes}:
             raise ValueError(f"caution {caution.code} is superseded by none that exists")
         for group in (*(texts for form in caution.forms for texts in (form.title, form.text)), caution.because):
             if not group.get(FALLBACK_LANGUAGE, "").strip():
