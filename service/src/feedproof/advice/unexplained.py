@@ -38,3 +38,14 @@ def checks(outcome: Outcome, reading_set: ReadingSet) -> list[Check]:
 
 def _expected(entry: ReadingEvidence) -> str:
     return span(*entry.finding, entry.unit) if entry.unit != "1" else quantity(entry.finding[1], "")
+
+
+def explained(check: Check, outcome: Outcome) -> bool:
+    """Whether the finding gives readings such as these, one after another.
+
+    What cannot go together at one instant may do so with a soft conductor that each meter moved in turn.
+    """
+    spans = {entry.reading: (entry.finding, entry.observed) for entry in outcome.evidence}
+    return all(
+        index in spans and spans[index][0][0] <= spans[index][1] <= spans[index][0][1] for index in check.readings
+    )
