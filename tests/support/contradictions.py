@@ -58,6 +58,10 @@ def _shows_on_neutral_or_ground(answer: Assessment) -> bool:
     )
 
 
+def _live_readings(answer: Assessment) -> bool:
+    return any(entry.observed.unit != "ohm" for entry in answer.evidence)
+
+
 def _signals(kind: str, value: float) -> bool:
     return kind == "proximity" and value > 0.0
 
@@ -143,8 +147,9 @@ PAIRS = (
     Pair(
         "reads to the ground bar: 0 V; frames off earth, and no word of it",
         lambda a: bool(_orders(a, "grounded_frames_off_earth")),
-        # Behind a generator there is no grounded point to state it to, and nobody refers to a utility.
-        lambda a: not a.neutral_to_earth and "utility" in a.refer_to,
+        # Behind a generator there is no grounded point to state it to, and nobody refers to a utility; where nothing
+        # was read in any load state, there is none to state it for.
+        lambda a: not a.neutral_to_earth and "utility" in a.refer_to and _live_readings(a),
     ),
     Pair(
         "the same said twice",

@@ -88,4 +88,5 @@ def check(case: Case[Any], response: Any) -> None:
         assessment = msgspec.json.decode(response.content, type=Assessment)
         own.check_numbers(assessment)
         own.check_words(assessment, body_of(case))
-        assert contradictions(assessment) == []
+        found = contradictions(assessment)
+        assert found == [], (found, assessment.headline, assessment.next_action)
