@@ -16,7 +16,7 @@ from support.plausible import readings, requests, with_reading
 EVERYDAY = settings(
     max_examples=40, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck), database=None
 )
-AT_LENGTH = settings(EVERYDAY, max_examples=600)
+AT_LENGTH = settings(EVERYDAY, max_examples=400)
 CALLS = [
     msgspec.structs.replace(c, title="Main breaker off; then call the utility")
     for c in CASES["everything"]().cautions

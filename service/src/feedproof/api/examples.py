@@ -132,13 +132,16 @@ REQUEST_EXAMPLES: dict[str, tuple[str, dict[str, Any]]] = {
             "observations": ["other_circuits_live", {"code": "lights_brighten_and_dim", "where": "whole_building"}],
         },
     ),
-    "plan": ("Nothing read yet: what to read first", {"supply": _SUPPLY, "readings": []}),
+    "plan": (
+        "Nothing read yet: what to read first",
+        {"reference": "INVENTED campground, cabin 15, range", "supply": _SUPPLY, "readings": []},
+    ),
 }
 
 
 SIMULATION_EXAMPLES: dict[str, tuple[str, dict[str, Any]]] = {
     "open_neutral": (
-        "An open neutral, read disconnected with a low-impedance voltmeter",
+        "An invented open neutral, read disconnected with a low-impedance voltmeter",
         {
             "fault": "open_neutral",
             "supply": _SUPPLY,
@@ -150,7 +153,7 @@ SIMULATION_EXAMPLES: dict[str, tuple[str, dict[str, Any]]] = {
         },
     ),
     "weak_neutral": (
-        "A joint of 2 ohm in the neutral under load, drawn with a seed",
+        "An invented joint of 2 ohm in the neutral under load, drawn with a seed",
         {
             "fault": "high_resistance_neutral",
             "resistance": "2 ohm",

@@ -221,7 +221,7 @@ class AssessedSupply(Struct, frozen=True, kw_only=True):
 class Assessment(Struct, frozen=True, kw_only=True):
     """What the readings say of the supply, and what to do about it."""
 
-    reference: Annotated[str | None, about("The request's own reference.", "cabin-12/range")]
+    reference: Annotated[str | None, about("The request's own reference.", "INVENTED, cabin 12, range")]
     finding: Annotated[
         Finding,
         about(
