@@ -313,6 +313,13 @@ def test_no_branch_breaker_is_said_to_clear_a_frame_that_it_does_not_clear(upstr
     assert not any("at the breaker" in words for c in given for words in (c.title, c.text))
 
 
+@pytest.mark.parametrize(("probability", "code"), [(0.5, "grounded_frames_off_earth"), (0.02, "service_neutral")])
+def test_with_a_service_neutral_in_doubt_every_grounded_frame_is_treated_as_live(probability: float, code: str) -> None:
+    """Whatever it reads now."""
+    (caution,) = [c for c in all_given(with_hazard(service_neutral_fault=probability)) if c.code == code]
+    assert "treat every grounded frame" in caution.text.lower()
+
+
 def test_no_utility_is_called_behind_a_generator() -> None:
     for hazards in (CERTAIN, POSSIBLE):
         given = all_given(hazards, supply=Supply(source="generator"))

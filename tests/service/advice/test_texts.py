@@ -28,7 +28,7 @@ WANTED = {
     "never_substitute_neutral",
 }
 
-BECAUSE = ("because", "because_unproven", "because_bonded", "because_unknown", "because_shown")
+BECAUSE = ("because", "because_unproven", "because_bonded", "because_unknown", "because_upstream", "because_shown")
 
 
 def every_text() -> list[tuple[str, str]]:

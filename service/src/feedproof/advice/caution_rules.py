@@ -6,6 +6,7 @@ The data file (`data/cautions.toml`) names the rules. A rule gives the ground th
 from collections.abc import Callable, Sequence
 from typing import Literal
 
+import msgspec
 from msgspec import Struct
 
 from feedproof.advice.believed import far_outside, shows_voltage, voltage_on
@@ -37,7 +38,7 @@ _HAIR = 1e-9
 _DEAD = frozenset({"no_supply", "breaker_open", "open_leg", "legs_from_same_pole"})
 _TRIPPED = frozenset({"breaker_found_tripped", "ground_fault_breaker_tripped"})
 
-Reason = Literal["always", "probability", "shown", "unproven", "bonded", "unknown"]
+Reason = Literal["always", "probability", "shown", "unproven", "bonded", "unknown", "upstream"]
 
 
 class Ground(Struct, frozen=True, kw_only=True):
@@ -127,6 +128,14 @@ def _service_neutral(at: Circumstances) -> Ground | None:
     return _figure(max(at.outcome.hazards.service_neutral_fault, named))
 
 
+def _frames_off_earth(at: Circumstances) -> Ground | None:
+    """With a service neutral in doubt every grounded frame is, whatever it reads now."""
+    own, upstream = _figure(at.outcome.hazards.earth_above_30_volts), _service_neutral(at)
+    if own is not None and (own.likely or upstream is None or not upstream.likely):
+        return own
+    return upstream if upstream is None else msgspec.structs.replace(upstream, reason="upstream")
+
+
 def _ground(hazard: str) -> _Rule:
     return lambda at: _figure(getattr(at.outcome.hazards, hazard), GROUND_PROBABILITY)
 
@@ -173,7 +182,7 @@ RULES: dict[str, _Rule] = {
     "frame_as_live": _frame_as_live,
     "service_neutral_fault": _service_neutral,
     "feeder_neutral_fault": _hazard("feeder_neutral_fault"),
-    "earth_above_30_volts": _hazard("earth_above_30_volts"),
+    "earth_above_30_volts": _frames_off_earth,
     "ground_open": _ground("ground_open"),
     "ground_current": _ground("ground_current"),
     "false_ground": _ground("false_ground"),

@@ -112,5 +112,6 @@ def _because(text: CautionText, ground: Ground) -> Texts:
         "unproven": text.because_unproven,
         "bonded": text.because_bonded,
         "unknown": text.because_unknown,
+        "upstream": text.because_upstream,
     }
     return named.get(ground.reason) or text.because

@@ -54,6 +54,8 @@ class CautionText(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True)
     because_unproven: Texts = {}
     because_bonded: Texts = {}
     because_unknown: Texts = {}
+    because_upstream: Texts = {}
+    """Where the neutral upstream is in doubt, whatever is read."""
     because_shown: Texts = {}
     """Where a reading shows it, whatever the probability."""
     superseded_by: tuple[str, ...] = ()
@@ -70,7 +72,13 @@ class CautionText(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True)
     @property
     def groups(self) -> tuple[Texts, ...]:
         """All its texts; a reason that it never has is empty."""
-        conditional = (self.because_unproven, self.because_bonded, self.because_unknown, self.because_shown)
+        conditional = (
+            self.because_unproven,
+            self.because_bonded,
+            self.because_unknown,
+            self.because_upstream,
+            self.because_shown,
+        )
         written = tuple(texts for form in self.forms for texts in (form.title, form.text))
         return (*written, self.because, *conditional)
 

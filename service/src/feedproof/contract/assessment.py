@@ -167,7 +167,7 @@ class Caution(Struct, frozen=True, kw_only=True):
         str,
         about(
             "The same as a word: `probability`, `shown` (by a reading or observation), `unproven`, `bonded`, `unknown`,"
-            " `always`. The list may grow.",
+            " `upstream`, `always`. The list may grow.",
             "probability",
         ),
     ]
