@@ -7,16 +7,11 @@ import re
 from typing import Literal, NamedTuple
 
 from feedproof_sdk import Assessment, Client, Visit, errors
-from feedproof_sdk.names import Disposition, Severity
+from feedproof_sdk.names import Severity
 
 Pair = tuple[Literal["L1", "L2"], Literal["L2", "N"]]
 BOXES: dict[str, Pair] = {"L1-L2": ("L1", "L2"), "L1-N": ("L1", "N"), "L2-N": ("L2", "N")}
 """The form's boxes for voltages, and the conductors that each is about."""
-HEADLINES = {
-    Disposition.STOP_AND_REFER: "Stop. The supply is at fault: refer it, and order no parts.",
-    Disposition.TAKE_MORE_READINGS: "Not decided yet: take the reading below.",
-    Disposition.NO_SUPPLY_FAULT_FOUND: "No supply fault shows in these readings.",
-}
 
 
 class Reply(NamedTuple):
@@ -59,15 +54,14 @@ def place(pointer: str, filled: list[str]) -> str:
 
 def reply_to(answer: Assessment) -> Reply:
     """Say what the answer means for the person before the appliance."""
-    # A word that this program does not know is a later service's: never read it as an all-clear.
-    headline = next((text for word, text in HEADLINES.items() if word == answer.disposition), answer.disposition)
     first = answer.next_readings[0] if answer.next_readings else None
     step = None
     if first is not None:
-        step = f"{first.title}: {first.why}" + "".join(f" ({hazard.text})" for hazard in first.hazards)
-    # Every caution, the gravest first, as the service orders them.
-    warnings = [f"{caution.severity.upper()}: {caution.text}" for caution in answer.cautions]
-    return Reply(headline, warnings, step, {})
+        step = f"{first.title} ({first.why})" + "".join(f" ({hazard.text})" for hazard in first.hazards)
+    # Every caution, in the order that the service ranks them.
+    warnings = [f"{caution.severity.upper()}: {caution.title}. {caution.text}" for caution in answer.cautions]
+    # The service's own words: whatever a later one answers, nothing here makes an all-clear of it.
+    return Reply(f"{answer.headline.rstrip('.')}. {answer.next_action}", warnings, step, {})
 
 
 def handle(client: Client, form: dict[str, str]) -> Reply:
@@ -89,7 +83,7 @@ SUBMISSIONS = [
         "input impedance": "3 kohm", "plugged in": "no", "L1-L2": "247 V", "L1-N": "7 V", "L2-N": "7 V",
     },
     {
-        "job": "INVENTED lakeside campground, cabin 3, water heater",
+        "job": "INVENTED lakeside campground, cabin 3, dryer",
         "input impedance": "ten", "plugged in": "yes", "L1-L2": "243", "L1-N": "121 A", "L2-N": "",
     },
 ]  # fmt: skip

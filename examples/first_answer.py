@@ -26,6 +26,8 @@ import environment  # noqa: E402
 REQUEST = ROOT / "examples" / "requests" / "connected_high_impedance.json"
 LOG = environment.FOLDER / "first_answer.log"
 PATIENCE = 300.0
+TOP_RANKS = 2
+"""Beside every danger, so many of the first cautions stand at the top."""
 
 
 def free_port() -> int:
@@ -68,16 +70,6 @@ def ask(url: str, reading_set: bytes) -> dict[str, Any]:
         sys.exit(f"{refusal.code} {refusal.reason}\n{refusal.read().decode()}")
 
 
-def estimate(of: dict[str, Any]) -> str:
-    """Estimate with its interval, as a person writes it."""
-    value, low, high = (f"{of[name]:.1f} {of['unit']}" for name in ("value", "low", "high"))
-    if of["bound"] == "at_least":
-        return f"at least {low}"
-    if of["bound"] == "at_most":
-        return f"at most {high}"
-    return f"{value} (90 % sure between {low} and {high})"
-
-
 def what(reading: dict[str, Any]) -> str:
     """Conductors that a reading concerns."""
     return "-".join(reading.get("between") or [reading.get("at") or reading.get("through") or ""])
@@ -95,19 +87,18 @@ def asked(reading_set: dict[str, Any]) -> Iterator[str]:
 
 def answered(assessment: dict[str, Any]) -> Iterator[str]:
     """Lines that tell what the service answered."""
-    finding = assessment["finding"]
-    place = ", ".join(part for part in (finding["conductor"], finding["location"]) if part)
-    yield f"FINDING  {finding['fault']}{f' ({place})' if place else ''}"
-    yield f"  {assessment['determination']}, probability {finding['probability']:.3f}"
+    yield assessment["headline"]
+    yield assessment["next_action"]
+    for caution in assessment["cautions"]:
+        if caution["severity"] == "danger" or caution["rank"] <= TOP_RANKS:
+            yield f"  {caution['severity'].upper()}: {caution['title']}"
+    yield f"WHY  {assessment['determination']}, confidence {assessment['confidence']['level']}"
     for reason in assessment["confidence"]["reasons"]:
-        yield f"  - {reason}"
-    yield f"DO  {assessment['disposition']}"
+        yield f"  - {reason['text']}"
     if assessment["neutral_to_ground"]:
-        yield "NEUTRAL TO GROUND"
+        yield "IN FIGURES"
     for volts in assessment["neutral_to_ground"]:
-        index = volts["during_reading"]
-        during = "" if index is None else f", while reading {index + 1} is taken"
-        yield f"  {volts['load_state']}{during}: {estimate(volts)}"
+        yield f"  {volts['title']}: {volts['display']}"
     for title, lines in (
         ("CHECKS", [check["text"] for check in assessment["checks"]]),
         ("COULD HIDE FROM THESE READINGS", [limit["meaning"] for limit in assessment["detection_limits"]]),

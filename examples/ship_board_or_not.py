@@ -36,7 +36,7 @@ def decide(answer: Assessment) -> tuple[str, str]:
         return "HOLD", f"{found.fault} ({found.conductor or 'no one conductor'}), {answer.determination}: supply first"
     open_point = hidden(answer)
     if answer.disposition == Disposition.NO_SUPPLY_FAULT_FOUND and open_point is None:
-        return "SHIP", "the readings would have shown a fault of the supply that matters to the board"
+        return "SHIP", "no fault of the supply was found, and an open conductor would have shown in these readings"
     if answer.next_readings:
         return "ASK", ask_for(answer.next_readings[0])
     return "HOLD", open_point or "the readings do not decide, and no further one would"

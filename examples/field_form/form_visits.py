@@ -7,7 +7,6 @@ import msgspec
 from msgspec import Meta, Struct
 
 from feedproof_sdk import Assessment, Visit, errors
-from feedproof_sdk.names import Determination, Disposition, Fault
 from feedproof_sdk.types.assessment import NextReading
 from feedproof_sdk.types.request import ConductorName
 
@@ -46,17 +45,7 @@ class Mark(Struct, frozen=True):
     detail: str
 
 
-HEADLINES = {
-    Disposition.STOP_AND_REFER: "Stop. The supply is to be referred: order no parts.",
-    Disposition.TAKE_MORE_READINGS: "Not decided yet. Take the next reading.",
-    Disposition.NO_SUPPLY_FAULT_FOUND: "No supply fault shows in these readings.",
-}
-SURENESS = {
-    Determination.ESTABLISHED: "established",
-    Determination.PROBABLE: "probable, others remain",
-    Determination.UNDETERMINED: "not determined: the most probable of several",
-}
-STATES = {"disconnected": "appliance unplugged", "idle": "appliance plugged in, not started", "running": "running"}
+STATES = ("disconnected", "idle", "running")
 METER_KINDS: dict[str, MeterName] = {
     "high_impedance_voltmeter": "dmm",
     "low_impedance_voltmeter": "loz",
@@ -121,23 +110,22 @@ def typed(text: str) -> float | str:
 
 def shown(answer: Assessment) -> dict[str, Any]:
     """Say what the answer means for the person before the appliance."""
-    # A word that this program does not know is a later service's: never read it as an all-clear.
-    headline = next((text for word, text in HEADLINES.items() if word == answer.disposition), answer.disposition)
-    sure = next((text for word, text in SURENESS.items() if word == answer.determination), answer.determination)
-    finding = answer.finding
-    sound = finding.fault == Fault.NONE_FOUND
-    name = "no supply fault in these readings" if sound else finding.fault.replace("_", " ")
-    where = f" ({finding.conductor})" if finding.conductor else ""
-    found = "Nothing read yet." if not answer.evidence else f"{name}{where}, {percent(finding.probability)}; {sure}."
     return {
         "disposition": answer.disposition,
-        "headline": headline,
-        "finding": found[:1].upper() + found[1:],
-        "reasons": answer.confidence.reasons,
+        # The service's own words: whatever a later one answers, nothing here makes an all-clear of it.
+        "headline": answer.headline,
+        "action": answer.next_action,
+        "reasons": [reason.text for reason in answer.confidence.reasons],
         "next": next((suggestion(step) for step in answer.next_readings if step.reading is not None), None),
-        # Every one of them, the gravest first, as the service orders them.
+        # Every one of them, in the order that the service ranks them.
         "cautions": [
-            {"severity": caution.severity.upper(), "text": caution.text, "because": caution.because}
+            {
+                "rank": caution.rank,
+                "severity": caution.severity.upper(),
+                "title": caution.title,
+                "text": caution.text,
+                "because": caution.because,
+            }
             for caution in answer.cautions
         ],
         "limits": [limit.meaning for limit in answer.detection_limits],
@@ -154,19 +142,12 @@ def suggestion(reading: NextReading) -> dict[str, Any]:
         known = meter in METER_KINDS.values() and asked.load_state in STATES and asked.point == "receptacle"
         take = {"meter": meter, "at": "-".join(conductors), "state": asked.load_state} if known else None
     return {
-        "words": f"{reading.title}.",
+        "words": reading.title if reading.title.endswith("?") else f"{reading.title}.",
         "steps": reading.steps,
         "why": reading.why,
         "hazards": [hazard.text for hazard in reading.hazards],
         "take": take,
     }
-
-
-def percent(probability: float) -> str:
-    """Give a probability in percent that never rounds to certainty."""
-    if probability > 0.999:  # noqa: PLR2004
-        return "over 99.9 %"
-    return f"{100.0 * probability:.1f} %" if probability > 0.99 else f"{100.0 * probability:.2g} %"  # noqa: PLR2004
 
 
 def marks(refused: errors.InvalidReadingSet) -> list[Mark]:

@@ -37,7 +37,7 @@ def test_the_list_beside_them_names_each(root: Path) -> None:
 def test_the_form_stops_the_job_and_marks_what_was_mistyped(root: Path, service: LiveService) -> None:
     told = run(root, service, "field_service_form.py")
     first, second = told.split("INVENTED lakeside campground, cabin 3")
-    assert "Stop. The supply is at fault" in first
+    assert "Neutral bad: " in first.replace("Branch neutral", "Neutral")
     assert "DANGER: " in first
     assert re.search(r"a note of \d{4,} characters", first)
     assert "Please mend what is marked." in second

@@ -34,7 +34,7 @@ def test_it_ends_where_it_is_told_to_and_in_its_own_thread_only() -> None:
     assert ended == ["went on"]
 
 
-@pytest.mark.parametrize("visit", ["every_kind_of_reading", "water_heater_heating"])
+@pytest.mark.parametrize("visit", ["every_kind_of_reading", "dryer_heating"])
 def test_an_assessment_asks_all_the_way_and_ends_at_once(example_requests: dict[str, bytes], visit: str) -> None:
     admitted = read_request(example_requests[visit])
     asked = 0

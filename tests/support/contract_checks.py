@@ -241,9 +241,11 @@ def check_numbers(assessment: Assessment) -> None:
 
 def _sentences(assessment: Assessment) -> list[str]:
     """Give all that the answer says in words of its own."""
-    said = [*assessment.confidence.reasons, *(check.text for check in assessment.checks)]
+    said = [assessment.headline, assessment.next_action]
+    said += [reason.text for reason in assessment.confidence.reasons]
+    said += [check.text for check in assessment.checks]
     for caution in assessment.cautions:
-        said += [caution.text, caution.because]
+        said += [caution.title, caution.text, caution.because]
     for reading in assessment.next_readings:
         said += [reading.title, reading.why, *reading.steps, *(hazard.text for hazard in reading.hazards)]
     return said

@@ -14,6 +14,7 @@ from feedproof.api.openapi import document
 from feedproof.contract.assessment import Assessment
 from feedproof.contract.problem import Problem
 from support import contract_checks as own
+from support.contradictions import contradictions
 
 PATH_OF_MAIN_JOB = "/v1/assessments"
 MENDING = {PATH_OF_MAIN_JOB: own.mend, "/v1/simulations": own.mend_simulation}
@@ -87,3 +88,5 @@ def check(case: Case[Any], response: Any) -> None:
         assessment = msgspec.json.decode(response.content, type=Assessment)
         own.check_numbers(assessment)
         own.check_words(assessment, body_of(case))
+        found = contradictions(assessment)
+        assert found == [], (found, assessment.headline, assessment.next_action)

@@ -6,8 +6,8 @@ import { sender } from "./sending.js";
 const METERS = { dmm: "10 MΩ voltmeter", loz: "Low-impedance voltmeter", clamp: "Clamp ammeter", pen: "Proximity detector" };
 // Not made from the above by lower case: it would turn megohms into milliohms.
 const METERS_IN_WORDS = { dmm: "10 MΩ voltmeter", loz: "low-impedance voltmeter", clamp: "clamp ammeter", pen: "proximity detector" };
-const STATES = { disconnected: "Unplugged", idle: "Plugged in", running: "Running" };
-const STATES_IN_FULL = { disconnected: "unplugged", idle: "plugged in, not started", running: "running" };
+const STATES = { disconnected: "Disconnected", idle: "Connected", running: "Running" };
+const STATES_IN_FULL = { disconnected: "disconnected", idle: "connected, not started", running: "running" };
 const SIGNALS = { signals: "Signals", silent: "Silent" };
 const NAMES = { L1: "L1", L2: "L2", N: "neutral", G: "ground" };
 const PAIRS = ["L1-L2", "L1-N", "L2-N", "N-G", "L1-G", "L2-G"];
@@ -15,10 +15,12 @@ const WHERE = { dmm: PAIRS, loz: PAIRS, clamp: ["L1", "L2", "N"], pen: ["L1", "L
 const UNIT = { dmm: "V", loz: "V", clamp: "A", pen: "" };
 // Before the service has answered; its answers bring these and whatever else applies.
 const ALWAYS = [
-  { severity: "DANGER", text: "Treat every conductor as live, the neutral and the frame with it, until it is proven otherwise." },
-  { severity: "WARNING", text: "Prove each tester on a known live source right before the test and again right after it." },
-  { severity: "NOTICE", text: "Work on the supply is licensed work in many places. Local codes decide." },
+  { rank: 1, severity: "WARNING", title: "Prove the tester on a known live source, before and after", text: "Prove each tester on a known live source right before the test and right after it." },
+  { rank: 2, severity: "DANGER", title: "Treat every conductor as live", text: "Treat every conductor as live, the neutral and the frame with it, until it is proven otherwise." },
+  { rank: 3, severity: "NOTICE", title: "Licensed work: local codes decide who does it", text: "Work on the supply is licensed work in many places. Local codes decide." },
 ];
+// At the top: every danger, and the first of all that is ranked.
+const TOP_RANKS = 2;
 
 const $ = (id) => document.getElementById(id);
 let state = kept.read();
@@ -93,10 +95,10 @@ function showVisit(visit) {
   $("behind").hidden = !answer || visit.answered === visit.revision;
   $("behind").textContent = "This answer does not count your latest change yet.";
   const general = marks.filter((mark) => mark.reading === null).map((mark) => mark.detail);
-  $("finding").textContent = general.length ? general.join(" ") : marks.length ? "" : (answer?.finding ?? "");
+  $("action").textContent = general.length ? general.join(" ") : marks.length ? "" : (answer?.action ?? "");
   const cautions = answer?.cautions ?? ALWAYS;
-  const dangers = cautions.filter((caution) => caution.severity === "DANGER");
-  fill($("dangers"), dangers, (caution) => make("li", `DANGER ${caution.text.split(". ")[0].replace(/\.$/, "")}.`));
+  const first = cautions.filter((caution) => caution.severity === "DANGER" || caution.rank <= TOP_RANKS);
+  fill($("dangers"), first, (caution) => make("li", `${caution.severity} ${caution.title}`));
   fill($("cautions"), cautions, (caution) => {
     const item = make("li", undefined, { class: caution.severity.toLowerCase() });
     item.append(make("strong", `${caution.severity} `), caution.text);

@@ -1,4 +1,4 @@
-"""feedproof: proves an appliance's electrical feed from a technician's readings."""
+"""feedproof: tells from a technician's readings whether an appliance's electrical supply is at fault."""
 
 from importlib.metadata import version as _distribution_version
 

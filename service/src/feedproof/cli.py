@@ -24,7 +24,8 @@ UNHEALTHY = 1
 
 def _parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(
-        prog="feedproof", description="Proves an appliance's electrical feed from a technician's readings."
+        prog="feedproof",
+        description="Tells from a technician's readings whether an appliance's electrical supply is at fault.",
     )
     parser.add_argument("--version", action="version", version=f"feedproof {__version__}")
     commands = parser.add_subparsers(dest="command", required=True)

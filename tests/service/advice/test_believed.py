@@ -99,7 +99,7 @@ def test_the_reasons_name_the_reading_and_the_tester() -> None:
     named = [candidate("no_supply", 0.999), candidate("none_found", 0.001, log_evidence=-20.0)]
     inferred = outcome(named, evidence=evidence(taken))
     ruling = rule(inferred, merged(named), readings(*taken))
-    reasons = " ".join(judge(ruling, inferred, merged(named), (), readings(*taken)).reasons)
+    reasons = " ".join(r.text for r in judge(ruling, inferred, merged(named), (), readings(*taken)).reasons)
     assert "238 V L1 to L2" in reasons
     assert "nothing counts as dead" in reasons
     assert "loz has shown nothing but zeros" in reasons

@@ -1,3 +1,4 @@
+import re
 from typing import get_args
 
 import msgspec
@@ -5,11 +6,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from feedproof.advice.cautions import HAZARD_PROBABILITY, RULES, find
+from feedproof.advice.caution_rules import HAZARD_PROBABILITY, LIKELY, RULES
+from feedproof.advice.cautions import find
 from feedproof.advice.texts import caution_texts
-from feedproof.contract.assessment import Severity
+from feedproof.contract.assessment import Caution, Severity
 from feedproof.inference import Candidate, Hazards, Limit
-from feedproof.readings import Reading, ReadingSet, Supply
+from feedproof.readings import Observation, Reading, ReadingSet, Supply
 from support.outcomes import (
     METERS,
     NO_HAZARD,
@@ -34,12 +36,14 @@ GIVEN_FOR = {
     "neutral_above_30_volts": {"neutral_as_live"},
     "neutral_fault": {"never_substitute_neutral"},
     "service_neutral_fault": {"service_neutral"},
-    "frame_live": {"cabinet_as_live"},
+    # Where a neutral upstream is bad, no branch breaker clears the frame: what does is said there.
+    "frame_live": {"frame_as_live", "service_neutral", "grounded_frames_off_earth", "feeder_neutral"},
     "heat_above_5_watts": {"heat_at_joint", "heat_at_joint_urgent"},
     "heat_above_30_watts": {"heat_at_joint_urgent"},
     "leg_live": {"live_contacts"},
-    "feeder_neutral_fault": {"feeder_neutral"},
-    "earth_above_30_volts": {"grounded_frames_off_earth"},
+    "feeder_neutral_fault": {"feeder_neutral", "service_neutral"},
+    # What is only possible of frames and feeders, the caution of the service neutral says too.
+    "earth_above_30_volts": {"grounded_frames_off_earth", "service_neutral"},
     "ground_open": {"frame_unprotected"},
     "ground_current": {"current_on_ground"},
     "false_ground": {"false_ground"},
@@ -87,13 +91,13 @@ def test_live_contacts_stay_when_the_posterior_says_that_nothing_is_live(taken: 
 @pytest.mark.parametrize("taken", [volts("N", "G", 30.0), near("N", detected=True), near("G", detected=True)])
 def test_voltage_shown_on_neutral_or_ground_is_believed(taken: Reading) -> None:
     job = readings(taken, supply=Supply(frame_bonded_to_neutral=True))
-    assert {"neutral_as_live", "cabinet_as_live"} <= given_codes(reading_set=job)
+    assert {"neutral_as_live", "frame_as_live"} <= given_codes(reading_set=job)
 
 
 @pytest.mark.parametrize("taken", [volts("N", "G", 29.9), near("N", detected=False), volts("L1", "N", 120.0)])
 def test_what_shows_no_voltage_on_the_neutral_adds_no_caution_of_it(taken: Reading) -> None:
     job = readings(taken, volts("L1", "L2", 240.0), supply=Supply(frame_bonded_to_neutral=True))
-    assert not {"neutral_as_live", "cabinet_as_live"} & given_codes(reading_set=job)
+    assert not {"neutral_as_live", "frame_as_live"} & given_codes(reading_set=job)
 
 
 @pytest.mark.parametrize(("observed", "expected"), [(3.7, False), (0.0, False), (60.0, False), (119.0, True)])
@@ -106,7 +110,7 @@ def test_a_reading_that_the_finding_is_far_from_explaining_leaves_the_neutral_un
 
 def test_zeros_alone_prove_no_neutral() -> None:
     job = readings(volts("L1", "N", 0.0), volts("L2", "N", 0.0), supply=Supply(frame_bonded_to_neutral=True))
-    assert {"neutral_as_live", "cabinet_as_live"} <= given_codes(reading_set=job)
+    assert {"neutral_as_live", "frame_as_live"} <= given_codes(reading_set=job)
 
 
 OF_THE_GROUND = {"ground_open", "ground_current", "false_ground"}
@@ -191,13 +195,15 @@ def test_a_frame_on_an_unproven_neutral_counts_as_live(
     bonded: bool | None, neutral_limit: float | None, expected: bool
 ) -> None:
     job = readings(volts("L1", "N", 120.0), supply=Supply(frame_bonded_to_neutral=bonded))
-    assert ("cabinet_as_live" in given_codes(reading_set=job, detection=limits(1, 1, neutral_limit))) is expected
+    assert ("frame_as_live" in given_codes(reading_set=job, detection=limits(1, 1, neutral_limit))) is expected
 
 
-def test_the_urgent_heat_caution_stands_for_the_milder_one() -> None:
-    codes = given_codes(with_hazard(heat_above_5_watts=0.5, heat_above_30_watts=0.02))
+@pytest.mark.parametrize(("mild", "urgent", "expected"), [(0.5, 0.2, False), (0.1, 0.02, False), (0.5, 0.02, True)])
+def test_the_urgent_heat_caution_stands_for_the_milder_one(mild: float, urgent: float, expected: bool) -> None:
+    """Not where it is only possible, and the milder one is likely: an "if" is no order."""
+    codes = given_codes(with_hazard(heat_above_5_watts=mild, heat_above_30_watts=urgent))
     assert "heat_at_joint_urgent" in codes
-    assert "heat_at_joint" not in codes
+    assert ("heat_at_joint" in codes) is expected
 
 
 def test_a_proximity_detector_used_listed_or_next_is_cautioned() -> None:
@@ -221,15 +227,113 @@ def test_what_set_a_caution_off_is_said_with_its_figure() -> None:
     cautions = find(readings(volts("L1", "N", 120.0)), inferred, SOUND, "en")
     (live,) = [caution for caution in cautions if caution.code == "neutral_as_live"]
     assert live.because == "The neutral may stand above 30 V to ground with a probability of 3.4 %."
+    assert live.because_code == "probability"
 
 
-def test_the_most_severe_come_first() -> None:
-    hazards = Hazards(**dict.fromkeys(Hazards.__struct_fields__, 0.5))
-    inferred = outcome(SOUND, hazards=hazards)
-    order = {severity: rank for rank, severity in enumerate(get_args(Severity))}
-    ranks = [order[caution.severity] for caution in find(readings(near("N", detected=True)), inferred, SOUND, "en")]
-    assert ranks == sorted(ranks)
-    assert set(ranks) == {0, 1, 2}
+def all_given(hazards: Hazards, *, goes_on: bool = False, supply: Supply = ISOLATED_FRAME) -> list[Caution]:
+    job = readings(near("L1", detected=True), volts("L1", "N", 120.0), supply=supply)
+    return find(job, outcome(SOUND, hazards=hazards, detection=PROVEN), SOUND, "en", goes_on=goes_on)
+
+
+CERTAIN = Hazards(**dict.fromkeys(Hazards.__struct_fields__, 0.5))
+#: The neutral itself proven: for want of that there are orders too.
+POSSIBLE = Hazards(**{**dict.fromkeys(Hazards.__struct_fields__, 0.1), "neutral_fault": 0.0})
+
+
+def test_ranks_count_from_one_and_say_nothing_of_severity() -> None:
+    for hazards in (CERTAIN, POSSIBLE, NO_HAZARD):
+        given = all_given(hazards)
+        assert [caution.rank for caution in given] == [*range(1, len(given) + 1)]
+        order = [caution.severity for caution in given]
+        assert order != sorted(order, key=get_args(Severity).index)
+
+
+@pytest.mark.parametrize("hazards", [CERTAIN, POSSIBLE, NO_HAZARD])
+def test_the_proof_of_the_tester_is_among_the_first_and_licensed_work_is_last(hazards: Hazards) -> None:
+    codes = [caution.code for caution in all_given(hazards)]
+    assert codes.index("prove_the_tester") <= 1
+    assert codes[-1] == "licensed_work"
+
+
+def test_the_cases_own_hazard_stands_first() -> None:
+    (first, *_) = all_given(with_hazard(frame_live=0.4))
+    assert first.code == "frame_as_live"
+    assert all_given(NO_HAZARD)[0].code == "prove_the_tester"
+
+
+PRACTICE = {text.code for text in caution_texts() if text.about == "practice"}
+
+
+@pytest.mark.parametrize("hazard", sorted({*Hazards.__struct_fields__} - {"leg_live"}))
+def test_below_likely_a_caution_says_what_to_look_for_and_is_no_danger(hazard: str) -> None:
+    for probability, expected in ((LIKELY - 1e-4, True), (LIKELY, False)):
+        own = [c for c in all_given(with_hazard(**{hazard: probability})) if c.code in GIVEN_FOR[hazard]]
+        for caution in own:
+            assert caution.text.startswith("If ") is expected
+            assert caution.title.startswith("If ") is expected
+            assert not expected or caution.severity == "warning"
+    assert all(
+        (c.text.startswith("If ") and c.severity != "danger") for c in all_given(POSSIBLE) if c.code not in PRACTICE
+    )
+
+
+def test_a_sound_proven_outlet_has_one_danger_at_most_beside_what_a_person_can_see() -> None:
+    assert [c.code for c in all_given(POSSIBLE) if c.severity == "danger"] == ["live_contacts"]
+    assert len([c for c in all_given(NO_HAZARD) if c.severity == "danger"]) <= 2
+
+
+def test_a_hazard_for_want_of_proof_is_an_order_but_no_danger() -> None:
+    job = readings(volts("L1", "N", 120.0), supply=Supply(frame_bonded_to_neutral=True))
+    given = {c.code: c for c in find(job, outcome(SOUND, detection=()), SOUND, "en")}
+    for code in ("neutral_as_live", "frame_as_live"):
+        assert given[code].severity == "warning"
+        assert given[code].text.startswith("Treat the ")
+
+
+HAZARD_OF = {
+    "service_neutral": "service_neutral_fault",
+    "feeder_neutral": "feeder_neutral_fault",
+    "heat_at_joint_urgent": "heat_above_30_watts",
+}
+
+
+@pytest.mark.parametrize("code", HAZARD_OF)
+def test_what_would_end_the_readings_does_not_while_one_is_named(code: str) -> None:
+    sure = with_hazard(**{HAZARD_OF[code]: 0.5})
+    ended, going_on = (next(c for c in all_given(sure, goes_on=goes) if c.code == code) for goes in (False, True))
+    assert re.search(r"\boff\b", ended.title)
+    assert not re.search(r"\boff\b", going_on.title)
+    assert "reading" in going_on.title
+    assert ended.severity == going_on.severity == "danger"
+
+
+@pytest.mark.parametrize("upstream", ["service_neutral_fault", "earth_above_30_volts", "feeder_neutral_fault"])
+def test_no_branch_breaker_is_said_to_clear_a_frame_that_it_does_not_clear(upstream: str) -> None:
+    given = all_given(with_hazard(frame_live=0.9, **{upstream: 0.2}))
+    assert not any("at the breaker" in words for c in given for words in (c.title, c.text))
+
+
+@pytest.mark.parametrize(("probability", "code"), [(0.5, "grounded_frames_off_earth"), (0.02, "service_neutral")])
+def test_with_a_service_neutral_in_doubt_every_grounded_frame_is_treated_as_live(probability: float, code: str) -> None:
+    """Whatever it reads now."""
+    (caution,) = [c for c in all_given(with_hazard(service_neutral_fault=probability)) if c.code == code]
+    assert "treat every grounded frame" in caution.text.lower()
+
+
+def test_no_utility_is_called_behind_a_generator() -> None:
+    for hazards in (CERTAIN, POSSIBLE):
+        given = all_given(hazards, supply=Supply(source="generator"))
+        assert not any("utility" in words for c in given for words in (c.title, c.text))
+        assert any("the utility" in c.text for c in all_given(hazards))
+
+
+@pytest.mark.parametrize("code", ["breaker_found_tripped", "ground_fault_breaker_tripped", None])
+def test_a_breaker_found_tripped_is_not_just_reset(code: str | None) -> None:
+    job = readings(volts("L1", "N", 120.0), supply=ISOLATED_FRAME)
+    seen = () if code is None else (Observation(code=code),)
+    job = msgspec.structs.replace(job, observations=seen)
+    assert ("tripped_breaker" in given_codes(reading_set=job)) is (code is not None)
+    assert "tripped_breaker" in given_codes(candidates=[candidate("none_found", 0.9), candidate("breaker_open", 0.1)])
 
 
 def test_every_caution_of_the_answer_has_text_basis_and_reason() -> None:

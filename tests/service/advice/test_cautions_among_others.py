@@ -40,7 +40,7 @@ def test_one_of_several_readings_ahead_is_cautioned() -> None:
 
 @pytest.mark.parametrize(("bonded", "field"), [(True, "because_bonded"), (None, "because_unknown")])
 def test_a_frame_counts_as_live_for_the_reason_that_holds(bonded: bool | None, field: str) -> None:
-    (text,) = [text for text in caution_texts() if text.code == "cabinet_as_live"]
-    told = given(readings(VOLTS, supply=Supply(frame_bonded_to_neutral=bonded)))["cabinet_as_live"]
+    (text,) = [text for text in caution_texts() if text.code == "frame_as_live"]
+    told = given(readings(VOLTS, supply=Supply(frame_bonded_to_neutral=bonded)))["frame_as_live"]
     assert told == in_language(getattr(text, field), "en")
     assert text.because_bonded != text.because_unknown

@@ -36,7 +36,7 @@ def test_the_open_neutral_of_the_trade() -> None:
         "prove_the_tester",
         "live_contacts",
         "neutral_as_live",
-        "cabinet_as_live",
+        "frame_as_live",
         "never_substitute_neutral",
         "resistance_isolated_only",
     }
@@ -124,6 +124,6 @@ def test_contradictions_reach_checks_and_confidence() -> None:
     )
     answer = compose(reading_set, inferred, (), MODEL)
     assert [check.code for check in answer.checks] == ["sum_below_whole"]
-    assert any("do not go together" in reason for reason in answer.confidence.reasons)
+    assert any("do not go together" in reason.text for reason in answer.confidence.reasons)
     assert answer.disposition == "take_more_readings"
     assert answer.determination == "undetermined"

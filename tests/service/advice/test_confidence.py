@@ -1,3 +1,4 @@
+import msgspec
 import pytest
 
 from feedproof.advice.candidates import merged
@@ -23,6 +24,10 @@ CONTRADICTION = Check(code="sum_below_whole", readings=[0, 9], text="Short.")
 EXPLAINED = Check(code="sum_below_whole", readings=[0], text="Short.")
 LEG = volts("L1", "N", 3.7, state="idle")
 OTHER_LEG = volts("L2", "N", 240.0, state="idle")
+
+
+def told(confidence: Confidence) -> list[str]:
+    return [reason.text for reason in confidence.reasons]
 
 
 def judged(reading_set: ReadingSet, inferred: Outcome, checks: tuple[Check, ...] = ()) -> Confidence:
@@ -85,14 +90,14 @@ def test_no_readings_no_confidence() -> None:
     inferred = outcome([candidate("none_found", 0.99)], detection=limits(None, None, None))
     confidence = judged(readings(), inferred)
     assert confidence.level == "none"
-    assert confidence.reasons == ["There are no readings yet: this is only what is usual."]
+    assert told(confidence) == ["There are no readings yet: this is only what is usual."]
 
 
 def test_a_detector_alone_gives_no_confidence_and_says_why() -> None:
     inferred = outcome([candidate("open_neutral", 0.99, "N")], evidence=[speaking(0, 9.0, 1.0, "1")])
     confidence = judged(readings(near("N", detected=True)), inferred)
     assert confidence.level == "none"
-    assert any("Only a proximity detector speaks for it" in reason for reason in confidence.reasons)
+    assert any("Only a proximity detector speaks for it" in reason for reason in told(confidence))
 
 
 def test_contradiction_as_the_finding_gives_no_confidence() -> None:
@@ -102,18 +107,18 @@ def test_contradiction_as_the_finding_gives_no_confidence() -> None:
 
 def test_the_carrying_reading_is_named_with_what_it_should_have_been() -> None:
     confidence = judged(*open_neutral_case())
-    assert confidence.reasons[0] == (
+    assert told(confidence)[0] == (
         "3.7 V L1 to neutral (appliance connected, not started) speaks for it: on a sound supply it should be "
         "118 to 126 V."
     )
-    assert "One reading alone carries the finding: repeat it if you can." in confidence.reasons
+    assert "One reading alone carries the finding: repeat it if you can." in told(confidence)
 
 
 def test_faults_that_explain_alike_are_both_named() -> None:
     inferred = outcome(
         [candidate("open_leg", 0.5, "L1"), candidate("open_leg", 0.5, "L2")], evidence=[speaking(0, 9.0)]
     )
-    reasons = judged(readings(LEG), inferred).reasons
+    reasons = told(judged(readings(LEG), inferred))
     assert "These readings cannot tell apart: open leg L1 (50 %) and open leg L2 (50 %)." in reasons
 
 
@@ -127,7 +132,7 @@ def test_three_unloaded_high_impedance_readings_prove_nothing_of_the_neutral() -
     )
     confidence = judged(reading_set, inferred)
     assert confidence.level == "low"
-    text = " ".join(confidence.reasons)
+    text = " ".join(told(confidence))
     assert "Leg L1, leg L2 and the neutral could be open and these readings would look the same" in text
     assert "strays alone can give such readings" in text
     assert "The equipment ground was not read" in text
@@ -140,38 +145,69 @@ def test_the_drawn_current_is_said_and_what_it_could_show() -> None:
         evidence=[speaking(0, 0.0, 120.0, test_current=0.04), speaking(1, 0.0, 120.0, test_current=0.04)],
         detection=limits(240.0, 240.0, 260.0),
     )
-    text = " ".join(judged(reading_set, inferred).reasons)
+    text = " ".join(told(judged(reading_set, inferred)))
     assert "The low-impedance meter drew 40 mA: enough to show 260 Ω in the neutral, not less." in text
     assert "only a reading under load shows 5 Ω" in text
 
 
 def test_an_unstated_run_is_a_reason_where_a_bad_joint_is_found() -> None:
     inferred = outcome([candidate("high_resistance_neutral", 0.97, "N")], evidence=[speaking(0, 9.0)])
-    assert any("run's size or length is not stated" in reason for reason in judged(readings(LEG), inferred).reasons)
+    assert any("run's size or length is not stated" in reason for reason in told(judged(readings(LEG), inferred)))
     known = readings(LEG, supply=Supply(run=Run(size="6 AWG", material="copper", length=18.0)))
-    assert not any("is not stated" in reason for reason in judged(known, inferred).reasons)
+    assert not any("is not stated" in reason for reason in told(judged(known, inferred)))
 
 
 def test_an_absent_ground_is_not_missed() -> None:
     inferred = outcome([candidate("open_neutral", 0.97, "N")], evidence=[speaking(0, 9.0)])
     without = readings(LEG, supply=Supply(equipment_ground="absent"))
-    assert not any("ground" in reason for reason in judged(without, inferred).reasons)
+    assert not any("ground" in reason for reason in told(judged(without, inferred)))
     with_it = readings(LEG, volts("L1", "G", 120.0))
-    assert not any("ground was not read" in reason for reason in judged(with_it, inferred).reasons)
+    assert not any("ground was not read" in reason for reason in told(judged(with_it, inferred)))
 
 
 def test_contradictions_are_pointed_to() -> None:
-    reasons = judged(*fault(0.96, (5.0, 5.0)), (CONTRADICTION,)).reasons
+    reasons = told(judged(*fault(0.96, (5.0, 5.0)), (CONTRADICTION,)))
     assert any("Settle those first" in reason for reason in reasons)
 
 
 def test_contradictions_that_the_finding_explains_unsettle_nothing() -> None:
-    reasons = judged(*fault(0.96, (5.0, 5.0)), (EXPLAINED,)).reasons
+    reasons = told(judged(*fault(0.96, (5.0, 5.0)), (EXPLAINED,)))
     assert any("under the finding they do" in reason for reason in reasons)
     assert not any("Settle those first" in reason for reason in reasons)
 
 
 def test_where_readings_contradict_the_one_that_stands_out_is_named() -> None:
     inferred = outcome([candidate("readings_inconsistent", 0.9)], evidence=[speaking(0, 6.0)])
-    reasons = judged(readings(LEG), inferred).reasons
+    reasons = told(judged(readings(LEG), inferred))
     assert "3.7 V L1 to neutral (appliance connected, not started) stands out: expected was 118 to 126 V." in reasons
+
+
+def test_what_a_sound_supply_would_have_given_never_speaks_for_a_fault() -> None:
+    """Whatever it weighs beside the others: 120 V lies inside 118 to 126 V."""
+    evidence = [speaking(0, 9.0), speaking(1, 8.0, 120.0)]
+    job = readings(LEG, volts("L2", "N", 120.0, state="idle"))
+    confidence = judged(job, outcome([candidate("open_neutral", 0.97, "N")], evidence=evidence))
+    speaks = [reason for reason in confidence.reasons if reason.code == "speaks_for_it"]
+    assert [reason.readings for reason in speaks] == [[0]]
+
+
+def test_where_all_lie_inside_what_is_sound_no_single_reading_speaks() -> None:
+    evidence = [speaking(0, 9.0, 119.0), speaking(1, 8.0, 120.0)]
+    job = readings(volts("L1", "N", 119.0), volts("L2", "N", 120.0))
+    confidence = judged(job, outcome([candidate("open_neutral", 0.97, "N")], evidence=evidence))
+    assert "No single reading speaks clearly for it." in told(confidence)
+
+
+def test_the_same_read_twice_is_said_once() -> None:
+    inferred = outcome([candidate("open_neutral", 0.97, "N")], evidence=[speaking(0, 9.0), speaking(1, 9.0)])
+    speaks = [r for r in judged(readings(LEG, LEG), inferred).reasons if r.code == "speaks_for_it"]
+    assert [reason.readings for reason in speaks] == [[0, 1]]
+
+
+def test_a_reading_that_the_finding_does_not_explain_stands_first() -> None:
+    inferred = outcome([candidate("open_neutral", 0.97, "N")], evidence=[speaking(0, 9.0), speaking(1, -3.0, 119.0)])
+    inferred = msgspec.structs.replace(inferred, unexplained=(1,))
+    job = readings(LEG, volts("L2", "N", 119.0))
+    first = judged(job, inferred).reasons[0]
+    assert (first.code, first.readings) == ("not_explained", [1])
+    assert "1 to 40 V" in first.text

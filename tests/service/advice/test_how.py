@@ -26,7 +26,7 @@ def test_unplugging_is_done_with_the_breaker_off() -> None:
     running = readings(volts("L1", "L2", 242.0, state="heating"))
     first = told(state="disconnected", visit=running)[0]
     assert first.index("breaker off") < first.index("unplug") < first.index("breaker on")
-    assert told(state="disconnected")[0] == "Leave the appliance unplugged."
+    assert told(state="disconnected")[0] == "Leave the appliance disconnected."
 
 
 def test_a_hardwired_appliance_is_not_unplugged() -> None:

@@ -9,7 +9,9 @@ from feedproof.contract.assessment import AssessedSupply, Estimate, LegVoltage
 
 
 def estimate(value: float) -> Estimate:
-    return Estimate(value=value, low=-1.0, high=1.0, unit="V", bound="two_sided")
+    return Estimate(
+        value=value, low=-1.0, high=1.0, unit="V", bound="two_sided", limit=None, told_by="readings", display=""
+    )
 
 
 @pytest.mark.parametrize("bad", [math.nan, math.inf, -math.inf])

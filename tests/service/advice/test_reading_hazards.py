@@ -3,6 +3,7 @@ import pytest
 
 from feedproof.advice.reading_hazards import hazards_of
 from feedproof.advice.texts import in_language, safety_texts
+from feedproof.inference import Hazards
 from support.outcomes import NO_HAZARD, prospect
 
 TEXTS = {hazard.code: hazard.text for hazard in safety_texts().reading_hazards}
@@ -26,14 +27,14 @@ CASES = {
 
 EXPECTED = {
     "unloaded_voltage": ["live_contact"],
-    "connected_voltage": ["live_contact", "connected_plug", "cabinet_maybe_live"],
-    "low_impedance": ["live_contact", "connected_plug", "neutral_pulled_up", "meter_heats", "cabinet_maybe_live"],
+    "connected_voltage": ["live_contact", "connected_plug", "frame_maybe_live"],
+    "low_impedance": ["live_contact", "connected_plug", "neutral_pulled_up", "meter_heats", "frame_maybe_live"],
     "low_impedance_legs": ["live_contact", "meter_heats"],
-    "loaded": ["live_contact", "opened_appliance", "load_current", "cabinet_maybe_live"],
-    "panel": ["live_contact", "open_panel", "load_current", "cabinet_maybe_live"],
+    "loaded": ["live_contact", "opened_appliance", "load_current", "frame_maybe_live"],
+    "panel": ["live_contact", "open_panel", "load_current", "frame_maybe_live"],
     "sub_panel": ["live_contact", "open_panel"],
-    "current": ["clamp_near_live", "connected_plug", "load_current", "cabinet_maybe_live"],
-    "proximity": ["silence_is_no_proof", "cabinet_maybe_live"],
+    "current": ["clamp_near_live", "connected_plug", "load_current", "frame_maybe_live"],
+    "proximity": ["silence_is_no_proof", "frame_maybe_live"],
     "resistance": ["isolation_needed"],
     "panel_resistance": ["isolation_needed", "open_panel"],
 }
@@ -41,7 +42,7 @@ EXPECTED = {
 
 @pytest.mark.parametrize("name", CASES)
 def test_each_reading_names_its_hazards(name: str) -> None:
-    found = hazards_of(CASES[name], RISKY, "en")
+    found = hazards_of(CASES[name], RISKY, "en", still_disconnected=CASES[name].load_state_kind == "disconnected")
     assert [hazard.code for hazard in found] == EXPECTED[name]
     assert [hazard.text for hazard in found] == [in_language(TEXTS[code], "en") for code in EXPECTED[name]]
 
@@ -52,7 +53,31 @@ def test_no_reading_is_without_hazard(name: str) -> None:
 
 
 def test_every_hazard_of_the_data_file_is_used() -> None:
-    assert {code for codes in EXPECTED.values() for code in codes} == set(TEXTS)
+    worst = Hazards(**dict.fromkeys(Hazards.__struct_fields__, 1.0))
+    ground = prospect(conductors=("L1", "G"))
+    given = [hazards_of(taken, worst, "en") for taken in (*CASES.values(), ground)]
+    assert {hazard.code for hazards in given for hazard in hazards} == set(TEXTS)
+
+
+def test_nobody_is_asked_to_unplug_a_live_frame_without_that_hazard() -> None:
+    """A disconnected reading of an appliance that was plugged in so far means to pull its plug."""
+    codes = [hazard.code for hazard in hazards_of(CASES["unloaded_voltage"], RISKY, "en")]
+    assert "frame_maybe_live" in codes
+
+
+@pytest.mark.parametrize("hazard", ["service_neutral_fault", "earth_above_30_volts"])
+def test_frames_off_earth_are_named_wherever_the_reading_is_taken(hazard: str) -> None:
+    for probability, expected in ((0.0099, False), (0.01, True)):
+        risk = msgspec.structs.replace(NO_HAZARD, **{hazard: probability})
+        for case in (CASES["unloaded_voltage"], CASES["panel"], CASES["proximity"]):
+            assert ("frames_off_earth" in [h.code for h in hazards_of(case, risk, "en")]) is expected
+
+
+@pytest.mark.parametrize(("probability", "expected"), [(0.0499, False), (0.05, True)])
+def test_a_low_impedance_test_to_an_open_ground_is_no_hand_on_the_frame(probability: float, expected: bool) -> None:
+    risk = msgspec.structs.replace(NO_HAZARD, ground_open=probability)
+    codes = [hazard.code for hazard in hazards_of(prospect(conductors=("L1", "G")), risk, "en")]
+    assert ("frame_carries_test_current" in codes) is expected
 
 
 @pytest.mark.parametrize(("probability", "expected"), [(0.0099, False), (0.01, True)])
@@ -62,4 +87,4 @@ def test_a_neutral_that_may_be_open_is_pulled_up_by_the_meter(probability: float
         return [hazard.code for hazard in hazards_of(CASES[name], hazards, "en")]
 
     assert ("neutral_pulled_up" in codes("low_impedance", neutral_fault=probability)) is expected
-    assert ("cabinet_maybe_live" in codes("loaded", frame_live=probability)) is expected
+    assert ("frame_maybe_live" in codes("loaded", frame_live=probability)) is expected

@@ -2,93 +2,65 @@ import msgspec
 import pytest
 
 from feedproof.advice import summary
-from feedproof.contract.assessment import Assumption, Estimate
+from feedproof.contract.assessment import Assumption, NeutralToEarth
 from feedproof.contract.next_reading import Hazard, NextReading
-from support.assessments import everything, nothing_found, open_neutral, plan, wye
+from support.assessments import everything, open_neutral, plan, wye
 
-
-def estimate(value: float, low: float, high: float, bound: str = "two_sided", unit: str = "ohm") -> Estimate:
-    return Estimate(value=value, low=low, high=high, unit=unit, bound=bound)  # type: ignore[arg-type]
-
-
-def test_what_to_do_first_by_disposition() -> None:
-    assert summary.heading(open_neutral()) == "Stop, and refer the supply"
-    assert summary.steps(open_neutral())[-1].endswith("hand this to a licensed electrician.")
-    assert summary.heading(plan()) == "Take more readings"
-    assert summary.steps(plan())[-1].startswith(
-        "Next: Voltage L1 to L2 at the receptacle, with a low-impedance voltmeter"
-    )
-    assert summary.heading(nothing_found()) == "No supply fault found in these readings"
-    assert "every conductor still counts as live" in summary.steps(nothing_found())[-1]
-
-
-def test_nothing_left_to_read_is_said() -> None:
-    answer = msgspec.structs.replace(plan(), next_readings=[])
-    assert "bring another kind of meter, or refer the job" in summary.steps(answer)[-1]
-
-
-def test_contradicting_readings_are_taken_again() -> None:
-    answer = plan()
-    answer = msgspec.structs.replace(
-        answer, finding=msgspec.structs.replace(answer.finding, fault="readings_inconsistent")
-    )
-    assert any("again, one by one" in step for step in summary.steps(answer))
+EARTH = NeutralToEarth(
+    value=24.0,
+    low=23.0,
+    high=25.0,
+    unit="V",
+    bound="two_sided",
+    limit=None,
+    told_by="readings",
+    display="24 V (23 to 25 V)",
+    title="Neutral and grounded frames to earth, appliance disconnected",
+    load_state="disconnected",
+)
 
 
 def test_a_plan_reads_as_a_plan() -> None:
-    assert summary.finding_line(plan()) == (
-        "Nothing read yet. Before any reading, the most usual: no supply fault, 62 %"
-    )
     assert summary.sureness(plan()) == "Not determined, no confidence: nothing has been read."
 
 
-def test_dangers_are_the_first_sentences_of_the_cautions() -> None:
+def test_every_danger_and_the_first_two_of_all_stand_at_the_top() -> None:
     answer = everything()
-    lines = summary.dangers(answer)
-    texts = [caution.text for caution in answer.cautions if caution.severity == "danger"]
-    assert len(lines) == len(texts)
-    assert all(text.startswith(line) for line, text in zip(lines, texts, strict=True))
-    assert "Treat the neutral as live." in lines
-
-
-def test_estimates_say_which_side_they_bound() -> None:
-    assert summary.estimate_words(estimate(62.0, 41.0, 160.0)) == "62 Ω (41 to 160 Ω)"
-    assert summary.estimate_words(estimate(2e6, 9e3, 9e8, "at_least")) == "at least 9 kΩ"
-    assert summary.estimate_words(estimate(0.07, 0.02, 3.1, "at_most")) == "at most 3.1 Ω"
-    assert summary.estimate_words(estimate(0.0, 0.0, 0.001, unit="V")) == "0 V"
+    shown = summary.warnings_first(answer)
+    assert [caution.rank for caution in shown] == sorted(
+        {1, 2, *(c.rank for c in answer.cautions if c.severity == "danger")}
+    )
 
 
 def test_heat_is_told_where_it_is_worth_a_word() -> None:
-    answer = everything()
-    assert summary.resistance_words(answer.resistances[0], answer.detection_limits) == (
+    entry = everything().resistances[0]
+    assert summary.resistance_words(entry) == (
         "70 mΩ (30 to 200 mΩ); 27 W (11 to 77 W) of heat along it at the load current"
     )
-    faint = msgspec.structs.replace(answer.resistances[0], heat=estimate(1e-5, 1e-6, 0.9, unit="W"))
-    assert "heat" not in summary.resistance_words(faint, [])
+    assert entry.heat is not None
+    faint = msgspec.structs.replace(entry.heat, value=1e-5, low=1e-6, high=0.9)
+    assert "heat" not in summary.resistance_words(msgspec.structs.replace(entry, heat=faint))
 
 
-def test_a_resistance_that_only_the_finding_keeps_low_says_so() -> None:
-    answer = everything()
-    assumed = answer.resistances[1]
-    assert summary.resistance_words(assumed, answer.detection_limits) == (
-        "taken as sound, at most 800 mΩ; too little for these readings to show"
-    )
-    fine = [msgspec.structs.replace(limit, value=0.5) for limit in answer.detection_limits]
-    assert summary.resistance_words(assumed, fine) == "at most 800 mΩ"
+@pytest.mark.parametrize(("place", "shown"), [("service_neutral", True), ("feeder_neutral", True), ("none", False)])
+def test_the_voltage_to_earth_is_told_where_a_neutral_upstream_is_in_question(place: str, shown: bool) -> None:
+    answer = open_neutral()
+    rival = msgspec.structs.replace(answer.candidates[-1], place=place, probability=0.01)
+    asked = msgspec.structs.replace(answer, candidates=[answer.candidates[0], rival])
+    asked = msgspec.structs.replace(asked, neutral_to_earth=[EARTH])
+    assert ((EARTH.title, EARTH.display) in summary.figure_rows(asked)) is shown
+
+
+def test_every_figure_stands_once_with_its_title() -> None:
+    rows = summary.figure_rows(everything())
+    assert len(dict(rows)) == len(rows)
+    assert ("In series: Neutral, panel to receptacle", summary.resistance_words(everything().resistances[2])) in rows
+    assert not any(title.startswith("In series") for title, _ in summary.figure_rows(plan()))
 
 
 def test_estimates_under_an_unproven_finding_say_so() -> None:
     assert summary.if_it_holds(open_neutral()) == ""
     assert summary.if_it_holds(wye()) == ", if the finding holds"
-
-
-def test_neutral_conditions_name_meter_and_pair() -> None:
-    answer = everything()
-    words = [summary.neutral_condition(entry, answer.evidence) for entry in answer.neutral_to_ground]
-    assert words[0] == "appliance connected, not started, no meter connected"
-    assert words[2] == "appliance running (heating), with loz on L1 to neutral"
-    unknown = summary.neutral_condition(answer.neutral_to_ground[2], [])
-    assert unknown == "heating, while reading 4 is taken"
 
 
 def test_a_signal_has_a_chance_not_a_span() -> None:
@@ -109,22 +81,6 @@ def test_a_meter_that_moves_nothing_is_not_told_of() -> None:
     assert summary.neutral_entries(lone) == [same]
 
 
-def test_sides_name_the_leg_and_off_one_line_its_phase() -> None:
-    answer = wye()
-    assert answer.supply is not None
-    entry, legs = answer.neutral_to_ground[0], answer.supply.legs
-    assert summary.side_words(entry, legs) == "at -38° from L1"
-    assert summary.side_words(msgspec.structs.replace(entry, angle=-120.0), legs) == "toward L2 (-120°)"
-    assert summary.side_words(msgspec.structs.replace(entry, angle=None), legs) == "to which side is not known"
-    assert summary.side_words(msgspec.structs.replace(entry, value=2.0), legs) == ""
-    assert summary.side_words(entry, ()) == ""
-    assert summary.neutral_words(entry, answer).endswith(" V), at -38° from L1")
-    line = open_neutral()
-    assert line.supply is not None
-    beside = msgspec.structs.replace(entry, angle=180.0)
-    assert summary.side_words(beside, line.supply.legs) == "toward L2"
-
-
 @pytest.mark.parametrize(
     ("bits", "words"), [(-0.04, "0.0 bit"), (0.04, "0.0 bit"), (13.06, "+13.1 bit"), (-1.4, "-1.4 bit")]
 )
@@ -139,8 +95,6 @@ def test_a_note_looks_ahead_by_disposition() -> None:
     assert [item.information for item in summary.ahead(going_on)] == [0.5, 0.4, 0.3]
     stopping = msgspec.structs.replace(open_neutral(), next_readings=many)
     assert [item.information for item in summary.ahead(stopping)] == [0.5]
-    idle = msgspec.structs.replace(going_on, next_readings=[])
-    assert "bring another kind of meter" in summary.steps(idle)[-1]
 
 
 def test_one_field_of_many_readings_is_one_pointer() -> None:

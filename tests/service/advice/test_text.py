@@ -36,6 +36,7 @@ def test_every_caution_stands_in_the_text(name: str) -> None:
         assert caution.text in flat
         assert caution.basis in flat
         assert caution.because in flat
+        assert caution.severity != "danger" or f"DANGER: {caution.title}" in flat
 
 
 @pytest.mark.parametrize("name", CASES)
@@ -50,11 +51,10 @@ def test_lines_fit_and_nothing_is_called_safe(name: str) -> None:
 def test_what_to_do_comes_before_the_finding_and_cautions_are_not_last() -> None:
     text = render_text(open_neutral())
     order = [
-        "FIRST: STOP, AND REFER THE SUPPLY",
-        "FINDING",
+        "FIRST",
+        "HOW SURE",
         "PROBABILITY OF EACH FAULT",
-        "NEUTRAL TO GROUND AT THE PANEL",
-        "RESISTANCE IN SERIES",
+        "IN FIGURES",
         "WHAT THESE READINGS COULD NOT SHOW",
         "READINGS, OBSERVED AND EXPECTED",
         "CAUTIONS",
@@ -67,25 +67,29 @@ def test_what_to_do_comes_before_the_finding_and_cautions_are_not_last() -> None
 
 def test_the_finding_reads_as_a_person_would_say_it() -> None:
     text = render_text(open_neutral())
-    assert "Branch neutral bad: open: 99.3 %" in text
+    assert "Branch neutral bad: 99.3 %, open" in text
     assert "Established, with high confidence." in text
-    assert "Appliance connected, not started, no meter connected: 119.7 V (117 to 122 V)" in text
-    assert "Neutral, panel to receptacle: at least 9 kΩ" in text
-    assert "L1, panel to receptacle: taken as sound, at most 200 mΩ; too little for these readings to show" in text
+    flat = " ".join(text.split())
+    assert (
+        "Neutral to ground, appliance connected, not started, no meter connected: 119.7 V (117 to 122 V), toward L1"
+        in flat
+    )
+    assert "In series: Neutral, panel to receptacle: at least 9 kΩ" in flat
+    assert "In series: L1, panel to receptacle: not measured, usually at most 200 mΩ" in flat
     # A dangerous place that is established ends the readings.
     assert "NEXT READINGS" not in text
 
 
 def test_nothing_found_is_no_clearance() -> None:
     text = " ".join(render_text(nothing_found()).split())
-    assert "NO SUPPLY FAULT FOUND IN THESE READINGS" in text
-    assert "every conductor still counts as live" in text
+    assert "No supply fault found in these readings" in text
+    assert "Every conductor still counts as live" in text
 
 
 def test_a_plan_says_what_to_read_first() -> None:
     text = render_text(plan())
-    assert "FIRST: TAKE MORE READINGS" in text
-    assert "Next: Voltage L1 to neutral" in text
+    assert "Nothing read yet" in text
+    assert "First: Voltage L1 to neutral" in text
     assert "READINGS, OBSERVED AND EXPECTED" not in text
 
 
@@ -100,7 +104,7 @@ def test_escape_codes_in_names_do_not_reach_the_terminal() -> None:
 
 def test_a_state_named_by_the_caller_is_inert_in_every_line() -> None:
     answer = open_neutral()
-    neutral = [msgspec.structs.replace(answer.neutral_to_ground[0], load_state="a\x1b[1mb\u202e")]
+    neutral = [msgspec.structs.replace(answer.neutral_to_ground[0], title="a\x1b[1mb\u202e")]
     text = render_text(msgspec.structs.replace(answer, neutral_to_ground=neutral))
     assert "\x1b" not in text
     assert "\u202e" not in text

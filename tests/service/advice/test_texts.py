@@ -13,21 +13,32 @@ WANTED = {
     "prove_the_tester",
     "live_contacts",
     "neutral_as_live",
-    "cabinet_as_live",
+    "frame_as_live",
     "service_neutral",
     "heat_at_joint",
     "heat_at_joint_urgent",
+    "grounded_frames_off_earth",
+    "feeder_neutral",
+    "frame_unprotected",
+    "current_on_ground",
+    "false_ground",
+    "tripped_breaker",
     "silent_proximity_detector",
     "resistance_isolated_only",
     "never_substitute_neutral",
 }
 
-BECAUSE = ("because", "because_unproven", "because_bonded", "because_unknown", "because_shown")
+BECAUSE = ("because", "because_unproven", "because_bonded", "because_unknown", "because_upstream", "because_shown")
 
 
 def every_text() -> list[tuple[str, str]]:
     data = safety_texts()
-    found = [(f"{caution.code}.text", text) for caution in data.cautions for text in caution.text.values()]
+    found = [
+        (f"{caution.code}.text", text)
+        for caution in data.cautions
+        for form in caution.forms
+        for text in form.text.values()
+    ]
     found += [
         (f"{caution.code}.{name}", text)
         for caution in data.cautions
@@ -52,12 +63,10 @@ def test_each_caution_has_its_ground(caution: texts.CautionText) -> None:
             assert "common practice" not in entry.source.lower()
 
 
-def test_a_basis_says_how_well_it_is_known() -> None:
-    words = {caution.code: basis_words(caution) for caution in caution_texts()}
-    assert words["licensed_work"] == "Common practice, no source"
-    assert "(read in a secondary copy)" in words["prove_the_tester"]
-    assert "(from memory)" in words["live_contacts"]
-    assert "(computed here)" in words["cabinet_as_live"]
+def test_how_well_a_source_is_known_stands_in_the_catalogue_and_not_beside_the_appliance() -> None:
+    for caution in caution_texts():
+        assert not re.search(r"secondary|memory|computed here|\(read", basis_words(caution))
+        assert all(entry.source in basis_words(caution) for entry in caution.basis)
 
 
 def test_proving_the_tester_claims_no_more_than_its_sources() -> None:
@@ -86,7 +95,49 @@ def test_texts_are_plain_whole_sentences(name: str, text: str) -> None:
     assert "  " not in text
     assert len(text) <= 420
     assert max(len(part.split()) for part in re.split(r"[.:;] ", text)) <= 40, name
-    assert {field for _, field, _, _ in Formatter().parse(text) if field} <= {"probability"}
+    assert {field for _, field, _, _ in Formatter().parse(text) if field} <= {"probability", "called"}
+
+
+def every_title() -> list[tuple[str, str]]:
+    return [
+        (caution.code, title) for caution in caution_texts() for form in caution.forms for title in form.title.values()
+    ]
+
+
+@pytest.mark.parametrize(("code", "title"), every_title(), ids=lambda value: value[:30])
+def test_titles_are_one_short_line_without_a_full_stop(code: str, title: str) -> None:
+    assert len(title.split()) <= 16, code
+    assert len(title) <= 90, code
+    assert title[0].isupper()
+    assert not title.endswith(".")
+    assert "safe" not in title.lower()
+
+
+@pytest.mark.parametrize("caution", [c for c in caution_texts() if c.possible], ids=lambda caution: caution.code)
+def test_an_if_names_what_a_person_can_see_or_read_never_the_hidden_fault(caution: texts.CautionText) -> None:
+    assert caution.possible is not None
+    seen = r"brighten|tingle|smell|hot|reads|has three wires|tripped|strap|clamp"
+    for words in (*caution.possible.title.values(), *caution.possible.text.values()):
+        condition = words.partition(":")[0]
+        assert condition.startswith("If ")
+        assert re.search(seen, condition)
+        assert not re.search(r"neutral is (bad|open)|is open|high resistance|fault", condition)
+
+
+def test_every_hazard_of_a_case_has_a_form_for_where_it_is_only_possible() -> None:
+    assert all(caution.possible is not None for caution in caution_texts() if caution.about == "hazard")
+
+
+def test_gloves_eye_protection_and_category_have_their_sources() -> None:
+    live = next(caution for caution in caution_texts() if caution.code == "live_contacts")
+    assert "CAT III, 300 V or more" in live.text["en"]
+    assert "1910.335" in basis_words(live)
+    assert "1910.137" in basis_words(live)
+
+
+def test_stored_energy_is_released_before_resistance_is_measured() -> None:
+    text = next(caution for caution in caution_texts() if caution.code == "resistance_isolated_only").text["en"]
+    assert "stored energy released" in text
 
 
 def test_english_is_whole_and_stands_in_for_what_is_missing() -> None:
@@ -111,7 +162,7 @@ def broken(**changes: object) -> texts.SafetyTexts:
         ({"basis": (texts.Basis(source=" ", status="read"),)}, "no basis"),
         ({"text": {}}, "lacks its en text"),
         ({"because": {"en": " "}}, "lacks its en text"),
-        ({"superseded_by": "nothing"}, "superseded by none"),
+        ({"superseded_by": ("nothing",)}, "superseded by none"),
         ({"code": "prove_the_tester"}, "twice"),
         ({"because": {"en": "At {probability}.", "qaa": "At {percentage}."}}, "other figures in qaa"),
     ],

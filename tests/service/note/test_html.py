@@ -120,8 +120,8 @@ def test_nothing_is_called_safe(name: str) -> None:
 def test_the_order_is_what_to_do_then_what_was_found_then_the_rest() -> None:
     page = Page(render_html(everything()))
     assert [words for level, words in page.headings if level == 2] == [
-        "Stop, and refer the supply",
-        "What was found",
+        everything().headline,
+        "How sure",
         "Pictures",
         "In figures",
         "Readings",

@@ -73,7 +73,7 @@ def test_the_same_answer_gives_the_same_bytes() -> None:
 def test_what_to_do_stands_before_what_was_found_and_the_pictures_are_drawn() -> None:
     reader = PdfReader(BytesIO(render_pdf(open_neutral())))
     first = reader.pages[0].extract_text()
-    assert first.index("Stop, and refer the supply") < first.index("What was found") < first.index("Pictures")
+    assert first.index("Branch neutral bad") < first.index("Stop.") < first.index("How sure") < first.index("Pictures")
     assert "Where the neutral sits between the legs" in first
     assert "119.7 V" in first
     assert reader.metadata is not None

@@ -1,4 +1,9 @@
+import re
+from html import unescape
+from io import BytesIO
+
 import pytest
+from pypdf import PdfReader
 
 from feedproof.note.html import content_security_policy
 from feedproof.note.renderers import CONTENT_TYPES, HTML, PDF, RENDERERS, SVG, headers
@@ -37,3 +42,25 @@ def test_headers_let_nothing_load_or_run(media_type: str) -> None:
 def test_the_page_and_its_header_have_one_policy() -> None:
     assert content_security_policy() in headers(HTML)["Content-Security-Policy"]
     assert "style-src 'sha256-" in headers(SVG)["Content-Security-Policy"]
+
+
+def flat(media_type: str, content: bytes) -> str:
+    """All words of a form, without its markup, on one line."""
+    if media_type == PDF:
+        text = " ".join(page.extract_text() for page in PdfReader(BytesIO(content)).pages)
+    else:
+        text = content.decode()
+    if media_type in {HTML, SVG}:
+        text = unescape(re.sub(r"<style.*?</style>|<[^>]*>", " ", text))
+    return " ".join(re.sub(r"\\(?=[^\w\s])", "", text).split())
+
+
+@pytest.mark.parametrize("media_type", RENDERERS)
+@pytest.mark.parametrize("name", CASES)
+def test_headline_next_action_and_every_danger_are_the_same_words_in_every_form(media_type: str, name: str) -> None:
+    answer = CASES[name]()
+    text = flat(media_type, RENDERERS[media_type](answer))
+    dangers = [caution.title for caution in answer.cautions if caution.severity == "danger"]
+    assert dangers
+    for words in (answer.headline, answer.next_action, *dangers):
+        assert words in text

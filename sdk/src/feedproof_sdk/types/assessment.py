@@ -50,12 +50,21 @@ class Finding(Struct, frozen=True, kw_only=True):
     """Further faults of the same finding, where two are present at once."""
 
 
+class Reason(Struct, frozen=True, kw_only=True):
+    """One reason of the confidence."""
+
+    code: str
+    text: str
+    readings: tuple[int, ...]
+    """Indexes into the request's `readings`."""
+
+
 class Confidence(Struct, frozen=True, kw_only=True):
     """How far the finding can be leaned on, with reasons that a person can act on."""
 
     level: str
     """One of `names.ConfidenceLevel`."""
-    reasons: tuple[str, ...]
+    reasons: tuple[Reason, ...]
 
 
 class Candidate(Struct, frozen=True, kw_only=True):
@@ -84,11 +93,18 @@ class Estimate(Struct, frozen=True, kw_only=True):
     unit: str
     bound: str
     """One of `names.Bound`: `at_least` and `at_most` where the readings bound it on one side only."""
+    limit: float | None
+    """The one figure of a one-sided bound, in `unit`; None: it is two-sided."""
+    told_by: str
+    """`readings`; `prior` where they have not narrowed it: nothing was measured."""
+    display: str
+    """As a person writes it."""
 
 
 class NeutralToGround(Estimate, frozen=True, kw_only=True):
     """Voltage of the neutral to the grounded point at the service panel, in one load state."""
 
+    title: str
     load_state: str
     point: str
     during_reading: int | None = None
@@ -100,12 +116,14 @@ class NeutralToGround(Estimate, frozen=True, kw_only=True):
 class NeutralToEarth(Estimate, frozen=True, kw_only=True):
     """Voltage of the panel's neutral, and of all that is bonded to it, to the transformer's grounded point."""
 
+    title: str
     load_state: str
 
 
 class BreakPosition(Estimate, frozen=True, kw_only=True):
     """Where along the run a conductor is open: metres from the outlet back to the break."""
 
+    title: str
     conductor: str | None
 
 
@@ -119,12 +137,11 @@ class Expected(Struct, frozen=True, kw_only=True):
 class ConductorResistance(Estimate, frozen=True, kw_only=True):
     """Series resistance of one conductor in one section."""
 
+    title: str
     conductor: str
     point: str
     section: str = "branch"
     """`branch` (from its panel to the point), `feeder` or `service`."""
-    told_by: str = "readings"
-    """`readings`; `prior` where they have not narrowed it."""
     heat: Estimate | None = None
     """Heat in it at the load current; None: no load current is known."""
     sound: Expected | None = None
@@ -168,6 +185,8 @@ class Evidence(Struct, frozen=True, kw_only=True):
     observed: Observed
     expected_if_sound: Expected
     expected_under_finding: Expected
+    flag: str
+    """Against what a sound supply would have given: `low`, `high`, `as_expected`."""
     bits: float
     """Weight of this reading for the finding against a sound supply [bit]; negative: it speaks against."""
     identity: ReadingIdentity | None = None
@@ -276,20 +295,29 @@ class NextReading(Struct, frozen=True, kw_only=True):
     information: float
     """Expected information about place and who must act [bit]."""
     why: str
+    why_code: str
+    """The same as a word, see the published document."""
     hazards: tuple[Hazard, ...]
 
 
 class Caution(Struct, frozen=True, kw_only=True):
     """A caution that applies to this job. Show every one of them."""
 
+    rank: int
+    """Place in the order to show them in, 1 first; it says nothing of the severity."""
     code: str
     severity: str
     """One of `names.Severity`."""
+    title: str
+    """What to do, short, for the top of a screen."""
     text: str
+    """The same in full."""
     basis: str
     """Where it comes from."""
     because: str
     """What set it off."""
+    because_code: str
+    """The same as a word, see the published document."""
 
 
 class Assumption(Struct, frozen=True, kw_only=True):

@@ -39,12 +39,25 @@ class CautionSource(Struct, frozen=True, kw_only=True):
     """How well the source is known: `read`, `secondary`, `memory`, `computed` or `practice`."""
 
 
+class CautionForm(Struct, frozen=True, kw_only=True):
+    """A caution's words for one kind of case."""
+
+    title: str
+    text: str
+
+
 class CautionEntry(Struct, frozen=True, kw_only=True):
     """One caution that the service can give."""
 
     code: str
     severity: str
+    """Where the hazard is likely or shown; where it is only possible, a danger is given as a warning."""
+    title: str
     text: str
+    possible: CautionForm | None
+    """The same where the hazard is only possible."""
+    meanwhile: CautionForm | None
+    """The same where the answer names a further reading."""
     because: str
     """What sets it off; figures of the job stand in braces."""
     basis: tuple[CautionSource, ...]

@@ -8,6 +8,7 @@ from one tester that has shown nothing else establish nothing.
 
 from collections.abc import Collection, Mapping, Sequence
 
+from feedproof.contract.assessment import Flag
 from feedproof.inference import Candidate, ReadingEvidence
 from feedproof.readings import Conductor, Meter, ProximityReading, Reading, VoltageReading, Voltmeter
 
@@ -17,6 +18,9 @@ SHOWS_VOLTAGE = 30.0
 
 #: A detector that the finding expects to signal in so many cases contradicts it by signalling in none [1].
 _EXPECTED_TO_SIGNAL = 0.5
+
+#: Of a detector on a sound supply [1].
+_ONE_IN_TWENTY = 0.05
 
 _ALL_DEAD = frozenset({"no_supply"})
 _DEAD_AT_OUTLET = frozenset({"breaker_open"})
@@ -107,6 +111,17 @@ def far_outside(entry: ReadingEvidence) -> bool:
     low, high = entry.finding
     is_figure = entry.unit != "1"  # of a proximity detector, the finding gives a chance
     return is_figure and max(low - entry.observed, entry.observed - high) > high - low
+
+
+def flag(entry: ReadingEvidence) -> Flag:
+    """How a reading stands to what a sound supply would have given; of a detector, whether one of twenty would too."""
+    low, high = entry.sound
+    if entry.unit == "1":
+        alike = high if entry.observed else 1.0 - low
+        return "as_expected" if alike >= _ONE_IN_TWENTY else "high" if entry.observed else "low"
+    if entry.observed < low:
+        return "low"
+    return "high" if entry.observed > high else "as_expected"
 
 
 def unproven(readings: Sequence[Reading], meters: Mapping[str, Meter]) -> str | None:

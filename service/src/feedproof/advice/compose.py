@@ -1,19 +1,19 @@
 """Puts the answer together: the only way from an `Outcome` to an `Assessment`."""
 
 from collections.abc import Sequence
-from typing import Any
 
 from feedproof.advice import candidates as faults
-from feedproof.advice import cautions, checks, confidence, limits, next_steps
+from feedproof.advice import cautions, checks, confidence, estimates, limits, next_steps, unexplained
+from feedproof.advice.believed import flag
 from feedproof.advice.determination import rule
 from feedproof.advice.disposition import decide, refer
 from feedproof.advice.first_lines import headline, next_action
 from feedproof.advice.identity import identity_of
 from feedproof.advice.numbers import finished
-from feedproof.advice.supply import assessed_supply, neutral_angle
+from feedproof.advice.supply import assessed_supply
 from feedproof.advice.texts import FALLBACK_LANGUAGE
 from feedproof.contract import assessment as wire
-from feedproof.inference import Interval, NeutralVoltage, Outcome, PathResistance, ReadingEvidence
+from feedproof.inference import Outcome, ReadingEvidence
 from feedproof.readings import ReadingSet
 
 
@@ -57,7 +57,8 @@ def compose(
     finding = faults.to_finding(ruling.place, ruling.finding, outcome.candidates)
     refer_to = refer(ruling, disposition, outcome.candidates, source)
     end = next_steps.end_of(ruling, disposition, outcome)
-    contradictions = checks.find(reading_set)
+    contradictions = [*unexplained.checks(outcome, reading_set), *checks.find(reading_set)]
+    following = [] if end else next_steps.to_wire(outcome, reading_set, language)
     supply = assessed_supply(reading_set)
     return finished(
         wire.Assessment(
@@ -67,82 +68,31 @@ def compose(
             confidence=confidence.judge(ruling, outcome, named, contradictions, reading_set),
             candidates=faults.to_wire(named),
             neutral_to_ground=[
-                _neutral(entry, neutral_angle(entry, readings, supply)) for entry in outcome.neutral_voltages
+                estimates.neutral_to_ground(entry, reading_set, supply) for entry in outcome.neutral_voltages
             ],
-            resistances=[_resistance(entry) for entry in outcome.resistances],
+            resistances=[estimates.resistance(entry, outcome.limits) for entry in outcome.resistances],
             detection_limits=[limits.to_wire(limit, outcome.evidence, readings) for limit in outcome.limits],
             evidence=[_evidence(entry, reading_set) for entry in outcome.evidence],
             checks=contradictions,
-            next_readings=[] if end else next_steps.to_wire(outcome, reading_set, language),
+            next_readings=following,
             next_reason=end,
             disposition=disposition,
-            cautions=cautions.find(reading_set, outcome, named, language),
+            cautions=cautions.find(reading_set, outcome, named, language, goes_on=bool(following)),
             assumptions=list(assumptions),
             model=model,
             supply=supply,
-            headline=headline(finding, ruling, read=bool(readings)),
-            next_action=next_action(disposition, refer_to, finding.place, read=bool(readings)),
+            headline=headline(finding, ruling, unexplained.words(outcome, reading_set), read=bool(readings)),
+            next_action=next_action(
+                disposition,
+                refer_to,
+                finding.place,
+                following[0].title if following else None,
+                read=bool(readings),
+            ),
             refer_to=list(refer_to) if readings else [],
-            neutral_to_earth=[
-                wire.NeutralToEarth(**_ends(entry.interval, "V"), load_state=entry.load_state)
-                for entry in outcome.earth_voltages
-            ],
-            break_position=_break(outcome),
+            neutral_to_earth=[estimates.neutral_to_earth(entry, reading_set) for entry in outcome.earth_voltages],
+            break_position=estimates.break_position(outcome.break_position),
         )
-    )
-
-
-def _bound(interval: Interval) -> wire.Bound:
-    bounds: dict[str, wire.Bound] = {"two_sided": "two_sided", "at_least": "at_least", "at_most": "at_most"}
-    return bounds[interval.bound]
-
-
-def _estimate(interval: Interval, unit: str) -> wire.Estimate:
-    return wire.Estimate(value=interval.value, low=interval.low, high=interval.high, unit=unit, bound=_bound(interval))
-
-
-def _ends(interval: Interval, unit: str) -> dict[str, Any]:
-    return {
-        "value": interval.value,
-        "low": interval.low,
-        "high": interval.high,
-        "unit": unit,
-        "bound": _bound(interval),
-    }
-
-
-def _break(outcome: Outcome) -> wire.BreakPosition | None:
-    found = outcome.break_position
-    return None if found is None else wire.BreakPosition(**_ends(found.interval, "m"), conductor=found.conductor)
-
-
-def _neutral(entry: NeutralVoltage, angle: float | None) -> wire.NeutralToGround:
-    return wire.NeutralToGround(
-        value=entry.interval.value,
-        low=entry.interval.low,
-        high=entry.interval.high,
-        unit="V",
-        bound=_bound(entry.interval),
-        load_state=entry.load_state,
-        point=entry.point,
-        during_reading=entry.during_reading,
-        angle=angle,
-    )
-
-
-def _resistance(entry: PathResistance) -> wire.ConductorResistance:
-    return wire.ConductorResistance(
-        value=entry.interval.value,
-        low=entry.interval.low,
-        high=entry.interval.high,
-        unit="ohm",
-        bound=_bound(entry.interval),
-        conductor=entry.conductor,
-        point=entry.point,
-        section=entry.section,
-        told_by=entry.told_by,
-        heat=None if entry.heat is None else _estimate(entry.heat, "W"),
-        sound=None if entry.sound is None else wire.Expected(low=entry.sound[0], high=entry.sound[1]),
     )
 
 
@@ -153,6 +103,7 @@ def _evidence(entry: ReadingEvidence, reading_set: ReadingSet) -> wire.Evidence:
         observed=wire.Observed(value=entry.observed, unit=entry.unit),
         expected_if_sound=wire.Expected(low=entry.sound[0], high=entry.sound[1]),
         expected_under_finding=wire.Expected(low=entry.finding[0], high=entry.finding[1]),
+        flag=flag(entry),
         bits=entry.bits,
         identity=identity_of(reading, reading_set.load_states),
         test_current=entry.test_current,

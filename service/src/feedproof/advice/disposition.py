@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 
+from feedproof.advice.caution_rules import LIKELY
 from feedproof.advice.determination import PROBABLE, Ruling
 from feedproof.advice.places import LEAST_PART, NOT_A_FAULT, PARTIES, Party, leading, narrow_places, parties, places
 from feedproof.contract.assessment import Disposition
@@ -23,8 +24,8 @@ def decide(
     *Stop and refer* where a supply fault is established or probable; where the readings make some supply fault
     probable though not which; and where a live frame or a joint hotter than 30 W is more likely than not. *Repair and
     retest* where the fault sits in the technician's own part: cord, plug, terminal block, appliance. *No supply fault
-    found* only where that finding is established or probable, and some fault was weighed at all. Else *take more
-    readings*.
+    found* only where that finding is established or probable, some fault was weighed at all, and none of
+    the supply's hazards is likely. Else *take more readings*.
 
     Parameters
     ----------
@@ -53,7 +54,9 @@ def decide(
         return "stop_and_refer"
     # Base rates may rule every fault out beforehand; then the readings have proven nothing.
     tested = any(narrow not in NOT_A_FAULT for c in candidates for narrow, _ in narrow_places(c))
-    if ruling.place.name == "none" and ruling.determination != "undetermined" and tested:
+    # What a caution orders to switch off is not to stand beside "look in the appliance".
+    quiet = max(hazards.service_neutral_fault, hazards.feeder_neutral_fault, hazards.frame_live) < LIKELY
+    if ruling.place.name == "none" and ruling.determination != "undetermined" and tested and quiet:
         return "no_supply_fault_found"
     return "take_more_readings"
 

@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 
 from feedproof.advice.determination import Ruling
+from feedproof.advice.places import title, wider
 from feedproof.advice.wording import conductor_name, joined, percent, sentence
 from feedproof.contract.assessment import Disposition, Finding
 
@@ -10,9 +11,22 @@ _PARTIES = {"utility": "the utility", "electrician": "a licensed electrician", "
 _RESTATE = (
     "State the supply system that was found, and ask again; a heating element then makes three quarters of its heat."
 )
+_REPAIRS = {
+    "leak_to_ground": "find and repair the leak in the appliance",
+    "appliance": "find and repair the leak in the appliance",
+    "joined": "take out the strap between neutral and ground",
+}
+_REPAIR = "repair cord, plug or terminal block"
+_OF_THE_VISIT = {
+    "readings": "the readings do not go together",
+    "tester": "the tester may be dead, and its zeros then say nothing",
+}
+_NOTHING_MORE = (
+    "No further reading with these meters would tell: bring another kind of meter, or refer the job to an electrician."
+)
 
 
-def headline(finding: Finding, ruling: Ruling, *, read: bool) -> str:
+def headline(finding: Finding, ruling: Ruling, unexplained: Sequence[str], *, read: bool) -> str:
     """What was found, with how probable it is; on readings that decide nothing, that, and what could hide.
 
     Parameters
@@ -21,11 +35,23 @@ def headline(finding: Finding, ruling: Ruling, *, read: bool) -> str:
         As the answer has it.
     ruling : Ruling
         The determination and its grounds.
+    unexplained : sequence of str
+        Readings, in words, that the finding itself does not explain: they stand first.
     read : bool
         Whether there are any readings.
     """
     if not read:
         return "Nothing read yet: the answer is what to read first."
+    told = _found(finding, ruling)
+    # That readings do not go together says it already.
+    if not unexplained or finding.place == "readings":
+        return told
+    others = f" and {len(unexplained) - 1} more" if len(unexplained) > 1 else ""
+    fit = "do not fit" if others else "does not fit"
+    return f"{sentence(unexplained[0])}{others} {fit} what was found. {told}"
+
+
+def _found(finding: Finding, ruling: Ruling) -> str:
     if finding.place == "none":
         if ruling.determination == "undetermined":
             if ruling.hidden:
@@ -34,12 +60,26 @@ def headline(finding: Finding, ruling: Ruling, *, read: bool) -> str:
             return f"Not decided: {percent(finding.probability)} for no supply fault in these readings."
         return f"No supply fault found in these readings: {percent(finding.probability)}"
     if ruling.determination == "undetermined":
-        title = finding.title[:1].lower() + finding.title[1:]
-        return f"Not decided. Most probable: {title}, {percent(finding.probability)}"
-    return f"{finding.title}: {percent(finding.probability)}"
+        if finding.place in _OF_THE_VISIT:
+            return f"Not decided: {_OF_THE_VISIT[finding.place]}."
+        words = title(finding.place, finding.conductor)
+        return f"Not decided. Most probable: {_within(words)}, {percent(finding.probability)}"
+    return f"{title(finding.place, finding.conductor)}: {percent(finding.probability)}{_degree(finding)}"
 
 
-def next_action(disposition: Disposition, refer_to: Sequence[str], place: str, *, read: bool) -> str:
+def _degree(finding: Finding) -> str:
+    """How bad it is, where a place can be more or less so."""
+    if finding.fault == "intermittent_connection":
+        return ", on and off"
+    if not {*wider(finding.place)} & {"leg", "neutral"}:
+        return ""
+    told = {"open": ", open", "high_resistance": ", high resistance"}
+    return told.get(finding.degree or "", ", open or high resistance not told apart")
+
+
+def next_action(
+    disposition: Disposition, refer_to: Sequence[str], place: str, following: str | None, *, read: bool
+) -> str:
     """What to do first, in one line.
 
     Parameters
@@ -50,20 +90,39 @@ def next_action(disposition: Disposition, refer_to: Sequence[str], place: str, *
         Who must act.
     place : str
         The finding's.
+    following : str or None
+        Title of the reading to take next; None: there is none.
     read : bool
         Whether there are any readings.
     """
     if not read:
-        return "Prove the tester on a known live source, then take the first reading."
+        first = "No meter here can take a reading" if following is None else f"First: {following}"
+        return f"Prove the tester on a known live source. {_ended(first)}"
     if place == "other_supply_system":
         return f"Do not start the appliance. {_RESTATE}"
     if disposition == "stop_and_refer":
         who = joined([_PARTIES[party] for party in refer_to if party != "technician"]) or "a licensed electrician"
+        if following is not None:
+            return f"Condemn no part of the appliance; refer this to {who}. Worth reading first: {_ended(following)}"
         return f"Stop. Leave the circuit off and condemn no part of the appliance; hand this to {who}."
     if disposition == "repair_and_retest":
-        return "Switch the breaker off, prove it dead, repair cord, plug or terminal block, then read again."
+        return f"Switch the breaker off, prove it dead, {_REPAIRS.get(place, _REPAIR)}, then read again."
     if disposition == "no_supply_fault_found":
         return "Look for the cause in the appliance next. Every conductor still counts as live."
     if place == "tester":
         return "Prove the tester on a known live source, and take the readings again."
-    return sentence("condemn no part yet: take the next reading.")
+    if following is not None:
+        return f"Condemn no part yet. Next: {_ended(following)}"
+    if place == "readings":
+        return "Condemn no part yet. Take the readings that stand out again, one by one."
+    return f"Condemn no part yet. {_NOTHING_MORE}"
+
+
+def _within(words: str) -> str:
+    """A title inside a sentence."""
+    return words if words[:2] in {"L1", "L2"} else words[:1].lower() + words[1:]
+
+
+def _ended(words: str) -> str:
+    """A sentence with its end."""
+    return words if words.endswith(("?", ".")) else f"{words}."

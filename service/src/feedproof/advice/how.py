@@ -41,6 +41,12 @@ def steps(prospect: Prospect, readings: ReadingSet, meter: str) -> list[str]:
     return [*_circuit(prospect, readings), *_place(prospect), *_meter(prospect, meter), "Write down what it shows."]
 
 
+def is_disconnected(readings: ReadingSet) -> bool:
+    """Whether every reading so far was taken with the appliance disconnected."""
+    states = readings.load_states
+    return {states[r.load_state].kind for r in readings.readings if r.load_state in states} == {"disconnected"}
+
+
 def _circuit(prospect: Prospect, readings: ReadingSet) -> list[str]:
     kind = prospect.load_state_kind
     last = {readings.load_states[r.load_state].kind for r in readings.readings if r.load_state in readings.load_states}
@@ -51,14 +57,14 @@ def _circuit(prospect: Prospect, readings: ReadingSet) -> list[str]:
             "Show with a proven voltmeter that every contact is dead.",
         ]
     if kind == "disconnected":
-        if last == {"disconnected"}:
-            return ["Leave the appliance unplugged."]
+        if is_disconnected(readings):
+            return ["Leave the appliance disconnected."]
         if wired:
             return ["Breaker off, show that it is dead, take the appliance's wires off, breaker on again."]
         return ["If the appliance is plugged in: breaker off first, then unplug it, then breaker on again."]
     found = []
     if last <= {"disconnected"} and not wired:
-        found.append("If the appliance is unplugged: breaker off first, then plug it in, then breaker on again.")
+        found.append("If the appliance is disconnected: breaker off first, then plug it in, then breaker on again.")
     if kind == "idle":
         return [*found, "Do not start the appliance."]
     if kind == "running":

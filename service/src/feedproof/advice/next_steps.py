@@ -2,7 +2,7 @@
 
 from feedproof.advice.determination import Ruling
 from feedproof.advice.disposition import STOP_HAZARD
-from feedproof.advice.how import steps
+from feedproof.advice.how import is_disconnected, steps
 from feedproof.advice.places import title
 from feedproof.advice.reading_hazards import hazards_of
 from feedproof.advice.wording import meter_kind_name, pair_name, percent, point_name, span, state_name
@@ -68,7 +68,7 @@ def end_of(ruling: Ruling, disposition: Disposition, outcome: Outcome) -> NextRe
 
     *Stop first* as soon as a dangerous place is probable: each further reading would be taken beside a frame or a
     neutral that may be live; and where a live frame or a glowing joint is more likely than not and no reading of the
-    unplugged circuit would tell more. *Enough* once the place is established, or probable with nothing left that
+    disconnected circuit would tell more. *Enough* once the place is established, or probable with nothing left that
     would tell. *Nothing would tell* where the place is undetermined and no permitted reading promises anything.
 
     Parameters
@@ -93,7 +93,7 @@ def end_of(ruling: Ruling, disposition: Disposition, outcome: Outcome) -> NextRe
 
 
 def permitted(outcome: Outcome) -> list[Prospect]:
-    """Prospects that may be taken: with a live frame or a glowing joint more likely than not, unplugged ones only."""
+    """Prospects that may be taken: disconnected ones only beside a probable live frame or glowing joint."""
     hazards = outcome.hazards
     if not outcome.evidence or max(hazards.frame_live, hazards.heat_above_30_watts) < STOP_HAZARD:
         return list(outcome.prospects)
@@ -132,6 +132,7 @@ def _one(prospect: Prospect, outcome: Outcome, readings: ReadingSet, language: s
             expect=[],
             information=prospect.information,
             why=_ANSWERS[code],
+            why_code="asks",
             hazards=[],
         )
     label = _label(prospect, readings)
@@ -148,7 +149,13 @@ def _one(prospect: Prospect, outcome: Outcome, readings: ReadingSet, language: s
         expect=[_shown(prospect.kind, e.place, e.conductor, e.low, e.high) for e in prospect.expected],
         information=prospect.information,
         why=why(prospect),
-        hazards=hazards_of(prospect, outcome.hazards, language),
+        why_code=_why_code(prospect),
+        hazards=hazards_of(
+            prospect,
+            outcome.hazards,
+            language,
+            still_disconnected=prospect.load_state_kind == "disconnected" and is_disconnected(readings),
+        ),
     )
 
 
@@ -224,6 +231,13 @@ def why(prospect: Prospect) -> str:
         purpose = f"Tells {first} from {second}." if first != second else "Narrows down the fault."
     reason = _because(prospect)
     return f"{purpose} {reason}" if reason else purpose
+
+
+def _why_code(prospect: Prospect) -> str:
+    if prospect.repeats is not None:
+        return "takes_again"
+    apart = prospect.separates is not None and prospect.separates[0] != prospect.separates[1]
+    return "tells_apart" if apart else "narrows_down"
 
 
 def _in_contrast(place: str, conductor: str | None) -> str:

@@ -76,7 +76,7 @@ _PARTIES: dict[str, tuple[Party, ...]] = {
 
 _TITLES: dict[str, str] = {
     "none": "No supply fault in these readings",
-    "leg": "{leg} interrupted or weak",
+    "leg": "{leg} bad",
     "service_leg": "{leg} bad ahead of the service panel",
     "feeder_leg": "{leg} bad in the feeder",
     "branch_leg": "{leg} bad between panel and outlet",

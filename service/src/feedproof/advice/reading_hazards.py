@@ -1,6 +1,6 @@
 """How a reading can hurt whoever takes it."""
 
-from feedproof.advice.cautions import HAZARD_PROBABILITY
+from feedproof.advice.caution_rules import GROUND_PROBABILITY, HAZARD_PROBABILITY
 from feedproof.advice.texts import in_language, safety_texts
 from feedproof.contract.next_reading import Hazard
 from feedproof.inference import Hazards, Prospect
@@ -9,7 +9,9 @@ _ENERGIZED_STATES = frozenset({"running", "test_load"})
 _PANELS = frozenset({"service_panel", "sub_panel", "panel"})
 
 
-def hazards_of(prospect: Prospect, hazards: Hazards, language: str) -> list[Hazard]:
+def hazards_of(
+    prospect: Prospect, hazards: Hazards, language: str, *, still_disconnected: bool = False
+) -> list[Hazard]:
     """Hazards of taking the reading.
 
     Parameters
@@ -20,17 +22,20 @@ def hazards_of(prospect: Prospect, hazards: Hazards, language: str) -> list[Haza
         Posterior probabilities [1].
     language : str
         BCP 47 tag.
+    still_disconnected : bool
+        Whether the appliance is disconnected, and stays so: nobody has to touch it.
 
     Returns
     -------
     list of Hazard
         At least one: no reading on a supply is without hazard.
     """
+    codes = _codes(prospect, hazards, still_disconnected=still_disconnected)
     texts = {hazard.code: hazard.text for hazard in safety_texts().reading_hazards}
-    return [Hazard(code=code, text=in_language(texts[code], language)) for code in _codes(prospect, hazards)]
+    return [Hazard(code=code, text=in_language(texts[code], language)) for code in codes]
 
 
-def _codes(prospect: Prospect, hazards: Hazards) -> list[str]:
+def _codes(prospect: Prospect, hazards: Hazards, *, still_disconnected: bool) -> list[str]:
     if prospect.kind == "resistance":
         return ["isolation_needed", *(["open_panel"] if prospect.point in _PANELS else [])]
     codes = {"voltage": ["live_contact"], "current": ["clamp_near_live"], "proximity": ["silence_is_no_proof"]}[
@@ -47,7 +52,11 @@ def _codes(prospect: Prospect, hazards: Hazards) -> list[str]:
     if prospect.meter_kind == "low_impedance_voltmeter":
         neutral_at_risk = hazards.neutral_fault >= HAZARD_PROBABILITY
         codes += ["neutral_pulled_up"] if "N" in prospect.conductors and neutral_at_risk else []
+        on_ground = "G" in prospect.conductors and hazards.ground_open >= GROUND_PROBABILITY
+        codes += ["frame_carries_test_current"] if on_ground else []
         codes.append("meter_heats")
-    if prospect.load_state_kind != "disconnected" and hazards.frame_live >= HAZARD_PROBABILITY:
-        codes.append("cabinet_maybe_live")
+    if not still_disconnected and hazards.frame_live >= HAZARD_PROBABILITY:
+        codes.append("frame_maybe_live")
+    if max(hazards.earth_above_30_volts, hazards.service_neutral_fault) >= HAZARD_PROBABILITY:
+        codes.append("frames_off_earth")
     return codes

@@ -1,40 +1,28 @@
 """The answer in words, from the `Assessment` alone: what the text and the note share."""
 
-import math
 import re
 from collections.abc import Sequence
 
-from feedproof.advice.identity import reading_words, what_words
+from feedproof.advice.identity import reading_words
 from feedproof.advice.wording import (
     faults_name,
     percent,
-    point_name,
     quantity,
     sentence,
-    short_conductor,
     span,
-    state_name,
 )
 from feedproof.contract.assessment import (
     Assessment,
     Assumption,
     Candidate,
+    Caution,
     ConductorResistance,
-    DetectionLimit,
-    Estimate,
     Evidence,
     Finding,
-    LegVoltage,
     NeutralToGround,
 )
 from feedproof.contract.next_reading import NextReading
 
-_HEADINGS = {
-    "stop_and_refer": "Stop, and refer the supply",
-    "repair_and_retest": "Repair cord, plug or terminal block, and read again",
-    "take_more_readings": "Take more readings",
-    "no_supply_fault_found": "No supply fault found in these readings",
-}
 _DETERMINATIONS = {"established": "established", "probable": "probable", "undetermined": "not determined"}
 _CONFIDENCE = {
     "high": "high confidence",
@@ -43,48 +31,24 @@ _CONFIDENCE = {
     "none": "no confidence",
 }
 
+#: Cautions that stand at the top of a screen whatever their severity.
+_TOP_RANKS = 2
+
 #: Heat below this along a path is not worth a word [W].
 WORTH_WATTS = 1.0
 #: As many of the next readings as a person can plan; fewer where the job is to stop.
 _AHEAD = {"take_more_readings": 3}
 _AHEAD_OTHERWISE = 1
-#: A neutral nearer to the middle than this share of a leg has no side worth naming [1].
-_NO_SIDE = 0.1
+#: Neutrals upstream, and from which probability on one is in question [1].
+_UPSTREAM = frozenset({"service_neutral", "feeder_neutral"})
+_IN_QUESTION = 0.01
 #: A meter that moves the neutral by less moves it by nothing that a person could see [V].
 _UNMOVED = 0.05
 
-_NOT_CLEARED = (
-    "This clears the readings, not the supply: what they could not have shown stands under the detection limits, "
-    "and every conductor still counts as live."
-)
 
-
-def heading(assessment: Assessment) -> str:
-    """What to do, in a few words."""
-    return _HEADINGS.get(assessment.disposition, assessment.disposition.replace("_", " "))
-
-
-def steps(assessment: Assessment) -> list[str]:
-    """What to do first, as sentences."""
-    if assessment.disposition in {"stop_and_refer", "repair_and_retest"}:
-        return [assessment.next_action]
-    if assessment.disposition == "no_supply_fault_found":
-        return [
-            "Look for the cause in the appliance next.",
-            _NOT_CLEARED,
-        ]
-    told = ["Condemn no part yet: the supply is not decided."]
-    if assessment.finding.fault == "readings_inconsistent":
-        told.append("Take the readings that stand out again, one by one (see what was found).")
-    if following := ahead(assessment):
-        return [*told, f"Next: {following[0].title}."]
-    return [*told, "No further reading with these meters promises more: bring another kind of meter, or refer the job."]
-
-
-def dangers(assessment: Assessment) -> list[str]:
-    """The first sentence of each danger caution, for the top; the whole of each stands under the cautions."""
-    texts = [caution.text for caution in assessment.cautions if caution.severity == "danger"]
-    return [f"{text.partition('. ')[0].rstrip('.')}." for text in texts]
+def warnings_first(assessment: Assessment) -> list[Caution]:
+    """What stands at the top of a screen, by its title: every danger, and the first of all that is ranked."""
+    return [c for c in assessment.cautions if c.severity == "danger" or c.rank <= _TOP_RANKS]
 
 
 def finding_words(finding: Finding | Candidate) -> str:
@@ -94,16 +58,6 @@ def finding_words(finding: Finding | Candidate) -> str:
 
 def _name(finding: Finding | Candidate) -> str:
     return faults_name(finding.fault, finding.conductor, [(part.fault, part.conductor) for part in finding.also])
-
-
-def finding_line(assessment: Assessment) -> str:
-    """Finding and probability in one line."""
-    if not assessment.evidence:
-        # "In these readings" says nothing where there are none.
-        name = _name(assessment.finding).replace(" in these readings", "")
-        usual = f"{name}, {percent(assessment.finding.probability)}"
-        return f"Nothing read yet. Before any reading, the most usual: {usual}"
-    return f"{assessment.finding.title}: {percent(assessment.finding.probability)}"
 
 
 def sureness(assessment: Assessment) -> str:
@@ -127,27 +81,6 @@ def ahead(assessment: Assessment) -> list[NextReading]:
     return list(assessment.next_readings[: _AHEAD.get(assessment.disposition, _AHEAD_OTHERWISE)])
 
 
-def estimate_words(estimate: Estimate) -> str:
-    """An estimate with its interval: "116 V (112 V to 119 V)", "at least 2 kΩ"."""
-    if estimate.bound == "at_least":
-        return f"at least {quantity(estimate.low, estimate.unit)}"
-    if estimate.bound == "at_most":
-        return f"at most {quantity(estimate.high, estimate.unit)}"
-    value, ends = quantity(estimate.value, estimate.unit), span(estimate.low, estimate.high, estimate.unit)
-    return value if ends == value else f"{value} ({ends})"
-
-
-def neutral_condition(entry: NeutralToGround, evidence: Sequence[Evidence]) -> str:
-    """When the neutral stands there: the load state, and the meter where one holds it there."""
-    during = next((item for item in evidence if item.reading == entry.during_reading), None)
-    if entry.during_reading is None:
-        return f"{state_words(entry.load_state, evidence)}, no meter connected"
-    if during is None or during.identity is None:
-        return f"{state_words(entry.load_state, evidence)}, while reading {entry.during_reading + 1} is taken"
-    on = what_words(during.identity)
-    return f"{state_words(entry.load_state, evidence)}, with {during.identity.meter} on {on}"
-
-
 def neutral_entries(assessment: Assessment) -> list[NeutralToGround]:
     """Where the neutral stands, without the meters that leave it where it stands anyway."""
     alone = {entry.load_state: entry for entry in assessment.neutral_to_ground if entry.during_reading is None}
@@ -165,57 +98,39 @@ def _is_moved(entry: NeutralToGround, alone: NeutralToGround | None) -> bool:
     return any(abs(ours - theirs) >= _UNMOVED for ours, theirs in pairs)
 
 
-def side_words(entry: NeutralToGround, legs: Sequence[LegVoltage]) -> str:
-    """To which leg the neutral has moved, or at which phase it stands; empty where it has not moved far."""
-    if not legs or entry.value < _NO_SIDE * min(leg.voltage for leg in legs):
-        return ""
-    if entry.angle is None:
-        return "to which side is not known"
-    for leg in legs:
-        if abs((entry.angle - leg.angle + 180.0) % 360.0 - 180.0) < 1.0:
-            return f"toward {leg.conductor}" if _is_on_a_line(legs) else f"toward {leg.conductor} ({leg.angle:.0f}°)"
-    return f"at {entry.angle:.0f}° from L1"
-
-
-def _is_on_a_line(legs: Sequence[LegVoltage]) -> bool:
-    return all(abs(math.sin(math.radians(leg.angle))) < 1e-6 for leg in legs)  # noqa: PLR2004
-
-
-def neutral_words(entry: NeutralToGround, assessment: Assessment) -> str:
-    """Where the neutral stands, with its interval and its side."""
-    side = side_words(entry, assessment.supply.legs if assessment.supply is not None else ())
-    return f"{estimate_words(entry)}, {side}" if side else estimate_words(entry)
-
-
 def bits_words(bits: float) -> str:
     """Weight of a reading; what rounds to nothing has no sign."""
     shown = f"{bits:+.1f}"
     return f"{shown[1:] if float(shown) == 0.0 else shown} bit"
 
 
-def state_words(label: str, evidence: Sequence[Evidence]) -> str:
-    """A load state by its label, with its kind where a reading tells it."""
-    kinds = [item.identity.load_state_kind for item in evidence if item.identity and item.identity.load_state == label]
-    return state_name(label, kinds[0] if kinds else label)
-
-
-def taken_as_sound(entry: ConductorResistance, limits: Sequence[DetectionLimit]) -> bool:
-    """Whether the finding, not a reading, keeps the resistance low: nothing so small would have shown."""
-    limit = next((limit.value for limit in limits if limit.conductor == entry.conductor), None)
-    return entry.bound == "at_most" and (limit is None or limit > entry.high)
-
-
-def resistance_words(entry: ConductorResistance, limits: Sequence[DetectionLimit]) -> str:
+def resistance_words(entry: ConductorResistance) -> str:
     """Resistance of a path, with the heat along it where that is known and worth a word."""
-    if taken_as_sound(entry, limits):
-        return f"taken as sound, {_resistance_and_heat(entry)}; too little for these readings to show"
-    return _resistance_and_heat(entry)
-
-
-def _resistance_and_heat(entry: ConductorResistance) -> str:
     if entry.heat is None or entry.heat.high < WORTH_WATTS:
-        return estimate_words(entry)
-    return f"{estimate_words(entry)}; {estimate_words(entry.heat)} of heat along it at the load current"
+        return entry.display
+    return f"{entry.display}; {entry.heat.display} of heat along it at the load current"
+
+
+def figure_rows(assessment: Assessment) -> list[tuple[str, str]]:
+    """Every estimate worth a line, with its title.
+
+    Before any reading a resistance would only be what is usual; and what the neutral reads to earth is told where a
+    neutral upstream is in question, so that nobody takes 0 V to ground for 0 V to earth.
+    """
+    rows = [(entry.title, entry.display) for entry in neutral_entries(assessment)]
+    if assessment.evidence:
+        rows += [(f"In series: {entry.title}", resistance_words(entry)) for entry in assessment.resistances]
+    return rows + undrawn_rows(assessment)
+
+
+def undrawn_rows(assessment: Assessment) -> list[tuple[str, str]]:
+    """Of `figure_rows`, those that no picture shows."""
+    rows = []
+    if any(c.place in _UPSTREAM and c.probability >= _IN_QUESTION for c in assessment.candidates):
+        rows += [(entry.title, entry.display) for entry in assessment.neutral_to_earth]
+    if (found := assessment.break_position) is not None:
+        rows.append((found.title, found.display))
+    return rows
 
 
 def evidence_words(entry: Evidence) -> str:
@@ -235,11 +150,6 @@ def expected_words(entry: Evidence, *, sound: bool) -> str:
             else (f"signals in {percent(expected.low)} to {percent(expected.high)}")
         )
     return span(expected.low, expected.high, entry.observed.unit)
-
-
-def path_title(entry: ConductorResistance) -> str:
-    """Conductor and how far its path was read."""
-    return f"{sentence(short_conductor(entry.conductor))}, panel to {point_name(entry.point)}"
 
 
 def assumed_lines(assessment: Assessment) -> list[str]:

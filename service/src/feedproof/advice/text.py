@@ -8,23 +8,16 @@ from feedproof.advice.summary import (
     ahead,
     assumed_lines,
     bits_words,
-    dangers,
     evidence_words,
     expected_words,
-    finding_line,
+    figure_rows,
     finding_words,
     hazards_words,
-    heading,
     if_it_holds,
-    neutral_condition,
-    neutral_entries,
-    neutral_words,
-    path_title,
-    resistance_words,
-    steps,
     sureness,
+    warnings_first,
 )
-from feedproof.advice.wording import percent, sentence
+from feedproof.advice.wording import percent
 from feedproof.contract.assessment import Assessment
 
 #: Columns of the text.
@@ -34,7 +27,7 @@ _BAR = 40
 
 
 def render_text(assessment: Assessment) -> str:
-    """The whole answer to read: what to do first, finding, figures, next readings, cautions, grounds.
+    """The whole answer to read: what was found and what to do first, figures, next readings, cautions, grounds.
 
     Parameters
     ----------
@@ -49,21 +42,12 @@ def render_text(assessment: Assessment) -> str:
     """
     reference = f" for {visible(assessment.reference)}" if assessment.reference else ""
     lines = [*_wrapped(f"Supply assessment{reference}", ""), ""]
-    lines += _section(f"FIRST: {heading(assessment)}".upper(), steps(assessment), _danger_lines(assessment))
-    lines += _section("FINDING", [finding_line(assessment), sureness(assessment)], assessment.confidence.reasons)
+    lines += _section("FIRST", [assessment.headline, assessment.next_action], _warnings(assessment))
+    reasons = (reason.text for reason in assessment.confidence.reasons)
+    lines += _section("HOW SURE", [sureness(assessment)], reasons)
     lines += _candidates(assessment)
-    holds = if_it_holds(assessment).upper()
-    lines += _section(
-        f"NEUTRAL TO GROUND AT THE PANEL{holds}",
-        (
-            f"{sentence(neutral_condition(entry, assessment.evidence))}: {neutral_words(entry, assessment)}"
-            for entry in neutral_entries(assessment)
-        ),
-    )
-    lines += _section(
-        f"RESISTANCE IN SERIES{holds}",
-        _resistances(assessment),
-    )
+    figures = (f"{title}: {told}" for title, told in figure_rows(assessment))
+    lines += _section(f"IN FIGURES{if_it_holds(assessment).upper()}", figures)
     lines += _section("WHAT THESE READINGS COULD NOT SHOW", (limit.meaning for limit in assessment.detection_limits))
     lines += _next(assessment)
     lines += _readings(assessment)
@@ -92,14 +76,8 @@ def _section(title: str, paragraphs: Iterable[str], points: Iterable[str] = ()) 
     return [title, *lines, ""] if lines else []
 
 
-def _resistances(assessment: Assessment) -> list[str]:
-    # Before any reading they would only be what is usual.
-    shown = assessment.resistances if assessment.evidence else []
-    return [f"{path_title(entry)}: {resistance_words(entry, assessment.detection_limits)}" for entry in shown]
-
-
-def _danger_lines(assessment: Assessment) -> list[str]:
-    return [f"DANGER: {line}" for line in dangers(assessment)]
+def _warnings(assessment: Assessment) -> list[str]:
+    return [f"{caution.severity.upper()}: {caution.title}" for caution in warnings_first(assessment)]
 
 
 def _candidates(assessment: Assessment) -> list[str]:
@@ -133,7 +111,7 @@ def _readings(assessment: Assessment) -> list[str]:
 def _cautions(assessment: Assessment) -> list[str]:
     lines: list[str] = []
     for caution in assessment.cautions:
-        lines += _wrapped(f"{caution.severity.upper()}: {caution.text}", "    ", "  * ")
+        lines += _wrapped(f"{caution.severity.upper()}: {caution.text}", "    ", f"  {caution.rank}. ")
         lines += _wrapped(f"Why here: {caution.because}", "    ")
         lines += _wrapped(f"Basis: {caution.basis}", "    ")
     return ["CAUTIONS", *lines, ""] if lines else []

@@ -17,13 +17,6 @@ FALLBACK_LANGUAGE = "en"
 Status = Literal["read", "secondary", "memory", "computed", "practice"]
 Texts = dict[str, str]
 
-_STATUS_WORDS: dict[Status, str] = {
-    "read": "read",
-    "secondary": "read in a secondary copy",
-    "memory": "from memory",
-    "computed": "computed here",
-}
-
 
 class Basis(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """Where a caution comes from."""
@@ -33,29 +26,61 @@ class Basis(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """How well the source is known; `practice`: there is none, and `source` says so itself."""
 
 
+class Form(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """A caution's words in one form."""
+
+    title: Texts
+    text: Texts
+
+
 class CautionText(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """One caution of the catalogue, in every language that it has."""
 
     code: str
     severity: Severity
+    """Where the hazard is likely or shown."""
+    about: Literal["hazard", "practice"]
+    """A hazard of this case, or the practice of the work."""
     trigger: str
     """Rule that gives it."""
     basis: tuple[Basis, ...]
+    title: Texts
     text: Texts
+    possible: Form | None = None
+    """Where the hazard is only possible: the "if" names what a person can see or read."""
+    meanwhile: Form | None = None
+    """Where a further reading is named, and the hazard would end the readings."""
     because: Texts
     because_unproven: Texts = {}
     because_bonded: Texts = {}
     because_unknown: Texts = {}
+    because_upstream: Texts = {}
+    """Where the neutral upstream is in doubt, whatever is read."""
     because_shown: Texts = {}
     """Where a reading shows it, whatever the probability."""
-    superseded_by: str | None = None
-    """A caution that says the same and more: where both apply, only that one is given."""
+    superseded_by: tuple[str, ...] = ()
+    """Cautions that say the same and more: where both apply, only they are given."""
+    possible_superseded_by: tuple[str, ...] = ()
+    """Cautions that say the same as `possible`."""
+
+    @property
+    def forms(self) -> tuple[Form, ...]:
+        """Its words in every form that it has, the plain one first."""
+        conditional = tuple(form for form in (self.possible, self.meanwhile) if form is not None)
+        return (Form(title=self.title, text=self.text), *conditional)
 
     @property
     def groups(self) -> tuple[Texts, ...]:
         """All its texts; a reason that it never has is empty."""
-        conditional = (self.because_unproven, self.because_bonded, self.because_unknown, self.because_shown)
-        return (self.text, self.because, *conditional)
+        conditional = (
+            self.because_unproven,
+            self.because_bonded,
+            self.because_unknown,
+            self.because_upstream,
+            self.because_shown,
+        )
+        written = tuple(texts for form in self.forms for texts in (form.title, form.text))
+        return (*written, self.because, *conditional)
 
 
 class ReadingHazard(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -68,6 +93,8 @@ class ReadingHazard(Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tru
 class SafetyTexts(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """The whole data file."""
 
+    called: dict[Literal["utility", "generator"], Texts]
+    """Whom a text calls, by what feeds the building."""
     cautions: tuple[CautionText, ...]
     reading_hazards: tuple[ReadingHazard, ...]
 
@@ -105,19 +132,22 @@ def in_language(texts: Texts, language: str) -> str:
     return texts.get(tag) or texts.get(tag.partition("-")[0]) or texts[FALLBACK_LANGUAGE]
 
 
+def called(source: str, language: str) -> str:
+    """Whom a caution calls where the fault lies upstream: the utility; behind a generator there is none."""
+    texts = safety_texts().called
+    return in_language(texts["generator" if source == "generator" else "utility"], language)
+
+
 def basis_words(caution: CautionText) -> str:
-    """The caution's sources in one line, each with how well it is known."""
-    return "; ".join(
-        entry.source if entry.status == "practice" else f"{entry.source} ({_STATUS_WORDS[entry.status]})"
-        for entry in caution.basis
-    )
+    """The caution's sources in one line; how well each is known stands in the catalogue."""
+    return "; ".join(entry.source for entry in caution.basis)
 
 
 def languages() -> frozenset[str]:
     """Languages that have every safety text, and so can be offered."""
     texts = safety_texts()
     groups = [group for caution in texts.cautions for group in caution.groups if group]
-    groups += [hazard.text for hazard in texts.reading_hazards]
+    groups += [*texts.called.values(), *(hazard.text for hazard in texts.reading_hazards)]
     return frozenset(set.intersection(*(set(group) for group in groups)))
 
 
@@ -140,9 +170,9 @@ def checked(texts: SafetyTexts) -> SafetyTexts:  # noqa: C901 (one list of quest
     for caution in texts.cautions:
         if not caution.basis or not all(entry.source.strip() for entry in caution.basis):
             raise ValueError(f"caution {caution.code} has no basis")
-        if caution.superseded_by is not None and caution.superseded_by not in codes:
+        if not {*caution.superseded_by, *caution.possible_superseded_by} <= {*codes}:
             raise ValueError(f"caution {caution.code} is superseded by none that exists")
-        for group in (caution.text, caution.because):
+        for group in (*(texts for form in caution.forms for texts in (form.title, form.text)), caution.because):
             if not group.get(FALLBACK_LANGUAGE, "").strip():
                 raise ValueError(f"caution {caution.code} lacks its {FALLBACK_LANGUAGE} text")
         for group in caution.groups:

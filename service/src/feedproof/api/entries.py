@@ -1,6 +1,6 @@
 """What the catalogues list: data of the package in the form that goes over the wire."""
 
-from feedproof.advice.texts import caution_texts, in_language
+from feedproof.advice.texts import Form, called, caution_texts, in_language
 from feedproof.circuit.conductors import CONDUCTOR_SIZES
 from feedproof.circuit.receptacles import HARDWIRED, RECEPTACLES, Receptacle
 from feedproof.contract import catalogue as wire
@@ -55,13 +55,24 @@ def faults() -> wire.FaultCatalogue:
 
 def cautions(language: str) -> wire.CautionCatalogue:
     """All cautions, in one language; a text that it lacks is given in English."""
+    who = called("utility", language)
+
+    def words(form: Form | None) -> wire.CautionForm | None:
+        if form is None:
+            return None
+        title, text = (in_language(texts, language).format(called=who) for texts in (form.title, form.text))
+        return wire.CautionForm(title=title, text=text)
+
     return wire.CautionCatalogue(
         language=language,
         cautions=[
             wire.CautionEntry(
                 code=caution.code,
                 severity=caution.severity,
-                text=in_language(caution.text, language),
+                title=in_language(caution.title, language).format(called=who),
+                text=in_language(caution.text, language).format(called=who),
+                possible=words(caution.possible),
+                meanwhile=words(caution.meanwhile),
                 because=in_language(caution.because, language),
                 basis=[wire.CautionSource(source=b.source, status=b.status) for b in caution.basis],
             )

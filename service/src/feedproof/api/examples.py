@@ -42,7 +42,7 @@ def _volts(between: str, value: str, meter: str, load_state: str) -> dict[str, A
 
 REQUEST_EXAMPLES: dict[str, tuple[str, dict[str, Any]]] = {
     "low_impedance": (
-        "Unplugged range, low-impedance voltmeter",
+        "Disconnected range, low-impedance voltmeter",
         {
             "reference": "INVENTED campground, cabin 4, range",
             "supply": _SUPPLY,
@@ -55,7 +55,7 @@ REQUEST_EXAMPLES: dict[str, tuple[str, dict[str, Any]]] = {
         },
     ),
     "looks_right": (
-        "Unplugged range, high-impedance voltmeter: looks right and proves nothing of the neutral",
+        "Disconnected range, high-impedance voltmeter: looks right and proves nothing of the neutral",
         {
             "reference": "INVENTED campground, cabin 4, range",
             "supply": _SUPPLY,
@@ -132,13 +132,16 @@ REQUEST_EXAMPLES: dict[str, tuple[str, dict[str, Any]]] = {
             "observations": ["other_circuits_live", {"code": "lights_brighten_and_dim", "where": "whole_building"}],
         },
     ),
-    "plan": ("Nothing read yet: what to read first", {"supply": _SUPPLY, "readings": []}),
+    "plan": (
+        "Nothing read yet: what to read first",
+        {"reference": "INVENTED campground, cabin 15, range", "supply": _SUPPLY, "readings": []},
+    ),
 }
 
 
 SIMULATION_EXAMPLES: dict[str, tuple[str, dict[str, Any]]] = {
     "open_neutral": (
-        "An open neutral, read unplugged with a low-impedance voltmeter",
+        "An invented open neutral, read disconnected with a low-impedance voltmeter",
         {
             "fault": "open_neutral",
             "supply": _SUPPLY,
@@ -150,7 +153,7 @@ SIMULATION_EXAMPLES: dict[str, tuple[str, dict[str, Any]]] = {
         },
     ),
     "weak_neutral": (
-        "A joint of 2 ohm in the neutral under load, drawn with a seed",
+        "An invented joint of 2 ohm in the neutral under load, drawn with a seed",
         {
             "fault": "high_resistance_neutral",
             "resistance": "2 ohm",

@@ -20,6 +20,7 @@ from feedproof.contract.estimates import Estimate as Estimate
 from feedproof.contract.estimates import Expected as Expected
 from feedproof.contract.estimates import FaultConductor as FaultConductor
 from feedproof.contract.estimates import FaultName as FaultName
+from feedproof.contract.estimates import Flag as Flag
 from feedproof.contract.estimates import NeutralToEarth as NeutralToEarth
 from feedproof.contract.estimates import NeutralToGround as NeutralToGround
 from feedproof.contract.estimates import NextReason as NextReason
@@ -30,114 +31,36 @@ from feedproof.contract.estimates import Severity as Severity
 from feedproof.contract.estimates import StateLabel as StateLabel
 from feedproof.contract.estimates import UnitName as UnitName
 from feedproof.contract.estimates import about
+from feedproof.contract.finding import Candidate as Candidate
+from feedproof.contract.finding import FaultPart as FaultPart
+from feedproof.contract.finding import Finding as Finding
+from feedproof.contract.finding import Part as Part
+from feedproof.contract.finding import PlaceName as PlaceName
 from feedproof.contract.next_reading import NextReading
 
 
-class FaultPart(Struct, frozen=True, kw_only=True):
-    """A further fault that is present at the same time."""
+class Reason(Struct, frozen=True, kw_only=True):
+    """One reason of the confidence."""
 
-    fault: FaultName
-    conductor: FaultConductor = None
-
-
-PlaceName = Annotated[
-    str,
-    about(
-        "A place of the tree: `none`; `leg` (`service_leg`, `feeder_leg`, `branch_leg`, `cord_leg`); `neutral`"
-        " (`service_neutral`, `feeder_neutral`, `branch_neutral`, `cord_neutral`); `both_legs` (`supply_lost`,"
-        " `breaker`); `ground`; `supply_voltage`; `supply_system` (`other_supply_system`, `neutral_not_bonded`);"
-        " `connections` (`transposed`, `joined`, `legs_from_same_pole`); `appliance` (`leak_to_ground`); `tester`;"
-        " `readings`. The list may grow.",
-        "service_neutral",
-    ),
-]
-
-
-class Part(Struct, frozen=True, kw_only=True):
-    """A narrower place under the finding's."""
-
-    place: PlaceName
-    probability: Probability
-
-
-class Finding(Struct, frozen=True, kw_only=True):
-    """Where the trouble is, given these readings: what decides who acts.
-
-    The narrowest place of the tree that holds the probability which the determination asks for; how bad it is stands
-    under it.
-    """
-
-    place: PlaceName
-    title: Annotated[str, about("The finding in words.", "Service neutral bad")]
-    parts: Annotated[
-        list[Part],
-        about("Narrower places under it, most probable first.", [{"place": "branch_leg", "probability": 0.61}]),
-    ]
-    degree: Annotated[
-        str | None,
-        about("`open`, `high_resistance`; null where the readings do not tell, or it has none.", None),
-    ]
-    degree_probability: Annotated[
-        Probability | None, about("Of that degree, given the place [1]. Null: no degree.", 0.99)
-    ]
-    fault: FaultName
-    conductor: FaultConductor
-    location: Annotated[
-        str | None,
-        about(
-            "Where: `upstream_of_<point>`, `between_<point>_and_<point>`. Null: the readings do not tell.",
-            "upstream_of_receptacle",
-        ),
-    ]
-    probability: Annotated[
-        float,
-        Meta(
-            ge=0.0,
-            le=1.0,
-            description="Posterior probability of the place and conductor, all degrees together, 0 to 1 [1].",
-            examples=[0.997],
-        ),
-    ]
-    also: Annotated[
-        list[FaultPart],
-        about("Further faults of the same finding, where two are present at once.", []),
-    ] = []
+    code: Annotated[str, about("What it is, as a word. The list may grow.", "speaks_for_it")]
+    text: Annotated[str, about("The same in words.", "The neutral was read with a low-impedance meter.")]
+    readings: Annotated[list[ReadingIndex], about("Indexes of the readings that it speaks of.", [1])]
 
 
 class Confidence(Struct, frozen=True, kw_only=True):
-    """How far the finding can be leaned on, with reasons that a person can act on."""
+    """How far the finding can be leaned on, with reasons that a person can act on.
+
+    It is about the evidence, and no third scale of how probable the finding is: `disposition` drives the screen.
+    """
 
     level: Annotated[ConfidenceLevel, about("`high`, `moderate`, `low` or `none`.", "high")]
     reasons: Annotated[
-        list[str],
-        about("Why, in words.", ["The neutral was read with a low-impedance meter."]),
-    ]
-
-
-class Candidate(Struct, frozen=True, kw_only=True):
-    """A fault that was considered and has at least 0.1 % of the probability."""
-
-    fault: FaultName
-    conductor: FaultConductor
-    place: PlaceName
-    title: Annotated[str, about("The fault in words.", "Open neutral")]
-    probability: Annotated[
-        float,
-        Meta(
-            ge=0.0,
-            le=1.0,
-            description="Posterior probability, 0 to 1 [1]. Over all faults considered they sum to 1.",
-            examples=[0.997],
+        list[Reason],
+        about(
+            "Why. A reading that the finding does not explain stands first.",
+            [{"code": "one_reading_alone", "text": "One reading alone carries the finding.", "readings": [1]}],
         ),
     ]
-    log_evidence: Annotated[
-        float,
-        about("Natural logarithm of the marginal likelihood of all readings under this fault [nat].", -6.2),
-    ]
-    also: Annotated[
-        list[FaultPart],
-        about("Further faults of the same candidate, where two are present at once.", []),
-    ] = []
 
 
 class Observed(Struct, frozen=True, kw_only=True):
@@ -169,6 +92,14 @@ class Evidence(Struct, frozen=True, kw_only=True):
         Expected, about("What a sound supply would have given.", {"low": 118.2, "high": 125.9})
     ]
     expected_under_finding: Annotated[Expected, about("What the finding gives.", {"low": 0.0, "high": 11.0})]
+    flag: Annotated[
+        Flag,
+        about(
+            "Against what a sound supply would have given: `low`, `high` or `as_expected`; of a proximity detector"
+            " `as_expected` where a sound supply would have done the same in one case of twenty or more.",
+            "low",
+        ),
+    ]
     bits: Annotated[
         float,
         about(
@@ -204,17 +135,42 @@ class Check(Struct, frozen=True, kw_only=True):
 class Caution(Struct, frozen=True, kw_only=True):
     """A caution that applies to this job."""
 
+    rank: Annotated[
+        int,
+        Meta(
+            ge=1,
+            description="Place in the order to show them in, 1 first: this case's own hazards, then what always holds.",
+            examples=[1],
+        ),
+    ]
     code: Annotated[str, about("Name of the caution (see `/v1/cautions`). The list may grow.", "neutral_as_live")]
     severity: Annotated[
         Severity,
         about(
-            "`danger` (can kill or start a fire), `warning` (can hurt or mislead) or `notice` (always true).",
+            "By the meanings of ANSI Z535.4: `danger` (not avoided, it will kill or seriously injure), `warning` (it"
+            " could) or `notice` (nobody is injured). It says nothing of the rank.",
             "danger",
         ),
     ]
-    text: Annotated[str, about("What to do.", "Treat the neutral as live.")]
+    title: Annotated[
+        str,
+        about(
+            'What to do, short, for the top of a screen. Where the hazard is only possible, it begins with an "if"'
+            " that names what a person can see or read.",
+            "Treat the neutral as live",
+        ),
+    ]
+    text: Annotated[str, about("The same in full.", "Treat the neutral as live, even if it reads near 0 V now.")]
     basis: Annotated[str, about("Where it comes from.", "Common practice, no source")]
     because: Annotated[str, about("What set it off.", "The neutral may stand 116 V above ground.")]
+    because_code: Annotated[
+        str,
+        about(
+            "The same as a word: `probability`, `shown` (by a reading or observation), `unproven`, `bonded`, `unknown`,"
+            " `upstream`, `always`. The list may grow.",
+            "probability",
+        ),
+    ]
 
 
 class Assumption(Struct, frozen=True, kw_only=True):
@@ -265,7 +221,7 @@ class AssessedSupply(Struct, frozen=True, kw_only=True):
 class Assessment(Struct, frozen=True, kw_only=True):
     """What the readings say of the supply, and what to do about it."""
 
-    reference: Annotated[str | None, about("The request's own reference.", "cabin-12/range")]
+    reference: Annotated[str | None, about("The request's own reference.", "INVENTED, cabin 12, range")]
     finding: Annotated[
         Finding,
         about(
@@ -288,7 +244,7 @@ class Assessment(Struct, frozen=True, kw_only=True):
     ]
     confidence: Annotated[
         Confidence,
-        about("How far the finding can be leaned on.", {"level": "high", "reasons": ["Read with a known load."]}),
+        about("How far the finding can be leaned on.", {"level": "high", "reasons": []}),
     ]
     candidates: Annotated[
         list[Candidate],
@@ -309,7 +265,9 @@ class Assessment(Struct, frozen=True, kw_only=True):
             " load state, and per low-impedance reading while that meter is connected.",
             [
                 {
-                    "value": 116.4, "low": 113.0, "high": 119.8, "unit": "V", "bound": "two_sided",
+                    "value": 116.4, "low": 113.0, "high": 119.8, "unit": "V", "bound": "two_sided", "limit": None,
+                    "told_by": "readings", "display": "116.4 V (113 to 119.8 V)",
+                    "title": "Neutral to ground, appliance connected, not started, no meter connected",
                     "load_state": "idle", "point": "receptacle", "during_reading": None, "angle": 0.0,
                 }
             ],
@@ -322,7 +280,9 @@ class Assessment(Struct, frozen=True, kw_only=True):
             [
                 {
                     "value": 4100.0, "low": 1900.0, "high": 9900.0, "unit": "ohm", "bound": "at_least",
-                    "conductor": "N", "point": "receptacle", "heat": None, "sound": {"low": 0.02, "high": 0.09},
+                    "limit": 1900.0, "told_by": "readings", "display": "at least 1.9 kΩ",
+                    "title": "Neutral, panel to receptacle", "conductor": "N", "point": "receptacle", "heat": None,
+                    "sound": {"low": 0.02, "high": 0.09},
                 }
             ],
         ),
@@ -342,7 +302,7 @@ class Assessment(Struct, frozen=True, kw_only=True):
                 {
                     "reading": 1, "observed": {"value": 7.0, "unit": "V"},
                     "expected_if_sound": {"low": 118.2, "high": 125.9},
-                    "expected_under_finding": {"low": 0.0, "high": 11.0},
+                    "expected_under_finding": {"low": 0.0, "high": 11.0}, "flag": "low",
                     "bits": 12.4, "identity": None, "test_current": 0.0023,
                 }
             ],
@@ -369,7 +329,8 @@ class Assessment(Struct, frozen=True, kw_only=True):
                         "point": "receptacle",
                     },
                     "observation": None, "load_state": {"kind": "disconnected"}, "meter": None,
-                    "meter_kind": "low_impedance_voltmeter", "steps": ["Leave the appliance unplugged."], "expect": [],
+                    "meter_kind": "low_impedance_voltmeter", "steps": ["Leave the appliance disconnected."],
+                    "expect": [], "why_code": "tells_apart",
                     "information": 0.62, "why": "It tells an open neutral from a sound one.", "hazards": [],
                 }
             ],
@@ -386,11 +347,13 @@ class Assessment(Struct, frozen=True, kw_only=True):
     cautions: Annotated[
         list[Caution],
         about(
-            "The cautions that apply, most severe first. Never empty.",
+            "The cautions that apply, ranked. Never empty.",
             [
                 {
-                    "code": "neutral_as_live", "severity": "danger", "text": "Treat the neutral as live.",
+                    "rank": 1, "code": "neutral_as_live", "severity": "danger", "title": "Treat the neutral as live",
+                    "text": "Treat the neutral as live, even if it reads near 0 V now.",
                     "basis": "Common practice, no source", "because": "The neutral may stand 116 V above ground.",
+                    "because_code": "probability",
                 }
             ],
         ),
@@ -455,13 +418,25 @@ class Assessment(Struct, frozen=True, kw_only=True):
         about(
             "Voltage of the panel's neutral, and of every frame bonded to it, to the transformer's grounded point, per"
             " load state. Empty behind a generator, where there is no such point.",
-            [{"value": 24.1, "low": 22.9, "high": 25.4, "unit": "V", "bound": "two_sided", "load_state": "idle"}],
+            [
+                {
+                    "value": 24.1, "low": 22.9, "high": 25.4, "unit": "V", "bound": "two_sided", "limit": None,
+                    "told_by": "readings", "display": "24.1 V (22.9 to 25.4 V)",
+                    "title": "Neutral and grounded frames to earth, appliance connected, not started",
+                    "load_state": "idle",
+                }
+            ],
         ),
-    ] = []
+    ] = []  # fmt: skip
     break_position: Annotated[
         BreakPosition | None,
         about(
             "Where the run is open, in metres from the outlet, where readings tell.",
-            {"value": 0.1, "low": 0.0, "high": 0.4, "unit": "m", "bound": "two_sided", "conductor": "N"},
+            {
+                "value": 0.1, "low": 0.0, "high": 0.4, "unit": "m", "bound": "two_sided", "limit": None,
+                "told_by": "readings", "display": "0.1 m (0 to 0.4 m)",
+                "title": "Break in the neutral, from the outlet back",
+                "conductor": "N",
+            },
         ),
-    ] = None
+    ] = None  # fmt: skip

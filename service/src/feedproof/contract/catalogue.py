@@ -64,12 +64,36 @@ class CautionSource(Struct, frozen=True, kw_only=True):
     ]
 
 
+class CautionForm(Struct, frozen=True, kw_only=True):
+    """A caution's words for one kind of case."""
+
+    title: Annotated[str, _about("Short and imperative.", "If the neutral reads 30 V or more: treat it as live")]
+    text: Annotated[str, _about("The same in full.", "If the neutral reads 30 V or more, treat it as live.")]
+
+
 class CautionEntry(Struct, frozen=True, kw_only=True):
     """One caution that the service can give."""
 
     code: Annotated[str, _about("As answers write it.", "licensed_work")]
-    severity: Annotated[Severity, _about("`danger`, `warning` or `notice`.", "notice")]
-    text: Annotated[str, _about("What to do.", "Local codes decide; where they differ from this answer, follow them.")]
+    severity: Annotated[
+        Severity,
+        _about(
+            "`danger`, `warning` or `notice`, where the hazard is likely or shown; where it is only possible, or only"
+            " unproven, a danger is given as a warning.",
+            "notice",
+        ),
+    ]
+    title: Annotated[str, _about("What to do, short and imperative.", "Treat the neutral as live")]
+    text: Annotated[
+        str, _about("The same in full.", "Local codes decide; where they differ from this answer, follow them.")
+    ]
+    possible: Annotated[
+        CautionForm | None, _about("The same where the hazard is only possible. Null: it has no such form.", None)
+    ]
+    meanwhile: Annotated[
+        CautionForm | None,
+        _about("The same where the answer names a further reading. Null: it has no such form.", None),
+    ]
     because: Annotated[
         str, _about("What sets it off; figures of the job stand in braces.", "The neutral may stand {volts} V high.")
     ]

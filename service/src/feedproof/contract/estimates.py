@@ -18,6 +18,7 @@ ConfidenceLevel = Literal["high", "moderate", "low", "none"]
 Bound = Literal["two_sided", "at_least", "at_most"]
 Disposition = Literal["stop_and_refer", "repair_and_retest", "take_more_readings", "no_supply_fault_found"]
 NextReason = Literal["enough", "nothing_would_tell", "stop_first"]
+Flag = Literal["low", "high", "as_expected"]
 Severity = Literal["danger", "warning", "notice"]
 
 FaultName = Annotated[
@@ -49,11 +50,23 @@ class Estimate(Struct, frozen=True, kw_only=True):
             "two_sided",
         ),
     ]
+    limit: Annotated[
+        float | None, about("The one figure of a one-sided bound, in `unit`. Null: it is two-sided.", 4100.0, None)
+    ]
+    told_by: Annotated[
+        str,
+        about("`readings`; `prior` where they have not narrowed what was to be expected anyway.", "readings"),
+    ]
+    display: Annotated[str, about("As a person writes it.", "116 V (113 to 120 V)", "at least 4.1 kΩ")]
+
+
+Title = Annotated[str, about("What it is, in words.", "Neutral, panel to receptacle")]
 
 
 class NeutralToGround(Estimate, frozen=True, kw_only=True):
     """Voltage of the neutral to the grounded point at the service panel, in one load state."""
 
+    title: Title
     load_state: StateLabel
     point: PointName
     during_reading: Annotated[
@@ -73,12 +86,14 @@ class NeutralToGround(Estimate, frozen=True, kw_only=True):
 class NeutralToEarth(Estimate, frozen=True, kw_only=True):
     """Voltage of the panel's neutral, and of all that is bonded to it, to the transformer's grounded point."""
 
+    title: Title
     load_state: StateLabel
 
 
 class BreakPosition(Estimate, frozen=True, kw_only=True):
     """Where along the run a conductor is open: metres from the outlet back to the break."""
 
+    title: Title
     conductor: FaultConductor
 
 
@@ -92,23 +107,23 @@ class Expected(Struct, frozen=True, kw_only=True):
 class ConductorResistance(Estimate, frozen=True, kw_only=True):
     """Series resistance of one conductor in one section."""
 
+    title: Title
     conductor: ConductorName
     point: PointName
     section: Annotated[
         str,
         about("`branch` (from its panel to the point), `feeder` or `service`.", "branch"),
     ] = "branch"
-    told_by: Annotated[
-        str,
-        about("`readings`; `prior` where they have not narrowed what was to be expected anyway.", "readings"),
-    ] = "readings"
     heat: Annotated[
         Estimate | None,
         about(
             "Heat in that resistance at the load current [W]. Null: no load current is known.",
-            {"value": 31.0, "low": 22.0, "high": 44.0, "unit": "W", "bound": "two_sided"},
+            {
+                "value": 31.0, "low": 22.0, "high": 44.0, "unit": "W", "bound": "two_sided", "limit": None,
+                "told_by": "readings", "display": "31 W (22 to 44 W)",
+            },
         ),
-    ] = None
+    ] = None  # fmt: skip
     sound: Annotated[
         Expected | None,
         about("What a sound path of this run would have, nine times of ten [ohm].", {"low": 0.02, "high": 0.09}),

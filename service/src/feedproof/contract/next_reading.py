@@ -158,6 +158,13 @@ class NextReading(Struct, frozen=True, kw_only=True):
         ),
     ]
     why: Annotated[str, _about("Why it is worth taking, in words.", "It tells an open neutral from a sound one.")]
+    why_code: Annotated[
+        str,
+        _about(
+            "The same as a word: `tells_apart`, `takes_again`, `narrows_down`, `asks`. The list may grow.",
+            "tells_apart",
+        ),
+    ]
     hazards: Annotated[
         list[Hazard],
         _about(

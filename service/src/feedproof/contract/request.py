@@ -299,7 +299,7 @@ class AssessmentRequest(Struct, frozen=True, kw_only=True, forbid_unknown_fields
                 "The caller's own reference, given back in the answer and kept nowhere."
                 " At most 200 characters, no control characters."
             ),
-            examples=["cabin-12/range"],
+            examples=["INVENTED, cabin 12, range"],
         ),
     ] = None
     supply: Annotated[

@@ -10,7 +10,7 @@ from collections.abc import Iterable
 import msgspec
 
 from feedproof.advice import candidates as faults
-from feedproof.advice import cautions, checks
+from feedproof.advice import cautions, checks, unexplained
 from feedproof.advice.determination import OPEN_RESISTANCE, beyond, rule
 from feedproof.advice.disposition import decide, refer
 from feedproof.advice.texts import FALLBACK_LANGUAGE
@@ -79,7 +79,9 @@ def answer(reading_set: ReadingSet) -> dict[str, Cell]:
         "disposition": disposition,
         "refer_to": _words(refer(ruling, disposition, found.candidates, source)),
         "caution_codes": _words(c.code for c in cautions.find(reading_set, found, named, FALLBACK_LANGUAGE)),
-        "check_codes": _words(check.code for check in checks.find(reading_set)),
+        "check_codes": _words(
+            check.code for check in (*unexplained.checks(found, reading_set), *checks.find(reading_set))
+        ),
         "supply_fault_probability": rounded(faults.fault_probability(named)),
         "model_version": MODEL_VERSION,
         "priors_digest": priors_digest(base_rates=reading_set.base_rates),

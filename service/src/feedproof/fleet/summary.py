@@ -23,7 +23,7 @@ from feedproof.fleet.tables import Cell, Table, assessments, quoted
 
 NINETY = float(stats.norm.ppf(0.95))
 """Half-width of the central 90 % of a normal law, in standard deviations [1]."""
-HURTS = ("neutral_as_live", "cabinet_as_live", "service_neutral", "heat_at_joint_urgent")
+HURTS = ("neutral_as_live", "frame_as_live", "service_neutral", "heat_at_joint_urgent")
 """Cautions of a visit that a person or a house may be hurt by as it stands."""
 _OPEN_NEUTRAL = FAULT_ORDER.index("open_neutral")
 #: Estimates are not taken for closer than this: contacts change from plug to plug [1].

@@ -11,19 +11,12 @@ from feedproof.advice.summary import (
     ahead,
     assumed_lines,
     bits_words,
-    dangers,
     expected_words,
-    finding_line,
+    figure_rows,
     hazards_words,
-    heading,
     if_it_holds,
-    neutral_condition,
-    neutral_entries,
-    neutral_words,
-    path_title,
-    resistance_words,
-    steps,
     sureness,
+    warnings_first,
 )
 from feedproof.advice.wording import quantity, sentence
 from feedproof.contract.assessment import Assessment, Caution, Evidence
@@ -55,7 +48,7 @@ def content_security_policy() -> str:
 def render_html(assessment: Assessment) -> bytes:
     """The note as an HTML page.
 
-    First what to do, then the finding and how sure it is, the pictures, the readings, every caution with its basis,
+    First what was found and what to do, then how sure it is, the pictures, the readings, every caution with its basis,
     what was assumed, which model answered, and room to sign.
 
     Parameters
@@ -111,22 +104,25 @@ def _list(items: Iterable[str], kind: str = "ul") -> str:
 def _first(assessment: Assessment) -> str:
     sign = _SIGNS.get(assessment.disposition, "")
     drawn = f'<svg class="f-ink" viewBox="0 0 24 24" aria-hidden="true" focusable="false">{sign}</svg>' if sign else ""
-    warned = "".join(f'<li><span class="tag">DANGER</span> {_t(line)}</li>' for line in dangers(assessment))
+    warned = "".join(
+        f'<li class="{_t(c.severity)}"><span class="tag">{_t(c.severity.upper())}</span> {_t(c.title)}</li>'
+        for c in warnings_first(assessment)
+    )
     listed = f'<ul class="dangers">{warned}</ul>' if warned else ""
-    told = "".join(f"<p>{_t(step)}</p>" for step in steps(assessment))
+    told = f"<p>{_t(assessment.next_action)}</p>"
     more = '<p class="small"><a href="#cautions">All cautions with their basis</a></p>'
     return (
-        f'<section class="first" aria-labelledby="first"><h2 id="first">{drawn}{_t(heading(assessment))}</h2>'
+        f'<section class="first" aria-labelledby="first"><h2 id="first">{drawn}{_t(assessment.headline)}</h2>'
         f"{told}{listed}{more}</section>"
     )
 
 
 def _found(assessment: Assessment) -> str:
     return _section(
-        "What was found",
+        "How sure",
         "found",
-        f'<p class="finding">{_t(finding_line(assessment))}</p><p class="sure">{_t(sureness(assessment))}</p>'
-        f"{_list(assessment.confidence.reasons)}",
+        f'<p class="sure">{_t(sureness(assessment))}</p>'
+        f"{_list(reason.text for reason in assessment.confidence.reasons)}",
     )
 
 
@@ -139,15 +135,7 @@ def _pictures(assessment: Assessment) -> str:
 
 
 def _figures(assessment: Assessment) -> str:
-    rows = [
-        (f"Neutral to ground: {neutral_condition(entry, assessment.evidence)}", neutral_words(entry, assessment))
-        for entry in neutral_entries(assessment)
-    ]
-    if assessment.evidence:
-        rows += [
-            (f"In series: {path_title(entry)}", resistance_words(entry, assessment.detection_limits))
-            for entry in assessment.resistances
-        ]
+    rows = figure_rows(assessment)
     body = "".join(
         f'<tr role="row"><th role="rowheader" scope="row">{_t(what)}</th>'
         f'<td role="cell" class="n" data-label="Estimate">{_t(value)}</td></tr>'
@@ -227,7 +215,7 @@ def _caution(caution: Caution) -> str:
 
 def _cautions(assessment: Assessment) -> str:
     items = "".join(_caution(caution) for caution in assessment.cautions)
-    return _section("Cautions", "cautions", f'<ul class="caution-list">{items}</ul>')
+    return _section("Cautions", "cautions", f'<ol class="caution-list">{items}</ol>')
 
 
 def _assumed(assessment: Assessment) -> str:

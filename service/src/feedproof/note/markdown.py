@@ -9,20 +9,13 @@ from feedproof.advice.summary import (
     ahead,
     assumed_lines,
     bits_words,
-    dangers,
     expected_words,
-    finding_line,
+    figure_rows,
     finding_words,
     hazards_words,
-    heading,
     if_it_holds,
-    neutral_condition,
-    neutral_entries,
-    neutral_words,
-    path_title,
-    resistance_words,
-    steps,
     sureness,
+    warnings_first,
 )
 from feedproof.advice.wording import percent, quantity, sentence
 from feedproof.contract.assessment import Assessment, Evidence
@@ -49,13 +42,12 @@ def render_markdown(assessment: Assessment) -> bytes:
     reference = f": {_t(assessment.reference)}" if assessment.reference else ""
     blocks = [
         f"# Supply assessment{reference}",
-        f"## {_t(heading(assessment))}",
-        *(_t(step) for step in steps(assessment)),
-        _points(f"**DANGER** {_t(line)}" for line in dangers(assessment)),
-        "## What was found",
-        f"**{_t(finding_line(assessment))}**",
+        f"## {_t(assessment.headline)}",
+        f"**{_t(assessment.next_action)}**",
+        _points(f"**{_t(c.severity.upper())}** {_t(c.title)}" for c in warnings_first(assessment)),
+        "## How sure",
         _t(sureness(assessment)),
-        _points(_t(reason) for reason in assessment.confidence.reasons),
+        _points(_t(reason.text) for reason in assessment.confidence.reasons),
         *_table(
             ("Fault", "Probability"),
             ((_t(finding_words(c)), _t(percent(c.probability))) for c in assessment.candidates),
@@ -96,18 +88,7 @@ def _table(titles: tuple[str, ...], rows: Iterable[tuple[str, ...]]) -> list[str
 
 
 def _figures(assessment: Assessment) -> list[str]:
-    rows = [
-        (
-            _t(f"Neutral to ground: {neutral_condition(entry, assessment.evidence)}"),
-            _t(neutral_words(entry, assessment)),
-        )
-        for entry in neutral_entries(assessment)
-    ]
-    shown = assessment.resistances if assessment.evidence else []
-    rows += [
-        (_t(f"In series: {path_title(entry)}"), _t(resistance_words(entry, assessment.detection_limits)))
-        for entry in shown
-    ]
+    rows = [(_t(title), _t(told)) for title, told in figure_rows(assessment)]
     table = _table((f"Quantity{if_it_holds(assessment)}", "Estimate (90 % interval)"), rows)
     limits = _points(_t(limit.meaning) for limit in assessment.detection_limits)
     hidden = ["### What these readings could not show", limits] if limits else []
@@ -142,9 +123,9 @@ def _next(assessment: Assessment) -> list[str]:
 
 def _cautions(assessment: Assessment) -> list[str]:
     items = [
-        f"- **{_t(caution.severity.upper())}** {_t(caution.text)}\n"
-        f"  - Why here: {_t(caution.because)}\n"
-        f"  - Basis: {_t(caution.basis)}"
+        f"{caution.rank}. **{_t(caution.severity.upper())}** {_t(caution.text)}\n"
+        f"   - Why here: {_t(caution.because)}\n"
+        f"   - Basis: {_t(caution.basis)}"
         for caution in assessment.cautions
     ]
     return ["## Cautions", "\n".join(items)]

@@ -8,6 +8,7 @@ from feedproof.note.html import content_security_policy, render_html
 from feedproof.note.markdown import render_markdown
 from feedproof.note.pdf import is_available, render_pdf
 from feedproof.note.pictures import neutral
+from feedproof.note.pictures.warned import warned
 from feedproof.note.svg import document, document_policy
 
 Renderer = Callable[[Assessment], bytes]
@@ -20,8 +21,8 @@ PDF = "application/pdf"
 
 
 def render_svg(assessment: Assessment) -> bytes:
-    """Where the neutral sits between the legs, as an SVG document in UTF-8."""
-    return f"{document(neutral.draw(assessment))}\n".encode()
+    """Where the neutral sits between the legs, and what warns of it, as an SVG document in UTF-8."""
+    return f"{document(warned(neutral.draw(assessment), assessment))}\n".encode()
 
 
 def render_plain(assessment: Assessment) -> bytes:

@@ -48,10 +48,7 @@ async function send(event) {
       const body = JSON.parse(text);
       part("answer").textContent = JSON.stringify(body, null, 2);
       if (body.finding) {
-        const where = [body.finding.conductor, body.finding.location].filter(Boolean).join(", ");
-        part("finding").textContent =
-          `Finding: ${body.finding.fault}${where ? ` (${where})` : ""}, ${body.determination}, ` +
-          `probability ${body.finding.probability.toFixed(3)}`;
+        part("finding").textContent = `${body.headline} ${body.next_action}`;
       }
     } else {
       part("answer").textContent = text;

@@ -14,14 +14,12 @@ from feedproof.advice.summary import (
     ahead,
     assumed_lines,
     bits_words,
-    dangers,
     expected_words,
-    finding_line,
     hazards_words,
-    heading,
     if_it_holds,
-    steps,
     sureness,
+    undrawn_rows,
+    warnings_first,
 )
 from feedproof.advice.wording import quantity, sentence
 from feedproof.contract.assessment import Assessment, Evidence
@@ -110,13 +108,14 @@ def _points(items: Iterable[str], size: float = 8.0) -> list[Flowable]:
 def _story(assessment: Assessment, name: str) -> list[Flowable]:
     story: list[Flowable] = [_paragraph(_t(name), 8.5, color=LIGHT.muted), _first(assessment)]
     story += [
-        _title("What was found"),
-        _paragraph(f"<b>{_t(finding_line(assessment))}</b>", 11.0),
+        _title("How sure"),
         _paragraph(_t(sureness(assessment))),
-        *_points(_t(reason) for reason in assessment.confidence.reasons),
+        *_points(_t(reason.text) for reason in assessment.confidence.reasons),
         _title(f"Pictures{if_it_holds(assessment)}"),
         _pictures(assessment),
     ]
+    figures = [f"{_t(title)}: {_t(told)}" for title, told in undrawn_rows(assessment)]
+    story += [_title(f"Beside the pictures{if_it_holds(assessment)}"), *_points(figures, 7.0)] if figures else []
     limits = [_t(limit.meaning) for limit in assessment.detection_limits]
     story += [_title("What these readings could not show"), *_points(limits)] if limits else []
     story += [_title("Readings"), _readings(assessment)] if assessment.evidence else []
@@ -131,11 +130,11 @@ def _story(assessment: Assessment, name: str) -> list[Flowable]:
 
 
 def _first(assessment: Assessment) -> Flowable:
-    lines: list[Flowable] = [_paragraph(f"<b>{_t(heading(assessment))}</b>", 14.0, after=4.0)]
-    lines += [_paragraph(_t(step), 8.5) for step in steps(assessment)]
-    red = LIGHT.danger
+    lines: list[Flowable] = [_paragraph(f"<b>{_t(assessment.headline)}</b>", 14.0, after=4.0)]
+    lines.append(_paragraph(_t(assessment.next_action), 8.5))
     lines += [
-        _paragraph(f'<font color="{red}"><b>DANGER</b></font> <b>{_t(line)}</b>', 8.5) for line in dangers(assessment)
+        _paragraph(f'<font color="{LIGHT.danger}"><b>{_t(c.severity.upper())}</b></font> <b>{_t(c.title)}</b>', 8.5)
+        for c in warnings_first(assessment)
     ]
     table = Table([[lines]], colWidths=[_WIDTH])
     table.setStyle(

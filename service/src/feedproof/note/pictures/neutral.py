@@ -7,8 +7,8 @@ over the grounded point to L2. Legs with another phase between them (wye) give a
 import math
 from collections.abc import Callable, Iterator
 
-from feedproof.advice.summary import neutral_condition, neutral_entries, neutral_words
-from feedproof.advice.wording import quantity, sentence, span
+from feedproof.advice.summary import neutral_entries
+from feedproof.advice.wording import quantity, span
 from feedproof.contract.assessment import Assessment, LegVoltage, NeutralToGround
 from feedproof.note.scene import (
     SMALL,
@@ -56,9 +56,7 @@ def draw(assessment: Assessment) -> Scene:
 def _description(assessment: Assessment, legs: tuple[LegVoltage, ...]) -> str:
     stands = ", ".join(f"{leg.conductor} at {quantity(leg.voltage, 'V')}" for leg in legs)
     parts = [f"Voltages to the grounded point at the panel. Legs: {stands}."]
-    for entry in neutral_entries(assessment):
-        where = neutral_words(entry, assessment)
-        parts.append(f"{sentence(neutral_condition(entry, assessment.evidence))}: neutral at {where}.")
+    parts += [f"{entry.title}: {entry.display}." for entry in neutral_entries(assessment)]
     if not assessment.neutral_to_ground:
         parts.append("These readings give no estimate of the neutral.")
     return " ".join(parts)
@@ -75,7 +73,7 @@ def _on_a_line(assessment: Assessment, legs: tuple[LegVoltage, ...]) -> Scene:
     bottom = _TOP + rows * _ROW - 14.0
     shapes = [*_line_head(axis, legs)]
     for index, entry in enumerate(entries):
-        shapes += _row(axis, entry, neutral_condition(entry, assessment.evidence), _TOP + index * _ROW)
+        shapes += _row(axis, entry, _TOP + index * _ROW)
     if not entries:
         shapes.append(Text(x=_MARGIN, y=_TOP + 16.0, text="These readings give no estimate.", fill="muted"))
     height = bottom + 10.0
@@ -128,8 +126,8 @@ def _leg_mark(leg: LegVoltage, x: float, y: float) -> Iterator[Shape]:
         yield rectangle(x - 5.0, y - 5.0, 10.0, 10.0, "second_leg")
 
 
-def _row(axis: _Axis, entry: NeutralToGround, condition: str, top: float) -> Iterator[Shape]:
-    lines = wrapped(sentence(condition), 230.0, SMALL)
+def _row(axis: _Axis, entry: NeutralToGround, top: float) -> Iterator[Shape]:
+    lines = wrapped(entry.title, 230.0, SMALL)
     for index, line in enumerate(lines):
         yield Text(x=6.0, y=top + 12.0 + 12.0 * index, text=line, size=SMALL)
     yield Text(x=WIDTH - 6.0, y=top + 12.0, text=_value(entry), anchor="end", bold=True)
@@ -210,8 +208,7 @@ def _on_a_plane(assessment: Assessment, legs: tuple[LegVoltage, ...]) -> Scene:
     for number, entry in enumerate(entries, start=1):
         shapes += _phasor(entry, at, scale, (x0, y0))
         numbers.append(_beside(*_place(entry, at), str(number), numbers))
-        where, when = neutral_words(entry, assessment), neutral_condition(entry, assessment.evidence)
-        shapes += _legend(where, when, number, top + 30.0 * (number - 1))
+        shapes += _legend(entry, number, top + 30.0 * (number - 1))
     shapes += numbers
     height = top + 30.0 * max(len(entries), 1)
     if not entries:
@@ -258,7 +255,7 @@ def _beside(x: float, y: float, number: str, others: list[Text]) -> Text:
     return Text(x=x + 9.0, y=top, text=number, bold=True, size=SMALL)
 
 
-def _legend(where: str, when: str, number: int, y: float) -> Iterator[Shape]:
+def _legend(entry: NeutralToGround, number: int, y: float) -> Iterator[Shape]:
     yield Text(x=6.0, y=y, text=f"{number}", bold=True)
-    yield Text(x=24.0, y=y, text=elided(where, WIDTH - 30.0, TEXT), bold=True)
-    yield Text(x=24.0, y=y + 13.0, text=elided(sentence(when), WIDTH - 30.0, SMALL), size=SMALL)
+    yield Text(x=24.0, y=y, text=elided(entry.display, WIDTH - 30.0, TEXT), bold=True)
+    yield Text(x=24.0, y=y + 13.0, text=elided(entry.title, WIDTH - 30.0, SMALL), size=SMALL)

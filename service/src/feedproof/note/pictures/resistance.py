@@ -3,8 +3,8 @@
 import math
 from collections.abc import Iterator
 
-from feedproof.advice.summary import WORTH_WATTS, resistance_words, taken_as_sound
-from feedproof.advice.wording import conductor_name, point_name, quantity, sentence, short_conductor
+from feedproof.advice.summary import WORTH_WATTS, resistance_words
+from feedproof.advice.wording import quantity, sentence, short_conductor
 from feedproof.contract.assessment import Assessment, ConductorResistance, DetectionLimit
 from feedproof.note.scene import (
     SMALL,
@@ -50,15 +50,14 @@ def draw(assessment: Assessment) -> Scene | None:
     shapes: list[Shape] = [*_scale(bottom), *_key()]
     for index, (conductor, entry) in enumerate(rows):
         shapes += _row(conductor, entry, limits.get(conductor), _TOP + index * _ROW)
-    words = [_words(conductor, entry, limits.get(conductor)) for conductor, entry in rows]
+    words = [_words(entry, limits.get(conductor)) for conductor, entry in rows]
     return scene(NAME, TITLE, " ".join(words), bottom + 22.0, shapes)
 
 
-def _words(conductor: str, entry: ConductorResistance | None, limit: DetectionLimit | None) -> str:
+def _words(entry: ConductorResistance | None, limit: DetectionLimit | None) -> str:
     parts = []
     if entry is not None:
-        told = resistance_words(entry, [limit] if limit is not None else [])
-        parts.append(f"{sentence(conductor_name(conductor))}: {told}.")
+        parts.append(f"{entry.title}: {resistance_words(entry)}.")
         if entry.sound is not None:
             sound = f"{quantity(entry.sound.low, 'ohm')} to {quantity(entry.sound.high, 'ohm')}"
             parts.append(f"Sound would be {sound}.")
@@ -102,11 +101,10 @@ def _limit_mark(x: float, y: float) -> Polygon:
 def _row(
     conductor: str, entry: ConductorResistance | None, limit: DetectionLimit | None, top: float
 ) -> Iterator[Shape]:
-    name = sentence(short_conductor(conductor))
-    label = name if entry is None else f"{name} to {point_name(entry.point)}"
+    label = sentence(short_conductor(conductor)) if entry is None else entry.title
     yield Text(x=6.0, y=top + 10.0, text=elided(label, 170.0), bold=True)
-    assumed = entry is not None and taken_as_sound(entry, [limit] if limit is not None else [])
-    told = f"taken as sound{_heat(entry)}" if assumed and entry is not None else _value(entry)
+    assumed = entry is not None and entry.told_by == "prior"
+    told = "not measured" if assumed else _value(entry)
     yield Text(x=WIDTH - 6.0, y=top + 10.0, text=told, anchor="end")
     y = top + 30.0
     yield Line(x1=_LEFT, y1=y, x2=_RIGHT, y2=y, stroke="rule", width=1.2)

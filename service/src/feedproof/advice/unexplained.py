@@ -1,0 +1,51 @@
+"""Readings that the finding itself does not explain: they stand first in the answer, whatever the posterior says."""
+
+from feedproof.advice.identity import identity_of, reading_words
+from feedproof.advice.wording import quantity, sentence, span
+from feedproof.contract.assessment import Check, Observed
+from feedproof.inference import Outcome, ReadingEvidence
+from feedproof.readings import ReadingSet
+
+
+def described(entry: ReadingEvidence, reading_set: ReadingSet) -> str:
+    """The reading in words: "3.7 V L1 to neutral (appliance disconnected)"."""
+    identity = identity_of(reading_set.readings[entry.reading], reading_set.load_states)
+    return reading_words(Observed(value=entry.observed, unit=entry.unit), identity)
+
+
+def entries(outcome: Outcome) -> list[ReadingEvidence]:
+    """Evidence of the readings that the finding does not explain, in their order."""
+    return [entry for entry in outcome.evidence if entry.reading in outcome.unexplained]
+
+
+def words(outcome: Outcome, reading_set: ReadingSet) -> list[str]:
+    """The same in words, each once."""
+    return list(dict.fromkeys(described(entry, reading_set) for entry in entries(outcome)))
+
+
+def checks(outcome: Outcome, reading_set: ReadingSet) -> list[Check]:
+    """One check for each."""
+    return [
+        Check(
+            code="not_explained",
+            readings=[entry.reading],
+            text=f"{sentence(described(entry, reading_set))} is not what the finding gives ({_expected(entry)}). Take "
+            "it again first; if it stays, nothing that is known here fits.",
+        )
+        for entry in entries(outcome)
+    ]
+
+
+def _expected(entry: ReadingEvidence) -> str:
+    return span(*entry.finding, entry.unit) if entry.unit != "1" else quantity(entry.finding[1], "")
+
+
+def explained(check: Check, outcome: Outcome) -> bool:
+    """Whether the finding gives readings such as these, one after another.
+
+    What cannot go together at one instant may do so with a soft conductor that each meter moved in turn.
+    """
+    spans = {entry.reading: (entry.finding, entry.observed) for entry in outcome.evidence}
+    return all(
+        index in spans and spans[index][0][0] <= spans[index][1] <= spans[index][0][1] for index in check.readings
+    )
