@@ -51,13 +51,7 @@ def test_the_example_is_sent_from_the_page_and_the_finding_is_seen(window: Brows
     assert window.run("return document.querySelectorAll('section.operation').length") == len(operations)
     window.click("#try-send")
     window.wait("return document.getElementById('try-finding').textContent")
-<<<<<<< HEAD
-    assert window.text("#try-finding").startswith(
-        "Finding: open_neutral (N, between_panel_and_receptacle), established"
-    )
-=======
     assert window.text("#try-finding").startswith("Branch neutral bad: ")
->>>>>>> work-a
     assert window.text("#try-status").startswith("200, request ")
     assert '"disposition": "stop_and_refer"' in window.text("#try-answer")
     assert window.complaints() == []

@@ -117,9 +117,11 @@ class Judged(NamedTuple):
     """Where the place was right: resistance of what is at fault, and the neutral where it stands off ground."""
 
 
-def same(candidate: Candidate, truth: Truth) -> bool:
-    """Whether a candidate is what was drawn."""
-    return all(getattr(candidate, name) == getattr(truth, name) for name in ("fault", "conductor", "location", "also"))
+def place_of(truth: Truth, candidates: Sequence[Candidate]) -> tuple[str, str | None]:
+    """The place and conductor of what was drawn: the seam names a circuit by its faults and their location."""
+    own = [c for c in candidates if c.parts == truth.parts]
+    near = [c for c in own if (c.location, c.fault) == (truth.location, truth.fault)]
+    return next((c.place, c.conductor) for c in (*near, *own))
 
 
 def judge(layout: str, seed: tuple[int, ...], base_rates: dict[str, float] | None = None) -> Judged:
@@ -141,9 +143,9 @@ def judge(layout: str, seed: tuple[int, ...], base_rates: dict[str, float] | Non
     for c in found.candidates:
         places[c.place, c.conductor] = places.get((c.place, c.conductor), 0.0) + c.probability
     leading = max(places, key=lambda key: places[key])
-    true = next(c for c in found.candidates if same(c, truth))
+    true = place_of(truth, found.candidates)
     held: list[Held] = []
-    if leading == (true.place, true.conductor):
+    if leading == true:
         faulted = {conductor for fault, conductor in truth.parts if fault in IN_SERIES}
         held = [
             Held("resistance", r.interval.low, r.interval.high, truth.resistances[r.conductor, r.point])
@@ -164,7 +166,7 @@ def judge(layout: str, seed: tuple[int, ...], base_rates: dict[str, float] | Non
         right=named[0].parts == truth.parts,
         place=leading[0],
         place_probability=places[leading],
-        place_right=leading == (true.place, true.conductor),
+        place_right=leading == true,
         claims=tuple((c.fault, c.probability, c.parts == truth.parts) for c in named),
         held=tuple(held),
     )

@@ -59,11 +59,7 @@ def test_only_english_is_shipped() -> None:
 def test_cautions_and_hazards_come_in_the_language_asked_for(
     client: Client, example_requests: dict[str, bytes]
 ) -> None:
-<<<<<<< HEAD
-    raw = example_requests["lost_leg_through_element"]
-=======
     raw = example_requests["unloaded_high_impedance"]
->>>>>>> work-a
     english = client.post("/v1/assessments", content=raw, headers=JSON)
     other = client.post("/v1/assessments", content=raw, headers=JSON | {"accept-language": f"fr, {MADE_UP}-US;q=0.9"})
     assert english.headers["content-language"] == "en"
