@@ -207,8 +207,8 @@ def _read_line(content: bytes, number: int) -> Assessment | errors.FeedproofErro
     except msgspec.DecodeError:
         message = f"line {number}: not what the contract says: {not_an_assessment}"
         return errors.UnreadableAnswer(message, status=200, content=content)
-    if problem.line is not None and problem.line != number:
-        message = f"line {number} of the answer is about line {problem.line}"
+    if problem.line is not None and problem.line != number + 1:
+        message = f"line {number + 1} of the answer is about line {problem.line}"
         raise errors.UnreadableAnswer(message, status=200, content=content)
     return errors.from_problem(problem)
 

@@ -26,6 +26,7 @@ from feedproof_sdk.types.catalogue import (
     UnitCatalogue,
 )
 from feedproof_sdk.types.request import ReadingSet
+from feedproof_sdk.types.screen import Screen
 from feedproof_sdk.types.simulation import Simulation, SimulationRequest
 
 T = TypeVar("T")
@@ -117,6 +118,11 @@ def assess(reading_set: ReadingSetLike) -> Call[Assessment]:
     return Call(Sent("POST", "/v1/assessments", JSON, encode(reading_set), JSON), reader(Assessment))
 
 
+def screen(reading_set: ReadingSetLike) -> Call[Screen]:
+    """Assess one reading set, and take what a screen shows first."""
+    return Call(Sent("POST", "/v1/assessments/screen", JSON, encode(reading_set), JSON), reader(Screen))
+
+
 def plan(reading_set: ReadingSetLike | None = None) -> Call[Assessment]:
     """Ask what to read first: a reading set without its readings."""
     if reading_set is None:
@@ -134,12 +140,12 @@ def render(reading_set: ReadingSetLike, form: Form) -> Call[str]:
     """Assess one reading set, and take the answer in a form for people."""
     if form not in _MEDIA_TYPES:
         raise ValueError(f"form {form!r}: give one of {', '.join(_MEDIA_TYPES)}")
-    return Call(Sent("POST", "/v1/assessments", _MEDIA_TYPES[form], encode(reading_set), JSON), _text)
+    return Call(Sent("POST", "/v1/assessments/note", _MEDIA_TYPES[form], encode(reading_set), JSON), _text)
 
 
 def render_pdf(reading_set: ReadingSetLike) -> Call[bytes]:
     """Assess one reading set, and take the hand-off note as PDF."""
-    return Call(Sent("POST", "/v1/assessments", PDF, encode(reading_set), JSON), bytes)
+    return Call(Sent("POST", "/v1/assessments/note", PDF, encode(reading_set), JSON), bytes)
 
 
 def faults() -> Call[FaultCatalogue]:

@@ -2,7 +2,7 @@
 
 from msgspec import Struct
 
-from feedproof_sdk.types.assessment import ModelIdentity
+from feedproof_sdk.types.assessment import ModelRelease
 
 
 class Measure(Struct, frozen=True, kw_only=True):
@@ -28,7 +28,7 @@ class FaultCatalogue(Struct, frozen=True, kw_only=True):
     """All faults that the service can name."""
 
     faults: tuple[FaultEntry, ...]
-    model: ModelIdentity
+    model: ModelRelease
 
 
 class CautionSource(Struct, frozen=True, kw_only=True):
@@ -164,6 +164,17 @@ class ReceptacleCatalogue(Struct, frozen=True, kw_only=True):
     receptacles: tuple[ReceptacleEntry, ...]
 
 
+class ObservationLikelihood(Struct, frozen=True, kw_only=True):
+    """How probable an observation is where one place is at fault."""
+
+    where: str | None
+    """Where it was seen; None: not stated."""
+    place: str | None
+    """None: any place that is not listed."""
+    probability: float
+    """[1]"""
+
+
 class ObservationEntry(Struct, frozen=True, kw_only=True):
     """One observation that a reading set can state."""
 
@@ -173,6 +184,8 @@ class ObservationEntry(Struct, frozen=True, kw_only=True):
     limits: str
     where: tuple[str, ...]
     """What may be said of where it was seen; empty: that is not asked."""
+    likelihoods: tuple[ObservationLikelihood, ...]
+    """How much it speaks for each place: the service's own judgment."""
     source: str
 
 
@@ -216,7 +229,7 @@ class UnitCatalogue(Struct, frozen=True, kw_only=True):
 class ModelDescription(Struct, frozen=True, kw_only=True):
     """The model that answers."""
 
-    model: ModelIdentity
+    model: ModelRelease
     base_rates: dict[str, float]
     """Share of visits with each fault, before any reading [1], as `base_rates` of a reading set takes them."""
 

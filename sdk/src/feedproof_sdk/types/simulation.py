@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 
 from msgspec import Struct
 
-from feedproof_sdk.types.assessment import Assumption, ModelIdentity
+from feedproof_sdk.types.assessment import Assumption, ModelRelease
 from feedproof_sdk.types.request import (
     Appliance,
     ConductorName,
@@ -92,4 +92,4 @@ class Simulation(Struct, frozen=True, kw_only=True):
     readings: tuple[Reading, ...]
     """Those asked for, in their order, in the form that an assessment takes."""
     assumptions: tuple[Assumption, ...]
-    model: ModelIdentity
+    model: ModelRelease

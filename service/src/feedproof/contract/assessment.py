@@ -49,6 +49,7 @@ PlaceName = Annotated[
         " `connections` (`transposed`, `joined`, `legs_from_same_pole`); `appliance` (`leak_to_ground`); `tester`;"
         " `readings`. The list may grow.",
         "service_neutral",
+        words="PlaceCode",
     ),
 ]
 
@@ -75,7 +76,9 @@ class Finding(Struct, frozen=True, kw_only=True):
     ]
     degree: Annotated[
         str | None,
-        about("`open`, `high_resistance`; null where the readings do not tell, or it has none.", None),
+        about(
+            "`open`, `high_resistance`; null where the readings do not tell, or it has none.", None, words="DegreeCode"
+        ),
     ]
     degree_probability: Annotated[
         Probability | None, about("Of that degree, given the place [1]. Null: no degree.", 0.99)
@@ -150,20 +153,26 @@ class Observed(Struct, frozen=True, kw_only=True):
 class ReadingIdentity(Struct, frozen=True, kw_only=True):
     """Which reading it was: the request's own words, repeated so that the answer can be read by itself."""
 
-    kind: Annotated[str, about("`voltage`, `proximity`, `current` or `resistance`.", "voltage")]
+    kind: Annotated[str, about("`voltage`, `proximity`, `current` or `resistance`.", "voltage", words="ReadingKind")]
     conductors: Annotated[
-        list[str], about("Two for a voltage or a resistance, one for proximity and current.", ["L1", "N"])
+        list[ConductorName], about("Two for a voltage or a resistance, one for proximity and current.", ["L1", "N"])
     ]
     point: PointName
     meter: Annotated[str, about("The meter's label in the request.", "loz")]
     load_state: StateLabel
-    load_state_kind: Annotated[str, about("`disconnected`, `idle`, `running` or `test_load`.", "disconnected")]
+    load_state_kind: Annotated[
+        str, about("`disconnected`, `idle`, `running` or `test_load`.", "disconnected", words="LoadStateCode")
+    ]
+
+
+ReadingOwnId = Annotated[str | None, about("The reading's own `id`. Null: the request gives it none.", "first")]
 
 
 class Evidence(Struct, frozen=True, kw_only=True):
     """What one reading says, beside all the others."""
 
     reading: ReadingIndex
+    id: ReadingOwnId = None
     observed: Annotated[Observed, about("What was read.", {"value": 7.0, "unit": "V"})]
     expected_if_sound: Annotated[
         Expected, about("What a sound supply would have given.", {"low": 118.2, "high": 125.9})
@@ -196,15 +205,22 @@ class Evidence(Struct, frozen=True, kw_only=True):
 class Check(Struct, frozen=True, kw_only=True):
     """Readings that no single circuit can give together."""
 
-    code: Annotated[str, about("What does not fit, as a word. The list may grow.", "triangle_shortfall")]
+    code: Annotated[str, about("What does not fit, as a word. The list may grow.", "off_the_line", words="CheckCode")]
     readings: Annotated[list[ReadingIndex], about("Indexes of the readings concerned.", [0, 1, 2])]
+    ids: Annotated[
+        list[ReadingOwnId],
+        about("Their own ids, in the same order; null: it has none.", ["first", None, None]),
+    ] = []
     text: Annotated[str, about("The same in words.", "The two leg readings fall 7 V short of leg to leg.")]
 
 
 class Caution(Struct, frozen=True, kw_only=True):
     """A caution that applies to this job."""
 
-    code: Annotated[str, about("Name of the caution (see `/v1/cautions`). The list may grow.", "neutral_as_live")]
+    code: Annotated[
+        str,
+        about("Name of the caution (see `/v1/cautions`). The list may grow.", "neutral_as_live", words="CautionCode"),
+    ]
     severity: Annotated[
         Severity,
         about(
@@ -224,12 +240,12 @@ class Assumption(Struct, frozen=True, kw_only=True):
         str,
         about("JSON pointer (RFC 6901) to where the request would state it.", "/meters/dmm/input_impedance"),
     ]
-    value: Annotated[float | str | bool, about("What was taken, in `unit`.", 10e6)]
+    value: Annotated[float | str | bool, about("What was taken, in `unit`.", 10e6, words="PlainValue")]
     unit: Annotated[str | None, about("Unit of the value. Null: it has none.", "ohm")]
     basis: Annotated[str, about("Where the value comes from.", "typical of a high-impedance voltmeter")]
 
 
-class ModelIdentity(Struct, frozen=True, kw_only=True):
+class ModelRelease(Struct, frozen=True, kw_only=True):
     """Which model answered: the same request to the same model gives the same bytes."""
 
     version: Annotated[str, about("Version of the model.", "0.1.0")]
@@ -238,6 +254,19 @@ class ModelIdentity(Struct, frozen=True, kw_only=True):
         about(
             "SHA-256 of the published priors, hexadecimal.",
             "9f86d081884c7d659a2feaa0c55ad015a3bf4f1b2b0b822cd15d6c15b0f00a08",
+        ),
+    ]
+
+
+class ModelIdentity(ModelRelease, frozen=True, kw_only=True):
+    """Which model answered which request."""
+
+    request_digest: Annotated[
+        str | None,
+        about(
+            "SHA-256 of the request in canonical JSON (RFC 8785), hexadecimal: which request this answers, however it"
+            " was written. Null: no request, or one that was read elsewhere.",
+            "26ca84ce35e85fbb463a453ac0d9109a3fb42131efa8b8c451aed5e2dcd9b535",
         ),
     ]
 
@@ -254,7 +283,9 @@ class LegVoltage(Struct, frozen=True, kw_only=True):
 class AssessedSupply(Struct, frozen=True, kw_only=True):
     """The supply that the readings were taken to come from."""
 
-    system: Annotated[str, about("Supply system (see `/v1/supply-systems`).", "split_phase_120_240")]
+    system: Annotated[
+        str, about("Supply system (see `/v1/supply-systems`).", "split_phase_120_240", words="SupplySystemCode")
+    ]
     frequency: Annotated[float, about("Line frequency [Hz].", 60.0)]
     legs: Annotated[
         list[LegVoltage],
@@ -322,7 +353,8 @@ class Assessment(Struct, frozen=True, kw_only=True):
             [
                 {
                     "value": 4100.0, "low": 1900.0, "high": 9900.0, "unit": "ohm", "bound": "at_least",
-                    "conductor": "N", "point": "receptacle", "heat": None, "sound": {"low": 0.02, "high": 0.09},
+                    "conductor": "N", "point": "receptacle", "section": "branch", "told_by": "readings",
+                    "heat": None, "sound": {"low": 0.02, "high": 0.09},
                 }
             ],
         ),
@@ -340,7 +372,7 @@ class Assessment(Struct, frozen=True, kw_only=True):
             "Per reading of the request, in its order.",
             [
                 {
-                    "reading": 1, "observed": {"value": 7.0, "unit": "V"},
+                    "reading": 1, "id": None, "observed": {"value": 7.0, "unit": "V"},
                     "expected_if_sound": {"low": 118.2, "high": 125.9},
                     "expected_under_finding": {"low": 0.0, "high": 11.0},
                     "bits": 12.4, "identity": None, "test_current": 0.0023,
@@ -352,7 +384,14 @@ class Assessment(Struct, frozen=True, kw_only=True):
         list[Check],
         about(
             "Readings that no circuit can give together; empty where all fit.",
-            [{"code": "triangle_shortfall", "readings": [0, 1, 2], "text": "The leg readings fall 7 V short."}],
+            [
+                {
+                    "code": "off_the_line",
+                    "readings": [0, 1, 2],
+                    "ids": [None, None, None],
+                    "text": "The leg readings fall 7 V short.",
+                }
+            ],
         ),
     ]
     next_readings: Annotated[
@@ -410,10 +449,11 @@ class Assessment(Struct, frozen=True, kw_only=True):
     model: Annotated[
         ModelIdentity,
         about(
-            "Which model answered.",
+            "Which model answered which request.",
             {
                 "version": "0.1.0",
                 "priors_digest": "9f86d081884c7d659a2feaa0c55ad015a3bf4f1b2b0b822cd15d6c15b0f00a08",
+                "request_digest": None,
             },
         ),
     ]
@@ -434,7 +474,7 @@ class Assessment(Struct, frozen=True, kw_only=True):
         str, about("What to do first, in one line.", "Stop. Hand this to the utility and to a licensed electrician.")
     ] = ""
     refer_to: Annotated[
-        list[str],
+        list[Annotated[str, about("Who must act.", "electrician", words="PartyCode")]],
         about(
             "Who must act, from the parts of 5 % or more: any of `utility`, `electrician`, `technician` (cord, plug,"
             " terminal block: de-energized work). Empty: nobody.",
