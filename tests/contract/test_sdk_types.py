@@ -182,7 +182,7 @@ def test_every_call_is_an_operation_that_gives_what_the_call_reads(document: dic
 
 def test_the_words_known_today_are_those_of_the_document(document: dict[str, Any]) -> None:
     schemas = document["components"]["schemas"]
-    called = {"Fault": "FaultCode", "MeterKind": "MeterCode"}
+    called = {"Fault": "FaultCode", "MeterKind": "MeterCode", "Party": "PartyCode"}
     members = vars(feedproof_sdk.names).items()
     lists = {name: kind for name, kind in members if isinstance(kind, type) and issubclass(kind, StrEnum) and len(kind)}
     assert len(lists) > 6

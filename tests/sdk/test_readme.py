@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from feedproof_sdk import Client, Retries, Timeouts, _batch, _settings, errors
+from feedproof_sdk import Client, _batch, _settings, errors
 from support.service_process import LiveService
 
 
@@ -44,9 +44,9 @@ def test_its_figures_are_those_of_the_code(readme: str) -> None:
     assert _batch.IN_FLIGHT == 4
     assert "four pieces are under way" in text
     assert f"`patience` seconds ({_batch.PATIENCE:.0f})" in text
-    assert Retries().attempts == 4
+    assert _settings.MAX_RETRIES == 3
     assert "Up to three further attempts" in text
-    assert f"call's own time ({Timeouts().total:.0f} s)" in text
+    assert f"call's own time ({_settings.TIMEOUT:.0f} s)" in text
     assert _settings.LOOPBACK in text
     assert _settings.BASE_URL in text
     assert _settings.API_KEY in text

@@ -1,6 +1,7 @@
 """Every call of the service as a value: what is sent, and how the answer is read.
 
-`client.assess(x)` is `client.send(calls.assess(x)).parse()`, for both clients.
+`client.assess(x)` is `client.send(calls.assess(x)).parse()`, for both clients; `client.send(calls.assess(x))`
+alone gives the answer as it came: status, headers, content, request id, attempts.
 """
 
 import json
@@ -57,12 +58,12 @@ class HasReadingSet(Protocol):
         ...
 
 
-ReadingSetLike = ReadingSet | HasReadingSet | Mapping[str, object] | bytes
-"""A reading set, a visit, plain values as JSON has them, or JSON itself in UTF-8."""
+ReadingSetLike = ReadingSet | HasReadingSet | Mapping[str, object] | str | bytes
+"""A reading set, a visit, plain values as JSON has them, or JSON itself."""
 
 
-SimulationLike = SimulationRequest | Mapping[str, object] | bytes
-"""A simulation request, plain values as JSON has them, or JSON itself in UTF-8."""
+SimulationLike = SimulationRequest | Mapping[str, object] | str | bytes
+"""A simulation request, plain values as JSON has them, or JSON itself."""
 
 
 class Call(Struct, Generic[T], frozen=True):
@@ -87,15 +88,15 @@ def encode(given: ReadingSetLike | SimulationLike) -> bytes:
         return _ENCODER.encode(given)
     if isinstance(given, HasReadingSet):
         return _ENCODER.encode(given.reading_set())
-    if isinstance(given, bytes):
-        return given
+    if isinstance(given, str | bytes):
+        return given.encode() if isinstance(given, str) else given
     if isinstance(given, Mapping):  # pyright: ignore[reportUnnecessaryIsInstance] - not every caller has types
         try:
             # The standard library's encoder: it can be told to refuse what is not finite.
             return json.dumps(dict(given), allow_nan=False, ensure_ascii=False).encode()
         except ValueError as error:
             raise BadQuantity(str(error)) from None
-    raise TypeError(f"a {type(given).__name__} is no reading set: give a ReadingSet, a Visit, a mapping or bytes")
+    raise TypeError(f"a {type(given).__name__} is no reading set: give a ReadingSet, a Visit, a mapping or JSON")
 
 
 _READERS: dict[type, Callable[[bytes], Any]] = {}

@@ -9,6 +9,8 @@ An answer is a statement about readings, and never that a supply is free of dang
 
 from msgspec import Struct
 
+from feedproof_sdk.types.answer import Answer
+
 
 class FaultPart(Struct, frozen=True, kw_only=True):
     """A further fault that is present at the same time."""
@@ -340,7 +342,7 @@ class AssessedSupply(Struct, frozen=True, kw_only=True):
     legs: tuple[LegVoltage, ...]
 
 
-class Assessment(Struct, frozen=True, kw_only=True):
+class Assessment(Answer, frozen=True, kw_only=True):
     """What the readings say of the supply, and what to do about it."""
 
     reference: str | None

@@ -2,6 +2,7 @@
 
 from msgspec import Struct
 
+from feedproof_sdk.types.answer import Answer
 from feedproof_sdk.types.assessment import ModelRelease
 
 
@@ -24,7 +25,7 @@ class FaultEntry(Struct, frozen=True, kw_only=True):
     """Share of visits with this fault, before any reading [1]: what `base_rates` stands in for."""
 
 
-class FaultCatalogue(Struct, frozen=True, kw_only=True):
+class FaultCatalogue(Answer, frozen=True, kw_only=True):
     """All faults that the service can name."""
 
     faults: tuple[FaultEntry, ...]
@@ -50,7 +51,7 @@ class CautionEntry(Struct, frozen=True, kw_only=True):
     basis: tuple[CautionSource, ...]
 
 
-class CautionCatalogue(Struct, frozen=True, kw_only=True):
+class CautionCatalogue(Answer, frozen=True, kw_only=True):
     """All cautions that the service can give."""
 
     language: str
@@ -80,7 +81,7 @@ class SupplySystemEntry(Struct, frozen=True, kw_only=True):
     source: str
 
 
-class SupplySystemCatalogue(Struct, frozen=True, kw_only=True):
+class SupplySystemCatalogue(Answer, frozen=True, kw_only=True):
     """All supply systems that a request can state."""
 
     supply_systems: tuple[SupplySystemEntry, ...]
@@ -108,7 +109,7 @@ class MeterEntry(Struct, frozen=True, kw_only=True):
     figures: tuple[TypicalFigure, ...]
 
 
-class MeterCatalogue(Struct, frozen=True, kw_only=True):
+class MeterCatalogue(Answer, frozen=True, kw_only=True):
     """All kinds of meter, with the figures that stand for what a request leaves out."""
 
     meters: tuple[MeterEntry, ...]
@@ -126,7 +127,7 @@ class ConductorEntry(Struct, frozen=True, kw_only=True):
     source: str
 
 
-class ConductorCatalogue(Struct, frozen=True, kw_only=True):
+class ConductorCatalogue(Answer, frozen=True, kw_only=True):
     """Conductor sizes with their resistance. The service also takes sizes between them."""
 
     conductors: tuple[ConductorEntry, ...]
@@ -158,7 +159,7 @@ class ReceptacleEntry(Struct, frozen=True, kw_only=True):
     source: str
 
 
-class ReceptacleCatalogue(Struct, frozen=True, kw_only=True):
+class ReceptacleCatalogue(Answer, frozen=True, kw_only=True):
     """All receptacles that a reading set can state."""
 
     receptacles: tuple[ReceptacleEntry, ...]
@@ -189,7 +190,7 @@ class ObservationEntry(Struct, frozen=True, kw_only=True):
     source: str
 
 
-class ObservationCatalogue(Struct, frozen=True, kw_only=True):
+class ObservationCatalogue(Answer, frozen=True, kw_only=True):
     """All observations that a reading set can state."""
 
     observations: tuple[ObservationEntry, ...]
@@ -217,7 +218,7 @@ class BoundEntry(Struct, frozen=True, kw_only=True):
     why: str
 
 
-class UnitCatalogue(Struct, frozen=True, kw_only=True):
+class UnitCatalogue(Answer, frozen=True, kw_only=True):
     """The closed list of units, and the bounds of every physical input."""
 
     units: tuple[UnitEntry, ...]
@@ -226,7 +227,7 @@ class UnitCatalogue(Struct, frozen=True, kw_only=True):
     """Magnitudes below it are refused, zero and capacitances excepted, in the unit of the field."""
 
 
-class ModelDescription(Struct, frozen=True, kw_only=True):
+class ModelDescription(Answer, frozen=True, kw_only=True):
     """The model that answers."""
 
     model: ModelRelease
@@ -246,7 +247,7 @@ class LimitEntry(Struct, frozen=True, kw_only=True):
     """HTTP status of what is beyond it."""
 
 
-class LimitCatalogue(Struct, frozen=True, kw_only=True):
+class LimitCatalogue(Answer, frozen=True, kw_only=True):
     """The sizes and rates of an installation. What is not listed is not limited."""
 
     limits: tuple[LimitEntry, ...]

@@ -2,6 +2,7 @@
 
 from msgspec import Struct
 
+from feedproof_sdk.types.answer import Answer
 from feedproof_sdk.types.assessment import MeterToFetch, ReadingToTake, StateToMake
 
 
@@ -36,7 +37,7 @@ class ScreenCheck(Struct, frozen=True, kw_only=True):
     text: str
 
 
-class Screen(Struct, frozen=True, kw_only=True):
+class Screen(Answer, frozen=True, kw_only=True):
     """What a screen shows first."""
 
     reference: str | None

@@ -2,8 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 
-from msgspec import Struct
-
+from feedproof_sdk.types.answer import Answer
 from feedproof_sdk.types.assessment import Assumption, ModelRelease
 from feedproof_sdk.types.request import (
     Appliance,
@@ -86,7 +85,7 @@ class SimulationRequest(Sent, frozen=True, kw_only=True, omit_defaults=True):
     """With a seed, what is unknown is drawn, the same for the same seed; left out: everything at its median."""
 
 
-class Simulation(Struct, frozen=True, kw_only=True):
+class Simulation(Answer, frozen=True, kw_only=True):
     """The readings that a person would see."""
 
     readings: tuple[Reading, ...]
