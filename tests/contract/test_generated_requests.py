@@ -41,7 +41,7 @@ in_process = schema_of_all().exclude(path="/health/ready")
 in_process.app = without_lifespan(create_app(Settings(warm_up=False, log_level="error")))
 live = schema_of_all()
 # What a transport can change: bodies both ways, a stream, a document, and what only a started service tells.
-brief = live.include(path_regex="^/(v1/assessments|v1/assessments/batch|openapi.json|health/ready)$")
+brief = live.include(path_regex="^/(v1/assessments|v1/assessments/(batch|note|screen)|openapi.json|health/ready)$")
 
 
 @pytest.fixture(scope="module")
