@@ -15,19 +15,8 @@ from feedproof_sdk._retry import Pacer
 from feedproof_sdk._settings import Retry, Settings
 from feedproof_sdk.calls import Call, Form, ReadingSetLike, SimulationLike
 from feedproof_sdk.errors import FeedproofError
+from feedproof_sdk.types import catalogue
 from feedproof_sdk.types.assessment import Assessment
-from feedproof_sdk.types.catalogue import (
-    CautionCatalogue,
-    ConductorCatalogue,
-    FaultCatalogue,
-    LimitCatalogue,
-    MeterCatalogue,
-    ModelDescription,
-    ObservationCatalogue,
-    ReceptacleCatalogue,
-    SupplySystemCatalogue,
-    UnitCatalogue,
-)
 from feedproof_sdk.types.screen import Screen
 from feedproof_sdk.types.simulation import Simulation
 
@@ -323,43 +312,43 @@ class AsyncClient:
         """
         return (await self.send(calls.render_pdf(reading_set))).parse()
 
-    async def faults(self) -> FaultCatalogue:
+    async def faults(self) -> catalogue.FaultCatalogue:
         """List what each fault means, its limits, its source and its base rate."""
         return (await self.send(calls.faults())).parse()
 
-    async def cautions(self) -> CautionCatalogue:
+    async def cautions(self) -> catalogue.CautionCatalogue:
         """List each caution with its severity, text and basis."""
         return (await self.send(calls.cautions())).parse()
 
-    async def supply_systems(self) -> SupplySystemCatalogue:
+    async def supply_systems(self) -> catalogue.SupplySystemCatalogue:
         """List the supply systems that a request can state."""
         return (await self.send(calls.supply_systems())).parse()
 
-    async def meters(self) -> MeterCatalogue:
+    async def meters(self) -> catalogue.MeterCatalogue:
         """List the kinds of meter, with the figures that stand for what a request leaves out."""
         return (await self.send(calls.meters())).parse()
 
-    async def conductors(self) -> ConductorCatalogue:
+    async def conductors(self) -> catalogue.ConductorCatalogue:
         """List the conductor sizes with their resistance."""
         return (await self.send(calls.conductors())).parse()
 
-    async def receptacles(self) -> ReceptacleCatalogue:
+    async def receptacles(self) -> catalogue.ReceptacleCatalogue:
         """List the receptacles that a request can state, with their contacts."""
         return (await self.send(calls.receptacles())).parse()
 
-    async def observations(self) -> ObservationCatalogue:
+    async def observations(self) -> catalogue.ObservationCatalogue:
         """List what a person may have seen, as a request can state it, and how much each speaks for what."""
         return (await self.send(calls.observations())).parse()
 
-    async def units(self) -> UnitCatalogue:
+    async def units(self) -> catalogue.UnitCatalogue:
         """List the accepted units, and the bounds of every physical input."""
         return (await self.send(calls.units())).parse()
 
-    async def model(self) -> ModelDescription:
+    async def model(self) -> catalogue.ModelDescription:
         """Tell which model answers, with its base rates."""
         return (await self.send(calls.model())).parse()
 
-    async def limits(self) -> LimitCatalogue:
+    async def limits(self) -> catalogue.LimitCatalogue:
         """List the sizes and rates of this installation."""
         return (await self.send(calls.limits())).parse()
 

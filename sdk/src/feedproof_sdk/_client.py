@@ -15,19 +15,8 @@ from feedproof_sdk._settings import Retry, Settings
 from feedproof_sdk._work import Pool, each, forget, home, sleep
 from feedproof_sdk.calls import Call, Form, ReadingSetLike, SimulationLike
 from feedproof_sdk.errors import FeedproofError
+from feedproof_sdk.types import catalogue
 from feedproof_sdk.types.assessment import Assessment
-from feedproof_sdk.types.catalogue import (
-    CautionCatalogue,
-    ConductorCatalogue,
-    FaultCatalogue,
-    LimitCatalogue,
-    MeterCatalogue,
-    ModelDescription,
-    ObservationCatalogue,
-    ReceptacleCatalogue,
-    SupplySystemCatalogue,
-    UnitCatalogue,
-)
 from feedproof_sdk.types.screen import Screen
 from feedproof_sdk.types.simulation import Simulation
 
@@ -323,43 +312,43 @@ class Client:
         """
         return self.send(calls.render_pdf(reading_set)).parse()
 
-    def faults(self) -> FaultCatalogue:
+    def faults(self) -> catalogue.FaultCatalogue:
         """List what each fault means, its limits, its source and its base rate."""
         return self.send(calls.faults()).parse()
 
-    def cautions(self) -> CautionCatalogue:
+    def cautions(self) -> catalogue.CautionCatalogue:
         """List each caution with its severity, text and basis."""
         return self.send(calls.cautions()).parse()
 
-    def supply_systems(self) -> SupplySystemCatalogue:
+    def supply_systems(self) -> catalogue.SupplySystemCatalogue:
         """List the supply systems that a request can state."""
         return self.send(calls.supply_systems()).parse()
 
-    def meters(self) -> MeterCatalogue:
+    def meters(self) -> catalogue.MeterCatalogue:
         """List the kinds of meter, with the figures that stand for what a request leaves out."""
         return self.send(calls.meters()).parse()
 
-    def conductors(self) -> ConductorCatalogue:
+    def conductors(self) -> catalogue.ConductorCatalogue:
         """List the conductor sizes with their resistance."""
         return self.send(calls.conductors()).parse()
 
-    def receptacles(self) -> ReceptacleCatalogue:
+    def receptacles(self) -> catalogue.ReceptacleCatalogue:
         """List the receptacles that a request can state, with their contacts."""
         return self.send(calls.receptacles()).parse()
 
-    def observations(self) -> ObservationCatalogue:
+    def observations(self) -> catalogue.ObservationCatalogue:
         """List what a person may have seen, as a request can state it, and how much each speaks for what."""
         return self.send(calls.observations()).parse()
 
-    def units(self) -> UnitCatalogue:
+    def units(self) -> catalogue.UnitCatalogue:
         """List the accepted units, and the bounds of every physical input."""
         return self.send(calls.units()).parse()
 
-    def model(self) -> ModelDescription:
+    def model(self) -> catalogue.ModelDescription:
         """Tell which model answers, with its base rates."""
         return self.send(calls.model()).parse()
 
-    def limits(self) -> LimitCatalogue:
+    def limits(self) -> catalogue.LimitCatalogue:
         """List the sizes and rates of this installation."""
         return self.send(calls.limits()).parse()
 

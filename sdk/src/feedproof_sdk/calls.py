@@ -13,19 +13,8 @@ from msgspec import Struct
 
 from feedproof_sdk._exchange import Sent
 from feedproof_sdk.errors import BadQuantity
+from feedproof_sdk.types import catalogue
 from feedproof_sdk.types.assessment import Assessment
-from feedproof_sdk.types.catalogue import (
-    CautionCatalogue,
-    ConductorCatalogue,
-    FaultCatalogue,
-    LimitCatalogue,
-    MeterCatalogue,
-    ModelDescription,
-    ObservationCatalogue,
-    ReceptacleCatalogue,
-    SupplySystemCatalogue,
-    UnitCatalogue,
-)
 from feedproof_sdk.types.request import ReadingSet
 from feedproof_sdk.types.screen import Screen
 from feedproof_sdk.types.simulation import Simulation, SimulationRequest
@@ -149,54 +138,54 @@ def render_pdf(reading_set: ReadingSetLike) -> Call[bytes]:
     return Call(Sent("POST", "/v1/assessments/note", PDF, encode(reading_set), JSON), bytes)
 
 
-def faults() -> Call[FaultCatalogue]:
+def faults() -> Call[catalogue.FaultCatalogue]:
     """List the faults."""
-    return _catalogue("/v1/faults", FaultCatalogue)
+    return _catalogue("/v1/faults", catalogue.FaultCatalogue)
 
 
-def cautions() -> Call[CautionCatalogue]:
+def cautions() -> Call[catalogue.CautionCatalogue]:
     """List the cautions."""
-    return _catalogue("/v1/cautions", CautionCatalogue)
+    return _catalogue("/v1/cautions", catalogue.CautionCatalogue)
 
 
-def supply_systems() -> Call[SupplySystemCatalogue]:
+def supply_systems() -> Call[catalogue.SupplySystemCatalogue]:
     """List the supply systems."""
-    return _catalogue("/v1/supply-systems", SupplySystemCatalogue)
+    return _catalogue("/v1/supply-systems", catalogue.SupplySystemCatalogue)
 
 
-def meters() -> Call[MeterCatalogue]:
+def meters() -> Call[catalogue.MeterCatalogue]:
     """List the kinds of meter."""
-    return _catalogue("/v1/meters", MeterCatalogue)
+    return _catalogue("/v1/meters", catalogue.MeterCatalogue)
 
 
-def conductors() -> Call[ConductorCatalogue]:
+def conductors() -> Call[catalogue.ConductorCatalogue]:
     """List the conductor sizes."""
-    return _catalogue("/v1/conductors", ConductorCatalogue)
+    return _catalogue("/v1/conductors", catalogue.ConductorCatalogue)
 
 
-def receptacles() -> Call[ReceptacleCatalogue]:
+def receptacles() -> Call[catalogue.ReceptacleCatalogue]:
     """List the receptacles."""
-    return _catalogue("/v1/receptacles", ReceptacleCatalogue)
+    return _catalogue("/v1/receptacles", catalogue.ReceptacleCatalogue)
 
 
-def observations() -> Call[ObservationCatalogue]:
+def observations() -> Call[catalogue.ObservationCatalogue]:
     """List what a person may have seen."""
-    return _catalogue("/v1/observations", ObservationCatalogue)
+    return _catalogue("/v1/observations", catalogue.ObservationCatalogue)
 
 
-def units() -> Call[UnitCatalogue]:
+def units() -> Call[catalogue.UnitCatalogue]:
     """List the units and bounds."""
-    return _catalogue("/v1/units", UnitCatalogue)
+    return _catalogue("/v1/units", catalogue.UnitCatalogue)
 
 
-def model() -> Call[ModelDescription]:
+def model() -> Call[catalogue.ModelDescription]:
     """Tell which model answers."""
-    return _catalogue("/v1/model", ModelDescription)
+    return _catalogue("/v1/model", catalogue.ModelDescription)
 
 
-def limits() -> Call[LimitCatalogue]:
+def limits() -> Call[catalogue.LimitCatalogue]:
     """List the sizes and rates to keep to."""
-    return _catalogue("/v1/limits", LimitCatalogue)
+    return _catalogue("/v1/limits", catalogue.LimitCatalogue)
 
 
 def _catalogue(path: str, kind: type[T]) -> Call[T]:
