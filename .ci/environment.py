@@ -97,6 +97,12 @@ def provide_tests() -> Path:
     )
 
 
+def provide_generators() -> Path:
+    """Provide an environment that holds generators of clients, and nothing of this project."""
+    lock = ROOT / "tests" / "generators.lock"
+    return provide("generators", [["--require-hashes", "-r", str(lock)]], [lock])
+
+
 def provide_engines() -> Path:
     """Provide an environment that holds the service, editable, and the engines that fleets are tested on."""
     return provide(

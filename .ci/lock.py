@@ -16,6 +16,7 @@ HEAD = "# Written by `python3 .ci/lock.py`; not to be edited.\n"
 EVERYTHING = ROOT / "tests" / "requirements.lock"
 SERVICE = ROOT / "service" / "requirements.lock"
 ENGINES = ROOT / "tests" / "engines.lock"
+GENERATORS = ROOT / "tests" / "generators.lock"
 BUILD = ROOT / ".ci" / "build.lock"
 
 
@@ -50,6 +51,7 @@ def main() -> None:
         lock(SERVICE, "service/pyproject.toml", options=held)
         engines = ("--extra", "fleet", "--group", "pyproject.toml:engines", "--group", "pyproject.toml:build")
         lock(ENGINES, "service/pyproject.toml", *engines, options=held)
+        lock(GENERATORS, "--group", "pyproject.toml:generators", options=options)
         lock(BUILD, "--group", "pyproject.toml:build", options=held)
 
 

@@ -6,7 +6,7 @@ Run it beside a service: `feedproof serve`, then `python examples/field_service_
 import re
 from typing import Literal, NamedTuple
 
-from feedproof_sdk import Assessment, Client, Visit, errors
+from feedproof_sdk import Assessment, Client, Visit, Voltmeter, errors
 from feedproof_sdk.names import Severity
 
 Pair = tuple[Literal["L1", "L2"], Literal["L2", "N"]]
@@ -37,7 +37,7 @@ def typed(text: str) -> float | str:
 def read_form(form: dict[str, str]) -> tuple[Visit, list[str]]:
     """Write the form down as a visit; also give the box of each reading, in the readings' order."""
     visit = Visit(form["job"])
-    meter = visit.voltmeter("the technician's", input_impedance=typed(form["input impedance"]))
+    meter = visit.meter("the technician's", Voltmeter(input_impedance=typed(form["input impedance"])))
     state = visit.idle() if form["plugged in"] == "yes" else visit.disconnected()
     filled = [box for box in BOXES if form.get(box)]
     for box in filled:
@@ -91,7 +91,7 @@ SUBMISSIONS = [
 
 def main() -> None:
     """Answer two submissions, the second one mistyped."""
-    with Client(timeouts=10.0) as client:
+    with Client(timeout=10.0) as client:
         for form in SUBMISSIONS:
             reply = handle(client, form)
             print(f"{form['job']}\n  {reply.headline}")

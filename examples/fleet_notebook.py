@@ -56,9 +56,11 @@ for fault, visits in sorted(expected.items(), key=lambda item: -item[1]):
 # %% How far that hangs on the base rates: the same visits, an open neutral ten times as common
 base_rates = {entry.name: entry.base_rate for entry in client.faults().faults}
 base_rates[Fault.OPEN_NEUTRAL] *= 10
-again = client.assess_many((visit | {"base_rates": base_rates} for visit in originals), failures="raise")
+again = client.assess_many(visit | {"base_rates": base_rates} for visit in originals)
 print(f"\n{'visit':>5s} {'finding':34s} {'p':>6s} {'p, ten times':>12s}")
 for number, (before, after) in enumerate(zip(answers, again, strict=False)):
+    if isinstance(after, Failure):
+        raise after.error
     now = next((c.probability for c in after.candidates if c.fault == before.finding.fault), 0.0)
     print(f"{number:5d} {before.finding.fault:34s} {before.finding.probability:6.3f} {now:12.3f}")
 

@@ -13,7 +13,7 @@ from pathlib import Path
 import msgspec
 from form_visits import Form, Mark, marks, shown, visit_of
 
-from feedproof_sdk import Client, RawResponse, errors
+from feedproof_sdk import Client, RawResponse, calls, errors
 
 PAGE = Path(__file__).resolve().parent / "page"
 FILES = {
@@ -96,7 +96,7 @@ class Handler(BaseHTTPRequestHandler):
             if self.path == "/answer":
                 self._send_json(HTTPStatus.OK, shown(self.server.client.assess(visit)))
             elif self.path == "/note":
-                self._pass_on(self.server.client.with_raw_response.render(visit, "html"))
+                self._pass_on(self.server.client.send(calls.render(visit, "html")))
             else:
                 self._send_json(HTTPStatus.NOT_FOUND, {})
         except (errors.BadQuantity, msgspec.ValidationError) as bad:
@@ -165,7 +165,7 @@ def main() -> None:
     parser.add_argument("--port", type=int, default=8250)
     arguments = parser.parse_args()
     # The phone keeps the visit and tries again, so one attempt here is enough, and a short one.
-    with Client(timeouts=15.0, retries=0) as client, FormServer(arguments.port, client) as server:
+    with Client(timeout=15.0, max_retries=0) as client, FormServer(arguments.port, client) as server:
         print(f"http://127.0.0.1:{server.server_address[1]}", flush=True)
         try:
             server.serve_forever()

@@ -6,7 +6,7 @@ from typing import Annotated, Any, Literal
 import msgspec
 from msgspec import Meta, Struct
 
-from feedproof_sdk import Assessment, Visit, errors
+from feedproof_sdk import Assessment, ClampAmmeter, ProximityDetector, Supply, Visit, Voltmeter, errors
 from feedproof_sdk.types.assessment import NextReading
 from feedproof_sdk.types.request import ConductorName
 
@@ -65,19 +65,20 @@ def visit_of(form: Form) -> Visit:
         If a voltage has but one conductor.
     """
     bonded = {"yes": True, "no": False, "unknown": None}[form.frame]
-    visit = Visit(form.reference, system=form.system, equipment_ground=form.ground, frame_bonded_to_neutral=bonded)
+    supply = Supply(system=form.system, equipment_ground=form.ground, frame_bonded_to_neutral=bonded)
+    visit = Visit(form.reference, supply=supply)
     # All that are at hand, so that the service suggests what can be done; those of readings in any case.
     named: tuple[MeterName, ...] = (*form.meters, *(taken.meter for taken in form.readings))
     for meter in dict.fromkeys(named):
         match meter:
             case "dmm":
-                visit.voltmeter(meter, input_impedance="10 Mohm")
+                visit.meter(meter, Voltmeter(input_impedance="10 Mohm"))
             case "loz":
-                visit.voltmeter(meter, input_impedance=typed(form.loz_impedance))
+                visit.meter(meter, Voltmeter(input_impedance=typed(form.loz_impedance)))
             case "clamp":
-                visit.clamp_ammeter(meter)
+                visit.meter(meter, ClampAmmeter())
             case "pen":
-                visit.proximity_detector(meter)
+                visit.meter(meter, ProximityDetector())
     for taken in form.readings:
         _add(visit, taken)
     return visit

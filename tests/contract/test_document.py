@@ -84,6 +84,8 @@ def test_operation_ids_are_frozen() -> None:
     # Generated clients name their functions after these. Add to them, never rename.
     assert [about["operationId"] for _, about in OPERATIONS] == [
         "assess",
+        "assess_for_screen",
+        "render_note",
         "assess_batch",
         "simulate",
         "list_faults",

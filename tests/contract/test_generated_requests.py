@@ -36,12 +36,13 @@ CHOSEN = os.environ.get("GENERATED_EXAMPLES")
 AT_LENGTH = settings(EVERYDAY, max_examples=int(CHOSEN or 120), derandomize=CHOSEN is None)
 
 
-# Never started, so never ready: that operation is asked over the socket.
-in_process = schema_of_all().exclude(path="/health/ready")
+# Never started, so never ready: that operation is asked over the socket. So are the other forms of the main job, which
+# cost as much again and differ only in what is made of the answer.
+in_process = schema_of_all().exclude(path_regex="^/(health/ready|v1/assessments/(batch|note|screen))$")
 in_process.app = without_lifespan(create_app(Settings(warm_up=False, log_level="error")))
 live = schema_of_all()
 # What a transport can change: bodies both ways, a stream, a document, and what only a started service tells.
-brief = live.include(path_regex="^/(v1/assessments|v1/assessments/batch|openapi.json|health/ready)$")
+brief = live.include(path_regex="^/(v1/assessments|v1/assessments/(batch|note|screen)|openapi.json|health/ready)$")
 
 
 @pytest.fixture(scope="module")

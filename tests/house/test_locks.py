@@ -11,6 +11,7 @@ import pytest
 
 EVERYTHING = "tests/requirements.lock"
 ENGINES = "tests/engines.lock"
+GENERATORS = "tests/generators.lock"
 LOCKS = [EVERYTHING, "service/requirements.lock", ".ci/build.lock"]
 
 
@@ -52,7 +53,7 @@ def entries(root: Path, lock: str) -> dict[str, tuple[str, int]]:
     return found
 
 
-@pytest.mark.parametrize("lock", [*LOCKS, ENGINES])
+@pytest.mark.parametrize("lock", [*LOCKS, ENGINES, GENERATORS])
 def test_every_package_has_hashes(root: Path, lock: str) -> None:
     found = entries(root, lock)
     assert found
@@ -88,4 +89,4 @@ def test_the_development_group_is_locked(root: Path) -> None:
     groups = tomllib.loads((root / "pyproject.toml").read_text(encoding="utf-8"))["dependency-groups"]
     for name, group in groups.items():
         wanted = {normal(re.split(r"[\s\[<>=!~;]", one)[0]) for one in group if isinstance(one, str)}
-        assert wanted <= set(entries(root, ENGINES if name == "engines" else EVERYTHING))
+        assert wanted <= set(entries(root, {"engines": ENGINES, "generators": GENERATORS}.get(name, EVERYTHING)))

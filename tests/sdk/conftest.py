@@ -2,14 +2,22 @@
 
 from collections.abc import Iterator
 
+import httpx
 import pytest
 
 from feedproof.app import create_app
 from feedproof.settings import Settings
-from feedproof_sdk import Client, ReadingSet, Visit
+from feedproof_sdk import Client, ReadingSet, Visit, Voltmeter, _retry
 from support.gateway import Gateway, gateway
 from support.in_process import InProcess, in_process
 from support.service_process import LiveService, running_service
+
+
+@pytest.fixture(autouse=True)
+def _quick(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Wait less between attempts than a caller would."""
+    monkeypatch.setattr(_retry, "FIRST_WAIT", 0.01)
+    monkeypatch.setattr(_retry, "LONGEST_WAIT", 0.05)
 
 
 @pytest.fixture(autouse=True)
@@ -29,7 +37,7 @@ def transport() -> Iterator[InProcess]:
 @pytest.fixture
 def client(transport: InProcess) -> Client:
     """Give a client of the application in this process."""
-    return Client(transport=transport)
+    return Client(http_client=httpx.Client(transport=transport))
 
 
 @pytest.fixture(scope="session")
@@ -50,7 +58,7 @@ def elsewhere() -> Iterator[Gateway]:
 def unplugged() -> Visit:
     """Give the invented visit: a range unplugged, 3 kohm voltmeter, nothing behind the neutral."""
     visit = Visit("INVENTED lakeside campground, cabin 12, range")
-    loz = visit.voltmeter("loz", input_impedance="3 kohm")
+    loz = visit.meter("loz", Voltmeter(input_impedance="3 kohm"))
     visit.disconnected().voltage("L1", "L2", "247 V", loz).voltage("L1", "N", 7, loz).voltage("L2", "N", 7, loz)
     return visit
 

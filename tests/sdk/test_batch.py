@@ -4,19 +4,19 @@ import itertools
 import math
 import threading
 import time
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from typing import Any
 
 import msgspec
 import pytest
 
-from feedproof_sdk import Assessment, Client, Failure, ReadingSet, ReadingSetLike, Retries, Visit, _batch, errors
-from feedproof_sdk._batch import BYTES_AT_ONCE, IN_FLIGHT, LINES_AT_ONCE, Cutter, Progress, cut
+from feedproof_sdk import Assessment, Client, Failure, ReadingSet, ReadingSetLike, Visit, calls, errors
+from feedproof_sdk._batch import BYTES_AT_ONCE, IN_FLIGHT, LINES_AT_ONCE, Cutter, Piece, Progress
+from feedproof_sdk._settings import settle
 from support.bad_line import bad_line
 from support.gateway import Gateway
 from support.service_process import LiveService
 
-QUICK = Retries(first_wait=0.01, longest_wait=0.05)
 REFUSED = b'{"readings": 3}'
 
 
@@ -26,13 +26,22 @@ def visits(count: int) -> Iterator[dict[str, object]]:
         yield {"reference": str(number), "readings": [], "supply": {"system": "single_phase_120"}}
 
 
+def cut(sets: Iterable[ReadingSetLike]) -> list[Piece]:
+    cutter, pieces = Cutter(), []
+    for one in sets:
+        if cutter.add(one):
+            pieces += cutter.full()
+    cutter.end()
+    return [*pieces, *cutter.full()]
+
+
 def references(outcomes: list[Any]) -> list[str | None]:
     return [outcome.reference for outcome in outcomes]
 
 
 def test_order_is_kept_and_each_set_has_its_answer(client: Client) -> None:
     count = 2 * IN_FLIGHT * LINES_AT_ONCE + 3
-    answers = list(client.assess_many(visits(count), failures="raise"))
+    answers = list(client.assess_many(visits(count)))
     assert references(answers) == [str(number) for number in range(count)]
 
 
@@ -60,13 +69,10 @@ def test_refused_sets_come_back_as_values_in_their_place(client: Client, unplugg
     assert [fault.pointer for fault in failure.error.errors] == ["/readings"]
 
 
-def test_or_are_raised(client: Client, unplugged: Visit) -> None:
-    answers = client.assess_many([unplugged, REFUSED, unplugged], failures="raise")
-    assert next(answers).finding.fault == "open_neutral"
-    with pytest.raises(errors.InvalidReadingSet) as caught:
-        next(answers)
-    assert caught.value.__notes__ == ["This is reading set 1 (from 0)."]
-    assert list(answers) == []
+def test_each_answer_has_the_id_of_its_request(client: Client) -> None:
+    first, second = (outcome for outcome in client.assess_many(visits(2)) if isinstance(outcome, Assessment))
+    assert first.request_id is not None
+    assert first.request_id == second.request_id
 
 
 def test_no_sets_give_no_answers_and_no_request() -> None:
@@ -80,12 +86,10 @@ def test_a_file_of_lines_is_an_iterable_of_sets(client: Client, tmp_path: Any) -
         assert references(list(client.assess_many(lines))) == ["0", "1", "2", "3", "4"]
 
 
-@pytest.mark.parametrize(
-    "options", [{"in_flight": 0}, {"patience": 0.0}, {"patience": math.inf}, {"failures": "ignore"}], ids=str
-)
-def test_options_that_make_no_sense_are_refused_at_the_call(client: Client, options: dict[str, Any]) -> None:
+@pytest.mark.parametrize("options", [{"in_flight": 0}, {"patience": 0.0}, {"patience": math.inf}], ids=str)
+def test_options_that_make_no_sense_are_refused(client: Client, options: dict[str, Any]) -> None:
     with pytest.raises(errors.BadSetting):
-        client.assess_many([], **options)
+        next(client.assess_many([], **options))
 
 
 def test_what_the_iterable_raises_comes_after_the_answers_to_all_before_it(client: Client) -> None:
@@ -93,9 +97,9 @@ def test_what_the_iterable_raises_comes_after_the_answers_to_all_before_it(clien
         yield from visits(LINES_AT_ONCE + 5)
         raise OSError("the disk is gone")
 
-    answered: list[Assessment] = []
+    answered: list[Assessment | Failure] = []
     with pytest.raises(OSError, match="the disk is gone"):
-        answered += client.assess_many(broken(), failures="raise")
+        answered += client.assess_many(broken())
     assert references(answered) == [str(number) for number in range(LINES_AT_ONCE + 5)]
 
 
@@ -137,13 +141,12 @@ def test_several_requests_are_under_way_at_once(service: LiveService) -> None:
         assert line.connections == 3
 
 
-def test_a_cut_line_costs_only_what_was_not_answered(service: LiveService, client: Client) -> None:
+def test_a_cut_line_costs_only_what_was_not_answered(service: LiveService) -> None:
     sets = list(visits(LINES_AT_ONCE))
-    whole = sum(len(client.with_raw_response.assess(visit).content) for visit in sets)
     with bad_line(service.port) as line:
-        # Before a byte; then three times, each time somewhere within the lines.
-        line.cut_after = [0, whole // 3, whole // 3, whole // 7]
-        answers = list(Client(line.url, retries=QUICK).assess_many(sets, failures="raise", in_flight=1))
+        # Before a byte; then three times, each time somewhere within the lines, which come packed.
+        line.cut_after = [0, 900, 1_100, 1_300]
+        answers = list(Client(line.url).assess_many(sets, in_flight=1))
         assert references(answers) == [str(number) for number in range(len(sets))]
         assert line.connections == 5
 
@@ -153,7 +156,7 @@ def test_a_service_that_is_killed_and_started_again_is_waited_for(tmp_path: Any,
     try:
         live.start()
         live.wait()
-        answers = Client(live.url).assess_many(itertools.repeat(unplugged, 150), failures="raise", in_flight=2)
+        answers = Client(live.url).assess_many(itertools.repeat(unplugged, 150), in_flight=2)
         read = [next(answers) for _ in range(40)]
         live.kill()
         restart = threading.Timer(0.5, live.start)
@@ -171,7 +174,7 @@ def test_a_service_that_stays_away_ends_the_batch_when_patience_does(tmp_path: A
     try:
         live.start()
         live.wait()
-        answers = Client(live.url, retries=QUICK).assess_many(visits(1000), patience=5.0)
+        answers = Client(live.url).assess_many(visits(1000), patience=3.0, in_flight=2)
         read = [next(answers) for _ in range(10)]
         live.kill()
         with pytest.raises(errors.ConnectionFailed):
@@ -191,26 +194,26 @@ def test_a_silent_service_ends_the_batch_when_patience_does(service: LiveService
         assert time.monotonic() - begin < 10.0
 
 
-def test_a_batch_that_is_refused_as_a_whole_is_raised_in_either_mode(elsewhere: Gateway) -> None:
+def test_a_batch_that_is_refused_as_a_whole_is_raised(elsewhere: Gateway) -> None:
     elsewhere.will_answer(415)
     with pytest.raises(errors.NotNegotiated):
         list(Client(elsewhere.url).assess_many(visits(3)))
 
 
 def test_an_overloaded_service_is_asked_again(elsewhere: Gateway, client: Client) -> None:
-    content = b"".join(client.with_raw_response.assess(visit).content + b"\n" for visit in visits(3))
+    content = b"".join(client.send(calls.assess(visit)).content + b"\n" for visit in visits(3))
     elsewhere.will_answer(503, Retry_After="0")
     elsewhere.will_answer(200, content)
-    answers = list(Client(elsewhere.url, retries=QUICK).assess_many(visits(3)))
+    answers = list(Client(elsewhere.url).assess_many(visits(3)))
     assert references(answers) == ["0", "1", "2"]
     assert len(elsewhere.requests) == 2
 
 
 def test_a_last_line_without_its_break_counts_and_half_a_line_does_not(elsewhere: Gateway, client: Client) -> None:
-    lines = [client.with_raw_response.assess(visit).content for visit in visits(3)]
+    lines = [client.send(calls.assess(visit)).content for visit in visits(3)]
     elsewhere.will_answer(200, lines[0] + b"\n" + lines[1][:-1])
     elsewhere.will_answer(200, lines[1] + b"\n" + lines[2])
-    answers = list(Client(elsewhere.url, retries=QUICK).assess_many(visits(3)))
+    answers = list(Client(elsewhere.url).assess_many(visits(3)))
     assert references(answers) == ["0", "1", "2"]
     assert elsewhere.requests[1][3].count(b"\n") == 2
 
@@ -225,10 +228,10 @@ def test_lines_of_another_server_are_failures(elsewhere: Gateway, content: bytes
 
 
 def test_answers_that_do_not_belong_to_what_was_sent_end_the_batch(elsewhere: Gateway, client: Client) -> None:
-    (answer,) = (client.with_raw_response.assess(visit).content for visit in visits(1))
-    problem = b'{"type":"t","title":"t","status":422,"detail":"d","instance":"i","line":2}'
+    (answer,) = (client.send(calls.assess(visit)).content for visit in visits(1))
+    problem = b'{"type":"t","title":"t","status":422,"detail":"d","instance":"i","line":3}'
     elsewhere.will_answer(200, answer + b"\n" + problem + b"\n")
-    with pytest.raises(errors.UnreadableAnswer, match="line 1 of the answer is about line 2"):
+    with pytest.raises(errors.UnreadableAnswer, match="line 2 of the answer is about line 3"):
         list(Client(elsewhere.url).assess_many(visits(2)))
     elsewhere.answers.clear()
     elsewhere.will_answer(200, (answer + b"\n") * 3)
@@ -244,23 +247,23 @@ def test_pieces_are_bounded_by_lines_and_by_bytes() -> None:
     for piece in cut([small, large] * 100):
         assert piece.size == sum(len(line.content) + 1 for line in piece.lines) <= BYTES_AT_ONCE
     assert [line.index for piece in cut([small] * 70) for line in piece.lines] == list(range(70))
-    assert Cutter().rest() is None
+    assert cut([]) == []
 
 
 def test_an_answer_may_be_cut_anywhere(client: Client) -> None:
     """Whatever the sizes in which the bytes arrive, the lines come out the same."""
-    lines = [client.with_raw_response.assess(visit).content for visit in visits(3)]
+    lines = [client.send(calls.assess(visit)).content for visit in visits(3)]
     stream = b"\n".join(lines) + b"\n"
     for size in (1, 7, 1000, len(stream)):
         (piece,) = cut(visits(3))
-        progress = Progress(piece, QUICK, 10.0)
+        progress = Progress(piece, settle(), 10.0)
         progress.send()
-        outcomes = [
-            outcome for begin in range(0, len(stream), size) for outcome in progress.take(stream[begin : begin + size])
-        ]
-        assert references(outcomes) == ["0", "1", "2"]
+        for begin in range(0, len(stream), size):
+            progress.take(stream[begin : begin + size])
+        assert references(progress.outcomes) == ["0", "1", "2"]
         assert progress.done
-        assert list(progress.end()) == []
+        progress.end()
+        assert len(progress.outcomes) == 3
 
 
 def test_sets_are_sent_as_they_are_given_but_on_one_line() -> None:
@@ -271,4 +274,4 @@ def test_sets_are_sent_as_they_are_given_but_on_one_line() -> None:
         b'{  "readings": [  ]}',
         b"null",
     ]
-    assert _batch.Progress(piece, QUICK, 1.0).send().content == b"".join(line.content + b"\n" for line in piece.lines)
+    assert Progress(piece, settle(), 1.0).send().content == b"".join(line.content + b"\n" for line in piece.lines)

@@ -17,7 +17,7 @@ import pytest
 
 from feedproof.app import create_app
 from feedproof.settings import Settings
-from feedproof_sdk import Client, ReadingSet, Retries, Timeouts, Visit, calls, errors, simulated
+from feedproof_sdk import Client, ReadingSet, Retry, Visit, Voltmeter, calls, errors, simulated
 from feedproof_sdk.names import Determination, Disposition, Fault, MeterKind
 from feedproof_sdk.types.request import VoltageReading
 from support.bad_line import bad_line
@@ -26,13 +26,16 @@ from support.in_process import InProcess, in_process
 from support.service_process import LiveService
 from support.worker import assess_here
 
+CATALOGUES = (
+    "plan", "faults", "cautions", "supply_systems", "meters", "conductors", "receptacles", "observations", "units",
+    "model", "limits",
+)  # fmt: skip
 HTML = b"<html>out of order</html>"
-AT_ONCE = Retries(first_wait=0.0)
 
 
 def test_the_common_case_is_five_lines(client: Client) -> None:
     visit = Visit("cabin-12/range")
-    loz = visit.voltmeter("loz", input_impedance="3 kohm")
+    loz = visit.meter("loz", Voltmeter(input_impedance="3 kohm"))
     unplugged = visit.disconnected()
     unplugged.voltage("L1", "L2", "247 V", loz).voltage("L1", "N", "7 V", loz).voltage("L2", "N", "7 V", loz)
     answer = client.assess(visit)
@@ -52,8 +55,8 @@ def test_every_form_of_a_reading_set_gives_the_same_answer(
     client: Client, unplugged: Visit, reading_set: ReadingSet
 ) -> None:
     json = msgspec.json.encode(reading_set)
-    forms = [reading_set, unplugged, json, msgspec.json.decode(json)]
-    assert len({client.with_raw_response.assess(form).content for form in forms}) == 1
+    forms = [reading_set, unplugged, json, json.decode(), msgspec.json.decode(json)]
+    assert len({client.send(calls.assess(form)).content for form in forms}) == 1
 
 
 def test_what_is_no_reading_set_is_told_before_anything_is_sent(client: Client, transport: InProcess) -> None:
@@ -78,7 +81,7 @@ def test_a_plan_says_what_to_read_first_with_the_meters_at_hand(client: Client) 
     assert nothing_known.next_readings
     assert nothing_known.evidence == ()
     visit = Visit()
-    visit.disconnected().voltage("L1", "N", 120, visit.voltmeter("loz", input_impedance="3 kohm"))
+    visit.disconnected().voltage("L1", "N", 120, visit.meter("loz", Voltmeter(input_impedance="3 kohm")))
     with_meter = client.plan(visit)
     assert with_meter.evidence == ()
     meters = {
@@ -99,7 +102,7 @@ def test_what_is_simulated_is_found_again(client: Client, unplugged: Visit) -> N
     assert 220 < across < 260
     assert max(l1, l2) < 10  # type: ignore[operator]
     assert client.assess(simulated(asked, answer)).finding.fault == Fault.OPEN_NEUTRAL
-    assert client.with_raw_response.simulate(asked).parse() == answer
+    assert client.send(calls.simulate(asked)).parse() == answer
     drawn = {client.simulate(unplugged.simulation("none_found", seed=seed)) for seed in range(3)}
     assert len(drawn) == 3
     sound = unplugged.simulation(Fault.NONE_FOUND)
@@ -119,7 +122,7 @@ def test_the_answer_comes_in_forms_for_people(client: Client, unplugged: Visit, 
     text = client.render(unplugged, form)
     assert text.lstrip().lower().startswith(begin)
     assert "neutral" in text.lower()
-    raw = client.with_raw_response.render(unplugged, form)
+    raw = client.send(calls.render(unplugged, form))
     assert raw.parse() == text
     assert raw.headers["content-type"].startswith(calls.render(b"", form).sent.accept)
 
@@ -145,28 +148,17 @@ def test_the_catalogues(client: Client) -> None:
 
 
 def test_the_raw_response_is_at_hand(client: Client, reading_set: ReadingSet) -> None:
-    raw = client.with_raw_response.assess(reading_set)
+    raw = client.send(calls.assess(reading_set))
     assert raw.status == 200
     assert raw.headers["Content-Type"] == "application/json"
     assert raw.request_id is not None
     assert re.fullmatch(r"[0-9a-f-]{36}", raw.request_id)
     assert raw.attempts == 1
+    assert raw.parse().request_id == raw.request_id
     assert raw.parse() == client.assess(reading_set) == client.send(calls.assess(reading_set)).parse()
     assert msgspec.json.decode(raw.content)["finding"]["fault"] == "open_neutral"
-    for name in (
-        "plan",
-        "faults",
-        "cautions",
-        "supply_systems",
-        "meters",
-        "conductors",
-        "receptacles",
-        "observations",
-        "units",
-        "model",
-        "limits",
-    ):
-        assert getattr(client.with_raw_response, name)().parse() == getattr(client, name)()
+    for name in CATALOGUES:
+        assert client.send(getattr(calls, name)()).parse() == getattr(client, name)()
 
 
 def test_what_is_sent_says_who_asks(elsewhere: Gateway) -> None:
@@ -195,45 +187,58 @@ def test_a_service_with_keys_knows_ours(reading_set: ReadingSet) -> None:
     # SHA-256 of "key", from `printf key | sha256sum`.
     digest = "2c70e12b7a0646f92279f427c7b38e7334d8e5389cff167a1dc30e73f826b683"
     with in_process(create_app(Settings(warm_up=False, log_level="error", api_keys=(digest,)))) as transport:
-        assert Client(transport=transport, api_key="key").faults().faults
+        assert Client(http_client=httpx.Client(transport=transport), api_key="key").faults().faults
         with pytest.raises(errors.Unauthorized):
-            Client(transport=transport, api_key="other").assess(reading_set)
+            Client(http_client=httpx.Client(transport=transport), api_key="other").assess(reading_set)
         with pytest.raises(errors.Unauthorized):
-            next(Client(transport=transport).assess_many([reading_set]))
+            next(Client(http_client=httpx.Client(transport=transport)).assess_many([reading_set]))
 
 
 def test_a_service_that_counts_is_waited_for(unplugged: Visit) -> None:
     counts = Settings(warm_up=False, log_level="error", rate_per_second=1.0, rate_burst=1)
     with in_process(create_app(counts)) as transport:
-        client = Client(transport=transport)
+        client = Client(http_client=httpx.Client(transport=transport))
         client.faults()
         begin = time.monotonic()
-        second = client.with_raw_response.faults()
+        second = client.send(calls.faults())
         assert second.attempts == 2
         assert time.monotonic() - begin >= 1.0
         with pytest.raises(errors.TooManyRequests) as caught:
-            client.with_options(retries=0).assess(unplugged)
+            client.with_options(max_retries=0).assess(unplugged)
         assert caught.value.retry_after == 1.0
 
 
 def test_a_gateway_that_answers_for_the_service_is_tried_again(
     elsewhere: Gateway, client: Client, reading_set: ReadingSet
 ) -> None:
-    answer = client.with_raw_response.assess(reading_set).content
+    answer = client.send(calls.assess(reading_set)).content
     elsewhere.will_answer(502, HTML, Content_Type="text/html")
     elsewhere.will_answer(503, HTML, Retry_After="0")
     elsewhere.will_answer(504, b"", Retry_After="whenever")
     elsewhere.will_answer(200, answer, Content_Type="application/json")
-    raw = Client(elsewhere.url, retries=AT_ONCE).with_raw_response.assess(reading_set)
+    raw = Client(elsewhere.url).send(calls.assess(reading_set))
     assert raw.attempts == 4
     assert raw.parse().finding.fault == Fault.OPEN_NEUTRAL
     assert len({content for *_, content in elsewhere.requests}) == 1
 
 
+def test_a_retry_is_told_to_the_log_and_to_a_hook(elsewhere: Gateway, caplog: pytest.LogCaptureFixture) -> None:
+    elsewhere.will_answer(503, HTML, Retry_After="0")
+    elsewhere.will_answer(404)
+    told: list[Retry] = []
+    with pytest.raises(errors.NotFound):
+        Client(elsewhere.url, on_retry=told.append).faults()
+    assert [(retry.path, retry.attempt) for retry in told] == [("/v1/faults", 1)]
+    assert isinstance(told[0].error, errors.Overloaded)
+    ((name, _, line),) = caplog.record_tuples
+    assert name == "feedproof_sdk"
+    assert line.startswith("/v1/faults: attempt 1 failed, next in 0.0")
+
+
 def test_attempts_come_to_an_end(elsewhere: Gateway) -> None:
     elsewhere.will_answer(502, HTML, Content_Type="text/html")
     with pytest.raises(errors.ServiceFailed, match="out of order") as caught:
-        Client(elsewhere.url, retries=AT_ONCE).faults()
+        Client(elsewhere.url).faults()
     assert len(elsewhere.requests) == 4
     assert caught.value.status == 502
     assert caught.value.problem.type == "about:blank"
@@ -244,7 +249,7 @@ def test_a_failure_of_the_service_and_a_refusal_are_not_tried_again(elsewhere: G
     elsewhere.will_answer(404)
     for kind in (errors.InternalError, errors.NotFound):
         with pytest.raises(kind):
-            Client(elsewhere.url, retries=AT_ONCE).faults()
+            Client(elsewhere.url).faults()
     assert len(elsewhere.requests) == 2
 
 
@@ -264,7 +269,7 @@ def test_what_is_no_answer_of_the_service_is_told_as_such(
 ) -> None:
     elsewhere.will_answer(status, content, **headers)
     with pytest.raises(errors.UnreadableAnswer):
-        Client(elsewhere.url, retries=AT_ONCE).faults()
+        Client(elsewhere.url).faults()
     assert len(elsewhere.requests) == 1
 
 
@@ -277,9 +282,7 @@ def test_a_problem_whose_body_is_broken_still_has_its_status(elsewhere: Gateway)
 
 def test_over_loopback(service: LiveService, client: Client, reading_set: ReadingSet) -> None:
     with Client(service.url) as live:
-        assert (
-            live.with_raw_response.assess(reading_set).content == client.with_raw_response.assess(reading_set).content
-        )
+        assert live.send(calls.assess(reading_set)).content == client.send(calls.assess(reading_set)).content
         assert live.faults() == client.faults()
 
 
@@ -304,7 +307,7 @@ def test_a_slow_service_is_not_waited_for_for_ever(service: LiveService) -> None
         line.silence = 5.0
         begin = time.monotonic()
         with pytest.raises(errors.TimedOut):
-            Client(line.url, timeouts=0.5).faults()
+            Client(line.url, timeout=0.5).faults()
         assert time.monotonic() - begin < 3.0
 
 
@@ -313,7 +316,7 @@ def test_an_answer_that_trickles_is_given_up_when_the_time_is_over(service: Live
         line.trickle = 0.02
         begin = time.monotonic()
         with pytest.raises(errors.TimedOut, match=r"no whole answer within 1 s"):
-            Client(line.url, timeouts=Timeouts(total=1.0), retries=0).faults()
+            Client(line.url, timeout=1.0, max_retries=0).faults()
         assert time.monotonic() - begin < 4.0
 
 
@@ -321,12 +324,12 @@ def test_a_connection_that_is_cut_is_made_again(service: LiveService, reading_se
     with bad_line(service.port) as line:
         # Before a byte, inside the headers, inside the body.
         line.cut_after = [0, 40, 900]
-        raw = Client(line.url, retries=AT_ONCE).with_raw_response.assess(reading_set)
+        raw = Client(line.url).send(calls.assess(reading_set))
         assert raw.attempts == 4
         assert raw.parse().finding.fault == Fault.OPEN_NEUTRAL
         line.cut_after = [900]
         with pytest.raises(errors.ConnectionFailed):
-            Client(line.url, retries=0).assess(reading_set)
+            Client(line.url, max_retries=0).assess(reading_set)
 
 
 def test_the_environment_is_enough(service: LiveService, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -335,7 +338,7 @@ def test_the_environment_is_enough(service: LiveService, monkeypatch: pytest.Mon
 
 
 def test_a_client_travels_to_another_process(service: LiveService, reading_set: ReadingSet) -> None:
-    client = Client(service.url, api_key="k3y", timeouts=Timeouts(total=50), headers={"X-Job": "7"})
+    client = Client(service.url, api_key="k3y", timeout=50, headers={"X-Job": "7"})
     here = client.assess(reading_set)  # so that it holds connections that cannot travel
     with ProcessPoolExecutor(1, mp_context=get_context("spawn")) as pool:
         worker, there = pool.submit(assess_here, client, reading_set).result(120)
@@ -373,7 +376,7 @@ def test_a_transport_of_one_s_own_carries_the_requests(reading_set: ReadingSet) 
         seen.append(f"{request.method} {request.url}")
         return httpx.Response(429, headers={"Retry-After": "3600"})
 
-    client = Client("https://feedproof.example/api", transport=httpx.MockTransport(answer))
+    client = Client("https://feedproof.example/api", http_client=httpx.Client(transport=httpx.MockTransport(answer)))
     with pytest.raises(errors.TooManyRequests):  # an hour is longer than the call may take: told at once
         client.assess(reading_set)
     assert seen == ["POST https://feedproof.example/api/v1/assessments"]

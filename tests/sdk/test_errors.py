@@ -140,6 +140,6 @@ def test_only_those_that_say_come_back_later_say_when() -> None:
 
 
 def test_an_error_of_the_network_says_where_it_was_going(reading_set: ReadingSet) -> None:
-    nobody = Client("http://127.0.0.1:1", retries=0)
+    nobody = Client("http://127.0.0.1:1", max_retries=0)
     with pytest.raises(errors.ConnectionFailed, match=r"POST http://127\.0\.0\.1:1/v1/assessments: .*refused"):
         nobody.assess(reading_set)

@@ -17,9 +17,9 @@ import feedproof_sdk
 PACKAGE = Path(feedproof_sdk.__file__).parent
 IMPORT_TIME = """
 import sys, time
-begin = time.perf_counter()
+begin = time.process_time()
 import feedproof_sdk
-print(time.perf_counter() - begin)
+print(time.process_time() - begin)
 """
 
 
@@ -68,18 +68,18 @@ def test_only_the_transport_imports_httpx_and_nothing_imports_pint() -> None:
 
 
 def test_importing_it_is_quick_and_loads_no_server(record_property: Callable[[str, object], None]) -> None:
-    """The aim is 150 ms; the time is told, and what is asserted is what makes it so, and a guard far above it."""
+    """100 ms of processor time, the best of several runs, since the machine is shared."""
     times = [
         float(subprocess.run([sys.executable, "-c", IMPORT_TIME], capture_output=True, text=True, check=True).stdout)
-        for _ in range(3)
+        for _ in range(7)
     ]
     record_property("import_milliseconds", round(min(times) * 1e3))
     print(f"import feedproof_sdk: {min(times) * 1e3:.0f} ms")
-    assert min(times) < 2.0
+    assert min(times) < 0.1
     code = "import feedproof_sdk, json, sys; print(json.dumps(sorted(sys.modules)))"
     loaded = set(json.loads(subprocess.run([sys.executable, "-c", code], capture_output=True, check=True).stdout))
     # httpx comes with the first client.
-    assert not loaded & {"feedproof", "httpx", "litestar", "numba", "numpy", "pint", "structlog", "uvicorn"}
+    assert not loaded & {"asyncio", "feedproof", "httpx", "litestar", "numba", "numpy", "pint", "structlog", "uvicorn"}
 
 
 @pytest.mark.slow
@@ -103,7 +103,7 @@ def test_the_wheel_holds_the_client_and_nothing_of_the_server(root: Path, tmp_pa
     code = f"""{IMPORT_TIME}
 from feedproof_sdk import Client, Visit, errors
 try:
-    Client("http://127.0.0.1:1", retries=0).assess(Visit())
+    Client("http://127.0.0.1:1", max_retries=0).assess(Visit())
 except errors.ConnectionFailed:
     print("told")
 """

@@ -8,57 +8,68 @@ import numpy as np
 import pint
 import pytest
 
-from feedproof_sdk import errors
-from feedproof_sdk._quantities import QuantityLike, on_wire
+from feedproof.contract.quantities import DIMENSIONS
+from feedproof_sdk import errors, quantity
+from feedproof_sdk._quantities import UNITS as SPELLINGS
+from feedproof_sdk._quantities import QuantityLike
 
 UNITS: pint.UnitRegistry[float] = pint.UnitRegistry()
 
 
 @pytest.mark.parametrize(
-    ("given", "unit", "sent"),
+    ("given", "sent"),
     [
-        (247, "volt", 247.0),
-        (119.6, "volt", 119.6),
-        ("247 V", "volt", "247 V"),
-        ("what the service would refuse", "volt", "what the service would refuse"),
-        (Decimal("0.1"), "volt", 0.1),
-        (Fraction(1, 4), "ohm", 0.25),
-        (np.float32(0.5), "ampere", 0.5),
-        (np.int64(3), "ampere", 3.0),
-        (UNITS.Quantity(247, "volt"), "volt", 247.0),
-        (UNITS.Quantity(0.247, "kilovolt"), "volt", 247.0),
-        (UNITS.Quantity(10, "megaohm"), "ohm", 1e7),
-        (UNITS.Quantity(100, "picofarad"), "farad", 1e-10),
+        (247, 247.0),
+        (119.6, 119.6),
+        ("247 V", "247 V"),
+        ("what the service would refuse", "what the service would refuse"),
+        (Decimal("0.1"), 0.1),
+        (Fraction(1, 4), 0.25),
+        (np.float32(0.5), 0.5),
+        (np.int64(3), 3.0),
+        (UNITS.Quantity(247, "volt"), "247.0 V"),
+        (UNITS.Quantity(10, "megaohm"), "10000000.0 ohm"),
+        (UNITS.Quantity(100, "picofarad"), "1e-10 F"),
         # Exact by definition: the international foot is 0.3048 m.
-        (UNITS.Quantity(60, "foot"), "m", 18.288),
+        (UNITS.Quantity(60, "foot"), "18.288 m"),
         # Exact by definition: 95 degF is 35 degC.
-        (UNITS.Quantity(95, "degF"), "degC", 35.0),
-        (UNITS.Quantity(np.float64(4.8), "kilowatt"), "watt", 4800.0),
+        (UNITS.Quantity(95, "degF"), "35.0 degC"),
+        (UNITS.Quantity(np.float64(4.8), "kilowatt"), "4800.0 W"),
+        (UNITS.Quantity(60, "hertz"), "60.0 Hz"),
     ],
 )
-def test_what_is_sent(given: QuantityLike, unit: str, sent: float | str) -> None:
-    made = on_wire(given, unit, "value")
+def test_what_is_sent(given: QuantityLike, sent: float | str) -> None:
+    made = quantity(given)
     assert type(made) is type(sent)
-    assert made == (pytest.approx(sent, rel=1e-12) if isinstance(sent, float) else sent)
+    if isinstance(made, str) and isinstance(sent, str) and made != sent:
+        (number, unit), (wanted, spelled) = made.split(), sent.split()
+        assert unit == spelled
+        assert float(number) == pytest.approx(float(wanted), rel=1e-12)
+    else:
+        assert made == sent
+
+
+def test_units_are_spelled_as_the_service_takes_them() -> None:
+    assert set(SPELLINGS.values()) == {dimension.unit for dimension in DIMENSIONS}
 
 
 @pytest.mark.parametrize("given", [math.nan, math.inf, -math.inf, UNITS.Quantity(math.nan, "volt"), np.float64("inf")])
 def test_what_json_cannot_carry_is_refused(given: QuantityLike) -> None:
-    with pytest.raises(errors.BadQuantity, match=r"value is (nan|-?inf); give a finite number"):
-        on_wire(given, "volt", "value")
+    with pytest.raises(errors.BadQuantity, match=r"(nan|-?inf) is no finite number"):
+        quantity(given)
 
 
-def test_another_dimension_is_refused_by_name() -> None:
-    with pytest.raises(errors.BadQuantity, match=r"resolution is 3.*ampere.*Cannot convert"):
-        on_wire(UNITS.Quantity(3, "ampere"), "volt", "resolution")
+def test_a_dimension_that_no_field_has_is_refused() -> None:
+    with pytest.raises(errors.BadQuantity, match=r"3 kilogram has a dimension that no field has"):
+        quantity(UNITS.Quantity(3, "kilogram"))
 
 
 @pytest.mark.parametrize("given", [None, [1], True, b"1", object(), 1j])
 def test_what_is_no_quantity_is_refused(given: object) -> None:
-    with pytest.raises(errors.BadQuantity, match="give a number in volt, a string with a unit, or a quantity"):
-        on_wire(given, "volt", "value")  # type: ignore[arg-type]
+    with pytest.raises(errors.BadQuantity, match="is no quantity"):
+        quantity(given)  # type: ignore[arg-type]
 
 
 def test_it_is_a_value_error_too() -> None:
     with pytest.raises(ValueError, match="finite"):
-        on_wire(math.nan, "volt", "value")
+        quantity(math.nan)

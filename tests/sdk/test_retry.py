@@ -4,8 +4,9 @@ import time
 
 import pytest
 
-from feedproof_sdk import Retries, Timeouts, errors
+from feedproof_sdk import _retry, errors
 from feedproof_sdk._retry import Pacer, may_go_better
+from feedproof_sdk._settings import settle
 from feedproof_sdk.types.problem import Problem
 
 
@@ -17,6 +18,10 @@ def answer(status: int, retry_after: str | None = None) -> errors.ProblemAnswer:
 CUT = errors.ConnectionFailed("cut")
 
 
+def pacer_of(retries: int, total: float, *, endless: bool = False) -> Pacer:
+    return Pacer(settle(max_retries=retries), "/v1/faults", total, endless=endless)
+
+
 @pytest.mark.parametrize("status", [408, 429, 502, 503, 504])
 def test_what_says_not_now_is_tried_again(status: int) -> None:
     assert may_go_better(answer(status))
@@ -26,7 +31,7 @@ def test_what_says_not_now_is_tried_again(status: int) -> None:
 def test_what_would_say_the_same_again_is_not(status: int) -> None:
     assert not may_go_better(answer(status))
     with pytest.raises(errors.ProblemAnswer):
-        Pacer(Retries(), 60).wait_after(answer(status))
+        pacer_of(3, 60).wait_after(answer(status))
 
 
 def test_what_took_too_long_is_not_tried_again() -> None:
@@ -43,7 +48,7 @@ def test_the_network_may_go_better_and_another_server_will_not() -> None:
 
 
 def test_attempts_are_counted() -> None:
-    pacer = Pacer(Retries(attempts=3, first_wait=0.0), 60)
+    pacer = pacer_of(2, 60)
     pacer.wait_after(CUT)
     pacer.wait_after(CUT)
     assert pacer.attempts == 3
@@ -51,10 +56,11 @@ def test_attempts_are_counted() -> None:
         pacer.wait_after(CUT)
 
 
-def test_waits_double_to_the_longest_and_are_spread() -> None:
-    retries = Retries(attempts=8, first_wait=0.5, longest_wait=4.0)
+def test_waits_double_to_the_longest_and_are_spread(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(_retry, "FIRST_WAIT", 0.5)
+    monkeypatch.setattr(_retry, "LONGEST_WAIT", 4.0)
     waits = [
-        [(pacer := Pacer(retries, 1e6)).wait_after(CUT), *(pacer.wait_after(CUT) for _ in range(6))] for _ in range(200)
+        [(pacer := pacer_of(7, 1e6)).wait_after(CUT), *(pacer.wait_after(CUT) for _ in range(6))] for _ in range(200)
     ]
     for column, longest in zip(zip(*waits, strict=True), [0.5, 1, 2, 4, 4, 4, 4], strict=True):
         assert longest / 2 <= min(column) <= max(column) <= longest
@@ -63,34 +69,31 @@ def test_waits_double_to_the_longest_and_are_spread() -> None:
 
 
 def test_the_service_says_how_long_to_wait_and_nobody_comes_earlier() -> None:
-    waits = [Pacer(Retries(), 60).wait_after(answer(503, "7")) for _ in range(50)]
+    waits = [pacer_of(3, 60).wait_after(answer(503, "7")) for _ in range(50)]
     assert all(7.0 <= wait < 7.1 for wait in waits)
     assert len(set(waits)) > 1
 
 
 def test_a_retry_after_that_nobody_can_read_is_passed_over() -> None:
-    assert Pacer(Retries(), 60).wait_after(answer(429, "soon")) <= 0.25
+    assert pacer_of(3, 60).wait_after(answer(429, "soon")) <= 0.25
 
 
 def test_a_wait_that_ends_too_late_is_not_begun() -> None:
     with pytest.raises(errors.Overloaded) as caught:
-        Pacer(Retries(), 5).wait_after(answer(503, "7"))
+        pacer_of(3, 5).wait_after(answer(503, "7"))
     assert caught.value.retry_after == 7.0
 
 
 def test_a_batch_tries_as_often_as_its_patience_allows_unless_it_is_told_never_to() -> None:
-    pacer = Pacer(Retries(attempts=2, first_wait=0.0), 60, endless=True)
+    pacer = pacer_of(1, 60, endless=True)
     for _ in range(20):
         pacer.wait_after(CUT)
     with pytest.raises(errors.ConnectionFailed):
-        Pacer(Retries(attempts=1), 60, endless=True).wait_after(CUT)
+        pacer_of(0, 60, endless=True).wait_after(CUT)
 
 
 def test_a_later_attempt_gets_what_is_left_of_the_time() -> None:
-    pacer = Pacer(Retries(first_wait=0.0), 10)
-    assert pacer.within(Timeouts()) == Timeouts()
-    pacer.wait_after(CUT)
-    pacer.deadline = time.monotonic() + 2.0
-    left = pacer.within(Timeouts())
-    assert left.connect == left.read == left.total
-    assert 1.5 < left.total <= 2.0
+    pacer = pacer_of(3, 10)
+    assert 9.9 < pacer.left <= 10.0
+    pacer.deadline = time.monotonic() - 1.0
+    assert 0.0 < pacer.left < 0.01

@@ -117,11 +117,14 @@ class Judged(NamedTuple):
     """Where the place was right: resistance of what is at fault, and the neutral where it stands off ground."""
 
 
-def place_of(truth: Truth, candidates: Sequence[Candidate]) -> tuple[str, str | None]:
-    """The place and conductor of what was drawn: the seam names a circuit by its faults and their location."""
+def place_of(truth: Truth, candidates: Sequence[Candidate]) -> tuple[str, str | None] | None:
+    """The place and conductor of what was drawn: the seam names a circuit by its faults and their location.
+
+    None where it is no candidate, since another explains the readings (one of them misread) so much better.
+    """
     own = [c for c in candidates if c.parts == truth.parts]
     near = [c for c in own if (c.location, c.fault) == (truth.location, truth.fault)]
-    return next((c.place, c.conductor) for c in (*near, *own))
+    return next(((c.place, c.conductor) for c in (*near, *own)), None)
 
 
 def judge(layout: str, seed: tuple[int, ...], base_rates: dict[str, float] | None = None) -> Judged:

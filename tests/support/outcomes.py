@@ -71,7 +71,7 @@ NO_HAZARD = Hazards(
     leg_live=0.0,
 )
 
-MODEL = ModelIdentity(version="0.0.0-test", priors_digest="0" * 64)
+MODEL = ModelIdentity(version="0.0.0-test", priors_digest="0" * 64, request_digest=None)
 
 ASSUMPTION = Assumption(pointer="/meters/dmm/input_impedance", value=1.0e7, unit="ohm", basis="typical of its kind")
 

@@ -22,8 +22,8 @@ def _order(schema: Schema) -> str:
 
 
 def _default(node: Schema) -> Schema:
-    """What stands for a field that is left out; null is nothing."""
-    return {} if node.get("default") is None else {"default": _plain(node["default"])}
+    """What stands for a field that is left out; null and an empty list are nothing."""
+    return {} if not node.get("default") else {"default": _plain(node["default"])}
 
 
 def _plain(value: object) -> Any:

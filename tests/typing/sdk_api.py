@@ -1,7 +1,6 @@
 """The SDK's public face as its users write it. Checked by mypy and pyright, never run."""
 
 from collections.abc import AsyncGenerator, Generator
-from decimal import Decimal
 from typing import assert_type
 
 import httpx
@@ -10,50 +9,61 @@ import pint
 from feedproof_sdk import (
     Assessment,
     AsyncClient,
+    ClampAmmeter,
     Client,
     Failure,
-    Limits,
+    Load,
+    Ohmmeter,
     RawResponse,
     ReadingSet,
     ReadingSetLike,
-    Retries,
-    Timeouts,
+    Retry,
+    Run,
+    Supply,
     Visit,
+    Voltmeter,
     calls,
     errors,
-    load,
+    quantity,
     simulated,
 )
 from feedproof_sdk.names import Disposition, Fault
 from feedproof_sdk.types.assessment import Caution, Estimate, NextReading
 from feedproof_sdk.types.catalogue import FaultCatalogue
 from feedproof_sdk.types.problem import RequestFault
-from feedproof_sdk.types.request import Run, Supply, VoltageReading, Voltmeter
+from feedproof_sdk.types.request import VoltageReading
+from feedproof_sdk.types.screen import Screen
 from feedproof_sdk.types.simulation import Simulation
+
+
+def note_down(retry: Retry) -> None:
+    assert_type(retry.wait, float)
+
 
 units: pint.UnitRegistry[float] = pint.UnitRegistry()
 # pint's own types leave the kind of magnitude open.
 sixty_feet = units.Quantity(60.0, "ft")  # pyright: ignore[reportUnknownVariableType]
 seven_volts = units.Quantity(7.0, "V")  # pyright: ignore[reportUnknownVariableType]
 
-visit = Visit("cabin-12/range", frequency=60, equipment_ground="present").run(
-    size="6 AWG",
-    length=sixty_feet,  # pyright: ignore[reportUnknownArgumentType]
-)
-loz: str = visit.voltmeter("loz", input_impedance="3 kohm", accuracy_percent=1.5, resolution=Decimal("0.1"))
+length = quantity(sixty_feet)  # pyright: ignore[reportUnknownArgumentType]
+cable = Run(size="6 AWG", length=length)
+visit = Visit("cabin-12/range", supply=Supply(frequency=60, equipment_ground="present", run=cable))
+loz: str = visit.meter("loz", Voltmeter(input_impedance="3 kohm", accuracy_percent=1.5, resolution=0.1))
 unplugged = visit.disconnected()
 unplugged.voltage("L1", "L2", "247 V", loz).voltage("L1", "N", 7, loz)
 unplugged.voltage("L2", "N", seven_volts, loz)  # pyright: ignore[reportUnknownArgumentType]
-visit.running("heating", loads=(load("L1", "L2", power="4.8 kW"),)).current("N", 4.2, visit.clamp_ammeter("clamp"))
-unplugged.resistance("N", "G", 0.3, visit.ohmmeter("ohms"), supply="isolated")
+visit.running("heating", loads=(Load(between=("L1", "L2"), power="4.8 kW"),)).current(
+    "N", 4.2, visit.meter("clamp", ClampAmmeter())
+)
+unplugged.resistance("N", "G", 0.3, visit.meter("ohms", Ohmmeter()), supply="isolated")
 unplugged.voltage("L1", "L3", 247, loz)  # type: ignore[arg-type]  # pyright: ignore[reportArgumentType]
 unplugged.resistance("N", "G", 0.3, loz, supply="live")  # type: ignore[arg-type]  # pyright: ignore[reportArgumentType]
-load("L1", "L3", power=1)  # type: ignore[arg-type]  # pyright: ignore[reportArgumentType]
-unplugged.voltage("L1", "metalwork", 60, loz).called("first").voltage("L1", "metalwork", 2, loz).repeating("first")
+Load(between=("L1", "L3"), power=1)  # type: ignore[arg-type]  # pyright: ignore[reportArgumentType]
+unplugged.voltage("L1", "metalwork", 60, loz, id="first").voltage("L1", "metalwork", 2, loz, repeats="first")
 unplugged.current("metalwork", 1, "clamp")  # type: ignore[arg-type]  # pyright: ignore[reportArgumentType]
 visit.observed("lights_brighten_and_dim", where="whole_building")
 visit.observed("ghosts")  # type: ignore[arg-type]  # pyright: ignore[reportArgumentType]
-Visit(receptacle="14-51R")  # type: ignore[arg-type]  # pyright: ignore[reportArgumentType]
+Supply(receptacle="14-51R")  # type: ignore[arg-type]  # pyright: ignore[reportArgumentType]
 assert_type(visit.reading_set(), ReadingSet)
 
 by_hand = ReadingSet(
@@ -66,19 +76,22 @@ by_hand.reference = "x"  # type: ignore[misc]  # pyright: ignore[reportAttribute
 with Client(
     "http://127.0.0.1:8240",
     api_key="key",
-    timeouts=Timeouts(total=10),
-    retries=Retries(attempts=2),
-    limits=Limits(connections=4),
+    timeout=10,
+    max_retries=1,
     language="en",
     headers={"X-Job": "7"},
-    transport=httpx.HTTPTransport(),
+    on_retry=note_down,
+    http_client=httpx.Client(http2=False),
 ) as client:
     answer = client.assess(visit)
     assert_type(answer, Assessment)
     assert_type(client.assess(by_hand), Assessment)
     assert_type(client.assess({"readings": []}), Assessment)
     assert_type(client.assess(b'{"readings": []}'), Assessment)
-    client.assess("readings")  # type: ignore[arg-type]  # pyright: ignore[reportArgumentType]
+    assert_type(client.assess('{"readings": []}'), Assessment)
+    client.assess(7)  # type: ignore[arg-type]  # pyright: ignore[reportArgumentType]
+    assert_type(client.screen(visit), Screen)
+    assert_type(answer.request_id, str | None)
     assert_type(answer.finding.fault == Fault.OPEN_NEUTRAL, bool)
     assert_type(answer.disposition == Disposition.STOP_AND_REFER, bool)
     assert_type(answer.cautions, tuple[Caution, ...])
@@ -88,9 +101,7 @@ with Client(
 
     sets: list[ReadingSetLike] = [visit, by_hand, b"{}"]
     assert_type(client.assess_many(sets), Generator[Assessment | Failure, None, None])
-    assert_type(client.assess_many(sets, failures="raise"), Generator[Assessment, None, None])
     assert_type(client.assess_many([by_hand, by_hand]), Generator[Assessment | Failure, None, None])
-    client.assess_many(sets, failures="ignore")  # type: ignore[call-overload]  # pyright: ignore[reportCallIssue, reportArgumentType]
     for outcome in client.assess_many(sets):
         match outcome:
             case Failure(index=index, error=errors.InvalidReadingSet() as refused):
@@ -109,11 +120,11 @@ with Client(
     assert_type(client.render_pdf(visit), bytes)
     client.render(visit, "pdf")  # type: ignore[arg-type]  # pyright: ignore[reportArgumentType]
     assert_type(client.faults(), FaultCatalogue)
-    assert_type(client.with_raw_response.assess(visit), RawResponse[Assessment])
-    assert_type(client.with_raw_response.render(visit, form="svg").parse(), str)
-    client.with_raw_response.render(visit, "pdf")  # type: ignore[arg-type]  # pyright: ignore[reportArgumentType]
+    assert_type(client.send(calls.assess(visit)), RawResponse[Assessment])
+    assert_type(client.send(calls.render(visit, form="svg")).parse(), str)
+    client.send(calls.render(visit, "pdf"))  # type: ignore[arg-type]  # pyright: ignore[reportArgumentType]
     assert_type(client.send(calls.faults()).parse(), FaultCatalogue)
-    assert_type(client.with_options(timeouts=5), Client)
+    assert_type(client.with_options(timeout=5), Client)
 
     try:
         client.assess(visit)
@@ -124,11 +135,10 @@ with Client(
 
 
 async def asynchronously() -> None:
-    async with AsyncClient(transport=httpx.AsyncHTTPTransport()) as client:
+    async with AsyncClient(http_client=httpx.AsyncClient()) as client:
         assert_type(await client.assess(visit), Assessment)
         assert_type(client.assess_many(sets), AsyncGenerator[Assessment | Failure, None])
-        assert_type(client.assess_many(sets, failures="raise"), AsyncGenerator[Assessment, None])
-        assert_type(await client.with_raw_response.assess(visit), RawResponse[Assessment])
-        assert_type((await client.with_raw_response.plan()).parse(), Assessment)
+        assert_type(await client.send(calls.assess(visit)), RawResponse[Assessment])
+        assert_type((await client.send(calls.plan())).parse(), Assessment)
         assert_type(await client.render(visit, "svg"), str)
         assert_type(await client.faults(), FaultCatalogue)

@@ -1,8 +1,8 @@
 """Typed Python client of the feedproof service.
 
->>> from feedproof_sdk import Visit
+>>> from feedproof_sdk import Visit, Voltmeter
 >>> visit = Visit("cabin-12/range")
->>> loz = visit.voltmeter("loz", input_impedance="3 kohm")
+>>> loz = visit.meter("loz", Voltmeter(input_impedance="3 kohm"))
 >>> unplugged = visit.disconnected()
 >>> _ = unplugged.voltage("L1", "L2", "247 V", loz).voltage("L1", "N", "7 V", loz).voltage("L2", "N", "7 V", loz)
 
@@ -14,45 +14,35 @@ from typing import TYPE_CHECKING
 
 from feedproof_sdk import calls, errors, names, types
 from feedproof_sdk._answers import RawResponse
-from feedproof_sdk._async_client import AsyncClient
 from feedproof_sdk._batch import Failure
 from feedproof_sdk._client import Client
-from feedproof_sdk._settings import Limits, Retries, Timeouts
+from feedproof_sdk._quantities import quantity
+from feedproof_sdk._settings import Retry
 from feedproof_sdk.calls import ReadingSetLike
 from feedproof_sdk.errors import FeedproofError
 from feedproof_sdk.types.assessment import Assessment
-from feedproof_sdk.types.request import Load, ReadingSet
-from feedproof_sdk.visit import Visit, load, simulated
+from feedproof_sdk.types.request import (
+    ClampAmmeter,
+    Load,
+    Ohmmeter,
+    ProximityDetector,
+    ReadingSet,
+    Run,
+    Supply,
+    Voltmeter,
+)
+from feedproof_sdk.visit import Visit, simulated
 
 if TYPE_CHECKING:
-    from feedproof_sdk._transport import AsyncTransport, Transport
+    from feedproof_sdk._async_client import AsyncClient
 
 __version__: str
 
 __all__ = [
-    "Assessment",
-    "AsyncClient",
-    "AsyncTransport",
-    "Client",
-    "Failure",
-    "FeedproofError",
-    "Limits",
-    "Load",
-    "RawResponse",
-    "ReadingSet",
-    "ReadingSetLike",
-    "Retries",
-    "Timeouts",
-    "Transport",
-    "Visit",
-    "__version__",
-    "calls",
-    "errors",
-    "load",
-    "names",
-    "simulated",
-    "types",
-]
+    "Assessment", "AsyncClient", "ClampAmmeter", "Client", "Failure", "FeedproofError", "Load", "Ohmmeter",
+    "ProximityDetector", "RawResponse", "ReadingSet", "ReadingSetLike", "Retry", "Run", "Supply", "Visit", "Voltmeter",
+    "__version__", "calls", "errors", "names", "quantity", "simulated", "types",
+]  # fmt: skip
 
 
 def __getattr__(name: str) -> object:
@@ -61,8 +51,8 @@ def __getattr__(name: str) -> object:
         from importlib.metadata import version  # noqa: PLC0415
 
         return version("feedproof-sdk")
-    if name in {"AsyncTransport", "Transport"}:
-        from feedproof_sdk import _transport  # noqa: PLC0415
+    if name == "AsyncClient":
+        from feedproof_sdk._async_client import AsyncClient  # noqa: PLC0415
 
-        return getattr(_transport, name)
+        return AsyncClient
     raise AttributeError(f"module {__name__!r} has no attribute {name!r}")

@@ -1,15 +1,14 @@
 """From what came back to a value or an error."""
 
-from collections.abc import Mapping
-from http import HTTPStatus
 from typing import Generic, TypeVar
 
 import msgspec
 from msgspec import Struct
 
 from feedproof_sdk import errors
-from feedproof_sdk._exchange import Received
+from feedproof_sdk._exchange import Headers, Received
 from feedproof_sdk.calls import Call
+from feedproof_sdk.types.answer import Answer
 from feedproof_sdk.types.problem import Problem
 
 T = TypeVar("T")
@@ -25,8 +24,7 @@ class RawResponse(Struct, Generic[T], frozen=True):
 
     call: Call[T]
     status: int
-    headers: Mapping[str, str]
-    """Names in any case."""
+    headers: Headers
     content: bytes
     """After content decoding."""
     attempts: int
@@ -45,16 +43,20 @@ class RawResponse(Struct, Generic[T], frozen=True):
         UnreadableAnswer
             If it is not what the contract says.
         """
-        return read(self.call, self.status, self.content)
+        try:
+            value = self.call.read(self.content)
+        except (msgspec.DecodeError, UnicodeError) as error:
+            sent = self.call.sent
+            message = f"{sent.method} {sent.path}: not what the contract says: {error}; {_shown(self.content)}"
+            raise errors.UnreadableAnswer(message, status=self.status, content=self.content) from None
+        return with_id(value, self.headers)
 
 
-def read(call: Call[T], status: int, content: bytes) -> T:
-    """Read the value of a content."""
-    try:
-        return call.read(content)
-    except (msgspec.DecodeError, UnicodeError) as error:
-        message = f"{call.sent.method} {call.sent.path}: not what the contract says: {error}; {_shown(content)}"
-        raise errors.UnreadableAnswer(message, status=status, content=content) from None
+def with_id(value: T, headers: Headers) -> T:
+    """Let an answer say under which id the service's log has its request."""
+    if isinstance(value, Answer):
+        vars(value)["request_id"] = headers.get("request-id")
+    return value
 
 
 def error_in(received: Received) -> errors.FeedproofError | None:
@@ -62,16 +64,15 @@ def error_in(received: Received) -> errors.FeedproofError | None:
     status, headers, content = received
     if status == OK:
         return None
-    lowered = {name.lower(): value for name, value in headers.items()}
     if status >= FIRST_ERROR:
-        return errors.from_problem(problem_of(status, lowered, content), lowered)
-    to = f" to {lowered['location']}" if "location" in lowered else ""
+        return errors.from_problem(problem_of(status, headers, content), headers)
+    to = f" to {headers['location']}" if "location" in headers else ""
     return errors.UnreadableAnswer(
         f"status {status}{to}: not what the contract says; {_shown(content)}", status=status, content=content
     )
 
 
-def problem_of(status: int, headers: Mapping[str, str], content: bytes) -> Problem:
+def problem_of(status: int, headers: Headers, content: bytes) -> Problem:
     """Read problem details; where something between answered without them, make those of its status.
 
     References
@@ -83,17 +84,14 @@ def problem_of(status: int, headers: Mapping[str, str], content: bytes) -> Probl
             return msgspec.json.decode(content, type=Problem)
         except msgspec.DecodeError:
             pass
+    from http import HTTPStatus  # noqa: PLC0415 - takes long to load
+
     try:
         title = HTTPStatus(status).phrase
     except ValueError:
         title = f"Status {status}"
-    return Problem(
-        type="about:blank",
-        title=title,
-        status=status,
-        detail=f"answered without problem details: {_shown(content)}",
-        instance="",
-    )
+    detail = f"answered without problem details: {_shown(content)}"
+    return Problem(type="about:blank", title=title, status=status, detail=detail, instance="")
 
 
 def _shown(content: bytes) -> str:

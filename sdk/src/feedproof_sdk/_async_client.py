@@ -1,44 +1,60 @@
-"""The client for asyncio: the same calls, awaited."""
+"""The client for asyncio. `_client.py` is made of this file by `python sdk/twin.py`: edit here."""
 
-import asyncio
 from collections import deque
-from collections.abc import AsyncGenerator, AsyncIterable, AsyncIterator, Iterable, Mapping
+from collections.abc import AsyncGenerator, AsyncIterable, Callable, Iterable, Mapping
+from threading import Lock
 from types import TracebackType
-from typing import TYPE_CHECKING, Any, Literal, Self, TypeVar, overload
+from typing import TYPE_CHECKING, Self, TypeVar
 
 from feedproof_sdk import _answers, _batch, _settings, calls
 from feedproof_sdk._answers import RawResponse
+from feedproof_sdk._async_work import Pool, each, forget, home, sleep
 from feedproof_sdk._batch import Failure, Outcome, Piece, Progress
-from feedproof_sdk._raw import AsyncWithRawResponse
+from feedproof_sdk._exchange import Headers, Received, Sent
 from feedproof_sdk._retry import Pacer
-from feedproof_sdk._settings import FailureMode, Limits, Retries, Settings, Timeouts
+from feedproof_sdk._settings import Retry, Settings
 from feedproof_sdk.calls import Call, Form, ReadingSetLike, SimulationLike
 from feedproof_sdk.errors import FeedproofError
+from feedproof_sdk.types import catalogue
 from feedproof_sdk.types.assessment import Assessment
-from feedproof_sdk.types.catalogue import (
-    CautionCatalogue,
-    ConductorCatalogue,
-    FaultCatalogue,
-    LimitCatalogue,
-    MeterCatalogue,
-    ModelDescription,
-    ObservationCatalogue,
-    ReceptacleCatalogue,
-    SupplySystemCatalogue,
-    UnitCatalogue,
-)
+from feedproof_sdk.types.screen import Screen
 from feedproof_sdk.types.simulation import Simulation
 
 if TYPE_CHECKING:
-    from feedproof_sdk._transport import AsyncTransport, AsyncWire
+    from feedproof_sdk._transport import AsyncHttp
 
 T = TypeVar("T")
 
 
 class AsyncClient:
-    """A client of the feedproof service for asyncio. Keep one per program; it opens connections anew in another loop.
+    """A client of the feedproof service. Keep one and share it: it holds the connections.
 
-    Parameters, errors and answers are those of `Client`.
+    Connections are opened when first used. A client can be pickled, its key with it, and opens its own connections
+    where it arrives; so it does after a fork, and in another event loop.
+
+    Parameters
+    ----------
+    base_url : str, optional
+        Where the service is; left out: `FEEDPROOF_BASE_URL`, else where `feedproof serve` listens.
+    api_key : str, optional
+        Where the service asks for one; left out: `FEEDPROOF_API_KEY`.
+    timeout : float
+        The whole call, with all its attempts and the waits between them [s].
+    max_retries : int
+        Attempts that may follow the first; 0: never again.
+    language : str, optional
+        Languages for texts, as the Accept-Language header takes them.
+    headers : mapping of str to str, optional
+        Sent with every request.
+    on_retry : callable, optional
+        Told each time that a call is about to be made again.
+    http_client : httpx.AsyncClient, optional
+        Carries the requests; yours to close. For proxies, certificates, limits of connections, and tests.
+
+    Raises
+    ------
+    BadSetting
+        If one of these cannot be used.
     """
 
     def __init__(
@@ -46,33 +62,32 @@ class AsyncClient:
         base_url: str | None = None,
         *,
         api_key: str | None = None,
-        timeouts: Timeouts | float | None = None,
-        retries: Retries | int | None = None,
-        limits: Limits | None = None,
+        timeout: float = _settings.TIMEOUT,
+        max_retries: int = _settings.MAX_RETRIES,
         language: str | None = None,
         headers: Mapping[str, str] | None = None,
-        transport: "AsyncTransport | None" = None,
+        on_retry: Callable[[Retry], None] | None = None,
+        http_client: "AsyncHttp | None" = None,
     ) -> None:
-        settings = _settings.settle(base_url, api_key, timeouts, retries, limits, language, headers)
-        self._set_up(settings, transport)
+        settings = _settings.settle(base_url, api_key, timeout, max_retries, language, headers, on_retry)
+        self._set_up(settings, _Wire(http_client))
 
-    def _set_up(self, settings: Settings, transport: "AsyncTransport | None", wire: "AsyncWire | None" = None) -> None:
+    def _set_up(self, settings: Settings, wire: "_Wire") -> None:
         # Imported when the first client is made: httpx takes longer to load than all the rest of this package.
-        from feedproof_sdk import _transport  # noqa: PLC0415
+        from feedproof_sdk._transport import Address  # noqa: PLC0415
 
         self._settings = settings
-        self._address = _transport.Address(settings)
-        self._wire = wire or _transport.AsyncWire(settings.limits, transport)
+        self._address = Address(settings)
+        self._wire = wire
 
     def __repr__(self) -> str:
         return f"{type(self).__name__}({self._settings!r})"
 
-    def __getstate__(self) -> "tuple[Settings, AsyncTransport | None]":
-        return self._settings, self._wire.transport
+    def __getstate__(self) -> "tuple[Settings, AsyncHttp | None]":
+        return self._settings, self._wire.given
 
-    def __setstate__(self, state: "tuple[Settings, AsyncTransport | None]") -> None:
-        settings, transport = state
-        self._set_up(settings, transport)
+    def __setstate__(self, state: "tuple[Settings, AsyncHttp | None]") -> None:
+        self._set_up(state[0], _Wire(state[1]))
 
     async def __aenter__(self) -> Self:
         return self
@@ -89,208 +104,278 @@ class AsyncClient:
     def with_options(
         self,
         *,
-        timeouts: Timeouts | float | None = None,
-        retries: Retries | int | None = None,
+        timeout: float | None = None,
+        max_retries: int | None = None,
         language: str | None = None,
         headers: Mapping[str, str] | None = None,
     ) -> Self:
-        """Give a client with other options over the same connections."""
+        """Give a client with other options over the same connections: `client.with_options(timeout=5).assess(x)`."""
         other = type(self).__new__(type(self))
-        settings = _settings.changed(self._settings, timeouts, retries, language, headers)
-        other._set_up(settings, self._wire.transport, self._wire)  # noqa: SLF001
+        other._set_up(_settings.changed(self._settings, timeout, max_retries, language, headers), self._wire)  # noqa: SLF001
         return other
 
-    @property
-    def with_raw_response(self) -> AsyncWithRawResponse:
-        """The same calls, each giving a `RawResponse`: status, headers, content, request id, attempts, `parse()`."""
-        return AsyncWithRawResponse(self)
-
     async def send(self, call: Call[T], /) -> RawResponse[T]:
-        """Make a call of `feedproof_sdk.calls`, see `Client.send`."""
-        timeouts = self._settings.timeouts
-        pacer = Pacer(self._settings.retries, timeouts.total)
+        """Make a call of `feedproof_sdk.calls`, and give its answer as it came: status, headers, content, attempts.
+
+        Raises
+        ------
+        NoAnswer
+            If the service was not reached or did not answer in time.
+        ProblemAnswer
+            If it answered with a problem.
+        UnreadableAnswer
+            If something else answered.
+        """
+        pacer = Pacer(self._settings, call.sent.path, self._settings.timeout)
         while True:
             try:
-                received = await self._wire.exchange(self._address, call.sent, pacer.within(timeouts))
+                received = await self._exchange(call.sent, pacer)
                 failed = _answers.error_in(received)
             except FeedproofError as error:
                 failed = error
             else:
                 if failed is None:
                     return RawResponse(call, *received, pacer.attempts)
-            await asyncio.sleep(pacer.wait_after(failed))
+            await sleep(pacer.wait_after(failed))
 
-    async def assess(self, reading_set: ReadingSetLike) -> Assessment:
-        """Tell from one visit's readings whether the electrical supply is at fault, see `Client.assess`."""
-        return (await self.send(calls.assess(reading_set))).parse()
+    async def _exchange(self, sent: Sent, pacer: Pacer) -> Received:
+        """Send a request and take the whole answer."""
+        from feedproof_sdk._transport import HTTPError  # noqa: PLC0415
 
-    @overload
-    def assess_many(
+        pieces: list[bytes] = []
+        total = self._settings.timeout
+        try:
+            response = await self._wire.opened().send(self._address.request(sent, pacer.left), stream=True)
+            try:
+                async for piece in response.aiter_bytes():
+                    pieces.append(piece)
+                    if pacer.left <= _settings.SOON:
+                        raise self._address.too_slow(sent, total)
+            finally:
+                await response.aclose()
+        except HTTPError as error:
+            self._address.fail(sent, error)
+        return Received(response.status_code, Headers(response.headers), b"".join(pieces))
+
+    async def assess_many(
         self,
         reading_sets: Iterable[ReadingSetLike] | AsyncIterable[ReadingSetLike],
         *,
-        failures: Literal["return"] = "return",
-        in_flight: int = ...,
-        patience: float = ...,
-    ) -> AsyncGenerator[Assessment | Failure, None]: ...
-    @overload
-    def assess_many(
-        self,
-        reading_sets: Iterable[ReadingSetLike] | AsyncIterable[ReadingSetLike],
-        *,
-        failures: Literal["raise"],
-        in_flight: int = ...,
-        patience: float = ...,
-    ) -> AsyncGenerator[Assessment, None]: ...
-    def assess_many(
-        self,
-        reading_sets: Iterable[ReadingSetLike] | AsyncIterable[ReadingSetLike],
-        *,
-        failures: FailureMode = "return",
         in_flight: int = _batch.IN_FLIGHT,
         patience: float = _batch.PATIENCE,
-    ) -> AsyncGenerator[Any, None]:
-        """Assess any number of reading sets, in order, in bounded memory, see `Client.assess_many`.
+    ) -> AsyncGenerator[Assessment | Failure, None]:
+        """Assess any number of reading sets, in order, in bounded memory.
 
-        The iterable may be an asynchronous one.
+        They are taken from the iterable as the service answers, some at a time. After a cut connection only what has
+        not been answered is sent again.
+
+        Parameters
+        ----------
+        reading_sets : iterable
+            Of what `assess` takes; a file of NDJSON opened as bytes is one.
+        in_flight : int
+            Requests under way at once.
+        patience : float
+            How long not a single answer may come, over all attempts [s].
+
+        Yields
+        ------
+        Assessment or Failure
+            One for each reading set; a `Failure` in the place of one that was refused.
+
+        Raises
+        ------
+        FeedproofError
+            Where no further set can be answered: the service stays away for longer than `patience`, or refuses the
+            batch itself. What was yielded until then stands.
         """
-        _batch.check(in_flight, patience, failures)
-        return self._many(reading_sets, failures, in_flight, patience)
-
-    async def _many(
-        self,
-        reading_sets: Iterable[ReadingSetLike] | AsyncIterable[ReadingSetLike],
-        failures: FailureMode,
-        in_flight: int,
-        patience: float,
-    ) -> AsyncGenerator[Outcome, None]:
-        pieces = _cut(reading_sets)
-        lanes: deque[tuple[asyncio.Queue[Outcome | None], asyncio.Task[None]]] = deque()
+        _batch.check(in_flight, patience)
+        cutter = _batch.Cutter()
+        pool = Pool(in_flight)
+        waiting = deque()  # type: ignore[var-annotated]
         raised: Exception | None = None
-
-        async def send_next() -> None:
-            nonlocal raised
-            try:
-                piece = await anext(pieces, None)
-            except Exception as error:  # noqa: BLE001 - the caller's own; raised when all before it is answered
-                raised = error
-                return
-            if piece is not None:
-                lane: asyncio.Queue[Outcome | None] = asyncio.Queue()
-                lanes.append((lane, asyncio.create_task(self._answer(piece, lane, patience))))
-
+        given = each(reading_sets)
         try:
-            for _ in range(in_flight):
-                await send_next()
-            while lanes:
-                lane, work = lanes[0]
-                while (outcome := await lane.get()) is not None:
-                    yield _batch.settle(outcome, failures)
-                await work
-                lanes.popleft()
-                await send_next()
+            while True:
+                while raised is None and len(waiting) < in_flight and not cutter.ended:
+                    try:
+                        async for reading_set in given:
+                            if cutter.add(reading_set):
+                                break
+                        else:
+                            cutter.end()
+                    except Exception as error:  # noqa: BLE001 - the caller's own; raised when all before it is answered
+                        raised = error
+                        cutter.end()
+                    waiting.extend(pool.start(self._answer, piece, patience) for piece in cutter.full())
+                if not waiting:
+                    break
+                outcomes, failed = await pool.result(waiting.popleft())
+                for outcome in outcomes:
+                    yield outcome
+                if failed is not None:
+                    raise failed
             if raised is not None:
                 raise raised
         finally:
-            for _, work in lanes:
-                work.cancel()
-            await asyncio.gather(*(work for _, work in lanes), return_exceptions=True)
+            await pool.stop()
 
-    async def _answer(self, piece: Piece, lane: asyncio.Queue[Outcome | None], patience: float) -> None:
-        """Put the outcome of each line into the lane, and None at the end, whatever the end is."""
-        timeouts = Timeouts(connect=self._settings.timeouts.connect, read=patience, total=patience)
-        progress = Progress(piece, self._settings.retries, patience)
-        try:
-            while not progress.done:
+    async def _answer(self, piece: Piece, patience: float) -> tuple[list[Outcome], FeedproofError | None]:
+        """Give the outcome of each line, and the error that ended it early, if one did."""
+        from feedproof_sdk._transport import HTTPError  # noqa: PLC0415
+
+        progress = Progress(piece, self._settings, patience)
+        while not progress.done:
+            sent = progress.send()
+            try:
                 try:
-                    async with self._wire.stream(self._address, progress.send(), timeouts) as (
-                        status,
-                        headers,
-                        received,
-                    ):
-                        if status != _answers.OK:
-                            _batch.refuse(status, headers, b"".join([some async for some in received]))
-                        async for some in received:
-                            for outcome in progress.take(some):
-                                lane.put_nowait(outcome)
-                    for outcome in progress.end():
-                        lane.put_nowait(outcome)
-                except FeedproofError as error:
-                    await asyncio.sleep(progress.wait_after(error))
-        finally:
-            lane.put_nowait(None)
+                    request = self._address.request(sent, patience, patience)
+                    response = await self._wire.opened().send(request, stream=True)
+                    try:
+                        progress.begin(response.status_code, Headers(response.headers))
+                        async for some in response.aiter_bytes():
+                            progress.take(some)
+                        progress.end()
+                    finally:
+                        await response.aclose()
+                except HTTPError as error:
+                    self._address.fail(sent, error)
+            except FeedproofError as error:
+                try:
+                    await sleep(progress.wait_after(error))
+                except FeedproofError as last:
+                    return progress.outcomes, last
+        return progress.outcomes, None
+
+    async def assess(self, reading_set: ReadingSetLike) -> Assessment:
+        """Tell from one visit's readings whether the electrical supply is at fault.
+
+        Parameters
+        ----------
+        reading_set : ReadingSet, Visit, mapping, str or bytes
+            Plain values and JSON are sent as they are.
+
+        Raises
+        ------
+        InvalidReadingSet
+            If the reading set is not valid; `errors` has every fault of it.
+        FeedproofError
+            Otherwise, see `feedproof_sdk.errors`.
+        """
+        return (await self.send(calls.assess(reading_set))).parse()
+
+    async def screen(self, reading_set: ReadingSetLike) -> Screen:
+        """Assess one reading set, and give what a screen shows first: 4 kB or less on the line."""
+        return (await self.send(calls.screen(reading_set))).parse()
 
     async def plan(self, reading_set: ReadingSetLike | None = None) -> Assessment:
-        """Ask what to read first, before any reading, see `Client.plan`."""
+        """Ask what to read first, before any reading: see `next_readings` and `cautions` of the answer.
+
+        Parameters
+        ----------
+        reading_set : ReadingSet, Visit, mapping, str or bytes, optional
+            What is known of the supply and the meters; readings in it are left aside, since every answer of `assess`
+            has its own `next_readings`. Left out: nothing is known.
+        """
         return (await self.send(calls.plan(reading_set))).parse()
 
     async def simulate(self, simulation: SimulationLike) -> Simulation:
-        """Take the readings that a person would see with a stated fault, see `Client.simulate`."""
+        """Run the model forward: take the readings that a person would see with a stated fault.
+
+        Parameters
+        ----------
+        simulation : SimulationRequest, mapping, str or bytes
+            `Visit.simulation` makes one of a visit.
+        """
         return (await self.send(calls.simulate(simulation))).parse()
 
     async def render(self, reading_set: ReadingSetLike, form: Form) -> str:
-        """Assess one reading set, and give the answer in a form for people, see `Client.render`."""
+        """Assess one reading set, and give the answer in a form for people.
+
+        Parameters
+        ----------
+        reading_set : ReadingSet, Visit, mapping, str or bytes
+            As for `assess`.
+        form : {"html", "svg", "markdown", "text"}
+            A hand-off note that prints, a drawing of where the neutral sits between the legs, the note as Markdown,
+            or the answer in plain words.
+        """
         return (await self.send(calls.render(reading_set, form))).parse()
 
     async def render_pdf(self, reading_set: ReadingSetLike) -> bytes:
-        """Assess one reading set, and give the hand-off note as PDF, see `Client.render_pdf`."""
+        """Assess one reading set, and give the hand-off note as PDF.
+
+        Raises
+        ------
+        NotNegotiated
+            If the service was installed without its library for PDF.
+        """
         return (await self.send(calls.render_pdf(reading_set))).parse()
 
-    async def faults(self) -> FaultCatalogue:
+    async def faults(self) -> catalogue.FaultCatalogue:
         """List what each fault means, its limits, its source and its base rate."""
         return (await self.send(calls.faults())).parse()
 
-    async def cautions(self) -> CautionCatalogue:
+    async def cautions(self) -> catalogue.CautionCatalogue:
         """List each caution with its severity, text and basis."""
         return (await self.send(calls.cautions())).parse()
 
-    async def supply_systems(self) -> SupplySystemCatalogue:
+    async def supply_systems(self) -> catalogue.SupplySystemCatalogue:
         """List the supply systems that a request can state."""
         return (await self.send(calls.supply_systems())).parse()
 
-    async def meters(self) -> MeterCatalogue:
+    async def meters(self) -> catalogue.MeterCatalogue:
         """List the kinds of meter, with the figures that stand for what a request leaves out."""
         return (await self.send(calls.meters())).parse()
 
-    async def conductors(self) -> ConductorCatalogue:
+    async def conductors(self) -> catalogue.ConductorCatalogue:
         """List the conductor sizes with their resistance."""
         return (await self.send(calls.conductors())).parse()
 
-    async def receptacles(self) -> ReceptacleCatalogue:
+    async def receptacles(self) -> catalogue.ReceptacleCatalogue:
         """List the receptacles that a request can state, with their contacts."""
         return (await self.send(calls.receptacles())).parse()
 
-    async def observations(self) -> ObservationCatalogue:
-        """List what a person may have seen, as a request can state it."""
+    async def observations(self) -> catalogue.ObservationCatalogue:
+        """List what a person may have seen, as a request can state it, and how much each speaks for what."""
         return (await self.send(calls.observations())).parse()
 
-    async def units(self) -> UnitCatalogue:
+    async def units(self) -> catalogue.UnitCatalogue:
         """List the accepted units, and the bounds of every physical input."""
         return (await self.send(calls.units())).parse()
 
-    async def model(self) -> ModelDescription:
+    async def model(self) -> catalogue.ModelDescription:
         """Tell which model answers, with its base rates."""
         return (await self.send(calls.model())).parse()
 
-    async def limits(self) -> LimitCatalogue:
+    async def limits(self) -> catalogue.LimitCatalogue:
         """List the sizes and rates of this installation."""
         return (await self.send(calls.limits())).parse()
 
 
-async def _cut(reading_sets: Iterable[ReadingSetLike] | AsyncIterable[ReadingSetLike]) -> AsyncIterator[Piece]:
-    if not isinstance(reading_sets, AsyncIterable):
-        for piece in _batch.cut(reading_sets):
-            yield piece
-        return
-    cutter = _batch.Cutter()
-    raised: Exception | None = None
-    try:
-        async for reading_set in reading_sets:
-            if full := cutter.add(reading_set):
-                yield full
-    except Exception as error:  # noqa: BLE001 - raised again below
-        raised = error
-    if rest := cutter.rest():
-        yield rest
-    if raised is not None:
-        raise raised
+class _Wire:
+    """Connections, opened when first used; those of the caller where some were given."""
+
+    def __init__(self, given: "AsyncHttp | None") -> None:
+        self.given = given
+        self._own: AsyncHttp | None = None
+        self._home: object = None
+        self._lock = Lock()
+
+    def opened(self) -> "AsyncHttp":
+        if self.given is not None:
+            return self.given
+        with self._lock:
+            if self._own is None or self._home != home():
+                from feedproof_sdk._transport import POOL, AsyncHttp  # noqa: PLC0415
+
+                self._own, self._home = AsyncHttp(limits=POOL), home()
+            return self._own
+
+    async def close(self) -> None:
+        own, self._own = self._own, None
+        if own is not None and self._home == home():
+            await own.aclose()
+
+    def __del__(self) -> None:
+        forget(self._own)

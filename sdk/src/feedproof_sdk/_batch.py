@@ -5,20 +5,19 @@ would stall both. A piece is therefore no larger than what a server takes in bef
 """
 
 from collections import deque
-from collections.abc import Iterable, Iterator
-from typing import Any
 
 import msgspec
 from msgspec import Struct
 
 from feedproof_sdk import _answers, errors
-from feedproof_sdk._exchange import Received, Sent
+from feedproof_sdk._exchange import Headers, Received, Sent
 from feedproof_sdk._retry import Pacer
-from feedproof_sdk._settings import Retries
+from feedproof_sdk._settings import Settings
 from feedproof_sdk.calls import NDJSON, ReadingSetLike, encode, reader
 from feedproof_sdk.types.assessment import Assessment
 from feedproof_sdk.types.problem import Problem
 
+ROUTE = "/v1/assessments/batch"
 LINES_AT_ONCE = 32
 """Most reading sets of one piece: some seconds of work for the service, so that the order costs little waiting."""
 BYTES_AT_ONCE = 64 * 1024
@@ -74,22 +73,28 @@ class Cutter:
 
     def __init__(self) -> None:
         self._count = 0
-        self._piece = Piece()
+        self._pieces = [Piece()]
+        self.ended = False
 
-    def add(self, reading_set: ReadingSetLike) -> Piece | None:
-        """Add a reading set; give the piece before it where that is full."""
+    def add(self, reading_set: ReadingSetLike) -> bool:
+        """Add a reading set; tell whether a piece is full by it."""
         line = _write_line(self._count, reading_set)
         self._count += 1
-        full = None
-        if not self._piece.takes(line):
-            full, self._piece = self._piece, Piece()
-        self._piece.add(line)
-        return full
+        if not self._pieces[-1].takes(line):
+            self._pieces.append(Piece())
+        self._pieces[-1].add(line)
+        return len(self._pieces) > 1
 
-    def rest(self) -> Piece | None:
-        """Give what is left."""
-        piece, self._piece = self._piece, Piece()
-        return piece if piece.lines else None
+    def end(self) -> None:
+        """Take note that there is nothing more."""
+        self.ended = True
+
+    def full(self) -> list[Piece]:
+        """Give the pieces that are full, or all where there is nothing more."""
+        pieces, self._pieces = self._pieces, []
+        if not self.ended:
+            self._pieces.append(pieces.pop())
+        return [piece for piece in pieces if piece.lines]
 
 
 def _write_line(index: int, reading_set: ReadingSetLike) -> _Line:
@@ -102,22 +107,6 @@ def _write_line(index: int, reading_set: ReadingSetLike) -> _Line:
     return _Line(index, reading_set, content or b"null", None)
 
 
-def cut(reading_sets: Iterable[ReadingSetLike]) -> Iterator[Piece]:
-    """Cut into pieces. Where the iterable raises, what came before it still goes out first."""
-    cutter = Cutter()
-    raised: Exception | None = None
-    try:
-        for reading_set in reading_sets:
-            if full := cutter.add(reading_set):
-                yield full
-    except Exception as error:  # noqa: BLE001 - raised again below
-        raised = error
-    if rest := cutter.rest():
-        yield rest
-    if raised is not None:
-        raise raised
-
-
 class Progress:
     """How far a piece has been answered. After a cut connection only the rest is sent again.
 
@@ -125,19 +114,24 @@ class Progress:
     ----------
     piece : Piece
         What is to be answered.
-    retries : Retries
-        Waits between attempts.
+    settings : Settings
+        How often it may be sent again.
     patience : float
         How long not a single answer may come [s].
     """
 
-    def __init__(self, piece: Piece, retries: Retries, patience: float) -> None:
+    def __init__(self, piece: Piece, settings: Settings, patience: float) -> None:
+        self.outcomes: list[Outcome] = []
         self._waiting = deque(piece.lines)
-        self._retries = retries
+        self._settings = settings
         self._patience = patience
-        self._pacer = Pacer(retries, patience, endless=True)
+        self._pacer = self._begin_waiting()
         self._begun = b""
         self._answered_here = 0
+        self._answered: tuple[int, Headers] = (_answers.OK, Headers())
+
+    def _begin_waiting(self) -> Pacer:
+        return Pacer(self._settings, ROUTE, self._patience, endless=True)
 
     @property
     def done(self) -> bool:
@@ -149,43 +143,57 @@ class Progress:
         self._begun = b""
         self._answered_here = 0
         content = b"".join(line.content + b"\n" for line in self._waiting)
-        return Sent("POST", "/v1/assessments/batch", NDJSON, content, NDJSON)
+        return Sent("POST", ROUTE, NDJSON, content, NDJSON)
 
-    def take(self, received: bytes) -> Iterator[Outcome]:
-        """Take a piece of the answer; give what it completes."""
+    def begin(self, status: int, headers: Headers) -> None:
+        """Take the head of the answer."""
+        self._answered = status, headers
+
+    def take(self, received: bytes) -> None:
+        """Take a piece of the answer."""
+        if self._answered[0] != _answers.OK:
+            self._begun += received
+            return
         *complete, self._begun = (self._begun + received).split(b"\n")
         for content in complete:
             if content.strip():
-                yield self._outcome(content)
+                self._read(content)
 
-    def end(self) -> Iterator[Outcome]:
+    def end(self) -> None:
         """Take the end of the answer.
 
         Raises
         ------
         ConnectionFailed
             If lines are missing.
+        ProblemAnswer, UnreadableAnswer
+            If the whole batch is refused.
         """
+        status, headers = self._answered
+        if failed := _answers.error_in(Received(status, headers, self._begun)):
+            raise failed
+        # A line that was cut is no line; a whole one without its line break is.
+        if self._waiting and self._begun.strip() and _is_whole(self._begun):
+            self._read(self._begun)
         if self._waiting:
-            # A line that was cut is no line; a whole one without its line break is.
-            if self._begun.strip() and _is_whole(self._begun):
-                yield self._outcome(self._begun)
-            if self._waiting:
-                raise errors.ConnectionFailed(f"the answer ended {len(self._waiting)} lines early")
+            raise errors.ConnectionFailed(f"the answer ended {len(self._waiting)} lines early")
 
     def wait_after(self, error: errors.FeedproofError) -> float:
         """Give the wait before the rest is sent again [s], or raise the error."""
         return self._pacer.wait_after(error)
 
-    def _outcome(self, content: bytes) -> Outcome:
+    def _read(self, content: bytes) -> None:
         if not self._waiting:
             raise errors.UnreadableAnswer("more lines came back than were sent", status=200, content=content)
         line = self._waiting[0]
-        answer = line.error or _read_line(content, self._answered_here)
+        answer = line.error or _read_line(content, self._answered_here + 1)
         self._waiting.popleft()
         self._answered_here += 1
-        self._pacer = Pacer(self._retries, self._patience, endless=True)
-        return Failure(line.index, line.reading_set, answer) if isinstance(answer, errors.FeedproofError) else answer
+        self._pacer = self._begin_waiting()
+        if isinstance(answer, errors.FeedproofError):
+            self.outcomes.append(Failure(line.index, line.reading_set, answer))
+        else:
+            self.outcomes.append(_answers.with_id(answer, self._answered[1]))
 
 
 def _is_whole(content: bytes) -> bool:
@@ -213,26 +221,9 @@ def _read_line(content: bytes, number: int) -> Assessment | errors.FeedproofErro
     return errors.from_problem(problem)
 
 
-def refuse(status: int, headers: Any, content: bytes) -> None:  # noqa: ANN401
-    """Raise the error of a whole batch that is refused."""
-    error = _answers.error_in(Received(status, headers, content))
-    if error is not None:
-        raise error
-
-
-def check(in_flight: int, patience: float, failures: str) -> None:
+def check(in_flight: int, patience: float) -> None:
     """Refuse options that make no sense before anything is sent."""
     if in_flight < 1:
         raise errors.BadSetting(f"in_flight is {in_flight}; give at least 1")
     if not 0.0 < patience < float("inf"):
         raise errors.BadSetting(f"patience is {patience}; give seconds above 0")
-    if failures not in {"return", "raise"}:
-        raise errors.BadSetting(f"failures is {failures!r}; give 'return' or 'raise'")
-
-
-def settle(outcome: Outcome, failures: str) -> Outcome:
-    """Raise a failure where that was chosen."""
-    if failures == "raise" and isinstance(outcome, Failure):
-        outcome.error.add_note(f"This is reading set {outcome.index} (from 0).")
-        raise outcome.error
-    return outcome

@@ -1,39 +1,27 @@
-"""The client that waits."""
+"""The client that waits. Made of `_async_client.py` by `python sdk/twin.py`: edit there."""
 
-import threading
-import time
 from collections import deque
-from collections.abc import Generator, Iterable, Mapping
-from concurrent.futures import Future, ThreadPoolExecutor
-from queue import SimpleQueue
+from collections.abc import Callable, Generator, Iterable, Mapping
+from threading import Lock
 from types import TracebackType
-from typing import TYPE_CHECKING, Any, Literal, Self, TypeVar, overload
+from typing import TYPE_CHECKING, Self, TypeVar
 
 from feedproof_sdk import _answers, _batch, _settings, calls
 from feedproof_sdk._answers import RawResponse
 from feedproof_sdk._batch import Failure, Outcome, Piece, Progress
-from feedproof_sdk._raw import WithRawResponse
+from feedproof_sdk._exchange import Headers, Received, Sent
 from feedproof_sdk._retry import Pacer
-from feedproof_sdk._settings import FailureMode, Limits, Retries, Settings, Timeouts
+from feedproof_sdk._settings import Retry, Settings
+from feedproof_sdk._work import Pool, each, forget, home, sleep
 from feedproof_sdk.calls import Call, Form, ReadingSetLike, SimulationLike
 from feedproof_sdk.errors import FeedproofError
+from feedproof_sdk.types import catalogue
 from feedproof_sdk.types.assessment import Assessment
-from feedproof_sdk.types.catalogue import (
-    CautionCatalogue,
-    ConductorCatalogue,
-    FaultCatalogue,
-    LimitCatalogue,
-    MeterCatalogue,
-    ModelDescription,
-    ObservationCatalogue,
-    ReceptacleCatalogue,
-    SupplySystemCatalogue,
-    UnitCatalogue,
-)
+from feedproof_sdk.types.screen import Screen
 from feedproof_sdk.types.simulation import Simulation
 
 if TYPE_CHECKING:
-    from feedproof_sdk._transport import Transport, Wire
+    from feedproof_sdk._transport import Http
 
 T = TypeVar("T")
 
@@ -50,19 +38,18 @@ class Client:
         Where the service is; left out: `FEEDPROOF_BASE_URL`, else where `feedproof serve` listens.
     api_key : str, optional
         Where the service asks for one; left out: `FEEDPROOF_API_KEY`.
-    timeouts : Timeouts or float, optional
-        A number is the whole call's [s].
-    retries : Retries or int, optional
-        A number is how many attempts may follow the first. `Retries` says why every call is safe to make again.
-    limits : Limits, optional
-        Of connections; a transport of one's own has its own.
+    timeout : float
+        The whole call, with all its attempts and the waits between them [s].
+    max_retries : int
+        Attempts that may follow the first; 0: never again.
     language : str, optional
         Languages for texts, as the Accept-Language header takes them.
     headers : mapping of str to str, optional
         Sent with every request.
-    transport : Transport, optional
-        Carries the requests, in place of connections: an `httpx.MockTransport` in tests, an `httpx.HTTPTransport`
-        with a proxy or a certificate authority of one's own.
+    on_retry : callable, optional
+        Told each time that a call is about to be made again.
+    http_client : httpx.Client, optional
+        Carries the requests; yours to close. For proxies, certificates, limits of connections, and tests.
 
     Raises
     ------
@@ -75,33 +62,32 @@ class Client:
         base_url: str | None = None,
         *,
         api_key: str | None = None,
-        timeouts: Timeouts | float | None = None,
-        retries: Retries | int | None = None,
-        limits: Limits | None = None,
+        timeout: float = _settings.TIMEOUT,
+        max_retries: int = _settings.MAX_RETRIES,
         language: str | None = None,
         headers: Mapping[str, str] | None = None,
-        transport: "Transport | None" = None,
+        on_retry: Callable[[Retry], None] | None = None,
+        http_client: "Http | None" = None,
     ) -> None:
-        settings = _settings.settle(base_url, api_key, timeouts, retries, limits, language, headers)
-        self._set_up(settings, transport)
+        settings = _settings.settle(base_url, api_key, timeout, max_retries, language, headers, on_retry)
+        self._set_up(settings, _Wire(http_client))
 
-    def _set_up(self, settings: Settings, transport: "Transport | None", wire: "Wire | None" = None) -> None:
+    def _set_up(self, settings: Settings, wire: "_Wire") -> None:
         # Imported when the first client is made: httpx takes longer to load than all the rest of this package.
-        from feedproof_sdk import _transport  # noqa: PLC0415
+        from feedproof_sdk._transport import Address  # noqa: PLC0415
 
         self._settings = settings
-        self._address = _transport.Address(settings)
-        self._wire = wire or _transport.Wire(settings.limits, transport)
+        self._address = Address(settings)
+        self._wire = wire
 
     def __repr__(self) -> str:
         return f"{type(self).__name__}({self._settings!r})"
 
-    def __getstate__(self) -> "tuple[Settings, Transport | None]":
-        return self._settings, self._wire.transport
+    def __getstate__(self) -> "tuple[Settings, Http | None]":
+        return self._settings, self._wire.given
 
-    def __setstate__(self, state: "tuple[Settings, Transport | None]") -> None:
-        settings, transport = state
-        self._set_up(settings, transport)
+    def __setstate__(self, state: "tuple[Settings, Http | None]") -> None:
+        self._set_up(state[0], _Wire(state[1]))
 
     def __enter__(self) -> Self:
         return self
@@ -118,24 +104,18 @@ class Client:
     def with_options(
         self,
         *,
-        timeouts: Timeouts | float | None = None,
-        retries: Retries | int | None = None,
+        timeout: float | None = None,
+        max_retries: int | None = None,
         language: str | None = None,
         headers: Mapping[str, str] | None = None,
     ) -> Self:
-        """Give a client with other options over the same connections: `client.with_options(timeouts=5).assess(x)`."""
+        """Give a client with other options over the same connections: `client.with_options(timeout=5).assess(x)`."""
         other = type(self).__new__(type(self))
-        settings = _settings.changed(self._settings, timeouts, retries, language, headers)
-        other._set_up(settings, self._wire.transport, self._wire)  # noqa: SLF001
+        other._set_up(_settings.changed(self._settings, timeout, max_retries, language, headers), self._wire)  # noqa: SLF001
         return other
 
-    @property
-    def with_raw_response(self) -> WithRawResponse:
-        """The same calls, each giving a `RawResponse`: status, headers, content, request id, attempts, `parse()`."""
-        return WithRawResponse(self)
-
     def send(self, call: Call[T], /) -> RawResponse[T]:
-        """Make a call of `feedproof_sdk.calls`.
+        """Make a call of `feedproof_sdk.calls`, and give its answer as it came: status, headers, content, attempts.
 
         Raises
         ------
@@ -146,25 +126,133 @@ class Client:
         UnreadableAnswer
             If something else answered.
         """
-        timeouts = self._settings.timeouts
-        pacer = Pacer(self._settings.retries, timeouts.total)
+        pacer = Pacer(self._settings, call.sent.path, self._settings.timeout)
         while True:
             try:
-                received = self._wire.exchange(self._address, call.sent, pacer.within(timeouts))
+                received = self._exchange(call.sent, pacer)
                 failed = _answers.error_in(received)
             except FeedproofError as error:
                 failed = error
             else:
                 if failed is None:
                     return RawResponse(call, *received, pacer.attempts)
-            time.sleep(pacer.wait_after(failed))
+            sleep(pacer.wait_after(failed))
+
+    def _exchange(self, sent: Sent, pacer: Pacer) -> Received:
+        """Send a request and take the whole answer."""
+        from feedproof_sdk._transport import HTTPError  # noqa: PLC0415
+
+        pieces: list[bytes] = []
+        total = self._settings.timeout
+        try:
+            response = self._wire.opened().send(self._address.request(sent, pacer.left), stream=True)
+            try:
+                for piece in response.iter_bytes():
+                    pieces.append(piece)
+                    if pacer.left <= _settings.SOON:
+                        raise self._address.too_slow(sent, total)
+            finally:
+                response.close()
+        except HTTPError as error:
+            self._address.fail(sent, error)
+        return Received(response.status_code, Headers(response.headers), b"".join(pieces))
+
+    def assess_many(
+        self,
+        reading_sets: Iterable[ReadingSetLike],
+        *,
+        in_flight: int = _batch.IN_FLIGHT,
+        patience: float = _batch.PATIENCE,
+    ) -> Generator[Assessment | Failure, None, None]:
+        """Assess any number of reading sets, in order, in bounded memory.
+
+        They are taken from the iterable as the service answers, some at a time. After a cut connection only what has
+        not been answered is sent again.
+
+        Parameters
+        ----------
+        reading_sets : iterable
+            Of what `assess` takes; a file of NDJSON opened as bytes is one.
+        in_flight : int
+            Requests under way at once.
+        patience : float
+            How long not a single answer may come, over all attempts [s].
+
+        Yields
+        ------
+        Assessment or Failure
+            One for each reading set; a `Failure` in the place of one that was refused.
+
+        Raises
+        ------
+        FeedproofError
+            Where no further set can be answered: the service stays away for longer than `patience`, or refuses the
+            batch itself. What was yielded until then stands.
+        """
+        _batch.check(in_flight, patience)
+        cutter = _batch.Cutter()
+        pool = Pool(in_flight)
+        waiting = deque()  # type: ignore[var-annotated]
+        raised: Exception | None = None
+        given = each(reading_sets)
+        try:
+            while True:
+                while raised is None and len(waiting) < in_flight and not cutter.ended:
+                    try:
+                        for reading_set in given:
+                            if cutter.add(reading_set):
+                                break
+                        else:
+                            cutter.end()
+                    except Exception as error:  # noqa: BLE001 - the caller's own; raised when all before it is answered
+                        raised = error
+                        cutter.end()
+                    waiting.extend(pool.start(self._answer, piece, patience) for piece in cutter.full())
+                if not waiting:
+                    break
+                outcomes, failed = pool.result(waiting.popleft())
+                for outcome in outcomes:
+                    yield outcome
+                if failed is not None:
+                    raise failed
+            if raised is not None:
+                raise raised
+        finally:
+            pool.stop()
+
+    def _answer(self, piece: Piece, patience: float) -> tuple[list[Outcome], FeedproofError | None]:
+        """Give the outcome of each line, and the error that ended it early, if one did."""
+        from feedproof_sdk._transport import HTTPError  # noqa: PLC0415
+
+        progress = Progress(piece, self._settings, patience)
+        while not progress.done:
+            sent = progress.send()
+            try:
+                try:
+                    request = self._address.request(sent, patience, patience)
+                    response = self._wire.opened().send(request, stream=True)
+                    try:
+                        progress.begin(response.status_code, Headers(response.headers))
+                        for some in response.iter_bytes():
+                            progress.take(some)
+                        progress.end()
+                    finally:
+                        response.close()
+                except HTTPError as error:
+                    self._address.fail(sent, error)
+            except FeedproofError as error:
+                try:
+                    sleep(progress.wait_after(error))
+                except FeedproofError as last:
+                    return progress.outcomes, last
+        return progress.outcomes, None
 
     def assess(self, reading_set: ReadingSetLike) -> Assessment:
         """Tell from one visit's readings whether the electrical supply is at fault.
 
         Parameters
         ----------
-        reading_set : ReadingSet, Visit, mapping or bytes
+        reading_set : ReadingSet, Visit, mapping, str or bytes
             Plain values and JSON are sent as they are.
 
         Raises
@@ -176,126 +264,16 @@ class Client:
         """
         return self.send(calls.assess(reading_set)).parse()
 
-    @overload
-    def assess_many(
-        self,
-        reading_sets: Iterable[ReadingSetLike],
-        *,
-        failures: Literal["return"] = "return",
-        in_flight: int = ...,
-        patience: float = ...,
-    ) -> Generator[Assessment | Failure, None, None]: ...
-    @overload
-    def assess_many(
-        self,
-        reading_sets: Iterable[ReadingSetLike],
-        *,
-        failures: Literal["raise"],
-        in_flight: int = ...,
-        patience: float = ...,
-    ) -> Generator[Assessment, None, None]: ...
-    def assess_many(
-        self,
-        reading_sets: Iterable[ReadingSetLike],
-        *,
-        failures: FailureMode = "return",
-        in_flight: int = _batch.IN_FLIGHT,
-        patience: float = _batch.PATIENCE,
-    ) -> Generator[Any, None, None]:
-        """Assess any number of reading sets, in order, in bounded memory.
-
-        They are taken from the iterable as the service answers, some at a time. After a cut connection only what has
-        not been answered is sent again.
-
-        Parameters
-        ----------
-        reading_sets : iterable
-            Of what `assess` takes; a file of NDJSON opened as bytes is one.
-        failures : {"return", "raise"}
-            A reading set that is refused comes back as a `Failure` in its place, or is raised.
-        in_flight : int
-            Requests under way at once.
-        patience : float
-            How long not a single answer may come, over all attempts [s].
-
-        Yields
-        ------
-        Assessment or Failure
-            One for each reading set.
-
-        Raises
-        ------
-        FeedproofError
-            In either mode, where no further set can be answered: the service stays away for longer than `patience`,
-            or refuses the batch itself. What was yielded until then stands.
-        """
-        _batch.check(in_flight, patience, failures)
-        return self._many(reading_sets, failures, in_flight, patience)
-
-    def _many(
-        self, reading_sets: Iterable[ReadingSetLike], failures: FailureMode, in_flight: int, patience: float
-    ) -> Generator[Outcome, None, None]:
-        pieces = _batch.cut(reading_sets)
-        stop = threading.Event()
-        lanes: deque[tuple[SimpleQueue[Outcome | None], Future[None]]] = deque()
-        raised: Exception | None = None
-        pool = ThreadPoolExecutor(in_flight, thread_name_prefix="feedproof")
-
-        def send_next() -> None:
-            nonlocal raised
-            try:
-                piece = next(pieces, None)
-            except Exception as error:  # noqa: BLE001 - the caller's own; raised when all before it is answered
-                raised = error
-                return
-            if piece is not None:
-                lane: SimpleQueue[Outcome | None] = SimpleQueue()
-                lanes.append((lane, pool.submit(self._answer, piece, lane, stop, patience)))
-
-        try:
-            for _ in range(in_flight):
-                send_next()
-            while lanes:
-                lane, work = lanes[0]
-                while (outcome := lane.get()) is not None:
-                    yield _batch.settle(outcome, failures)
-                lanes.popleft()
-                work.result()
-                send_next()
-            if raised is not None:
-                raise raised
-        finally:
-            stop.set()
-            pool.shutdown(wait=False, cancel_futures=True)
-
-    def _answer(self, piece: Piece, lane: SimpleQueue[Outcome | None], stop: threading.Event, patience: float) -> None:
-        """Put the outcome of each line into the lane, and None at the end, whatever the end is."""
-        timeouts = Timeouts(connect=self._settings.timeouts.connect, read=patience, total=patience)
-        progress = Progress(piece, self._settings.retries, patience)
-        try:
-            while not (progress.done or stop.is_set()):
-                try:
-                    with self._wire.stream(self._address, progress.send(), timeouts) as (status, headers, received):
-                        if status != _answers.OK:
-                            _batch.refuse(status, headers, b"".join(received))
-                        for some in received:
-                            for outcome in progress.take(some):
-                                lane.put(outcome)
-                            if stop.is_set():
-                                return
-                    for outcome in progress.end():
-                        lane.put(outcome)
-                except FeedproofError as error:
-                    stop.wait(progress.wait_after(error))
-        finally:
-            lane.put(None)
+    def screen(self, reading_set: ReadingSetLike) -> Screen:
+        """Assess one reading set, and give what a screen shows first: 4 kB or less on the line."""
+        return self.send(calls.screen(reading_set)).parse()
 
     def plan(self, reading_set: ReadingSetLike | None = None) -> Assessment:
         """Ask what to read first, before any reading: see `next_readings` and `cautions` of the answer.
 
         Parameters
         ----------
-        reading_set : ReadingSet, Visit, mapping or bytes, optional
+        reading_set : ReadingSet, Visit, mapping, str or bytes, optional
             What is known of the supply and the meters; readings in it are left aside, since every answer of `assess`
             has its own `next_readings`. Left out: nothing is known.
         """
@@ -306,7 +284,7 @@ class Client:
 
         Parameters
         ----------
-        simulation : SimulationRequest, mapping or bytes
+        simulation : SimulationRequest, mapping, str or bytes
             `Visit.simulation` makes one of a visit.
         """
         return self.send(calls.simulate(simulation)).parse()
@@ -316,7 +294,7 @@ class Client:
 
         Parameters
         ----------
-        reading_set : ReadingSet, Visit, mapping or bytes
+        reading_set : ReadingSet, Visit, mapping, str or bytes
             As for `assess`.
         form : {"html", "svg", "markdown", "text"}
             A hand-off note that prints, a drawing of where the neutral sits between the legs, the note as Markdown,
@@ -334,42 +312,70 @@ class Client:
         """
         return self.send(calls.render_pdf(reading_set)).parse()
 
-    def faults(self) -> FaultCatalogue:
+    def faults(self) -> catalogue.FaultCatalogue:
         """List what each fault means, its limits, its source and its base rate."""
         return self.send(calls.faults()).parse()
 
-    def cautions(self) -> CautionCatalogue:
+    def cautions(self) -> catalogue.CautionCatalogue:
         """List each caution with its severity, text and basis."""
         return self.send(calls.cautions()).parse()
 
-    def supply_systems(self) -> SupplySystemCatalogue:
+    def supply_systems(self) -> catalogue.SupplySystemCatalogue:
         """List the supply systems that a request can state."""
         return self.send(calls.supply_systems()).parse()
 
-    def meters(self) -> MeterCatalogue:
+    def meters(self) -> catalogue.MeterCatalogue:
         """List the kinds of meter, with the figures that stand for what a request leaves out."""
         return self.send(calls.meters()).parse()
 
-    def conductors(self) -> ConductorCatalogue:
+    def conductors(self) -> catalogue.ConductorCatalogue:
         """List the conductor sizes with their resistance."""
         return self.send(calls.conductors()).parse()
 
-    def receptacles(self) -> ReceptacleCatalogue:
+    def receptacles(self) -> catalogue.ReceptacleCatalogue:
         """List the receptacles that a request can state, with their contacts."""
         return self.send(calls.receptacles()).parse()
 
-    def observations(self) -> ObservationCatalogue:
-        """List what a person may have seen, as a request can state it."""
+    def observations(self) -> catalogue.ObservationCatalogue:
+        """List what a person may have seen, as a request can state it, and how much each speaks for what."""
         return self.send(calls.observations()).parse()
 
-    def units(self) -> UnitCatalogue:
+    def units(self) -> catalogue.UnitCatalogue:
         """List the accepted units, and the bounds of every physical input."""
         return self.send(calls.units()).parse()
 
-    def model(self) -> ModelDescription:
+    def model(self) -> catalogue.ModelDescription:
         """Tell which model answers, with its base rates."""
         return self.send(calls.model()).parse()
 
-    def limits(self) -> LimitCatalogue:
+    def limits(self) -> catalogue.LimitCatalogue:
         """List the sizes and rates of this installation."""
         return self.send(calls.limits()).parse()
+
+
+class _Wire:
+    """Connections, opened when first used; those of the caller where some were given."""
+
+    def __init__(self, given: "Http | None") -> None:
+        self.given = given
+        self._own: Http | None = None
+        self._home: object = None
+        self._lock = Lock()
+
+    def opened(self) -> "Http":
+        if self.given is not None:
+            return self.given
+        with self._lock:
+            if self._own is None or self._home != home():
+                from feedproof_sdk._transport import POOL, Http  # noqa: PLC0415
+
+                self._own, self._home = Http(limits=POOL), home()
+            return self._own
+
+    def close(self) -> None:
+        own, self._own = self._own, None
+        if own is not None and self._home == home():
+            own.close()
+
+    def __del__(self) -> None:
+        forget(self._own)

@@ -5,6 +5,18 @@ from typing import Any, Protocol, SupportsFloat, runtime_checkable
 
 from feedproof_sdk.errors import BadQuantity
 
+UNITS = {
+    "volt": "V",
+    "ampere": "A",
+    "ohm": "ohm",
+    "farad": "F",
+    "hertz": "Hz",
+    "meter": "m",
+    "watt": "W",
+    "degC": "degC",
+}
+"""Units that a unit library is asked for, and how the service spells them."""
+
 
 @runtime_checkable
 class WithUnits(Protocol):
@@ -24,49 +36,42 @@ QuantityLike = float | str | SupportsFloat | WithUnits
 """A number in the unit that is stated, a string with a unit, or a quantity of pint."""
 
 
-def on_wire(value: QuantityLike, unit: str, field: str) -> float | str:
-    """Make the number or the string that is sent.
+def quantity(value: QuantityLike) -> float | str:
+    """Make the number or the string that is sent: `Voltmeter(input_impedance=quantity(3 * units.kiloohm))`.
 
     Parameters
     ----------
     value : number, str or quantity
-        As the caller gave it.
-    unit : str
-        Unit of a bare number, in a unit library's spelling.
-    field : str
-        For the message.
-
-    Returns
-    -------
-    float or str
-        Strings pass as they are: the service has the list of units.
+        Strings pass as they are: the service has the list of units, and says what is wrong with one.
 
     Raises
     ------
     BadQuantity
-        If it is none of these, is not finite, or has another dimension.
+        If it is none of these, is not finite, or has a dimension that no field has.
     """
     if isinstance(value, str):
         return value
-    if isinstance(value, bool | bytes | bytearray):
-        raise BadQuantity(f"{field} is {value!r}; give a number in {unit}, a string with a unit, or a quantity")
-    given: Any = value
     if isinstance(value, WithUnits):
-        try:
-            given = value.to(unit).magnitude
-        except Exception as error:
-            raise BadQuantity(f"{field} is {value}: {error}") from error
+        return _with_unit(value)
+    if isinstance(value, bool | bytes | bytearray):
+        raise BadQuantity(f"{value!r} is no quantity; give a number, a string with a unit, or a quantity of pint")
     try:
-        number = float(given)
-    except (TypeError, ValueError):
-        raise BadQuantity(
-            f"{field} is {value!r}; give a number in {unit}, a string with a unit, or a quantity"
-        ) from None
+        return _finite(float(value))
+    except (TypeError, ValueError) as error:
+        raise BadQuantity(f"{value!r} is no quantity: {error}") from None
+
+
+def _with_unit(value: WithUnits) -> str:
+    for asked, spelled in UNITS.items():
+        try:
+            number = float(value.to(asked).magnitude)
+        except Exception:  # noqa: BLE001, S112 - each unit library has errors of its own for another dimension
+            continue
+        return f"{_finite(number)!r} {spelled}"
+    raise BadQuantity(f"{value} has a dimension that no field has; units are {', '.join(UNITS.values())}")
+
+
+def _finite(number: float) -> float:
     if not math.isfinite(number):
-        raise BadQuantity(f"{field} is {number}; give a finite number")
+        raise BadQuantity(f"{number} is no finite number")
     return number
-
-
-def on_wire_if_given(value: QuantityLike | None, unit: str, field: str) -> float | str | None:
-    """Do the same, and pass what is left out."""
-    return None if value is None else on_wire(value, unit, field)

@@ -1,6 +1,7 @@
 """Every call of the service as a value: what is sent, and how the answer is read.
 
-`client.assess(x)` is `client.send(calls.assess(x)).parse()`, for both clients.
+`client.assess(x)` is `client.send(calls.assess(x)).parse()`, for both clients; `client.send(calls.assess(x))`
+alone gives the answer as it came: status, headers, content, request id, attempts.
 """
 
 import json
@@ -12,20 +13,10 @@ from msgspec import Struct
 
 from feedproof_sdk._exchange import Sent
 from feedproof_sdk.errors import BadQuantity
+from feedproof_sdk.types import catalogue
 from feedproof_sdk.types.assessment import Assessment
-from feedproof_sdk.types.catalogue import (
-    CautionCatalogue,
-    ConductorCatalogue,
-    FaultCatalogue,
-    LimitCatalogue,
-    MeterCatalogue,
-    ModelDescription,
-    ObservationCatalogue,
-    ReceptacleCatalogue,
-    SupplySystemCatalogue,
-    UnitCatalogue,
-)
 from feedproof_sdk.types.request import ReadingSet
+from feedproof_sdk.types.screen import Screen
 from feedproof_sdk.types.simulation import Simulation, SimulationRequest
 
 T = TypeVar("T")
@@ -56,12 +47,12 @@ class HasReadingSet(Protocol):
         ...
 
 
-ReadingSetLike = ReadingSet | HasReadingSet | Mapping[str, object] | bytes
-"""A reading set, a visit, plain values as JSON has them, or JSON itself in UTF-8."""
+ReadingSetLike = ReadingSet | HasReadingSet | Mapping[str, object] | str | bytes
+"""A reading set, a visit, plain values as JSON has them, or JSON itself."""
 
 
-SimulationLike = SimulationRequest | Mapping[str, object] | bytes
-"""A simulation request, plain values as JSON has them, or JSON itself in UTF-8."""
+SimulationLike = SimulationRequest | Mapping[str, object] | str | bytes
+"""A simulation request, plain values as JSON has them, or JSON itself."""
 
 
 class Call(Struct, Generic[T], frozen=True):
@@ -86,15 +77,15 @@ def encode(given: ReadingSetLike | SimulationLike) -> bytes:
         return _ENCODER.encode(given)
     if isinstance(given, HasReadingSet):
         return _ENCODER.encode(given.reading_set())
-    if isinstance(given, bytes):
-        return given
+    if isinstance(given, str | bytes):
+        return given.encode() if isinstance(given, str) else given
     if isinstance(given, Mapping):  # pyright: ignore[reportUnnecessaryIsInstance] - not every caller has types
         try:
             # The standard library's encoder: it can be told to refuse what is not finite.
             return json.dumps(dict(given), allow_nan=False, ensure_ascii=False).encode()
         except ValueError as error:
             raise BadQuantity(str(error)) from None
-    raise TypeError(f"a {type(given).__name__} is no reading set: give a ReadingSet, a Visit, a mapping or bytes")
+    raise TypeError(f"a {type(given).__name__} is no reading set: give a ReadingSet, a Visit, a mapping or JSON")
 
 
 _READERS: dict[type, Callable[[bytes], Any]] = {}
@@ -117,6 +108,11 @@ def assess(reading_set: ReadingSetLike) -> Call[Assessment]:
     return Call(Sent("POST", "/v1/assessments", JSON, encode(reading_set), JSON), reader(Assessment))
 
 
+def screen(reading_set: ReadingSetLike) -> Call[Screen]:
+    """Assess one reading set, and take what a screen shows first."""
+    return Call(Sent("POST", "/v1/assessments/screen", JSON, encode(reading_set), JSON), reader(Screen))
+
+
 def plan(reading_set: ReadingSetLike | None = None) -> Call[Assessment]:
     """Ask what to read first: a reading set without its readings."""
     if reading_set is None:
@@ -134,62 +130,62 @@ def render(reading_set: ReadingSetLike, form: Form) -> Call[str]:
     """Assess one reading set, and take the answer in a form for people."""
     if form not in _MEDIA_TYPES:
         raise ValueError(f"form {form!r}: give one of {', '.join(_MEDIA_TYPES)}")
-    return Call(Sent("POST", "/v1/assessments", _MEDIA_TYPES[form], encode(reading_set), JSON), _text)
+    return Call(Sent("POST", "/v1/assessments/note", _MEDIA_TYPES[form], encode(reading_set), JSON), _text)
 
 
 def render_pdf(reading_set: ReadingSetLike) -> Call[bytes]:
     """Assess one reading set, and take the hand-off note as PDF."""
-    return Call(Sent("POST", "/v1/assessments", PDF, encode(reading_set), JSON), bytes)
+    return Call(Sent("POST", "/v1/assessments/note", PDF, encode(reading_set), JSON), bytes)
 
 
-def faults() -> Call[FaultCatalogue]:
+def faults() -> Call[catalogue.FaultCatalogue]:
     """List the faults."""
-    return _catalogue("/v1/faults", FaultCatalogue)
+    return _catalogue("/v1/faults", catalogue.FaultCatalogue)
 
 
-def cautions() -> Call[CautionCatalogue]:
+def cautions() -> Call[catalogue.CautionCatalogue]:
     """List the cautions."""
-    return _catalogue("/v1/cautions", CautionCatalogue)
+    return _catalogue("/v1/cautions", catalogue.CautionCatalogue)
 
 
-def supply_systems() -> Call[SupplySystemCatalogue]:
+def supply_systems() -> Call[catalogue.SupplySystemCatalogue]:
     """List the supply systems."""
-    return _catalogue("/v1/supply-systems", SupplySystemCatalogue)
+    return _catalogue("/v1/supply-systems", catalogue.SupplySystemCatalogue)
 
 
-def meters() -> Call[MeterCatalogue]:
+def meters() -> Call[catalogue.MeterCatalogue]:
     """List the kinds of meter."""
-    return _catalogue("/v1/meters", MeterCatalogue)
+    return _catalogue("/v1/meters", catalogue.MeterCatalogue)
 
 
-def conductors() -> Call[ConductorCatalogue]:
+def conductors() -> Call[catalogue.ConductorCatalogue]:
     """List the conductor sizes."""
-    return _catalogue("/v1/conductors", ConductorCatalogue)
+    return _catalogue("/v1/conductors", catalogue.ConductorCatalogue)
 
 
-def receptacles() -> Call[ReceptacleCatalogue]:
+def receptacles() -> Call[catalogue.ReceptacleCatalogue]:
     """List the receptacles."""
-    return _catalogue("/v1/receptacles", ReceptacleCatalogue)
+    return _catalogue("/v1/receptacles", catalogue.ReceptacleCatalogue)
 
 
-def observations() -> Call[ObservationCatalogue]:
+def observations() -> Call[catalogue.ObservationCatalogue]:
     """List what a person may have seen."""
-    return _catalogue("/v1/observations", ObservationCatalogue)
+    return _catalogue("/v1/observations", catalogue.ObservationCatalogue)
 
 
-def units() -> Call[UnitCatalogue]:
+def units() -> Call[catalogue.UnitCatalogue]:
     """List the units and bounds."""
-    return _catalogue("/v1/units", UnitCatalogue)
+    return _catalogue("/v1/units", catalogue.UnitCatalogue)
 
 
-def model() -> Call[ModelDescription]:
+def model() -> Call[catalogue.ModelDescription]:
     """Tell which model answers."""
-    return _catalogue("/v1/model", ModelDescription)
+    return _catalogue("/v1/model", catalogue.ModelDescription)
 
 
-def limits() -> Call[LimitCatalogue]:
+def limits() -> Call[catalogue.LimitCatalogue]:
     """List the sizes and rates to keep to."""
-    return _catalogue("/v1/limits", LimitCatalogue)
+    return _catalogue("/v1/limits", catalogue.LimitCatalogue)
 
 
 def _catalogue(path: str, kind: type[T]) -> Call[T]:

@@ -28,9 +28,9 @@ not known on `Refused` or `ServiceFailed`. All of them can be pickled.
 
 from collections.abc import Mapping
 from datetime import UTC, datetime
-from email.utils import parsedate_to_datetime
 from typing import Any
 
+from feedproof_sdk._exchange import Headers
 from feedproof_sdk.types.problem import Problem, RequestFault
 
 
@@ -86,13 +86,13 @@ class ProblemAnswer(FeedproofError):
     problem : Problem
         As it came.
     headers : mapping of str to str
-        Of the answer, names in lower case.
+        Of the answer, names in any case.
     """
 
     def __init__(self, problem: Problem, headers: Mapping[str, str] | None = None) -> None:
         super().__init__(_in_words(problem))
         self.problem = problem
-        self.headers: dict[str, str] = dict(headers or {})
+        self.headers = Headers(headers)
 
     @property
     def status(self) -> int:
@@ -146,7 +146,7 @@ class RequestCutOff(Refused):
 
 
 class _ComeBackLater:
-    headers: dict[str, str]
+    headers: Headers
 
     @property
     def retry_after(self) -> float | None:
@@ -193,21 +193,10 @@ BY_TYPE: Mapping[str, type[ProblemAnswer]] = {
 """Class of each problem type, by the last part of its path."""
 
 BY_STATUS: Mapping[int, type[ProblemAnswer]] = {
-    400: MalformedRequest,
-    401: Unauthorized,
-    403: Unauthorized,
-    404: NotFound,
-    405: NotFound,
-    406: NotNegotiated,
-    408: RequestCutOff,
-    413: ContentTooLarge,
-    415: NotNegotiated,
-    422: InvalidReadingSet,
-    429: TooManyRequests,
-    431: ContentTooLarge,
-    500: InternalError,
-    503: Overloaded,
-}
+    400: MalformedRequest, 401: Unauthorized, 403: Unauthorized, 404: NotFound, 405: NotFound, 406: NotNegotiated,
+    408: RequestCutOff, 413: ContentTooLarge, 415: NotNegotiated, 422: InvalidReadingSet, 429: TooManyRequests,
+    431: ContentTooLarge, 500: InternalError, 503: Overloaded,
+}  # fmt: skip
 """Class of a problem whose type is not known."""
 
 
@@ -219,7 +208,7 @@ def from_problem(problem: Problem, headers: Mapping[str, str] | None = None) -> 
     problem : Problem
         As it came.
     headers : mapping of str to str, optional
-        Of the answer, names in lower case.
+        Of the answer.
 
     Returns
     -------
@@ -244,6 +233,8 @@ def seconds_to_wait(retry_after: str | None) -> float | None:
     text = retry_after.strip()
     if text.isascii() and text.isdigit():
         return float(text[:9])
+    from email.utils import parsedate_to_datetime  # noqa: PLC0415 - takes long to load, for what is seldom sent
+
     try:
         when = parsedate_to_datetime(text)
     except ValueError:

@@ -1,4 +1,4 @@
-"""Words of answers that are known today, so that a misspelled one is an `AttributeError` and not a silent no.
+"""Words of answers that are known today: the typed way to compare them, in which a misspelled one is an error.
 
 Each is a `str`: `answer.finding.fault == Fault.OPEN_NEUTRAL`. A later service may answer with words that are not here;
 compare, and have an `else`.
@@ -106,3 +106,12 @@ class MeterKind(StrEnum):
     PROXIMITY_DETECTOR = "proximity_detector"
     CLAMP_AMMETER = "clamp_ammeter"
     OHMMETER = "ohmmeter"
+
+
+class Party(StrEnum):
+    """Who must act."""
+
+    UTILITY = "utility"
+    ELECTRICIAN = "electrician"
+    TECHNICIAN = "technician"
+    """De-energized work on cord, plug and terminal block."""

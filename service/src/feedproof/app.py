@@ -173,7 +173,7 @@ def create_app(
         openapi_config=None,
         logging_config=None,
     )
-    edge = Edge(Turnstile(cast("App", routes), desk), settings.cors_origins)
+    edge = Edge(Turnstile(cast("App", routes), desk, gate.may_call), settings.cors_origins)
 
     def longest() -> float | None:
         return settings.request_seconds if desk.warm else None

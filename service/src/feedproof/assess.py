@@ -2,6 +2,8 @@
 
 from collections.abc import Sequence
 
+from msgspec.structs import replace
+
 from feedproof.advice.compose import compose
 from feedproof.advice.texts import FALLBACK_LANGUAGE
 from feedproof.contract.assessment import Assessment, Assumption, ModelIdentity
@@ -29,5 +31,19 @@ def assess(
     Assessment
         The same reading set, language and model give the same answer, to the byte.
     """
-    model = ModelIdentity(version=MODEL_VERSION, priors_digest=priors_digest(base_rates=reading_set.base_rates))
-    return compose(reading_set, infer(reading_set), assumptions, model, language)
+    model = ModelIdentity(
+        version=MODEL_VERSION,
+        priors_digest=priors_digest(base_rates=reading_set.base_rates),
+        request_digest=reading_set.digest,
+    )
+    return _with_ids(compose(reading_set, infer(reading_set), assumptions, model, language), reading_set)
+
+
+def _with_ids(assessment: Assessment, reading_set: ReadingSet) -> Assessment:
+    """Name readings by the caller's own ids, beside their indexes."""
+    ids = [reading.id for reading in reading_set.readings]
+    return replace(
+        assessment,
+        evidence=[replace(entry, id=ids[entry.reading]) for entry in assessment.evidence],
+        checks=[replace(check, ids=[ids[index] for index in check.readings]) for check in assessment.checks],
+    )

@@ -5,6 +5,7 @@
     FeedproofError
     ├── RequestError            the caller's doing
     │   ├── MalformedRequest    no JSON document in UTF-8
+    │   ├── TooLarge            the body unpacks to more than is taken
     │   ├── RefusedRequest      a JSON document, but no valid request; lists its faults
     │   └── SimulationError     a valid request for a circuit that the model does not have
     └── ServiceError            ours
@@ -25,6 +26,7 @@ __all__ = [
     "RequestError",
     "ServiceError",
     "SimulationError",
+    "TooLarge",
 ]
 
 
@@ -38,6 +40,10 @@ class RequestError(FeedproofError):
 
 class MalformedRequest(RequestError):
     """The body is no JSON document in UTF-8."""
+
+
+class TooLarge(RequestError):
+    """The body unpacks to more than the service takes."""
 
 
 class RefusedRequest(RequestError):

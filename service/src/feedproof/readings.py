@@ -218,3 +218,5 @@ class ReadingSet(Struct, frozen=True, kw_only=True):
     base_rates: dict[str, float] | None = None
     """Base rate by fault, to stand in for the model's own; a fault that is not in it is not weighed. They are scaled
     to sum to 1."""
+    digest: str | None = None
+    """Of the request that it came with; None: it came with none."""

@@ -65,6 +65,9 @@ class Settings(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     ] = ()
 
     max_body_bytes: Annotated[Count, Meta(description="Largest body of one request [byte].")] = 256 * 1024
+    max_unpacked_bytes: Annotated[
+        Count, Meta(description="Most that a batch which comes as gzip may unpack to [byte].")
+    ] = 256 * 1024 * 1024
     max_line_bytes: Annotated[Count, Meta(description="Longest line of a batch [byte].")] = 256 * 1024
     max_head_bytes: Annotated[Count, Meta(description="Largest head of one request: line and headers [byte].")] = (
         32 * 1024

@@ -1,5 +1,6 @@
 """The main route: the answer, and everything that is refused before and instead of it."""
 
+import gzip
 import json
 from typing import Any
 
@@ -7,11 +8,13 @@ import msgspec
 import pytest
 from litestar.testing import TestClient
 
+from feedproof.app import create_app
 from feedproof.contract.assessment import Assessment
 from feedproof.contract.problem import Problem
 from feedproof.contract.quantities import SMALLEST
 from feedproof.faults.catalogue import FAULT_NAMES
 from feedproof.faults.priors import BASE_RATES
+from feedproof.settings import Settings
 
 JSON = {"content-type": "application/json"}
 Client = TestClient[Any]
@@ -236,7 +239,7 @@ def test_ten_thousand_readings_are_refused_at_once(client: Client) -> None:
         {"content-type": "application/x-www-form-urlencoded"},
         {"content-type": "application/json; charset=latin-1"},
         {"content-type": "application/jsonp"},
-        JSON | {"content-encoding": "gzip"},
+        JSON | {"content-encoding": "br"},
     ],
 )
 def test_another_media_type_is_refused(client: Client, headers: dict[str, str]) -> None:
@@ -288,10 +291,10 @@ def test_a_batch_answers_line_by_line_in_order(client: Client, example_requests:
     told = [json.loads(line) for line in answer.text.splitlines()]
     assert len(told) == len(lines) - 1
     assert [(row["status"], row["line"]) for row in told if "status" in row] == [
-        (422, 1),
-        (400, 2),
-        (400, 3),
-        (413, len(told) - 2),
+        (422, 2),
+        (400, 4),
+        (400, 5),
+        (413, len(lines) - 1),
     ]
     assert told[-2]["detail"] == "the line is longer than 262144 bytes"
     references = [row["reference"] for row in told if "finding" in row]
@@ -312,3 +315,87 @@ def test_an_empty_batch_is_an_empty_answer(client: Client) -> None:
 @pytest.mark.parametrize(("headers", "status"), [(JSON, 415), (NDJSON | {"accept": "application/json"}, 406)])
 def test_a_batch_of_another_form_is_refused(client: Client, headers: dict[str, str], status: int) -> None:
     assert client.post("/v1/assessments/batch", content=b"{}", headers=headers).status_code == status
+
+
+@pytest.mark.parametrize("media_type", ["text/html", "text/markdown", "text/plain", "image/svg+xml"])
+def test_the_note_is_an_operation_of_its_own(
+    client: Client, example_requests: dict[str, bytes], media_type: str
+) -> None:
+    raw, wanted = example_requests["low_impedance"], JSON | {"accept": media_type}
+    note = client.post("/v1/assessments/note", content=raw, headers=wanted)
+    assert note.headers["content-type"].startswith(media_type)
+    assert note.content == client.post("/v1/assessments", content=raw, headers=wanted).content
+
+
+def test_a_note_is_a_page_unless_another_form_is_asked_for(client: Client) -> None:
+    page = client.post("/v1/assessments/note", content=b'{"readings": []}', headers=JSON)
+    assert page.headers["content-type"].startswith("text/html")
+    other = JSON | {"accept": "application/json"}
+    assert client.post("/v1/assessments/note", content=b'{"readings": []}', headers=other).status_code == 406
+
+
+def test_a_packed_body_is_taken_and_bounded_by_what_it_unpacks_to(
+    client: Client, example_requests: dict[str, bytes]
+) -> None:
+    raw, is_packed = example_requests["legs_apart"], JSON | {"content-encoding": "gzip"}
+    plain = client.post("/v1/assessments", content=raw, headers=JSON)
+    assert client.post("/v1/assessments", content=gzip.compress(raw), headers=is_packed).content == plain.content
+    large = gzip.compress(b" " * 300_000)
+    refused = client.post("/v1/assessments", content=large, headers=is_packed)
+    assert (refused.status_code, refused.json()["detail"]) == (413, "the body unpacks to more than 262144 bytes")
+    assert client.post("/v1/assessments", content=raw, headers=is_packed).status_code == 400
+
+
+def test_a_batch_comes_and_goes_packed(client: Client, example_requests: dict[str, bytes]) -> None:
+    raw = b"\n".join(json.dumps(json.loads(one)).encode() for one in example_requests.values())
+    plain = client.post("/v1/assessments/batch", content=raw, headers=NDJSON | {"accept-encoding": "identity"})
+    assert "content-encoding" not in plain.headers
+    both = {"content-encoding": "gzip", "accept-encoding": "gzip"}
+    packed = client.post("/v1/assessments/batch", content=gzip.compress(raw), headers=NDJSON | both)
+    assert packed.headers["content-encoding"] == "gzip"
+    assert "Accept-Encoding" in packed.headers["vary"]
+    assert packed.content == plain.content
+    cut = client.post("/v1/assessments/batch", content=gzip.compress(raw + b"\n")[:-8], headers=NDJSON | both)
+    *answered, last = [json.loads(line) for line in cut.text.splitlines()]
+    assert [row["reference"] for row in answered] == [json.loads(line)["reference"] for line in raw.splitlines()]
+    assert (last["status"], last["line"], last["detail"]) == (400, len(answered) + 1, "the gzip body ends early")
+
+
+def test_a_batch_that_unpacks_to_too_much_ends_with_saying_so(example_requests: dict[str, bytes]) -> None:
+    line = json.dumps(json.loads(example_requests["plan"])).encode() + b"\n"
+    with TestClient(create_app(Settings(warm_up=False, log_level="error", max_unpacked_bytes=2 * len(line)))) as small:
+        sent = gzip.compress(line * 100)
+        answer = small.post("/v1/assessments/batch", content=sent, headers=NDJSON | {"content-encoding": "gzip"})
+    *_, last = [json.loads(text) for text in answer.text.splitlines()]
+    assert (last["status"], last["detail"]) == (413, f"the body unpacks to more than {2 * len(line)} bytes")
+
+
+def test_both_names_of_lines_are_taken_and_given(client: Client) -> None:
+    jsonl = {"content-type": "application/jsonl", "accept": "application/jsonl"}
+    answer = client.post("/v1/assessments/batch", content=b'{"readings": []}', headers=jsonl)
+    assert answer.headers["content-type"] == "application/jsonl"
+    refused = client.post("/v1/assessments/batch", content=b"{}", headers=JSON)
+    assert refused.headers["accept-post"] == "application/x-ndjson, application/jsonl"
+
+
+@pytest.mark.parametrize(
+    ("line", "reference"),
+    [(b'{"reference": "cabin-12"}', "cabin-12"), (b'{"reference": 12}', None), (b'{"reference": "cabin', None)],
+)
+def test_a_refused_line_says_whose_it_is(client: Client, line: bytes, reference: str | None) -> None:
+    told = client.post("/v1/assessments/batch", content=b"\n" + line, headers=NDJSON).json()
+    assert (told["line"], told.get("reference")) == (2, reference)
+
+
+def test_readings_are_named_by_the_caller_s_own_ids(client: Client) -> None:
+    readings: list[dict[str, Any]] = [
+        {"kind": "voltage", "between": ["L1", "L2"], "value": 240, "meter": "m", "load_state": "idle", "id": "across"},
+        {"kind": "voltage", "between": ["L1", "N"], "value": 90, "meter": "m", "load_state": "idle"},
+        {"kind": "voltage", "between": ["L2", "N"], "value": 120, "meter": "m", "load_state": "idle", "id": "second"},
+    ]
+    body = {"meters": {"m": {"kind": "voltmeter"}}, "readings": readings}
+    answer = client.post("/v1/assessments", json=body).json()
+    assert [entry["id"] for entry in answer["evidence"]] == ["across", None, "second"]
+    assert answer["checks"]
+    for check in answer["checks"]:
+        assert check["ids"] == [readings[index].get("id") for index in check["readings"]]

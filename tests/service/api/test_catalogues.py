@@ -10,6 +10,7 @@ from feedproof.contract import catalogue
 from feedproof.contract.quantities import QUANTITIES
 from feedproof.contract.words import LightsWhere, ObservationCode, ReceptacleName
 from feedproof.faults.catalogue import FAULT_NAMES
+from feedproof.faults.seen import OBSERVED
 from feedproof.units import convert
 
 Client = TestClient[Any]
@@ -126,6 +127,15 @@ def test_every_observation_that_can_be_stated_is_explained(client: Client) -> No
         "lights_brighten_and_dim": list(get_args(LightsWhere))
     }
     assert all(entry[field] for entry in listed for field in ("title", "meaning", "limits", "source"))
+    for entry in listed:
+        told = {(row["where"] or "", row["place"] or ""): row["probability"] for row in entry["likelihoods"]}
+        assert told == {
+            (where, place): probability
+            for (code, where), at in OBSERVED.items()
+            if code == entry["code"]
+            for place, probability in at.items()
+        }
+        assert {where for where, _ in told} == {"", *entry["where"]}
 
 
 def test_every_published_unit_and_bound_is_kept(client: Client) -> None:

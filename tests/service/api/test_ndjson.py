@@ -34,20 +34,20 @@ def test_where_the_chunks_are_cut_changes_nothing(
     places = [0, *sorted(min(cut, len(whole)) for cut in cuts), len(whole)]
     chunks = [whole[a:b] for a, b in pairwise(places)]
     groups = split(chunks)
-    assert [line for group in groups for line in group] == [Line(i, text) for i, text in enumerate(lines)]
+    assert [line for group in groups for line in group] == [Line(i, text) for i, text in enumerate(lines, 1)]
     assert all(0 < len(group) <= 4 for group in groups)
 
 
-def test_blank_lines_are_skipped_and_not_counted() -> None:
+def test_blank_lines_are_counted_and_not_answered() -> None:
     (group,) = split([b"\n\n{}\n \t\r\n[]\n\n"])
-    assert group == [Line(0, b"{}"), Line(1, b"[]")]
+    assert group == [Line(3, b"{}"), Line(5, b"[]")]
 
 
 def test_a_line_that_is_too_long_takes_its_place_and_no_memory() -> None:
     chunks = [b"a\n", *[b"x" * 64] * 50, b"\nb\n", b"y" * 101, b"\nc"]
     lines = [line for group in split(chunks, longest=100) for line in group]
-    assert lines == [Line(0, b"a"), Line(1, None), Line(2, b"b"), Line(3, None), Line(4, b"c")]
+    assert lines == [Line(1, b"a"), Line(2, None), Line(3, b"b"), Line(4, None), Line(5, b"c")]
 
 
 def test_a_line_that_never_ends_is_told_at_the_end() -> None:
-    assert split([b"x" * 64] * 50, longest=100) == [[Line(0, None)]]
+    assert split([b"x" * 64] * 50, longest=100) == [[Line(1, None)]]

@@ -1,6 +1,7 @@
 """What is refused at the turnstile is what the desk would have refused, word for word."""
 
 import asyncio
+import hashlib
 from collections.abc import Awaitable, Callable
 from typing import Any
 
@@ -18,7 +19,9 @@ from feedproof.telemetry.middleware import App, Message, Scope, Telemetry
 Answer = tuple[int, dict[str, str], bytes]
 
 
-async def asked(app: App, path: str, method: str, receive: Callable[[], Awaitable[Message]]) -> Answer:
+async def asked(
+    app: App, path: str, method: str, receive: Callable[[], Awaitable[Message]], *headers: tuple[bytes, bytes]
+) -> Answer:
     scope: Scope = {
         "type": "http",
         "asgi": {"version": "3.0"},
@@ -29,7 +32,7 @@ async def asked(app: App, path: str, method: str, receive: Callable[[], Awaitabl
         "raw_path": path.encode(),
         "query_string": b"",
         "root_path": "",
-        "headers": [(b"host", b"here"), (b"content-type", b"application/json")],
+        "headers": [(b"host", b"here"), (b"content-type", b"application/json"), *headers],
         "client": ("127.0.0.1", 1),
         "server": ("127.0.0.1", 80),
         "state": {},
@@ -40,8 +43,8 @@ async def asked(app: App, path: str, method: str, receive: Callable[[], Awaitabl
         sent.append(message)
 
     await app(scope, receive, send)
-    headers = {name.decode(): value.decode() for name, value in sent[0]["headers"]}
-    return sent[0]["status"], headers, b"".join(message.get("body", b"") for message in sent[1:])
+    given = {name.decode(): value.decode() for name, value in sent[0]["headers"]}
+    return sent[0]["status"], given, b"".join(message.get("body", b"") for message in sent[1:])
 
 
 def in_pieces(*pieces: bytes) -> tuple[Callable[[], Awaitable[Message]], list[bytes]]:
@@ -112,5 +115,17 @@ def test_a_client_that_goes_while_it_is_refused_breaks_nothing() -> None:
     async def never(*_: object) -> None:
         raise AssertionError
 
-    app = Telemetry(Edge(Turnstile(never, desk), ()), Metrics())
+    app = Telemetry(Edge(Turnstile(never, desk, lambda _: True), ()), Metrics())
     assert asyncio.run(asked(app, "/v1/assessments", "POST", gone))[0] == 503
+
+
+@pytest.mark.parametrize("path", ["/v1/assessments", "/v1/assessments/screen", "/v1/assessments/note"])
+def test_a_caller_without_a_key_is_told_that_and_not_to_come_back(monkeypatch: pytest.MonkeyPatch, path: str) -> None:
+    monkeypatch.setattr(Desk, "full", property(lambda _: True))
+    digest = hashlib.sha256(b"k3y").hexdigest()
+    app: Any = create_app(Settings(warm_up=False, log_level="error", api_keys=(digest,)))
+    found = [
+        asyncio.run(asked(app, path, "POST", in_pieces(b"{}")[0], *sent))[0]
+        for sent in ((), ((b"api-key", b"other"),), ((b"api-key", b"k3y"),), ((b"authorization", b"Bearer k3y"),))
+    ]
+    assert found == [401, 401, 503, 503]

@@ -9,12 +9,14 @@ An answer is a statement about readings, and never that a supply is free of dang
 
 from msgspec import Struct
 
+from feedproof_sdk.types.answer import Answer
+
 
 class FaultPart(Struct, frozen=True, kw_only=True):
     """A further fault that is present at the same time."""
 
     fault: str
-    conductor: str | None = None
+    conductor: str | None
 
 
 class Part(Struct, frozen=True, kw_only=True):
@@ -46,7 +48,7 @@ class Finding(Struct, frozen=True, kw_only=True):
     """`upstream_of_<point>`, `between_<point>_and_<point>`; None: the readings do not tell."""
     probability: float
     """Posterior probability of the place and conductor, all degrees together [1]."""
-    also: tuple[FaultPart, ...] = ()
+    also: tuple[FaultPart, ...]
     """Further faults of the same finding, where two are present at once."""
 
 
@@ -80,7 +82,7 @@ class Candidate(Struct, frozen=True, kw_only=True):
     """Posterior probability [1]."""
     log_evidence: float
     """Natural logarithm of the marginal likelihood of all readings under this fault [nat]."""
-    also: tuple[FaultPart, ...] = ()
+    also: tuple[FaultPart, ...]
 
 
 class Estimate(Struct, frozen=True, kw_only=True):
@@ -107,9 +109,9 @@ class NeutralToGround(Estimate, frozen=True, kw_only=True):
     title: str
     load_state: str
     point: str
-    during_reading: int | None = None
+    during_reading: int | None
     """Index of the low-impedance reading during which it holds; None: with no meter connected."""
-    angle: float | None = None
+    angle: float | None
     """Phase against leg L1 [deg]; None: the readings do not tell."""
 
 
@@ -140,11 +142,11 @@ class ConductorResistance(Estimate, frozen=True, kw_only=True):
     title: str
     conductor: str
     point: str
-    section: str = "branch"
+    section: str
     """`branch` (from its panel to the point), `feeder` or `service`."""
     heat: Estimate | None = None
     """Heat in it at the load current; None: no load current is known."""
-    sound: Expected | None = None
+    sound: Expected | None
     """What a sound path of this run would have, nine times of ten [ohm]."""
 
 
@@ -182,6 +184,8 @@ class Evidence(Struct, frozen=True, kw_only=True):
 
     reading: int
     """Index into the request's `readings`."""
+    id: str | None
+    """The reading's own; None: the request gives it none."""
     observed: Observed
     expected_if_sound: Expected
     expected_under_finding: Expected
@@ -189,8 +193,8 @@ class Evidence(Struct, frozen=True, kw_only=True):
     """Against what a sound supply would have given: `low`, `high`, `as_expected`."""
     bits: float
     """Weight of this reading for the finding against a sound supply [bit]; negative: it speaks against."""
-    identity: ReadingIdentity | None = None
-    test_current: float | None = None
+    identity: ReadingIdentity | None
+    test_current: float | None
     """Current that a low-impedance voltmeter drew during it [A]."""
 
 
@@ -200,6 +204,8 @@ class Check(Struct, frozen=True, kw_only=True):
     code: str
     readings: tuple[int, ...]
     """Indexes into the request's `readings`."""
+    ids: tuple[str | None, ...]
+    """Their own ids, in the same order; None for one that has none."""
     text: str
 
 
@@ -280,13 +286,13 @@ class NextReading(Struct, frozen=True, kw_only=True):
     """What to do, in one line."""
     reading: ReadingToTake | None
     """None: something to look or ask for, see `observation`."""
-    observation: str | None = None
+    observation: str | None
     """One of `names.Observation`, or a later one: where it is so, `Visit.observed` it. None: this is a reading."""
-    load_state: StateToMake | None = None
+    load_state: StateToMake | None
     """The reading's load state."""
-    meter: MeterToFetch | None = None
+    meter: MeterToFetch | None
     """A common meter that the visit does not list; None: it lists it."""
-    meter_kind: str | None = None
+    meter_kind: str | None
     """One of `names.MeterKind`, or a later one."""
     steps: tuple[str, ...]
     """How to take it, in order."""
@@ -330,11 +336,18 @@ class Assumption(Struct, frozen=True, kw_only=True):
     basis: str
 
 
-class ModelIdentity(Struct, frozen=True, kw_only=True):
+class ModelRelease(Struct, frozen=True, kw_only=True):
     """Which model answered: the same request to the same model gives the same bytes."""
 
     version: str
     priors_digest: str
+
+
+class ModelIdentity(ModelRelease, frozen=True, kw_only=True):
+    """Which model answered which request."""
+
+    request_digest: str | None
+    """SHA-256 of the request in canonical JSON (RFC 8785), hexadecimal."""
 
 
 class LegVoltage(Struct, frozen=True, kw_only=True):
@@ -357,7 +370,7 @@ class AssessedSupply(Struct, frozen=True, kw_only=True):
     legs: tuple[LegVoltage, ...]
 
 
-class Assessment(Struct, frozen=True, kw_only=True):
+class Assessment(Answer, frozen=True, kw_only=True):
     """What the readings say of the supply, and what to do about it."""
 
     reference: str | None
@@ -384,16 +397,16 @@ class Assessment(Struct, frozen=True, kw_only=True):
     """Most severe first. Never empty."""
     assumptions: tuple[Assumption, ...]
     model: ModelIdentity
-    supply: AssessedSupply | None = None
-    headline: str = ""
+    supply: AssessedSupply | None
+    headline: str
     """What was found, in the one line that a screen shows first."""
-    next_action: str = ""
+    next_action: str
     """What to do first, in one line."""
-    refer_to: tuple[str, ...] = ()
+    refer_to: tuple[str, ...]
     """Who must act: any of `utility`, `electrician`, `technician`."""
-    next_reason: str | None = None
+    next_reason: str | None
     """One of `names.NextReason`: why there is nothing to read next; None: see `next_readings`."""
-    neutral_to_earth: tuple[NeutralToEarth, ...] = ()
+    neutral_to_earth: tuple[NeutralToEarth, ...]
     """Per load state; empty behind a generator."""
-    break_position: BreakPosition | None = None
+    break_position: BreakPosition | None
     """Where the run is open, where readings tell."""

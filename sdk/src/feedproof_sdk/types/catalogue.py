@@ -2,7 +2,8 @@
 
 from msgspec import Struct
 
-from feedproof_sdk.types.assessment import ModelIdentity
+from feedproof_sdk.types.answer import Answer
+from feedproof_sdk.types.assessment import ModelRelease
 
 
 class Measure(Struct, frozen=True, kw_only=True):
@@ -24,11 +25,11 @@ class FaultEntry(Struct, frozen=True, kw_only=True):
     """Share of visits with this fault, before any reading [1]: what `base_rates` stands in for."""
 
 
-class FaultCatalogue(Struct, frozen=True, kw_only=True):
+class FaultCatalogue(Answer, frozen=True, kw_only=True):
     """All faults that the service can name."""
 
     faults: tuple[FaultEntry, ...]
-    model: ModelIdentity
+    model: ModelRelease
 
 
 class CautionSource(Struct, frozen=True, kw_only=True):
@@ -63,7 +64,7 @@ class CautionEntry(Struct, frozen=True, kw_only=True):
     basis: tuple[CautionSource, ...]
 
 
-class CautionCatalogue(Struct, frozen=True, kw_only=True):
+class CautionCatalogue(Answer, frozen=True, kw_only=True):
     """All cautions that the service can give."""
 
     language: str
@@ -93,7 +94,7 @@ class SupplySystemEntry(Struct, frozen=True, kw_only=True):
     source: str
 
 
-class SupplySystemCatalogue(Struct, frozen=True, kw_only=True):
+class SupplySystemCatalogue(Answer, frozen=True, kw_only=True):
     """All supply systems that a request can state."""
 
     supply_systems: tuple[SupplySystemEntry, ...]
@@ -121,7 +122,7 @@ class MeterEntry(Struct, frozen=True, kw_only=True):
     figures: tuple[TypicalFigure, ...]
 
 
-class MeterCatalogue(Struct, frozen=True, kw_only=True):
+class MeterCatalogue(Answer, frozen=True, kw_only=True):
     """All kinds of meter, with the figures that stand for what a request leaves out."""
 
     meters: tuple[MeterEntry, ...]
@@ -139,7 +140,7 @@ class ConductorEntry(Struct, frozen=True, kw_only=True):
     source: str
 
 
-class ConductorCatalogue(Struct, frozen=True, kw_only=True):
+class ConductorCatalogue(Answer, frozen=True, kw_only=True):
     """Conductor sizes with their resistance. The service also takes sizes between them."""
 
     conductors: tuple[ConductorEntry, ...]
@@ -171,10 +172,21 @@ class ReceptacleEntry(Struct, frozen=True, kw_only=True):
     source: str
 
 
-class ReceptacleCatalogue(Struct, frozen=True, kw_only=True):
+class ReceptacleCatalogue(Answer, frozen=True, kw_only=True):
     """All receptacles that a reading set can state."""
 
     receptacles: tuple[ReceptacleEntry, ...]
+
+
+class ObservationLikelihood(Struct, frozen=True, kw_only=True):
+    """How probable an observation is where one place is at fault."""
+
+    where: str | None
+    """Where it was seen; None: not stated."""
+    place: str | None
+    """None: any place that is not listed."""
+    probability: float
+    """[1]"""
 
 
 class ObservationEntry(Struct, frozen=True, kw_only=True):
@@ -186,10 +198,12 @@ class ObservationEntry(Struct, frozen=True, kw_only=True):
     limits: str
     where: tuple[str, ...]
     """What may be said of where it was seen; empty: that is not asked."""
+    likelihoods: tuple[ObservationLikelihood, ...]
+    """How much it speaks for each place: the service's own judgment."""
     source: str
 
 
-class ObservationCatalogue(Struct, frozen=True, kw_only=True):
+class ObservationCatalogue(Answer, frozen=True, kw_only=True):
     """All observations that a reading set can state."""
 
     observations: tuple[ObservationEntry, ...]
@@ -217,7 +231,7 @@ class BoundEntry(Struct, frozen=True, kw_only=True):
     why: str
 
 
-class UnitCatalogue(Struct, frozen=True, kw_only=True):
+class UnitCatalogue(Answer, frozen=True, kw_only=True):
     """The closed list of units, and the bounds of every physical input."""
 
     units: tuple[UnitEntry, ...]
@@ -226,10 +240,10 @@ class UnitCatalogue(Struct, frozen=True, kw_only=True):
     """Magnitudes below it are refused, zero and capacitances excepted, in the unit of the field."""
 
 
-class ModelDescription(Struct, frozen=True, kw_only=True):
+class ModelDescription(Answer, frozen=True, kw_only=True):
     """The model that answers."""
 
-    model: ModelIdentity
+    model: ModelRelease
     base_rates: dict[str, float]
     """Share of visits with each fault, before any reading [1], as `base_rates` of a reading set takes them."""
 
@@ -246,7 +260,7 @@ class LimitEntry(Struct, frozen=True, kw_only=True):
     """HTTP status of what is beyond it."""
 
 
-class LimitCatalogue(Struct, frozen=True, kw_only=True):
+class LimitCatalogue(Answer, frozen=True, kw_only=True):
     """The sizes and rates of an installation. What is not listed is not limited."""
 
     limits: tuple[LimitEntry, ...]

@@ -29,4 +29,6 @@ class Problem(Struct, frozen=True, kw_only=True):
     errors: tuple[RequestFault, ...] = ()
     """Every fault of the request."""
     line: int | None = None
-    """In a batch: the line that the problem is about."""
+    """In a batch: the line that the problem is about, from 1."""
+    reference: str | None = None
+    """In a batch: the line's own reference, where it could be read."""

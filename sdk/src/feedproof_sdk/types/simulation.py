@@ -2,9 +2,8 @@
 
 from collections.abc import Mapping, Sequence
 
-from msgspec import Struct
-
-from feedproof_sdk.types.assessment import Assumption, ModelIdentity
+from feedproof_sdk.types.answer import Answer
+from feedproof_sdk.types.assessment import Assumption, ModelRelease
 from feedproof_sdk.types.request import (
     Appliance,
     ConductorName,
@@ -86,10 +85,10 @@ class SimulationRequest(Sent, frozen=True, kw_only=True, omit_defaults=True):
     """With a seed, what is unknown is drawn, the same for the same seed; left out: everything at its median."""
 
 
-class Simulation(Struct, frozen=True, kw_only=True):
+class Simulation(Answer, frozen=True, kw_only=True):
     """The readings that a person would see."""
 
     readings: tuple[Reading, ...]
     """Those asked for, in their order, in the form that an assessment takes."""
     assumptions: tuple[Assumption, ...]
-    model: ModelIdentity
+    model: ModelRelease

@@ -7,7 +7,7 @@ from feedproof.api.bodies import AnyRequest
 from feedproof.api.catalogues import give
 from feedproof.contract import catalogue as wire
 from feedproof.contract import words
-from feedproof.contract.assessment import ModelIdentity
+from feedproof.contract.assessment import ModelRelease
 from feedproof.door import budget
 from feedproof.faults.catalogue import FAULTS
 from feedproof.faults.priors import MODEL_VERSION, priors_digest
@@ -17,7 +17,7 @@ from feedproof.settings import Settings
 def model() -> wire.ModelDescription:
     """Which model answers, and its base rates."""
     return wire.ModelDescription(
-        model=ModelIdentity(version=MODEL_VERSION, priors_digest=priors_digest()),
+        model=ModelRelease(version=MODEL_VERSION, priors_digest=priors_digest()),
         base_rates={fault.name: fault.base_rate for fault in FAULTS},
     )
 
@@ -27,12 +27,20 @@ def limits(settings: Settings) -> wire.LimitCatalogue:
     rows = [
         ("body", "The body of one request.", settings.max_body_bytes, "byte", 413),
         ("line", "One line of a batch.", settings.max_line_bytes, "byte", 413),
+        ("unpacked", "What a batch that comes as gzip unpacks to.", settings.max_unpacked_bytes, "byte", 413),
         ("head", "Line and headers of one request.", settings.max_head_bytes, "byte", 431),
         ("readings", "Readings of one reading set.", words.MAX_READINGS, "1", 422),
         ("meters", "Meters of one reading set.", words.MAX_METERS, "1", 422),
         ("load_states", "Load states of one reading set.", words.MAX_LOAD_STATES, "1", 422),
         ("loads", "Loads of one load state.", words.MAX_LOADS, "1", 422),
         ("unknowns", budget.UNKNOWNS, budget.MOST_UNKNOWNS, "1", 422),
+        (
+            "simulated_unknowns",
+            "The same of a simulation.",
+            budget.MOST_SIMULATED,
+            "1",
+            422,
+        ),
         ("work", budget.WORK, budget.MOST_WORK, "1", 422),
         ("observations", "Observations of one reading set.", words.MAX_OBSERVATIONS, "1", 422),
         ("label", "A name of the caller's own.", words.MAX_LABEL, "character", 422),

@@ -14,7 +14,7 @@ from litestar.exceptions import HTTPException
 from litestar.handlers.base import BaseRouteHandler
 
 from feedproof.api.buckets import Buckets, header
-from feedproof.api.keys import KeyBook
+from feedproof.api.keys import Key, KeyBook
 from feedproof.telemetry.middleware import Scope, add_header, note
 
 CALLER = "feedproof.caller"
@@ -53,9 +53,7 @@ class Gate:
         """
         if not self._keys.asked_for:
             return connection.client.host if connection.client else ""
-        authorization = connection.headers.get("authorization", "")
-        bearer = authorization[len(_SCHEME) :].strip() if authorization.lower().startswith(_SCHEME) else ""
-        key = self._keys.find(bearer or connection.headers.get("api-key", ""))
+        key = self._key_in(connection.headers)
         if key is None:
             raise HTTPException(
                 status_code=401,
@@ -64,6 +62,17 @@ class Gate:
             )
         note(connection.scope, client=key.client, key=key.id)
         return key.id
+
+    def _key_in(self, headers: Mapping[str, str]) -> Key | None:
+        authorization = headers.get("authorization", "")
+        bearer = authorization[len(_SCHEME) :].strip() if authorization.lower().startswith(_SCHEME) else ""
+        return self._keys.find(bearer or headers.get("api-key", ""))
+
+    def may_call(self, scope: Scope) -> bool:
+        """Whether the caller of a request may call at all, told from its headers before anything else is done."""
+        if not self._keys.asked_for:
+            return True
+        return self._key_in({k.decode("latin-1").lower(): v.decode("latin-1") for k, v in scope["headers"]}) is not None
 
     def count(self, scope: Mapping[str, object], caller: str) -> None:
         """Take one token from the caller's bucket.

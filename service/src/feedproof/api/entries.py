@@ -4,12 +4,13 @@ from feedproof.advice.texts import Form, called, caution_texts, in_language
 from feedproof.circuit.conductors import CONDUCTOR_SIZES
 from feedproof.circuit.receptacles import HARDWIRED, RECEPTACLES, Receptacle
 from feedproof.contract import catalogue as wire
-from feedproof.contract.assessment import ModelIdentity
+from feedproof.contract.assessment import ModelRelease
 from feedproof.contract.quantities import DIMENSIONS, QUANTITIES, SMALLEST
 from feedproof.door import NOMINAL_BETWEEN_LEGS, NOMINAL_TO_NEUTRAL, SYSTEM_CONDUCTORS
 from feedproof.faults.catalogue import FAULTS
 from feedproof.faults.observations import OBSERVATIONS
 from feedproof.faults.priors import MODEL_VERSION, priors_digest
+from feedproof.faults.seen import OBSERVED
 from feedproof.instruments.typical import TYPICAL_METERS
 from feedproof.readings import SystemName
 
@@ -49,7 +50,7 @@ def faults() -> wire.FaultCatalogue:
             )
             for fault in FAULTS
         ],
-        model=ModelIdentity(version=MODEL_VERSION, priors_digest=priors_digest()),
+        model=ModelRelease(version=MODEL_VERSION, priors_digest=priors_digest()),
     )
 
 
@@ -196,6 +197,12 @@ def observations() -> wire.ObservationCatalogue:
                 meaning=seen.meaning,
                 limits=seen.limits,
                 where=list(seen.where),
+                likelihoods=[
+                    wire.ObservationLikelihood(where=where or None, place=place or None, probability=probability)
+                    for (code, where), at in OBSERVED.items()
+                    if code == seen.code
+                    for place, probability in at.items()
+                ],
                 source=seen.source,
             )
             for seen in OBSERVATIONS

@@ -6,9 +6,10 @@ Generators make a type of each component, and one of each place where the same i
 from collections.abc import Mapping
 from typing import Any, get_args
 
+from feedproof.api import vocabulary
 from feedproof.contract import meters, request, simulation
 from feedproof.contract.quantities import MAX_LENGTH, QUANTITIES, SCHEMA_KEY, Quantity
-from feedproof.contract.words import WORDS
+from feedproof.contract.words import WORDS, WORDS_KEY
 
 Schema = dict[str, Any]
 
@@ -34,7 +35,7 @@ def _quantity(kind: Quantity, examples: list[Any]) -> Schema:
             f"{kind.dimension.article.capitalize()}: a number in {kind.dimension.unit}, or a string with a unit of"
             f" `/v1/units`. From {kind.span}: {kind.why}."
         ),
-        "anyOf": [
+        "oneOf": [
             {"type": "number", "minimum": kind.low, "maximum": kind.high},
             {"type": "string", "maxLength": MAX_LENGTH, "pattern": kind.pattern},
         ],
@@ -86,3 +87,31 @@ def refer(node: Schema, made: dict[str, Schema]) -> None:
         union: Schema = {key: node.pop(key) for key in ("anyOf", "discriminator") if key in node}
         made.setdefault(name, {"description": UNIONS[name][1], "oneOf": union.pop("anyOf"), **union})
         node |= reference(name)
+
+
+PLAIN_VALUE = "PlainValue"
+_PLAIN_VALUE: Schema = {
+    "description": "A number, a text or a truth value.",
+    "oneOf": [{"type": "number"}, {"type": "string"}, {"type": "boolean"}],
+    "examples": ["unknown"],
+}
+
+
+def refer_words(node: Schema, made: dict[str, Schema]) -> None:
+    """Put a reference where a list of words of answers stands, and note the component that it needs.
+
+    Parameters
+    ----------
+    node : dict
+        One schema of an answer, as the types give it; changed in place.
+    made : dict
+        Components by name; those that are new are added.
+    """
+    name = str(node.pop(WORDS_KEY, "")) or vocabulary.BY_VALUES.get(frozenset(node.get("enum", ())), "")
+    if not name:
+        return
+    made.setdefault(name, _PLAIN_VALUE if name == PLAIN_VALUE else vocabulary.word_list(name))
+    optional = {"type": "null"} in node.pop("anyOf", ())
+    for key in ("type", "enum"):
+        node.pop(key, None)
+    node |= {"anyOf": [reference(name), {"type": "null"}]} if optional else reference(name)

@@ -9,13 +9,15 @@ from collections.abc import AsyncIterator
 from typing import NamedTuple
 
 MEDIA_TYPE = "application/x-ndjson"
+MEDIA_TYPES = (MEDIA_TYPE, "application/jsonl")
+"""Two names of the same form, the default first."""
 
 
 class Line(NamedTuple):
     """One line of the stream."""
 
     number: int
-    """From 0, blank lines not counted."""
+    """From 1, blank lines counted, as an editor shows them."""
     content: bytes | None
     """None: longer than the bound, and skipped."""
 
@@ -44,14 +46,12 @@ async def split_lines(chunks: AsyncIterator[bytes], longest: int, most: int) -> 
 
     def take(content: bytes) -> None:
         nonlocal number, too_long
+        number += 1
         stripped = content.strip(b" \t\r")
         if too_long or len(stripped) > longest:
             group.append(Line(number, None))
         elif stripped:
             group.append(Line(number, bytes(stripped)))
-        else:
-            return
-        number += 1
         too_long = False
 
     async for chunk in chunks:

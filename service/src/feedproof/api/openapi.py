@@ -11,6 +11,7 @@ from functools import cache
 from importlib.resources import files
 from typing import Any
 
+import msgspec
 from litestar.handlers import HTTPRouteHandler
 
 from feedproof.api.examples import REQUEST_EXAMPLES, SIMULATION_EXAMPLES, refused_example
@@ -23,15 +24,17 @@ from feedproof.api.operations import (
     PROBLEM_HEADERS,
     TAGS,
     Body,
-    Operation,
 )
 from feedproof.api.problems import BY_STATUS, PROBLEM_TYPES, ProblemType
-from feedproof.api.representations import JSON, PUBLISHED
+from feedproof.api.representations import JSON
 from feedproof.api.routes import ROUTES
 from feedproof.api.schemas import Schema, component_schemas, example_of, reference
+from feedproof.api.screen import encode_for_screen
+from feedproof.contract.assessment import Assessment
 from feedproof.contract.problem import MEDIA_TYPE as PROBLEM
+from feedproof.note.renderers import PDF
 
-API_VERSION = "0.9.0"
+API_VERSION = "0.10.0"
 """Of the contract, not of the package: raised by the versioning policy in openapi/README.md."""
 
 _INSTANCE = "urn:uuid:6f3c2c1e-6f0d-4b8e-9a55-0d9d6a1a2f11"
@@ -59,6 +62,8 @@ first.
 
 def _text_schema(body: Body) -> Schema:
     schema: Schema = {"type": "string", "description": body.about}
+    if body.media_type == PDF:
+        schema["format"] = "binary"
     if body.line is not None:
         schema["x-line-schema"] = reference(body.line)
     return schema
@@ -89,16 +94,12 @@ def _request_examples(body: Body) -> dict[str, Any]:
 def _answer_examples(name: str) -> dict[str, Any]:
     if name == "assess":
         return {"assessment": {"summary": "An open neutral, established", "value": _recorded()}}
+    if name == "assess_for_screen":
+        recorded = msgspec.convert(_recorded(), Assessment)
+        return {"screen": {"summary": "The same, for a screen", "value": json.loads(encode_for_screen(recorded))}}
     if name == "assess_batch":
         return {"one_line": {"summary": "One visit", "value": json.dumps(_recorded(), ensure_ascii=False) + "\n"}}
     return {}
-
-
-def _bodies(name: str, operation: Operation) -> tuple[Body, ...]:
-    if name != "assess":
-        return operation.bodies
-    other = [(media_type, meaning) for media_type, meaning in PUBLISHED.items() if media_type != JSON]
-    return (*operation.bodies, *(Body(media_type=media_type, about=meaning) for media_type, meaning in other))
 
 
 def _headers(*names: str) -> Schema:
@@ -114,7 +115,7 @@ def _operation(handler: HTTPRouteHandler, schemas: dict[str, Schema]) -> Schema:
             "headers": _headers(*operation.headers),
             "content": {
                 body.media_type: _media(body, schemas, _answer_examples(name) if body.schema or body.line else {})
-                for body in _bodies(name, operation)
+                for body in operation.bodies
             },
         }
     }
@@ -133,12 +134,11 @@ def _operation(handler: HTTPRouteHandler, schemas: dict[str, Schema]) -> Schema:
         "responses": answers,
         "security": [{}, {"bearer": []}, {"api_key": []}] if operation.keyed else [],
     }
-    if operation.request is not None:
-        media = _media(operation.request, schemas, _request_examples(operation.request))
+    if operation.requests:
         made["requestBody"] = {
             "required": True,
-            "description": operation.request.about or "One visit's readings.",
-            "content": {operation.request.media_type: media},
+            "description": operation.requests[0].about or "One visit's readings.",
+            "content": {body.media_type: _media(body, schemas, _request_examples(body)) for body in operation.requests},
         }
     if "lifecycle" in handler.opt:
         made["deprecated"] = True

@@ -2,8 +2,10 @@
 
 from msgspec import Struct
 
+from feedproof.api.representations import PUBLISHED
+
 JSON = "application/json"
-NDJSON = "application/x-ndjson"
+LINES = ("application/x-ndjson", "application/jsonl")
 
 ALWAYS = (400, 405, 431, 500, 503)
 ON_READ = (*ALWAYS, 406)
@@ -30,7 +32,8 @@ class Operation(Struct, frozen=True, kw_only=True):
     answer: str
     """What a 200 holds."""
     bodies: tuple[Body, ...]
-    request: Body | None = None
+    requests: tuple[Body, ...] = ()
+    """The request's body, in each media type that is taken."""
     parameters: tuple[str, ...] = ()
     """Component parameters."""
     headers: tuple[str, ...] = ()
@@ -61,8 +64,8 @@ def _catalogue(schema: str, answer: str, *, translated: bool = False) -> Operati
 OPERATIONS: dict[str, Operation] = {
     "assess": Operation(
         tag="Assessments",
-        answer="The assessment, in the form that Accept asks for.",
-        request=Body(media_type=JSON, schema="AssessmentRequest"),
+        answer="The assessment.",
+        requests=(Body(media_type=JSON, schema="AssessmentRequest"),),
         bodies=(Body(media_type=JSON, schema="Assessment"),),
         parameters=("AcceptLanguage",),
         headers=("Cache-Control", "Vary", "Content-Language"),
@@ -70,13 +73,36 @@ OPERATIONS: dict[str, Operation] = {
         keyed=True,
         links=("FaultsExplained", "CautionsExplained"),
     ),
+    "assess_for_screen": Operation(
+        tag="Assessments",
+        answer="What a screen shows first, in 4 kB or less.",
+        requests=(Body(media_type=JSON, schema="AssessmentRequest"),),
+        bodies=(Body(media_type=JSON, schema="Screen"),),
+        parameters=("AcceptLanguage",),
+        headers=("Cache-Control", "Vary", "Content-Language"),
+        problems=(*ON_BODY, *WITH_KEYS),
+        keyed=True,
+    ),
+    "render_note": Operation(
+        tag="Assessments",
+        answer="The hand-off note, in the form that Accept asks for.",
+        requests=(Body(media_type=JSON, schema="AssessmentRequest"),),
+        bodies=tuple(Body(media_type=kind, about=meaning) for kind, meaning in PUBLISHED.items() if kind != JSON),
+        parameters=("AcceptLanguage",),
+        headers=("Cache-Control", "Vary", "Content-Language"),
+        problems=(*ON_BODY, *WITH_KEYS),
+        keyed=True,
+    ),
     "assess_batch": Operation(
         tag="Assessments",
         answer="One line per line of the request, in the same order: an assessment, or a problem with its `line`.",
-        request=Body(
-            media_type=NDJSON, line="AssessmentRequest", about="One reading set per line, each at most 256 KiB."
+        requests=tuple(
+            Body(media_type=kind, line="AssessmentRequest", about="One reading set per line, each at most 256 KiB.")
+            for kind in LINES
         ),
-        bodies=(Body(media_type=NDJSON, line="Assessment", about="One assessment or problem per line."),),
+        bodies=tuple(
+            Body(media_type=kind, line="Assessment", about="One assessment or problem per line.") for kind in LINES
+        ),
         parameters=("AcceptLanguage",),
         headers=("Cache-Control", "Vary", "Content-Language"),
         problems=(*ON_STREAM, *WITH_KEYS),
@@ -85,7 +111,9 @@ OPERATIONS: dict[str, Operation] = {
     "simulate": Operation(
         tag="Simulations",
         answer="The readings that a person would see.",
-        request=Body(media_type=JSON, schema="SimulationRequest", about="A fault, a circuit, meters, what to read."),
+        requests=(
+            Body(media_type=JSON, schema="SimulationRequest", about="A fault, a circuit, meters, what to read."),
+        ),
         bodies=(Body(media_type=JSON, schema="Simulation"),),
         headers=("Cache-Control", "Vary"),
         problems=(*ON_BODY, *WITH_KEYS),
@@ -161,16 +189,10 @@ def _still_the_same(operation: str) -> dict[str, object]:
 LINKS: dict[str, dict[str, object]] = {
     "SimulatedReadingsAssessed": {
         "operationId": "assess",
-        "requestBody": {
-            "supply": "$request.body#/supply",
-            "appliance": "$request.body#/appliance",
-            "meters": "$request.body#/meters",
-            "load_states": "$request.body#/load_states",
-            "readings": "$response.body#/readings",
-        },
+        # No requestBody: several generators refuse a whole document for one that is an object.
         "description": (
-            "The simulated readings are in the form that an assessment takes, on the supply, appliance, meters and"
-            " load states that the simulation was asked for. What that request left out is left out here as well."
+            "The simulated readings are in the form that an assessment takes: send them as its `readings`, with the"
+            " `supply`, `appliance`, `meters` and `load_states` that the simulation was asked for."
         ),
     },
     "FaultsExplained": {

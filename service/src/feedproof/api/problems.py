@@ -17,7 +17,7 @@ from msgspec import Struct
 
 from feedproof.api.bodies import AnyRequest
 from feedproof.contract.problem import MEDIA_TYPE, Problem, RequestFault
-from feedproof.errors import FeedproofError, MalformedRequest, Overloaded, RefusedRequest
+from feedproof.errors import FeedproofError, MalformedRequest, Overloaded, RefusedRequest, TooLarge
 from feedproof.telemetry.logging import logger
 from feedproof.telemetry.middleware import note, trace_of
 
@@ -56,8 +56,8 @@ PROBLEM_TYPES: tuple[ProblemType, ...] = (
         title="Malformed request",
         status=400,
         meaning=(
-            "The body is no JSON document in UTF-8, or has a name twice in one object, or a query parameter is not"
-            " known."
+            "The body is no JSON document in UTF-8, or has a name twice in one object, or is not the gzip that it is"
+            " said to be, or a query parameter is not known."
         ),
         remedy="Send one JSON document in UTF-8, each name once in its object, and no query parameters.",
     ),
@@ -100,15 +100,15 @@ PROBLEM_TYPES: tuple[ProblemType, ...] = (
         name="content-too-large",
         title="Content too large",
         status=413,
-        meaning="The body, or one line of a batch, is larger than the service takes.",
+        meaning="The body, packed or unpacked, or one line of a batch, is larger than the service takes.",
         remedy="Send less at once: one visit's readings, or the batch route for many visits.",
     ),
     ProblemType(
         name="unsupported-media-type",
         title="Unsupported media type",
         status=415,
-        meaning="The Content-Type is not the one that the route takes, or the body has a Content-Encoding.",
-        remedy="Send the media type in the answer's Accept-Post header, without Content-Encoding.",
+        meaning="The Content-Type is not one that the route takes, or the body has a Content-Encoding besides gzip.",
+        remedy="Send a media type of the answer's Accept-Post header, plain or as gzip.",
     ),
     ProblemType(
         name="invalid-reading-set",
@@ -180,14 +180,16 @@ def describe(error: FeedproofError, request_id: str) -> tuple[Problem, dict[str,
             return make_problem(422, f"{error}; see errors", request_id, error.faults), {}
         case MalformedRequest():
             return make_problem(400, str(error), request_id), {}
+        case TooLarge():
+            return make_problem(413, str(error), request_id), {}
         case Overloaded():
             return make_problem(503, str(error), request_id), {"Retry-After": str(error.retry_after)}
     return make_problem(500, _DETAILS[500], request_id), {}
 
 
-def on_line(problem: Problem, number: int) -> Problem:
-    """Name the line of a batch that a problem is about."""
-    return msgspec.structs.replace(problem, line=number)
+def on_line(problem: Problem, number: int, reference: str | None = None) -> Problem:
+    """Name the line of a batch that a problem is about, and its reference."""
+    return msgspec.structs.replace(problem, line=number, reference=reference)
 
 
 def encode(problem: Problem) -> bytes:

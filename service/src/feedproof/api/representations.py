@@ -5,6 +5,7 @@ from collections.abc import Callable, Mapping
 import msgspec
 from msgspec import Struct
 
+from feedproof.api.screen import encode_for_screen
 from feedproof.contract.assessment import Assessment
 from feedproof.note import renderers
 
@@ -62,6 +63,11 @@ REPRESENTATIONS: dict[str, Representation] = {
     },
 }
 """By media type, the default first."""
+
+FOR_SCREEN = Representation(
+    media_type=JSON, content_type=JSON, meaning="What a screen shows first.", render=encode_for_screen
+)
+"""The default, made small."""
 
 PUBLISHED: dict[str, str] = {JSON: REPRESENTATIONS[JSON].meaning, **_MEANINGS}
 """What the document says of each form, those included that need an optional library."""

@@ -3,7 +3,8 @@
 from litestar.handlers import HTTPRouteHandler
 
 from feedproof.api import about, catalogues
-from feedproof.api.assessments import assess_batch, assess_reading_set
+from feedproof.api.assessments import assess_for_screen, assess_reading_set, render_note
+from feedproof.api.batches import assess_batch
 from feedproof.api.docs import lead_to_docs, show_asset, show_docs, show_document
 from feedproof.api.health import live, ready, show_metrics
 from feedproof.api.problems import describe_problem
@@ -11,6 +12,8 @@ from feedproof.api.simulations import simulate_readings
 
 VERSIONED: tuple[HTTPRouteHandler, ...] = (
     assess_reading_set,
+    assess_for_screen,
+    render_note,
     assess_batch,
     simulate_readings,
     *catalogues.HANDLERS,

@@ -2,20 +2,23 @@
 
 import inspect
 from collections.abc import Iterator, Mapping
+from functools import cache
 
 import msgspec
 
 from feedproof.api.health import Health
-from feedproof.api.naming import REFERENCE, Schema, refer, reference
+from feedproof.api.naming import REFERENCE, Schema, refer, refer_words, reference
 from feedproof.contract import catalogue
 from feedproof.contract.assessment import Assessment
 from feedproof.contract.problem import Problem
 from feedproof.contract.request import AssessmentRequest
+from feedproof.contract.screen import Screen
 from feedproof.contract.simulation import Simulation, SimulationRequest
 
 REQUESTS: tuple[type[msgspec.Struct], ...] = (AssessmentRequest, SimulationRequest)
 ANSWERS: tuple[type[msgspec.Struct], ...] = (
     Assessment,
+    Screen,
     Simulation,
     Problem,
     Health,
@@ -63,16 +66,13 @@ def _state_tag(name: str, schema: Schema) -> None:
             }
 
 
-def _state_enum(node: Schema, *, closed: bool) -> None:
-    """Give an enumeration its type; in an answer leave it open, since later versions may add to it."""
+def _state_enum(node: Schema) -> None:
+    """Give an enumeration its type."""
     if "enum" not in node:
         return
     node["type"] = "string"
-    if closed and len(node["enum"]) == 1:
+    if len(node["enum"]) == 1:
         (node["const"],) = node.pop("enum")
-    if not closed:
-        node["examples"] = node.get("examples") or node["enum"]
-        node["x-known-values"] = node.pop("enum")
 
 
 def _flatten_single(node: Schema) -> None:
@@ -86,6 +86,19 @@ def _flatten_single(node: Schema) -> None:
     node.pop("anyOf")
     node |= {key: value for key, value in other.items() if key not in node}
     node["type"] = [other["type"], "null"]
+
+
+@cache
+def _structs() -> Mapping[str, type[msgspec.Struct]]:
+    """Every wire type by its name."""
+    waiting = msgspec.Struct.__subclasses__()
+    found: dict[str, type[msgspec.Struct]] = {}
+    while waiting:
+        kind = waiting.pop()
+        waiting += kind.__subclasses__()
+        if kind.__module__.startswith(("feedproof.contract.", "feedproof.api.health")):
+            found[kind.__name__] = kind
+    return found
 
 
 def reachable(schemas: Mapping[str, Schema], roots: Iterator[str]) -> set[str]:
@@ -112,6 +125,19 @@ def example_of(schemas: Mapping[str, Schema], schema: Schema) -> object:
     return {name: example_of(schemas, node) for name, node in schema.get("properties", {}).items()}
 
 
+def _state_node(node: Schema, named: dict[str, Schema], *, asked: bool) -> None:
+    """Put one schema, of a request or of an answer, in the form that generators read best."""
+    if asked or "discriminator" in node:
+        refer(node, named)
+    if not asked:
+        refer_words(node, named)
+    if not asked or node.get("default", ...) is None:
+        # What may be left out is told by `required`; generators take a default for a value that is there.
+        node.pop("default", None)
+    _state_enum(node)
+    _flatten_single(node)
+
+
 def component_schemas() -> dict[str, Schema]:
     """All component schemas of the published document, by name.
 
@@ -130,13 +156,9 @@ def component_schemas() -> dict[str, Schema]:
             # Python 3.13 takes the indentation out of docstrings by itself; the versions before leave it in.
             schema["description"] = inspect.cleandoc(schema["description"])
         for node in list(_nodes(schema)):
-            if name in asked or "discriminator" in node:
-                refer(node, named)
-            if node.get("default", ...) is None:
-                # What may be left out is told by `required`; generators take a default for a value that is there.
-                del node["default"]
-            _state_enum(node, closed=name in asked)
-            _flatten_single(node)
+            _state_node(node, named, asked=name in asked)
+        if name not in asked and not _structs()[name].__struct_config__.omit_defaults:
+            schema["required"] = list(schema["properties"])
     schemas = dict(sorted((schemas | named).items()))
     for schema in schemas.values():
         for node in schema.get("properties", {}).values():

@@ -10,15 +10,17 @@ from litestar.exceptions import HTTPException
 from feedproof.api.bodies import AnyRequest, require_content
 from feedproof.api.desk import Desk
 from feedproof.api.negotiation import best_media_type
+from feedproof.api.packing import whole_body
 from feedproof.contract import request as wire
 from feedproof.contract import simulation as answer
-from feedproof.contract.assessment import ModelIdentity
+from feedproof.contract.assessment import ModelRelease
 from feedproof.contract.problem import RequestFault
 from feedproof.door import read_simulation
 from feedproof.errors import RefusedRequest, SimulationError
 from feedproof.faults.priors import MODEL_VERSION, priors_digest
 from feedproof.inference import Simulation, simulate
 from feedproof.readings import CurrentReading, ProximityReading, Reading, VoltageReading
+from feedproof.settings import Settings
 
 JSON = "application/json"
 
@@ -90,13 +92,15 @@ def run(raw: bytes) -> bytes:
         answer.Simulation(
             readings=[_to_wire(reading) for reading in readings],
             assumptions=list(admitted.assumptions),
-            model=ModelIdentity(version=MODEL_VERSION, priors_digest=priors_digest()),
+            model=ModelRelease(version=MODEL_VERSION, priors_digest=priors_digest()),
         )
     )
 
 
 @post("/v1/simulations", name="simulate", status_code=200, summary="Simulate readings of a stated fault")
-async def simulate_readings(request: AnyRequest, desk: NamedDependency[Desk]) -> Response[bytes]:
+async def simulate_readings(
+    request: AnyRequest, desk: NamedDependency[Desk], settings: NamedDependency[Settings]
+) -> Response[bytes]:
     """Give the readings that a person would see on a stated circuit with a stated fault and stated meters.
 
     The same model that assesses is run forward. The readings come back in the form that an assessment takes. The same
@@ -105,6 +109,6 @@ async def simulate_readings(request: AnyRequest, desk: NamedDependency[Desk]) ->
     require_content(request, JSON)
     if best_media_type(request.headers.get("accept"), (JSON,)) is None:
         raise HTTPException(status_code=406, detail=f"on offer is {JSON}")
-    raw = await request.body()
+    raw = await whole_body(request, settings.max_body_bytes)
     body = await desk.run(partial(run, raw))
     return Response(body, media_type=JSON, headers={"Vary": "Accept", "Cache-Control": "no-store"})

@@ -2,10 +2,11 @@
 
 Under a crowd the refusals are most of what there is to do. Through routing, validation of headers and the exception
 handler one costs half a millisecond of the event loop, which the computing threads then wait for; here a fraction of
-it. What is refused is the same as at the desk, and so are the answer and the counts; only that a caller without a key,
-or one that sends too much, is told of that when there is room again.
+it. What is refused is the same as at the desk, and so are the answer and the counts; a caller without a key is told of
+that first, and one that sends too much when there is room again.
 """
 
+from collections.abc import Callable
 from contextlib import suppress
 
 from litestar.exceptions import HTTPException
@@ -15,7 +16,7 @@ from feedproof.api.desk import Desk
 from feedproof.contract.problem import MEDIA_TYPE
 from feedproof.telemetry.middleware import App, Receive, Scope, Send, note, trace_of
 
-ASSESS = "/v1/assessments"
+ASSESS = frozenset({"/v1/assessments", "/v1/assessments/screen", "/v1/assessments/note"})
 
 
 class Turnstile:
@@ -26,15 +27,20 @@ class Turnstile:
     app : ASGI application
     desk : Desk
         Whose queue it is.
+    may_call : callable
+        Tells of a request whether its caller may call at all.
     """
 
-    def __init__(self, app: App, desk: Desk) -> None:
+    def __init__(self, app: App, desk: Desk, may_call: Callable[[Scope], bool]) -> None:
         self.app = app
         self.desk = desk
+        self.may_call = may_call
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Serve one connection."""
-        if scope["type"] != "http" or scope["path"] != ASSESS or scope["method"] != "POST" or not self.desk.full:
+        busy = scope["type"] == "http" and scope["path"] in ASSESS and scope["method"] == "POST" and self.desk.full
+        # Who may not call is told so, and not to come back later.
+        if not busy or not self.may_call(scope):
             await self.app(scope, receive, send)
             return
         # The body is taken in all the same: a connection that is closed on a client still writing loses the answer.
@@ -43,7 +49,7 @@ class Turnstile:
                 pass
         problem, headers = problems.describe(self.desk.refuse(), trace_of(scope).request_id)
         body = problems.encode(problem)
-        scope["path_template"] = ASSESS
+        scope["path_template"] = scope["path"]
         note(scope, problem=problem.type)
         head = {**headers, "Cache-Control": "no-store", "Content-Type": MEDIA_TYPE, "Content-Length": str(len(body))}
         raw = [(name.lower().encode(), value.encode()) for name, value in head.items()]

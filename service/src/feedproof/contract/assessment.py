@@ -36,6 +36,11 @@ from feedproof.contract.finding import FaultPart as FaultPart
 from feedproof.contract.finding import Finding as Finding
 from feedproof.contract.finding import Part as Part
 from feedproof.contract.finding import PlaceName as PlaceName
+from feedproof.contract.grounds import AssessedSupply as AssessedSupply
+from feedproof.contract.grounds import Assumption as Assumption
+from feedproof.contract.grounds import LegVoltage as LegVoltage
+from feedproof.contract.grounds import ModelIdentity as ModelIdentity
+from feedproof.contract.grounds import ModelRelease as ModelRelease
 from feedproof.contract.next_reading import NextReading
 
 
@@ -73,20 +78,26 @@ class Observed(Struct, frozen=True, kw_only=True):
 class ReadingIdentity(Struct, frozen=True, kw_only=True):
     """Which reading it was: the request's own words, repeated so that the answer can be read by itself."""
 
-    kind: Annotated[str, about("`voltage`, `proximity`, `current` or `resistance`.", "voltage")]
+    kind: Annotated[str, about("`voltage`, `proximity`, `current` or `resistance`.", "voltage", words="ReadingKind")]
     conductors: Annotated[
-        list[str], about("Two for a voltage or a resistance, one for proximity and current.", ["L1", "N"])
+        list[ConductorName], about("Two for a voltage or a resistance, one for proximity and current.", ["L1", "N"])
     ]
     point: PointName
     meter: Annotated[str, about("The meter's label in the request.", "loz")]
     load_state: StateLabel
-    load_state_kind: Annotated[str, about("`disconnected`, `idle`, `running` or `test_load`.", "disconnected")]
+    load_state_kind: Annotated[
+        str, about("`disconnected`, `idle`, `running` or `test_load`.", "disconnected", words="LoadStateCode")
+    ]
+
+
+ReadingOwnId = Annotated[str | None, about("The reading's own `id`. Null: the request gives it none.", "first")]
 
 
 class Evidence(Struct, frozen=True, kw_only=True):
     """What one reading says, beside all the others."""
 
     reading: ReadingIndex
+    id: ReadingOwnId = None
     observed: Annotated[Observed, about("What was read.", {"value": 7.0, "unit": "V"})]
     expected_if_sound: Annotated[
         Expected, about("What a sound supply would have given.", {"low": 118.2, "high": 125.9})
@@ -127,8 +138,12 @@ class Evidence(Struct, frozen=True, kw_only=True):
 class Check(Struct, frozen=True, kw_only=True):
     """Readings that no single circuit can give together."""
 
-    code: Annotated[str, about("What does not fit, as a word. The list may grow.", "triangle_shortfall")]
+    code: Annotated[str, about("What does not fit, as a word. The list may grow.", "off_the_line", words="CheckCode")]
     readings: Annotated[list[ReadingIndex], about("Indexes of the readings concerned.", [0, 1, 2])]
+    ids: Annotated[
+        list[ReadingOwnId],
+        about("Their own ids, in the same order; null: it has none.", ["first", None, None]),
+    ] = []
     text: Annotated[str, about("The same in words.", "The two leg readings fall 7 V short of leg to leg.")]
 
 
@@ -143,7 +158,10 @@ class Caution(Struct, frozen=True, kw_only=True):
             examples=[1],
         ),
     ]
-    code: Annotated[str, about("Name of the caution (see `/v1/cautions`). The list may grow.", "neutral_as_live")]
+    code: Annotated[
+        str,
+        about("Name of the caution (see `/v1/cautions`). The list may grow.", "neutral_as_live", words="CautionCode"),
+    ]
     severity: Annotated[
         Severity,
         about(
@@ -170,51 +188,6 @@ class Caution(Struct, frozen=True, kw_only=True):
             " `upstream`, `always`. The list may grow.",
             "probability",
         ),
-    ]
-
-
-class Assumption(Struct, frozen=True, kw_only=True):
-    """A value that the request left out and the service filled in."""
-
-    pointer: Annotated[
-        str,
-        about("JSON pointer (RFC 6901) to where the request would state it.", "/meters/dmm/input_impedance"),
-    ]
-    value: Annotated[float | str | bool, about("What was taken, in `unit`.", 10e6)]
-    unit: Annotated[str | None, about("Unit of the value. Null: it has none.", "ohm")]
-    basis: Annotated[str, about("Where the value comes from.", "typical of a high-impedance voltmeter")]
-
-
-class ModelIdentity(Struct, frozen=True, kw_only=True):
-    """Which model answered: the same request to the same model gives the same bytes."""
-
-    version: Annotated[str, about("Version of the model.", "0.1.0")]
-    priors_digest: Annotated[
-        str,
-        about(
-            "SHA-256 of the published priors, hexadecimal.",
-            "9f86d081884c7d659a2feaa0c55ad015a3bf4f1b2b0b822cd15d6c15b0f00a08",
-        ),
-    ]
-
-
-class LegVoltage(Struct, frozen=True, kw_only=True):
-    """One leg of the supply against the grounded point at the panel."""
-
-    conductor: ConductorName
-    voltage: Annotated[float, about("[V]; scaled to the leg-to-leg reading where there is one, else nominal.", 121.5)]
-    angle: Annotated[float, about("Phase against leg L1 [deg].", 180.0)]
-    unit: UnitName
-
-
-class AssessedSupply(Struct, frozen=True, kw_only=True):
-    """The supply that the readings were taken to come from."""
-
-    system: Annotated[str, about("Supply system (see `/v1/supply-systems`).", "split_phase_120_240")]
-    frequency: Annotated[float, about("Line frequency [Hz].", 60.0)]
-    legs: Annotated[
-        list[LegVoltage],
-        about("The legs.", [{"conductor": "L1", "voltage": 121.5, "angle": 0.0, "unit": "V"}]),
     ]
 
 
@@ -281,7 +254,8 @@ class Assessment(Struct, frozen=True, kw_only=True):
                 {
                     "value": 4100.0, "low": 1900.0, "high": 9900.0, "unit": "ohm", "bound": "at_least",
                     "limit": 1900.0, "told_by": "readings", "display": "at least 1.9 kΩ",
-                    "title": "Neutral, panel to receptacle", "conductor": "N", "point": "receptacle", "heat": None,
+                    "title": "Neutral, panel to receptacle", "conductor": "N", "point": "receptacle", "section": "branch",
+                    "heat": None,
                     "sound": {"low": 0.02, "high": 0.09},
                 }
             ],
@@ -300,7 +274,7 @@ class Assessment(Struct, frozen=True, kw_only=True):
             "Per reading of the request, in its order.",
             [
                 {
-                    "reading": 1, "observed": {"value": 7.0, "unit": "V"},
+                    "reading": 1, "id": None, "observed": {"value": 7.0, "unit": "V"},
                     "expected_if_sound": {"low": 118.2, "high": 125.9},
                     "expected_under_finding": {"low": 0.0, "high": 11.0}, "flag": "low",
                     "bits": 12.4, "identity": None, "test_current": 0.0023,
@@ -312,7 +286,14 @@ class Assessment(Struct, frozen=True, kw_only=True):
         list[Check],
         about(
             "Readings that no circuit can give together; empty where all fit.",
-            [{"code": "triangle_shortfall", "readings": [0, 1, 2], "text": "The leg readings fall 7 V short."}],
+            [
+                {
+                    "code": "off_the_line",
+                    "readings": [0, 1, 2],
+                    "ids": [None, None, None],
+                    "text": "The leg readings fall 7 V short.",
+                }
+            ],
         ),
     ]
     next_readings: Annotated[
@@ -373,10 +354,11 @@ class Assessment(Struct, frozen=True, kw_only=True):
     model: Annotated[
         ModelIdentity,
         about(
-            "Which model answered.",
+            "Which model answered which request.",
             {
                 "version": "0.1.0",
                 "priors_digest": "9f86d081884c7d659a2feaa0c55ad015a3bf4f1b2b0b822cd15d6c15b0f00a08",
+                "request_digest": None,
             },
         ),
     ]
@@ -397,7 +379,7 @@ class Assessment(Struct, frozen=True, kw_only=True):
         str, about("What to do first, in one line.", "Stop. Hand this to the utility and to a licensed electrician.")
     ] = ""
     refer_to: Annotated[
-        list[str],
+        list[Annotated[str, about("Who must act.", "electrician", words="PartyCode")]],
         about(
             "Who must act, from the parts of 5 % or more: any of `utility`, `electrician`, `technician` (cord, plug,"
             " terminal block: de-energized work). Empty: nobody.",

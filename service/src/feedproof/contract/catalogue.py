@@ -4,12 +4,9 @@ from typing import Annotated
 
 from msgspec import Meta, Struct
 
-from feedproof.contract.assessment import ModelIdentity, Severity
-
-
-def _about(description: str, *examples: object) -> Meta:
-    return Meta(description=description, examples=list(examples))
-
+from feedproof.contract.assessment import ModelRelease, Severity
+from feedproof.contract.estimates import ConductorName, Probability
+from feedproof.contract.estimates import about as _about
 
 Source = Annotated[str, _about("Where it comes from; says so where it is from memory.", "ANSI C84.1 range A")]
 Meaning = Annotated[str, _about("What it means, in words.", "The neutral of the branch circuit is interrupted.")]
@@ -25,11 +22,15 @@ class Measure(Struct, frozen=True, kw_only=True):
 class FaultEntry(Struct, frozen=True, kw_only=True):
     """One fault that the service can name."""
 
-    name: Annotated[str, _about("As answers write it, and as `base_rates` takes it.", "open_neutral")]
+    name: Annotated[
+        str, _about("As answers write it, and as `base_rates` takes it.", "open_neutral", words="FaultCode")
+    ]
     meaning: Meaning
     limits: Annotated[str, _about("Where the fault begins and ends.", "1 kΩ or more in series.")]
     source: Source
-    conductors: Annotated[list[str], _about("Conductors that it may sit on; empty where it sits on none.", ["N"])]
+    conductors: Annotated[
+        list[ConductorName], _about("Conductors that it may sit on; empty where it sits on none.", ["N"])
+    ]
     base_rate: Annotated[
         float,
         Meta(
@@ -46,7 +47,7 @@ class FaultCatalogue(Struct, frozen=True, kw_only=True):
 
     faults: Annotated[list[FaultEntry], _about("The faults. The list may grow.", [])]
     model: Annotated[
-        ModelIdentity, _about("The model whose base rates these are.", {"version": "1.0.0", "priors_digest": "9f86..."})
+        ModelRelease, _about("The model whose base rates these are.", {"version": "1.0.0", "priors_digest": "9f86..."})
     ]
 
 
@@ -74,7 +75,7 @@ class CautionForm(Struct, frozen=True, kw_only=True):
 class CautionEntry(Struct, frozen=True, kw_only=True):
     """One caution that the service can give."""
 
-    code: Annotated[str, _about("As answers write it.", "licensed_work")]
+    code: Annotated[str, _about("As answers write it.", "licensed_work", words="CautionCode")]
     severity: Annotated[
         Severity,
         _about(
@@ -113,7 +114,7 @@ class CautionCatalogue(Struct, frozen=True, kw_only=True):
 class SystemLeg(Struct, frozen=True, kw_only=True):
     """One leg of a supply system."""
 
-    conductor: Annotated[str, _about("`L1` or `L2`.", "L2")]
+    conductor: Annotated[str, _about("`L1` or `L2`.", "L2", words="ConductorCode")]
     voltage: Annotated[Measure, _about("Nominal, to neutral.", {"value": 120.0, "unit": "V"})]
     angle: Annotated[Measure, _about("Phase against L1.", {"value": 180.0, "unit": "deg"})]
 
@@ -121,9 +122,9 @@ class SystemLeg(Struct, frozen=True, kw_only=True):
 class SupplySystemEntry(Struct, frozen=True, kw_only=True):
     """One supply system."""
 
-    name: Annotated[str, _about("As requests write it.", "split_phase_120_240")]
+    name: Annotated[str, _about("As requests write it.", "split_phase_120_240", words="SupplySystemCode")]
     meaning: Meaning
-    conductors: Annotated[list[str], _about("The conductors at the outlet.", ["L1", "L2", "N", "G"])]
+    conductors: Annotated[list[ConductorName], _about("The conductors at the outlet.", ["L1", "L2", "N", "G"])]
     legs: Annotated[
         list[SystemLeg],
         _about(
@@ -155,10 +156,10 @@ class TypicalFigure(Struct, frozen=True, kw_only=True):
 class MeterEntry(Struct, frozen=True, kw_only=True):
     """One common kind of meter."""
 
-    name: Annotated[str, _about("As `next_readings` writes it.", "low_impedance_voltmeter")]
+    name: Annotated[str, _about("As `next_readings` writes it.", "low_impedance_voltmeter", words="MeterCode")]
     kind: Annotated[str, _about("As requests write it.", "voltmeter")]
     meaning: Meaning
-    reading: Annotated[str, _about("The kind of reading that it takes.", "voltage")]
+    reading: Annotated[str, _about("The kind of reading that it takes.", "voltage", words="ReadingKind")]
     figures: Annotated[
         list[TypicalFigure],
         _about(
@@ -197,7 +198,7 @@ class ConductorCatalogue(Struct, frozen=True, kw_only=True):
 class ContactEntry(Struct, frozen=True, kw_only=True):
     """One contact of a receptacle."""
 
-    conductor: Annotated[str, _about("As requests write it.", "N")]
+    conductor: Annotated[str, _about("As requests write it.", "N", words="ConductorCode")]
     letter: Annotated[str, _about("Mark of its terminal: X and Y the legs, W the neutral, G the ground.", "W")]
     name: Annotated[str, _about("What it is called, and how it looks.", "neutral contact, silver terminal W")]
 
@@ -212,7 +213,7 @@ class ReceptacleEntry(Struct, frozen=True, kw_only=True):
     voltage: Annotated[str | None, _about("Rated voltage. Null: none of its own.", "125/250 V")]
     current: Annotated[Measure | None, _about("Rated current. Null: none of its own.", {"value": 50.0, "unit": "A"})]
     conductors: Annotated[
-        list[str],
+        list[ConductorName],
         _about("Conductors that have a contact. Empty: those that the request states.", ["L1", "L2", "N", "G"]),
     ]
     contacts: Annotated[list[ContactEntry], _about("Its contacts.", [])]
@@ -225,16 +226,35 @@ class ReceptacleCatalogue(Struct, frozen=True, kw_only=True):
     receptacles: Annotated[list[ReceptacleEntry], _about("The receptacles. The list may grow.", [])]
 
 
+class ObservationLikelihood(Struct, frozen=True, kw_only=True):
+    """How probable an observation is where one place is at fault."""
+
+    where: Annotated[
+        str | None, _about("Where it was seen, as a request states it. Null: not stated.", "whole_building")
+    ]
+    place: Annotated[
+        str | None, _about("The place at fault. Null: any that is not listed.", "service_neutral", words="PlaceCode")
+    ]
+    probability: Probability
+
+
 class ObservationEntry(Struct, frozen=True, kw_only=True):
     """One observation that a request can state."""
 
-    code: Annotated[str, _about("As requests write it.", "lights_brighten_and_dim")]
+    code: Annotated[str, _about("As requests write it.", "lights_brighten_and_dim", words="ObservationWord")]
     title: Annotated[str, _about("In short.", "Lights elsewhere brighten and dim")]
     meaning: Meaning
     limits: Annotated[str, _about("What is not meant, and what it does not tell.", "Not for what was switched off.")]
     where: Annotated[
         list[str],
         _about("What may be said of where it was seen. Empty: that is not asked.", ["same_panel", "whole_building"]),
+    ]
+    likelihoods: Annotated[
+        list[ObservationLikelihood],
+        _about(
+            "How much it speaks for each place: our own judgment, no measurement.",
+            [{"where": None, "place": "service_neutral", "probability": 0.5}],
+        ),
     ]
     source: Source
 
@@ -280,7 +300,7 @@ class UnitCatalogue(Struct, frozen=True, kw_only=True):
 class ModelDescription(Struct, frozen=True, kw_only=True):
     """The model that answers."""
 
-    model: Annotated[ModelIdentity, _about("Which it is.", {"version": "1.0.0", "priors_digest": "9f86..."})]
+    model: Annotated[ModelRelease, _about("Which it is.", {"version": "1.0.0", "priors_digest": "9f86..."})]
     base_rates: Annotated[
         dict[str, float],
         _about(

@@ -4,10 +4,13 @@ from typing import Annotated, Literal
 
 from msgspec import Meta, Struct
 
+from feedproof.contract.words import WORDS_KEY
 
-def about(description: str, *examples: object) -> Meta:
-    """Describe a field, with examples."""
-    return Meta(description=description, examples=list(examples))
+
+def about(description: str, *examples: object, words: str | None = None) -> Meta:
+    """Describe a field, with examples; `words` names the list that its words are from, which may grow."""
+    extra = None if words is None else {WORDS_KEY: words}
+    return Meta(description=description, examples=list(examples), extra_json_schema=extra)
 
 
 Probability = Annotated[float, Meta(ge=0.0, le=1.0, description="A probability, 0 to 1 [1].", examples=[0.97])]
@@ -22,15 +25,21 @@ Flag = Literal["low", "high", "as_expected"]
 Severity = Literal["danger", "warning", "notice"]
 
 FaultName = Annotated[
-    str, about("Name of the fault (see `/v1/faults`). The list may grow.", "open_neutral", "none_found")
+    str,
+    about("Name of the fault (see `/v1/faults`). The list may grow.", "open_neutral", "none_found", words="FaultCode"),
 ]
 FaultConductor = Annotated[
-    str | None, about("The conductor that it sits on: `L1`, `L2`, `N` or `G`. Null: it sits on none.", "N")
+    str | None,
+    about("The conductor that it sits on: `L1`, `L2`, `N` or `G`. Null: it sits on none.", "N", words="ConductorCode"),
 ]
-ConductorName = Annotated[str, about("The conductor: `L1`, `L2`, `N` or `G`.", "N")]
+ConductorName = Annotated[str, about("The conductor: `L1`, `L2`, `N` or `G`.", "N", words="ConductorCode")]
 PointName = Annotated[
     str,
-    about("The point along the run: `service_panel`, `receptacle` or `appliance_terminals`.", "receptacle"),
+    about(
+        "The point along the run: `service_panel`, `receptacle` or `appliance_terminals`.",
+        "receptacle",
+        words="PointCode",
+    ),
 ]
 StateLabel = Annotated[str, about("The load state's label in the request, or a kind's own name.", "disconnected")]
 UnitName = Annotated[str, about("Unit of the numbers beside it.", "V", "ohm", "W")]
@@ -55,7 +64,11 @@ class Estimate(Struct, frozen=True, kw_only=True):
     ]
     told_by: Annotated[
         str,
-        about("`readings`; `prior` where they have not narrowed what was to be expected anyway.", "readings"),
+        about(
+            "`readings`; `prior` where they have not narrowed what was to be expected anyway.",
+            "readings",
+            words="ToldBy",
+        ),
     ]
     display: Annotated[str, about("As a person writes it.", "116 V (113 to 120 V)", "at least 4.1 kΩ")]
 
@@ -112,7 +125,7 @@ class ConductorResistance(Estimate, frozen=True, kw_only=True):
     point: PointName
     section: Annotated[
         str,
-        about("`branch` (from its panel to the point), `feeder` or `service`.", "branch"),
+        about("`branch` (from its panel to the point), `feeder` or `service`.", "branch", words="SectionCode"),
     ] = "branch"
     heat: Annotated[
         Estimate | None,

@@ -23,6 +23,7 @@ PlaceName = Annotated[
         " `connections` (`transposed`, `joined`, `legs_from_same_pole`); `appliance` (`leak_to_ground`); `tester`;"
         " `readings`. The list may grow.",
         "service_neutral",
+        words="PlaceCode",
     ),
 ]
 
@@ -49,7 +50,9 @@ class Finding(Struct, frozen=True, kw_only=True):
     ]
     degree: Annotated[
         str | None,
-        about("`open`, `high_resistance`; null where the readings do not tell, or it has none.", None),
+        about(
+            "`open`, `high_resistance`; null where the readings do not tell, or it has none.", None, words="DegreeCode"
+        ),
     ]
     degree_probability: Annotated[
         Probability | None, about("Of that degree, given the place [1]. Null: no degree.", 0.99)

@@ -4,26 +4,28 @@ from typing import Annotated
 
 from msgspec import Meta, Struct
 
-
-def _about(description: str, *examples: object) -> Meta:
-    return Meta(description=description, examples=list(examples))
+from feedproof.contract.estimates import ConductorName
+from feedproof.contract.estimates import about as _about
 
 
 class ReadingToTake(Struct, frozen=True, kw_only=True, omit_defaults=True):
     """A reading as the request has it, without what is read: with `value` (or `detected`) added it can be sent back."""
 
-    kind: Annotated[str, _about("`voltage`, `proximity`, `current` or `resistance`.", "voltage")]
+    kind: Annotated[str, _about("`voltage`, `proximity`, `current` or `resistance`.", "voltage", words="ReadingKind")]
     between: Annotated[
-        list[str] | None, _about("The two conductors, for a voltage or a resistance; else left out.", ["L1", "N"])
+        list[ConductorName] | None,
+        _about("The two conductors, for a voltage or a resistance; else left out.", ["L1", "N"]),
     ] = None
-    at: Annotated[str | None, _about("The conductor, for proximity; else left out.", "N")] = None
-    through: Annotated[str | None, _about("The conductor, for a current; else left out.", "N")] = None
+    at: Annotated[str | None, _about("The conductor, for proximity; else left out.", "N", words="ConductorCode")] = None
+    through: Annotated[
+        str | None, _about("The conductor, for a current; else left out.", "N", words="ConductorCode")
+    ] = None
     supply: Annotated[str | None, _about("`isolated`, for a resistance; else left out.", "isolated")] = None
     meter: Annotated[str, _about("The meter: a name in `meters`, or of the meter that is to be added there.", "loz")]
     load_state: Annotated[
         str, _about("The load state: a name in `load_states`, of one to be added there, or of a kind.", "disconnected")
     ]
-    point: Annotated[str, _about("Where along the run.", "receptacle")]
+    point: Annotated[str, _about("Where along the run.", "receptacle", words="PointCode")]
     repeats: Annotated[
         str | None, _about("Id of the reading that this one takes again, where it has one; else left out.", "r2")
     ] = None
@@ -32,7 +34,7 @@ class ReadingToTake(Struct, frozen=True, kw_only=True, omit_defaults=True):
 class LoadToConnect(Struct, frozen=True, kw_only=True, omit_defaults=True):
     """A known load, as the request has it."""
 
-    between: Annotated[list[str], _about("The two conductors.", ["L1", "N"])]
+    between: Annotated[list[ConductorName], _about("The two conductors.", ["L1", "N"])]
     resistance: Annotated[float, _about("Series resistance [ohm].", 9.6)]
     reactance: Annotated[float | None, _about("Series reactance [ohm]; left out: none.", 4.0)] = None
     tolerance_percent: Annotated[float, _about("Limit of error of its impedance [%].", 10.0)]
@@ -41,7 +43,9 @@ class LoadToConnect(Struct, frozen=True, kw_only=True, omit_defaults=True):
 class StateToMake(Struct, frozen=True, kw_only=True, omit_defaults=True):
     """A load state, as the request's `load_states` define it."""
 
-    kind: Annotated[str, _about("`disconnected`, `idle`, `running` or `test_load`.", "test_load")]
+    kind: Annotated[
+        str, _about("`disconnected`, `idle`, `running` or `test_load`.", "test_load", words="LoadStateCode")
+    ]
     loads: Annotated[
         list[LoadToConnect] | None,
         _about(
@@ -61,15 +65,17 @@ class MeterToFetch(Struct, frozen=True, kw_only=True, omit_defaults=True):
 class Hazard(Struct, frozen=True, kw_only=True):
     """What can hurt somebody while a reading is taken."""
 
-    code: Annotated[str, _about("Name of the hazard. The list may grow.", "live_contact")]
+    code: Annotated[str, _about("Name of the hazard. The list may grow.", "live_contact", words="HazardCode")]
     text: Annotated[str, _about("The same in words.", "Probes touch live parts.")]
 
 
 class Shown(Struct, frozen=True, kw_only=True):
     """What the meter would show if one place were at fault."""
 
-    place: Annotated[str, _about("The place (see `finding.place`).", "branch_neutral")]
-    conductor: Annotated[str | None, _about("The leg, where the place is on one; else null.", None)]
+    place: Annotated[str, _about("The place (see `finding.place`).", "branch_neutral", words="PlaceCode")]
+    conductor: Annotated[
+        str | None, _about("The leg, where the place is on one; else null.", None, words="ConductorCode")
+    ]
     title: Annotated[str, _about("The place in words.", "Branch neutral bad")]
     low: Annotated[float, _about("Four of five such readings lie above or at this, in `unit`.", 0.0)]
     high: Annotated[float, _about("Four of five lie below or at this, in `unit`.", 4.2)]
@@ -107,6 +113,7 @@ class NextReading(Struct, frozen=True, kw_only=True):
             "Something to look or ask for (see `/v1/observations`): where it is so, add it to the request's"
             " `observations`. Null: this is a reading.",
             None,
+            words="ObservationWord",
         ),
     ] = None
     load_state: Annotated[
@@ -125,6 +132,7 @@ class NextReading(Struct, frozen=True, kw_only=True):
         _about(
             "`high_impedance_voltmeter`, `low_impedance_voltmeter`, `proximity_detector`, `clamp_ammeter`, `ohmmeter`.",
             "low_impedance_voltmeter",
+            words="MeterCode",
         ),
     ] = None
     steps: Annotated[

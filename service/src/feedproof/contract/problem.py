@@ -9,6 +9,8 @@ from typing import Annotated
 
 from msgspec import Meta, Struct
 
+from feedproof.contract.words import WORDS_KEY
+
 MEDIA_TYPE = "application/problem+json"
 MAX_FAULTS = 100
 """How many faults of one request are told."""
@@ -29,6 +31,7 @@ class RequestFault(Struct, frozen=True, kw_only=True, omit_defaults=True):
         Meta(
             description="What is wrong, as a word that programs can act on. The list may grow.",
             examples=["wrong_dimension", "unknown_field", "undefined_meter"],
+            extra_json_schema={WORDS_KEY: "FaultOfRequest"},
         ),
     ]
     detail: Annotated[
@@ -52,6 +55,7 @@ class RequestFault(Struct, frozen=True, kw_only=True, omit_defaults=True):
                 "The faulty value, shortened where it is long; objects and lists as JSON text. Left out: none given."
             ),
             examples=["5 kV\u00b7A"],
+            extra_json_schema={WORDS_KEY: "PlainValue"},
         ),
     ] = None
 
@@ -102,7 +106,14 @@ class Problem(Struct, frozen=True, kw_only=True, omit_defaults=True):
     line: Annotated[
         int | None,
         Meta(
-            description="In a batch: the line that the problem is about, from 0, blank lines not counted.",
+            description="In a batch: the line that the problem is about, from 1, blank lines counted.",
             examples=[17],
+        ),
+    ] = None
+    reference: Annotated[
+        str | None,
+        Meta(
+            description="In a batch: the line's own `reference`, where it has one that could be read.",
+            examples=["cabin-12/range"],
         ),
     ] = None

@@ -82,7 +82,6 @@ ConductorPair = Annotated[
         max_length=2,
         description="Two different conductors. The order does not matter.",
         examples=[["L1", "N"]],
-        extra_json_schema={"uniqueItems": True},
     ),
 ]
 TerminalPair = Annotated[
@@ -96,7 +95,6 @@ TerminalPair = Annotated[
             " order does not matter."
         ),
         examples=[["L1", "N"]],
-        extra_json_schema={"uniqueItems": True},
     ),
 ]
 
@@ -114,7 +112,6 @@ class Load(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
             max_length=2,
             description="The two conductors that the load is connected to. A leg and `G`: a leak to the frame.",
             examples=[["L1", "L2"]],
-            extra_json_schema={"uniqueItems": True},
         ),
     ]
     power: Annotated[

@@ -4,7 +4,7 @@ from typing import Annotated
 
 from msgspec import Meta, Struct
 
-from feedproof.contract.assessment import Assumption, ModelIdentity
+from feedproof.contract.assessment import Assumption, ModelRelease
 from feedproof.contract.meters import Meter
 from feedproof.contract.quantities import (
     FAULT_RESISTANCE,
@@ -173,6 +173,6 @@ class Simulation(Struct, frozen=True, kw_only=True):
         Meta(description="Every value that the request left out and the service filled in.", examples=[[]]),
     ]
     model: Annotated[
-        ModelIdentity,
+        ModelRelease,
         Meta(description="Which model answered.", examples=[{"version": "1.0.0", "priors_digest": "9f86..."}]),
     ]

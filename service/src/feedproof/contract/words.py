@@ -57,6 +57,9 @@ ObservationCode = Literal[
 ]
 LightsWhere = Literal["same_panel", "whole_building"]
 
+WORDS_KEY = "x-words"
+"""Where a field's schema names its list of words until the document is built."""
+
 WORDS: dict[str, tuple[object, str]] = {
     "ConductorName": (ConductorName, "A conductor: a leg, the neutral, or the equipment ground."),
     "TerminalName": (TerminalName, "A conductor, or metalwork of which nobody knows whether it is grounded."),

@@ -11,6 +11,7 @@ from feedproof.contract.problem import RequestFault
 from feedproof.contract.structure import Examined, escape
 from feedproof.door.budget import faults_of, size_of
 from feedproof.door.circuit import read_load_state
+from feedproof.door.digest import digest_of
 from feedproof.door.documents import decode
 from feedproof.door.ledger import Ledger
 from feedproof.door.meters import read_meter
@@ -144,5 +145,7 @@ def read_request(raw: bytes) -> Admitted:
     RefusedRequest
         If it is no valid request; with every fault.
     """
-    request, examined = decode(raw, _DECODER)
-    return admit(request, open_ledger(examined))
+    decoded = decode(raw, _DECODER)
+    admitted = admit(decoded.request, open_ledger(decoded.examined))
+    named = msgspec.structs.replace(admitted.reading_set, digest=digest_of(decoded.document))
+    return admitted._replace(reading_set=named)

@@ -10,7 +10,7 @@ import json
 import math
 import re
 from collections import Counter
-from typing import NoReturn, TypeVar
+from typing import Generic, NamedTuple, NoReturn, TypeVar
 
 import msgspec
 
@@ -74,7 +74,17 @@ def parse_document(raw: bytes) -> object:
         raise MalformedRequest(f"the body is not a JSON document{_place_of(error, text)}") from None
 
 
-def decode(raw: bytes, decoder: msgspec.json.Decoder[T]) -> tuple[T, Examined | None]:
+class Decoded(NamedTuple, Generic[T]):
+    """A request as its type has it."""
+
+    request: T
+    examined: Examined | None
+    """What was wrong with it and mended; None: nothing."""
+    document: object
+    """The same as plain values, as it was sent."""
+
+
+def decode(raw: bytes, decoder: msgspec.json.Decoder[T]) -> Decoded[T]:
     """Decode a request; where the typed decoder refuses, list every structural fault and mend a copy.
 
     Raises
@@ -85,13 +95,13 @@ def decode(raw: bytes, decoder: msgspec.json.Decoder[T]) -> tuple[T, Examined | 
     # The typed decoder takes the last of two equal names without a word: which reading would count, nobody could say.
     document = parse_document(raw)
     try:
-        return decoder.decode(raw), None
+        return Decoded(decoder.decode(raw), None, document)
     except (msgspec.DecodeError, UnicodeDecodeError, RecursionError):
         pass
     examined = examine(document, decoder.type)
     try:
         # Without faults: what the typed decoder is stricter about than JSON Schema, 2.0 for a whole number say.
-        return convert(examined, decoder.type), examined
+        return Decoded(convert(examined, decoder.type), examined, document)
     except msgspec.ValidationError:
         if examined.faults:
             raise

@@ -77,7 +77,7 @@ def read_simulation(raw: bytes) -> AdmittedSimulation:
     RefusedRequest
         If it is no valid request; with every fault.
     """
-    request, examined = decode(raw, _DECODER)
+    request, examined, _ = decode(raw, _DECODER)
     ledger = open_ledger(examined)
     if request.fault not in FAULT_NAMES:
         ledger.fault("/fault", "unknown_fault", "no such fault", sorted(FAULT_NAMES), request.fault)
