@@ -254,7 +254,8 @@ class Assessment(Struct, frozen=True, kw_only=True):
                 {
                     "value": 4100.0, "low": 1900.0, "high": 9900.0, "unit": "ohm", "bound": "at_least",
                     "limit": 1900.0, "told_by": "readings", "display": "at least 1.9 kΩ",
-                    "title": "Neutral, panel to receptacle", "conductor": "N", "point": "receptacle", "section": "branch",
+                    "title": "Neutral, panel to receptacle", "conductor": "N", "point": "receptacle",
+                    "section": "branch",
                     "heat": None,
                     "sound": {"low": 0.02, "high": 0.09},
                 }
