@@ -111,6 +111,9 @@ class Judged(NamedTuple):
     place_probability: float
     """Of the most probable place and conductor, all degrees together [1]."""
     place_right: bool
+    degree_probability: float | None
+    """Of its most probable degree, given the place [1]; None where the place is wrong or has no degrees."""
+    degree_right: bool
     claims: tuple[tuple[str, float, bool], ...]
     """(fault, probability, true) of every candidate."""
     held: tuple[Held, ...]
@@ -147,6 +150,11 @@ def judge(layout: str, seed: tuple[int, ...], base_rates: dict[str, float] | Non
         places[c.place, c.conductor] = places.get((c.place, c.conductor), 0.0) + c.probability
     leading = max(places, key=lambda key: places[key])
     true = place_of(truth, found.candidates)
+    degrees: dict[str, float] = {}
+    for c in found.candidates:
+        if c.degree is not None and (c.place, c.conductor) == leading == true:
+            degrees[c.degree] = degrees.get(c.degree, 0.0) + c.probability
+    degree = max(degrees, key=lambda d: degrees[d]) if degrees else None
     held: list[Held] = []
     if leading == true:
         faulted = {conductor for fault, conductor in truth.parts if fault in IN_SERIES}
@@ -170,6 +178,9 @@ def judge(layout: str, seed: tuple[int, ...], base_rates: dict[str, float] | Non
         place=leading[0],
         place_probability=places[leading],
         place_right=leading == true,
+        degree_probability=None if degree is None else degrees[degree] / sum(degrees.values()),
+        degree_right=degree is not None
+        and any(c.parts == truth.parts and c.degree == degree for c in found.candidates),
         claims=tuple((c.fault, c.probability, c.parts == truth.parts) for c in named),
         held=tuple(held),
     )
