@@ -86,9 +86,18 @@ def _first(answer: Assessment) -> NextReading | None:
     )
 
 
-def _claim(answer: Assessment) -> frozenset[tuple[str, str | None]]:
-    finding = answer.finding
-    return frozenset({(finding.fault, finding.conductor), *((p.fault, p.conductor) for p in finding.also)})
+def _right(truth: Truth, answer: Assessment) -> bool:
+    """Whether the place that is established is, or holds, the place of what is there.
+
+    A fault that holds 0.1 % or less is no candidate, so its place is then not the finding's.
+    """
+    named = {answer.finding.place, *(part.place for part in answer.finding.parts)}
+    own = [
+        c
+        for c in answer.candidates
+        if {(c.fault, c.conductor), *((p.fault, p.conductor) for p in c.also)} == truth.parts
+    ]
+    return any(c.place in named for c in own)
 
 
 def _answered(seed: int, taken: list[Reading]) -> tuple[Truth, Assessment]:
@@ -98,7 +107,7 @@ def _answered(seed: int, taken: list[Reading]) -> tuple[Truth, Assessment]:
 
 
 def _ended(way: str, truth: Truth, answer: Assessment, count: int) -> Visit:
-    return Visit(way, truth.fault, count, _claim(answer) == truth.parts)
+    return Visit(way, truth.fault, count, _right(truth, answer))
 
 
 def guided(seed: int) -> Visit:

@@ -28,6 +28,8 @@ POINTS = {
 }
 PANELS = ("panel", "sub")
 PAIRS = tuple(combinations(CONDUCTORS, 2))
+#: How often the legs are phases A and C, A and B, B and C of a high-leg supply (as in the model).
+HIGH_LEG_PAIRS = (0.8, 0.1)
 #: A distant source of a current [ohm].
 FAR = 1e11
 
@@ -41,7 +43,18 @@ def sound_run(run: Run) -> tuple[float, float]:
     return metal + PRIORS.joint_resistance, PRIORS.known_run_spread
 
 
-def series_of(site: Candidate, values: Mapping[Name, float], share: float) -> dict[tuple[str, str], float]:
+def without_ground_wire(share: float) -> bool:
+    """Whether a share is that of neutral and ground joined at a receptacle that has no ground wire.
+
+    It is the more frequent of the two; where the legs may be any of three phases' pairs, in each of those.
+    """
+    own = PRIORS.joined_without_ground / (PRIORS.joined_at_receptacle + PRIORS.joined_without_ground)
+    return any(math.isclose(share, of_pair * own) for of_pair in (1.0, *HIGH_LEG_PAIRS))
+
+
+def series_of(
+    site: Candidate, values: Mapping[Name, float], share: float, legs: tuple[str, ...]
+) -> dict[tuple[str, str], float]:
     """Extra resistance by section and conductor [ohm]."""
     section = {
         "upstream_of_service_panel": "service",
@@ -49,11 +62,10 @@ def series_of(site: Candidate, values: Mapping[Name, float], share: float) -> di
         "between_receptacle_and_appliance_terminals": "cord",
     }.get(site.location or "", "branch")
     if site.fault == "no_supply":
-        return {("service", leg): PRIORS.lost_leg_resistance for leg in ("L1", "L2")}
+        return {("service", leg): PRIORS.lost_leg_resistance for leg in legs}
     if site.fault == "breaker_open":
-        return {("branch", leg): math.exp(values["severity", "0"]) for leg in ("L1", "L2")}
-    if site.fault == "neutral_ground_joined" and share > 0.5:
-        # Of the two at the receptacle the more frequent has no ground wire.
+        return {("branch", leg): math.exp(values["severity", "0"]) for leg in legs}
+    if site.fault == "neutral_ground_joined" and without_ground_wire(share):
         return {("branch", "G"): PRIORS.missing_ground_resistance} if section == "branch" else {}
     found = {}
     for number, (fault, conductor) in enumerate(((site.fault, site.conductor), *site.also)):
@@ -71,14 +83,14 @@ class Circuit:
         self.site, self.circuits, self.visit, self.values, self.state = site, circuits, visit, values, state
         self.supply, self.kind = visit.supply, visit.load_states[state].kind
         self.connected = self.kind != "disconnected"
-        self.series = series_of(site, values, circuits.share)
+        self.one_leg = self.supply.system == "single_phase_120"
+        self.series = series_of(site, values, circuits.share, ("L1",) if self.one_leg else ("L1", "L2"))
         self.landing: dict[str, str] = {c: c for c in CONDUCTORS}
         partner = {"leg_neutral_transposed": "N", "leg_ground_transposed": "G", "neutral_ground_transposed": "G"}
         if site.fault in partner and site.conductor is not None:
             own, other = str(site.conductor), partner[site.fault]
             self.landing |= {own: other, other: own}
         self.unbonded = site.fault == "neutral_not_bonded"
-        self.one_leg = self.supply.system == "single_phase_120"
 
     def z(self, *name: str) -> float:
         return self.values.get(name, 0.0)

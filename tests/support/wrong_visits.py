@@ -39,6 +39,11 @@ VISITS: dict[str, tuple[_Step, ...]] = {
 }
 
 
+def _where(fault: str) -> str:
+    """A fault's name without its degree."""
+    return fault.removeprefix("open_").removeprefix("high_resistance_")
+
+
 class Said(NamedTuple):
     """What was said of one visit."""
 
@@ -55,8 +60,8 @@ class Said(NamedTuple):
 
     @property
     def right(self) -> bool:
-        """Whether the finding is what is in the house."""
-        return (self.finding, self.on) == (self.fault, self.conductor)
+        """Whether the finding is where the trouble of the house is; how bad it is has a probability of its own."""
+        return (_where(self.finding), self.on) == (_where(self.fault), self.conductor)
 
 
 def visit_house(which: tuple[str, str | None, int]) -> list[Said]:

@@ -61,6 +61,8 @@ class Technician:
     forbidden: list[str] = field(default_factory=list)
     observed: list[Any] = field(default_factory=list)
     states: dict[str, dict[str, Any]] = field(default_factory=dict)
+    let_go: set[str] = field(default_factory=set)
+    """Conductors that were read while the house's intermittent joint had let go."""
 
     def __post_init__(self) -> None:
         self._rng = np.random.default_rng([self.seed, 4096])
@@ -103,6 +105,8 @@ class Technician:
         conductors = tuple(wanted["between"]) if "between" in wanted else (wanted.get("through") or wanted["at"],)
         # An intermittent joint holds half of the time.
         holds = self.scene.sound_sometimes is not None and bool(self._rng.random() < 0.5)
+        if self.scene.sound_sometimes is not None and not holds:
+            self.let_go.update(conductors)
         said = point if point != at else None
         return Step(str(wanted["kind"]), conductors, str(wanted["meter"]), state, at, said, joints=not holds)
 

@@ -61,7 +61,9 @@ def ended(
     if sound:
         right = verdict.place == "none" and verdict.determination != "undetermined" and went.end != "asked for ever"
     said_sound = disposition == "no_supply_fault_found" or (verdict.established and verdict.place == "none")
-    said_sound = said_sound and not sound
+    # A leak inside the appliance is no fault of its supply; a joint that held through the whole visit shows nothing.
+    held = site.sound_sometimes is not None and site.truth.conductor not in technician.let_go
+    said_sound = said_sound and not sound and not held and site.truth.place != "leak_to_ground"
     stalled = went.end in {"nothing_would_tell", "nothing that could be taken"}
     if not right and not sound and (said_sound or stalled):
         seen = judge(case, _with_everything(technician, assess)).established_right

@@ -114,6 +114,9 @@ def carried(fit: Fit, built: Built, x: FloatArray, *, beside: bool = True) -> Fl
 def quantiles(values: FloatArray, weights: FloatArray, shares: Sequence[float]) -> list[float]:
     """Weighted quantiles, interpolated between the middles of the draws' weights.
 
+    Of n draws the k-th has k/(n + 1) of the distribution below it in the mean, not (k - 1/2)/n: so few draws as these
+    would make intervals too narrow. For n stand as many draws as are effective.
+
     Parameters
     ----------
     values, weights : ndarray, shape (N,)
@@ -128,8 +131,10 @@ def quantiles(values: FloatArray, weights: FloatArray, shares: Sequence[float]) 
     """
     order = np.argsort(values, kind="stable")
     v, w = values[order], weights[order]
-    middle = np.cumsum(w) - 0.5 * w
-    return [float(q) for q in np.interp(np.array(shares) * w.sum(), middle, v)]
+    middle, whole = np.cumsum(w) - 0.5 * w, w.sum()
+    n = whole * whole / (w * w).sum()
+    at = (np.array(shares) * (n + 1.0) - 0.5) / n
+    return [float(q) for q in np.interp(at * whole, middle, v)]
 
 
 def interval(values: FloatArray, weights: FloatArray, bound: str = "two_sided") -> Interval:
