@@ -107,7 +107,7 @@ def check(case: Case[Any], response: Any) -> None:
         assessment = msgspec.json.decode(response.content, type=Assessment)
         own.check_numbers(assessment)
         own.check_words(assessment, body_of(case))
-    elif case.path == PATH_OF_SCREEN:
+    elif case.path == PATH_OF_SCREEN and content_type == "application/json":
         assert len(response.content) <= MOST_BYTES
         msgspec.json.decode(response.content, type=Screen)
     elif case.path == PATH_OF_BATCH:
