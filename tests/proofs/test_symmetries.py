@@ -341,7 +341,11 @@ def test_units_are_no_matter() -> None:
             "low": "98.7V",
         },
     )
-    answers = {msgspec.json.encode(assess(*read_request(request(**s)))) for s in spellings}
+    answers = set()
+    for s in spellings:
+        readings, assumptions = read_request(request(**s))
+        # The digest is of what was written.
+        answers.add(msgspec.json.encode(assess(msgspec.structs.replace(readings, digest=None), assumptions)))
     assert len(answers) == 1
 
 

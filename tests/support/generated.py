@@ -110,7 +110,7 @@ def check(case: Case[Any], response: Any) -> None:
         own.check_words(assessment, body_of(case))
         found = contradictions(assessment)
         assert found == [], (found, assessment.headline, assessment.next_action)
-    elif case.path == PATH_OF_SCREEN:
+    elif case.path == PATH_OF_SCREEN and content_type == "application/json":
         assert len(response.content) <= MOST_BYTES
         msgspec.json.decode(response.content, type=Screen)
     elif case.path == PATH_OF_BATCH:

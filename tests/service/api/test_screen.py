@@ -76,6 +76,15 @@ def test_the_longest_names_still_fit(answers: list[tuple[dict[str, Any], bytes]]
             assert len(encode_for_screen(crowded)) <= MOST_BYTES
 
 
+def test_readings_with_the_longest_labels_are_left_out_before_it_grows_too_large(
+    answers: list[tuple[dict[str, Any], bytes]],
+) -> None:
+    whole = next(whole for whole, _ in answers if whole["next_readings"])
+    given = msgspec.convert(whole | {"reference": None, "checks": []}, Assessment)
+    long = [msgspec.structs.replace(step, steps=["\U0001f50c" * 64] * 30) for step in given.next_readings]
+    assert len(encode_for_screen(msgspec.structs.replace(given, next_readings=long))) <= MOST_BYTES
+
+
 def test_a_view_by_query_is_the_same(example_requests: dict[str, bytes]) -> None:
     raw = example_requests["low_impedance"]
     with TestClient(create_app(Settings(warm_up=False, log_level="error"))) as client:

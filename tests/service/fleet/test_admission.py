@@ -25,9 +25,15 @@ def admit_long(rows: list[Document]) -> Admitted:
 WITH_READINGS = {name: case for name, case in CASES.items() if case.readings}
 
 
+def read(raw: bytes) -> Admitted:
+    """Give what the door reads; a row has no text that a digest could be of."""
+    admitted = read_request(raw)
+    return admitted._replace(reading_set=msgspec.structs.replace(admitted.reading_set, digest=None))
+
+
 def test_a_request_as_a_row_gives_what_the_door_gives(example_requests: dict[str, bytes]) -> None:
     for name, raw in example_requests.items():
-        assert admit_nested(json.loads(raw)) == read_request(raw), name
+        assert admit_nested(json.loads(raw)) == read(raw), name
 
 
 @pytest.mark.parametrize("name", CASES)
@@ -171,7 +177,7 @@ def test_a_wide_row_is_what_its_columns_say() -> None:
             {"kind": "current", "through": "L1", "value": 19.8, "meter": "clamp", "load_state": "running"},
         ],
     }  # fmt: skip
-    assert admit_rows("wide", [row]) == read_request(json.dumps(request).encode())
+    assert admit_rows("wide", [row]) == read(json.dumps(request).encode())
     with pytest.raises(Refused, match="/readings/0/value"):
         admit_rows("wide", [{"l1_n_idle": "120 A"}])
 

@@ -144,7 +144,7 @@ class ConductorResistance(Estimate, frozen=True, kw_only=True):
     point: str
     section: str
     """`branch` (from its panel to the point), `feeder` or `service`."""
-    heat: Estimate | None = None
+    heat: Estimate | None
     """Heat in it at the load current; None: no load current is known."""
     sound: Expected | None
     """What a sound path of this run would have, nine times of ten [ohm]."""

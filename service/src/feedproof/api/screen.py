@@ -45,8 +45,8 @@ def _whole(given: Assessment) -> wire.Screen:
     )
 
 
-def _shorter(screen: wire.Screen) -> wire.Screen:
-    """Leave out the one entry that is missed least; a danger never."""
+def _shorter(screen: wire.Screen) -> wire.Screen | None:
+    """Leave out the one entry that is missed least; a danger never. None: there is no other."""
     fewer = screen.left_out + 1
     if len(screen.next_readings) > _NOTHING_MORE:
         return replace(screen, next_readings=screen.next_readings[:-1], left_out=fewer)
@@ -58,12 +58,16 @@ def _shorter(screen: wire.Screen) -> wire.Screen:
                 return replace(screen, cautions=screen.cautions[:index] + screen.cautions[index + 1 :], left_out=fewer)
     if screen.next_readings:
         return replace(screen, next_readings=[], left_out=fewer)
-    return replace(screen, checks=[], reference=None, left_out=fewer)
+    if screen.checks:
+        return replace(screen, checks=[], left_out=fewer)
+    return None if screen.reference is None else replace(screen, reference=None)
 
 
 def encode_for_screen(assessment: Assessment) -> bytes:
     """Encode what a screen shows, with entries left out until it fits."""
     screen = _whole(assessment)
-    while len(body := _ENCODER.encode(screen)) > wire.MOST_BYTES and (screen.checks or screen.reference is not None):
-        screen = _shorter(screen)
+    body = _ENCODER.encode(screen)
+    while len(body) > wire.MOST_BYTES and (shorter := _shorter(screen)) is not None:
+        screen = shorter
+        body = _ENCODER.encode(screen)
     return body

@@ -28,6 +28,7 @@ ANSWER_WORDS: Mapping[str, WordList] = {
     "ConfidenceLevel": _list("How far a finding can be leaned on.", get_args(estimates.ConfidenceLevel)),
     "Bound": _list("On which sides the readings bound an estimate.", get_args(estimates.Bound)),
     "Disposition": _list("What to do with the job.", get_args(estimates.Disposition)),
+    "Flag": _list("How a reading lies to what a sound supply shows.", get_args(estimates.Flag)),
     "NextReason": _list("Why there is nothing to read next.", get_args(estimates.NextReason)),
     "Severity": _list("How grave a caution is.", get_args(estimates.Severity)),
     "FaultCode": _list("A state of the supply (see `/v1/faults`).", (fault.name for fault in FAULTS)),
@@ -40,7 +41,7 @@ ANSWER_WORDS: Mapping[str, WordList] = {
         "What does not fit between readings.",
         (
             "sum_below_whole", "repeat_disagrees", "proximity_disagrees", "off_the_line", "currents_do_not_close",
-            "current_with_nothing_connected", "resistance_on_live_conductor",
+            "current_with_nothing_connected", "resistance_on_live_conductor", "not_explained",
         ),
     ),
     "SectionCode": _list("A section of the way from the source.", ("service", "feeder", "branch")),

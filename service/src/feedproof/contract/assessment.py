@@ -109,6 +109,7 @@ class Evidence(Struct, frozen=True, kw_only=True):
             "Against what a sound supply would have given: `low`, `high` or `as_expected`; of a proximity detector"
             " `as_expected` where a sound supply would have done the same in one case of twenty or more.",
             "low",
+            words="Flag",
         ),
     ]
     bits: Annotated[
