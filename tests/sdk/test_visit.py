@@ -231,7 +231,8 @@ def test_a_number_that_would_go_out_as_null_is_refused_wherever_it_stands(number
 def following(**fields: object) -> NextReading:
     """Give a next reading as a service answers it."""
     asked = {
-        "id": "a", "title": "Voltage L1 to neutral", "steps": [], "expect": [], "information": 0.5, "why": "", "why_code": "tells_apart",
+        "id": "a", "title": "Voltage L1 to neutral", "steps": [], "expect": [], "information": 0.5,
+        "why": "", "why_code": "tells_apart",
         "hazards": [],
         "reading": {
             "kind": "voltage", "between": ["L1", "N"], "meter": "loz", "load_state": "disconnected",
