@@ -111,13 +111,16 @@ def typed(text: str) -> float | str:
 
 def shown(answer: Assessment) -> dict[str, Any]:
     """Say what the answer means for the person before the appliance."""
+    # The first that this form has the buttons for, or else the first.
+    steps = [suggestion(step) for step in answer.next_readings if step.reading is not None]
+    following = next((step for step in steps if step["take"]), next(iter(steps), None))
     return {
         "disposition": answer.disposition,
         # The service's own words: whatever a later one answers, nothing here makes an all-clear of it.
         "headline": answer.headline,
         "action": answer.next_action,
         "reasons": [reason.text for reason in answer.confidence.reasons],
-        "next": next((suggestion(step) for step in answer.next_readings if step.reading is not None), None),
+        "next": following,
         # Every one of them, in the order that the service ranks them.
         "cautions": [
             {

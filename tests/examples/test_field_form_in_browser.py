@@ -93,7 +93,7 @@ def test_from_the_first_tap_to_the_note(form: Browser, back_end: BackEnd) -> Non
     form.wait("return !document.getElementById('next').hidden")
     # Nothing is read yet: the service says what to read first, and the cautions are there from the start.
     assert form.text("#headline").startswith("Nothing read yet")
-    assert form.text("#next-words").startswith("Voltage L1 to L2, ")
+    assert form.text("#next-words").startswith("Voltage L1 to L2")
     assert "DANGER" in form.text("#dangers")
     picture(form, "2-plan")
 
@@ -106,7 +106,7 @@ def test_from_the_first_tap_to_the_note(form: Browser, back_end: BackEnd) -> Non
         assert form.run("return document.activeElement.id") == "value"
         at = form.run("return document.querySelector('input[name=at]:checked').value")
         names = [{"N": "neutral", "G": "ground"}.get(name, name) for name in at.split("-")]
-        assert f"Voltage {' to '.join(names)}, " in words
+        assert f"Voltage {' to '.join(names)}" in words
         if len(suggested) == 2:
             # A suggestion binds nobody: the technician reads something else.
             choose(form, "meter", "dmm")

@@ -17,6 +17,7 @@ from scipy import stats
 
 from feedproof.assess import assess
 from feedproof.door import read_request
+from feedproof.faults.catalogue import FAULT_NAMES
 from feedproof.faults.priors import PRIORS
 from feedproof.inference import Outcome, draw, infer
 from feedproof.readings import (
@@ -353,7 +354,7 @@ def test_units_are_no_matter() -> None:
 
 
 #: The fault is as good as known, so that intervals are of one and the same finding.
-NEARLY_SURE = {"high_resistance_neutral": 1.0, "none_found": 1e-6}
+NEARLY_SURE = dict.fromkeys(FAULT_NAMES, 0.0) | {"high_resistance_neutral": 1.0, "none_found": 1e-6}
 
 
 def width(outcome: Outcome) -> tuple[float, float]:

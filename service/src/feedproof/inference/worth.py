@@ -28,7 +28,7 @@ _PATIENT, _PATIENCE = 5, 1.2
 WORTH_FETCHING = 0.25
 #: What a series resistance has to show as before a conductor is proven [ohm]; as no fault is established from.
 _PROVEN = 5.0
-_MOST, _OF_ONE_SETUP, _FETCHED_AT = 8, 2, 2
+_MOST, _OF_ONE_SETUP, _OF_ONE_KIND, _FETCHED_AT = 8, 2, 4, 2
 #: So many readings that the finding does not explain may be slips; of more, something else is the matter.
 _SLIPS = 2
 #: Readings this near in worth count as equal: the less hazardous comes first.
@@ -146,9 +146,22 @@ def rank(
         # What a detector "shows" is how probably it signals.
         shown[:, q] = like[q, 0]
     drawn = Drawn(shown, groups, shares, labels, weight)
-    readings = [_prospect(ask, q, worth, drawn, canonical) for q, worth in order[:_MOST]]
+    readings = _few_of_a_kind(_prospect(ask, q, worth, drawn, canonical) for q, worth in order)
     asked = _observations(bare, labels, weight)
     return tuple(sorted((*asked, *readings), key=lambda p: p.kind != "observation" or p.information < 0.1))
+
+
+def _few_of_a_kind(prospects: Iterable[Prospect]) -> list[Prospect]:
+    """The first of all, and of those that tell the same two places apart no more than serve as ways round."""
+    found: list[Prospect] = []
+    alike: dict[object, int] = {}
+    for one in prospects:
+        alike[one.separates] = alike.get(one.separates, 0) + 1
+        if alike[one.separates] <= _OF_ONE_KIND or all(one.point != other.point for other in found):
+            found.append(one)
+        if len(found) == _MOST:
+            break
+    return found
 
 
 def _order(
