@@ -19,7 +19,7 @@ from support.browser import chromium
 
 REQUESTS = sorted(path.stem for path in (Path(__file__).resolve().parents[3] / "examples" / "requests").glob("*.json"))
 #: Sheets; eleven cautions apply where every kind of meter is used, and none is cut to save paper.
-SHEETS = {"every_kind_of_reading": 3}
+SHEETS = {"every_kind_of_reading": 3, "proven_under_load": 3}
 
 
 @pytest.fixture(scope="module")
