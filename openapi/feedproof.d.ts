@@ -640,7 +640,7 @@ export interface components {
         Assessment: {
             /**
              * @description The request's own reference.
-             * @example cabin-12/range
+             * @example INVENTED, cabin 12, range
              */
             reference: string | null;
             /**
@@ -660,7 +660,7 @@ export interface components {
              */
             finding: components["schemas"]["Finding"];
             /**
-             * @description Of the place and conductor. `established`: 0.95 or more, and readings speak for it; `probable`: 0.75 or more; `undetermined`: the readings do not tell, see `candidates` and `next_readings`.
+             * @description Of the place and conductor. `established`: 0.97 or more, and readings speak for it; `probable`: 0.75 or more; `undetermined`: the readings do not tell, see `candidates` and `next_readings`.
              * @example established
              */
             determination: components["schemas"]["Determination"];
@@ -668,9 +668,7 @@ export interface components {
              * @description How far the finding can be leaned on.
              * @example {
              *       "level": "high",
-             *       "reasons": [
-             *         "Read with a known load."
-             *       ]
+             *       "reasons": []
              *     }
              */
             confidence: components["schemas"]["Confidence"];
@@ -698,6 +696,10 @@ export interface components {
              *         "high": 119.8,
              *         "unit": "V",
              *         "bound": "two_sided",
+             *         "limit": null,
+             *         "told_by": "readings",
+             *         "display": "116.4 V (113 to 119.8 V)",
+             *         "title": "Neutral to ground, appliance connected, not started, no meter connected",
              *         "load_state": "idle",
              *         "point": "receptacle",
              *         "during_reading": null,
@@ -715,10 +717,13 @@ export interface components {
              *         "high": 9900,
              *         "unit": "ohm",
              *         "bound": "at_least",
+             *         "limit": 1900,
+             *         "told_by": "readings",
+             *         "display": "at least 1.9 kΩ",
+             *         "title": "Neutral, panel to receptacle",
              *         "conductor": "N",
              *         "point": "receptacle",
              *         "section": "branch",
-             *         "told_by": "readings",
              *         "heat": null,
              *         "sound": {
              *           "low": 0.02,
@@ -758,6 +763,7 @@ export interface components {
              *           "low": 0,
              *           "high": 11
              *         },
+             *         "flag": "low",
              *         "bits": 12.4,
              *         "identity": null,
              *         "test_current": 0.0023
@@ -808,9 +814,10 @@ export interface components {
              *         "meter": null,
              *         "meter_kind": "low_impedance_voltmeter",
              *         "steps": [
-             *           "Leave the appliance unplugged."
+             *           "Leave the appliance disconnected."
              *         ],
              *         "expect": [],
+             *         "why_code": "tells_apart",
              *         "information": 0.62,
              *         "why": "It tells an open neutral from a sound one.",
              *         "hazards": []
@@ -824,14 +831,17 @@ export interface components {
              */
             disposition: components["schemas"]["Disposition"];
             /**
-             * @description The cautions that apply, most severe first. Never empty.
+             * @description The cautions that apply, ranked. Never empty.
              * @example [
              *       {
+             *         "rank": 1,
              *         "code": "neutral_as_live",
              *         "severity": "danger",
-             *         "text": "Treat the neutral as live.",
+             *         "title": "Treat the neutral as live",
+             *         "text": "Treat the neutral as live, even if it reads near 0 V now.",
              *         "basis": "Common practice, no source",
-             *         "because": "The neutral may stand 116 V above ground."
+             *         "because": "The neutral may stand 116 V above ground.",
+             *         "because_code": "probability"
              *       }
              *     ]
              */
@@ -905,6 +915,10 @@ export interface components {
              *         "high": 25.4,
              *         "unit": "V",
              *         "bound": "two_sided",
+             *         "limit": null,
+             *         "told_by": "readings",
+             *         "display": "24.1 V (22.9 to 25.4 V)",
+             *         "title": "Neutral and grounded frames to earth, appliance connected, not started",
              *         "load_state": "idle"
              *       }
              *     ]
@@ -918,6 +932,10 @@ export interface components {
              *       "high": 0.4,
              *       "unit": "m",
              *       "bound": "two_sided",
+             *       "limit": null,
+             *       "told_by": "readings",
+             *       "display": "0.1 m (0 to 0.4 m)",
+             *       "title": "Break in the neutral, from the outlet back",
              *       "conductor": "N"
              *     }
              */
@@ -930,7 +948,7 @@ export interface components {
         AssessmentRequest: {
             /**
              * @description The caller's own reference, given back in the answer and kept nowhere. At most 200 characters, no control characters.
-             * @example cabin-12/range
+             * @example INVENTED, cabin 12, range
              */
             reference?: string | null;
             /**
@@ -1142,6 +1160,28 @@ export interface components {
              */
             bound: components["schemas"]["Bound"];
             /**
+             * @description The one figure of a one-sided bound, in `unit`. Null: it is two-sided.
+             * @example 4100
+             * @example null
+             */
+            limit: number | null;
+            /**
+             * @description `readings`; `prior` where they have not narrowed what was to be expected anyway.
+             * @example readings
+             */
+            told_by: components["schemas"]["ToldBy"];
+            /**
+             * @description As a person writes it.
+             * @example 116 V (113 to 120 V)
+             * @example at least 4.1 kΩ
+             */
+            display: string;
+            /**
+             * @description What it is, in words.
+             * @example Neutral, panel to receptacle
+             */
+            title: string;
+            /**
              * @description The conductor that it sits on: `L1`, `L2`, `N` or `G`. Null: it sits on none.
              * @example N
              */
@@ -1200,18 +1240,28 @@ export interface components {
          */
         Caution: {
             /**
+             * @description Place in the order to show them in, 1 first: this case's own hazards, then what always holds.
+             * @example 1
+             */
+            rank: number;
+            /**
              * @description Name of the caution (see `/v1/cautions`). The list may grow.
              * @example neutral_as_live
              */
             code: components["schemas"]["CautionCode"];
             /**
-             * @description `danger` (can kill or start a fire), `warning` (can hurt or mislead) or `notice` (always true).
+             * @description By the meanings of ANSI Z535.4: `danger` (not avoided, it will kill or seriously injure), `warning` (it could) or `notice` (nobody is injured). It says nothing of the rank.
              * @example danger
              */
             severity: components["schemas"]["Severity"];
             /**
-             * @description What to do.
-             * @example Treat the neutral as live.
+             * @description What to do, short, for the top of a screen. Where the hazard is only possible, it begins with an "if" that names what a person can see or read.
+             * @example Treat the neutral as live
+             */
+            title: string;
+            /**
+             * @description The same in full.
+             * @example Treat the neutral as live, even if it reads near 0 V now.
              */
             text: string;
             /**
@@ -1224,6 +1274,11 @@ export interface components {
              * @example The neutral may stand 116 V above ground.
              */
             because: string;
+            /**
+             * @description The same as a word: `probability`, `shown` (by a reading or observation), `unproven`, `bonded`, `unknown`, `upstream`, `always`. The list may grow.
+             * @example probability
+             */
+            because_code: string;
         };
         /**
          * CautionCatalogue
@@ -1241,7 +1296,10 @@ export interface components {
              *       {
              *         "code": "licensed_work",
              *         "severity": "notice",
+             *         "title": "Treat the neutral as live",
              *         "text": "Local codes decide; where they differ from this answer, follow them.",
+             *         "possible": null,
+             *         "meanwhile": null,
              *         "because": "The neutral may stand {volts} V high.",
              *         "basis": [
              *           {
@@ -1256,7 +1314,7 @@ export interface components {
         };
         /**
          * @description A caution (see `/v1/cautions`). The list may grow.
-         * @example licensed_work
+         * @example heat_at_joint_urgent
          */
         CautionCode: string;
         /**
@@ -1270,15 +1328,30 @@ export interface components {
              */
             code: components["schemas"]["CautionCode"];
             /**
-             * @description `danger`, `warning` or `notice`.
+             * @description `danger`, `warning` or `notice`, where the hazard is likely or shown; where it is only possible, or only unproven, a danger is given as a warning.
              * @example notice
              */
             severity: components["schemas"]["Severity"];
             /**
-             * @description What to do.
+             * @description What to do, short and imperative.
+             * @example Treat the neutral as live
+             */
+            title: string;
+            /**
+             * @description The same in full.
              * @example Local codes decide; where they differ from this answer, follow them.
              */
             text: string;
+            /**
+             * @description The same where the hazard is only possible. Null: it has no such form.
+             * @example null
+             */
+            possible: components["schemas"]["CautionForm"] | null;
+            /**
+             * @description The same where the answer names a further reading. Null: it has no such form.
+             * @example null
+             */
+            meanwhile: components["schemas"]["CautionForm"] | null;
             /**
              * @description What sets it off; figures of the job stand in braces.
              * @example The neutral may stand {volts} V high.
@@ -1294,6 +1367,22 @@ export interface components {
              *     ]
              */
             basis: components["schemas"]["CautionSource"][];
+        };
+        /**
+         * CautionForm
+         * @description A caution's words for one kind of case.
+         */
+        CautionForm: {
+            /**
+             * @description Short and imperative.
+             * @example If the neutral reads 30 V or more: treat it as live
+             */
+            title: string;
+            /**
+             * @description The same in full.
+             * @example If the neutral reads 30 V or more, treat it as live.
+             */
+            text: string;
         };
         /**
          * CautionSource
@@ -1489,6 +1578,28 @@ export interface components {
              */
             bound: components["schemas"]["Bound"];
             /**
+             * @description The one figure of a one-sided bound, in `unit`. Null: it is two-sided.
+             * @example 4100
+             * @example null
+             */
+            limit: number | null;
+            /**
+             * @description `readings`; `prior` where they have not narrowed what was to be expected anyway.
+             * @example readings
+             */
+            told_by: components["schemas"]["ToldBy"];
+            /**
+             * @description As a person writes it.
+             * @example 116 V (113 to 120 V)
+             * @example at least 4.1 kΩ
+             */
+            display: string;
+            /**
+             * @description What it is, in words.
+             * @example Neutral, panel to receptacle
+             */
+            title: string;
+            /**
              * @description The conductor: `L1`, `L2`, `N` or `G`.
              * @example N
              */
@@ -1504,18 +1615,16 @@ export interface components {
              */
             section: components["schemas"]["SectionCode"];
             /**
-             * @description `readings`; `prior` where they have not narrowed what was to be expected anyway.
-             * @example readings
-             */
-            told_by: components["schemas"]["ToldBy"];
-            /**
              * @description Heat in that resistance at the load current [W]. Null: no load current is known.
              * @example {
              *       "value": 31,
              *       "low": 22,
              *       "high": 44,
              *       "unit": "W",
-             *       "bound": "two_sided"
+             *       "bound": "two_sided",
+             *       "limit": null,
+             *       "told_by": "readings",
+             *       "display": "31 W (22 to 44 W)"
              *     }
              */
             heat: components["schemas"]["Estimate"] | null;
@@ -1531,6 +1640,8 @@ export interface components {
         /**
          * Confidence
          * @description How far the finding can be leaned on, with reasons that a person can act on.
+         *
+         *     It is about the evidence, and no third scale of how probable the finding is: `disposition` drives the screen.
          */
         Confidence: {
             /**
@@ -1539,12 +1650,18 @@ export interface components {
              */
             level: components["schemas"]["ConfidenceLevel"];
             /**
-             * @description Why, in words.
+             * @description Why. A reading that the finding does not explain stands first.
              * @example [
-             *       "The neutral was read with a low-impedance meter."
+             *       {
+             *         "code": "one_reading_alone",
+             *         "text": "One reading alone carries the finding.",
+             *         "readings": [
+             *           1
+             *         ]
+             *       }
              *     ]
              */
-            reasons: string[];
+            reasons: components["schemas"]["Reason"][];
         };
         /**
          * @description How far a finding can be leaned on. The list may grow.
@@ -1706,6 +1823,23 @@ export interface components {
              * @example two_sided
              */
             bound: components["schemas"]["Bound"];
+            /**
+             * @description The one figure of a one-sided bound, in `unit`. Null: it is two-sided.
+             * @example 4100
+             * @example null
+             */
+            limit: number | null;
+            /**
+             * @description `readings`; `prior` where they have not narrowed what was to be expected anyway.
+             * @example readings
+             */
+            told_by: components["schemas"]["ToldBy"];
+            /**
+             * @description As a person writes it.
+             * @example 116 V (113 to 120 V)
+             * @example at least 4.1 kΩ
+             */
+            display: string;
         };
         /**
          * Evidence
@@ -1746,6 +1880,11 @@ export interface components {
              *     }
              */
             expected_under_finding: components["schemas"]["Expected"];
+            /**
+             * @description Against what a sound supply would have given: `low`, `high` or `as_expected`; of a proximity detector `as_expected` where a sound supply would have done the same in one case of twenty or more.
+             * @example low
+             */
+            flag: components["schemas"]["Flag"];
             /**
              * @description Weight of this reading for the finding against a sound supply, given all the others [bit]. Negative: it speaks against.
              * @example 12.4
@@ -1964,6 +2103,11 @@ export interface components {
              */
             also: components["schemas"]["FaultPart"][];
         };
+        /**
+         * @description How a reading lies to what a sound supply shows. The list may grow.
+         * @example low
+         */
+        Flag: string;
         /**
          * Hazard
          * @description What can hurt somebody while a reading is taken.
@@ -2440,6 +2584,28 @@ export interface components {
              */
             bound: components["schemas"]["Bound"];
             /**
+             * @description The one figure of a one-sided bound, in `unit`. Null: it is two-sided.
+             * @example 4100
+             * @example null
+             */
+            limit: number | null;
+            /**
+             * @description `readings`; `prior` where they have not narrowed what was to be expected anyway.
+             * @example readings
+             */
+            told_by: components["schemas"]["ToldBy"];
+            /**
+             * @description As a person writes it.
+             * @example 116 V (113 to 120 V)
+             * @example at least 4.1 kΩ
+             */
+            display: string;
+            /**
+             * @description What it is, in words.
+             * @example Neutral, panel to receptacle
+             */
+            title: string;
+            /**
              * @description The load state's label in the request, or a kind's own name.
              * @example disconnected
              */
@@ -2477,6 +2643,28 @@ export interface components {
              * @example two_sided
              */
             bound: components["schemas"]["Bound"];
+            /**
+             * @description The one figure of a one-sided bound, in `unit`. Null: it is two-sided.
+             * @example 4100
+             * @example null
+             */
+            limit: number | null;
+            /**
+             * @description `readings`; `prior` where they have not narrowed what was to be expected anyway.
+             * @example readings
+             */
+            told_by: components["schemas"]["ToldBy"];
+            /**
+             * @description As a person writes it.
+             * @example 116 V (113 to 120 V)
+             * @example at least 4.1 kΩ
+             */
+            display: string;
+            /**
+             * @description What it is, in words.
+             * @example Neutral, panel to receptacle
+             */
+            title: string;
             /**
              * @description The load state's label in the request, or a kind's own name.
              * @example disconnected
@@ -2581,6 +2769,11 @@ export interface components {
              * @example It tells an open neutral from a sound one.
              */
             why: string;
+            /**
+             * @description The same as a word: `tells_apart`, `takes_again`, `narrows_down`, `asks`. The list may grow.
+             * @example tells_apart
+             */
+            why_code: string;
             /**
              * @description What can hurt somebody while taking it.
              * @example [
@@ -3079,6 +3272,29 @@ export interface components {
             repeats?: string | null;
         };
         /**
+         * Reason
+         * @description One reason of the confidence.
+         */
+        Reason: {
+            /**
+             * @description What it is, as a word. The list may grow.
+             * @example speaks_for_it
+             */
+            code: string;
+            /**
+             * @description The same in words.
+             * @example The neutral was read with a low-impedance meter.
+             */
+            text: string;
+            /**
+             * @description Indexes of the readings that it speaks of.
+             * @example [
+             *       1
+             *     ]
+             */
+            readings: number[];
+        };
+        /**
          * ReceptacleCatalogue
          * @description All receptacles that a request can state.
          */
@@ -3402,7 +3618,7 @@ export interface components {
              *       {
              *         "code": "neutral_as_live",
              *         "severity": "danger",
-             *         "text": "Treat the neutral as live."
+             *         "title": "Treat the neutral as live"
              *       }
              *     ]
              */
@@ -3472,10 +3688,10 @@ export interface components {
              */
             severity: components["schemas"]["Severity"];
             /**
-             * @description What to do.
-             * @example Treat the neutral as live.
+             * @description What to do, short. `/v1/cautions` has the rest.
+             * @example Treat the neutral as live
              */
-            text: string;
+            title: string;
         };
         /**
          * ScreenCheck
@@ -5454,8 +5670,8 @@ export interface operations {
 /** Words of answers that are known today. A later service may answer with others: always have an "else". */
 export interface KnownWords {
     Bound: "two_sided" | "at_least" | "at_most";
-    CautionCode: "licensed_work" | "prove_the_tester" | "live_contacts" | "neutral_as_live" | "cabinet_as_live" | "service_neutral" | "heat_at_joint" | "heat_at_joint_urgent" | "absence_not_proven" | "never_substitute_neutral" | "silent_proximity_detector" | "resistance_isolated_only" | "feeder_neutral" | "grounded_frames_off_earth" | "frame_unprotected" | "current_on_ground" | "false_ground";
-    CheckCode: "sum_below_whole" | "repeat_disagrees" | "proximity_disagrees" | "off_the_line" | "currents_do_not_close" | "current_with_nothing_connected" | "resistance_on_live_conductor";
+    CautionCode: "heat_at_joint_urgent" | "service_neutral" | "grounded_frames_off_earth" | "feeder_neutral" | "frame_as_live" | "neutral_as_live" | "current_on_ground" | "absence_not_proven" | "tripped_breaker" | "heat_at_joint" | "frame_unprotected" | "false_ground" | "never_substitute_neutral" | "prove_the_tester" | "live_contacts" | "resistance_isolated_only" | "silent_proximity_detector" | "licensed_work";
+    CheckCode: "sum_below_whole" | "repeat_disagrees" | "proximity_disagrees" | "off_the_line" | "currents_do_not_close" | "current_with_nothing_connected" | "resistance_on_live_conductor" | "not_explained";
     ConductorCode: "L1" | "L2" | "N" | "G" | "metalwork";
     ConfidenceLevel: "high" | "moderate" | "low" | "none";
     DegreeCode: "open" | "high_resistance";
@@ -5463,7 +5679,8 @@ export interface KnownWords {
     Disposition: "stop_and_refer" | "repair_and_retest" | "take_more_readings" | "no_supply_fault_found";
     FaultCode: "none_found" | "open_neutral" | "high_resistance_neutral" | "open_leg" | "high_resistance_leg" | "open_service_neutral" | "high_resistance_service_neutral" | "no_supply" | "voltage_low" | "voltage_high" | "other_supply_system" | "legs_from_same_pole" | "leg_neutral_transposed" | "leg_ground_transposed" | "open_ground" | "open_feeder_neutral" | "high_resistance_feeder_neutral" | "breaker_open" | "neutral_ground_transposed" | "neutral_ground_joined" | "leak_to_ground" | "intermittent_connection" | "tester_dead" | "neutral_not_bonded" | "readings_inconsistent";
     FaultOfRequest: "contradiction" | "decimal_comma" | "direct_current" | "given_twice" | "misleading_label" | "missing" | "no_load_connected" | "no_such_conductor" | "not_a_number" | "not_a_quantity" | "not_accepted" | "not_connected" | "not_finite" | "not_simulated" | "one_of" | "out_of_bounds" | "over_range" | "quantity_too_long" | "same_conductor" | "too_many_unknowns" | "too_much_work" | "undefined_load_state" | "undefined_meter" | "undefined_reading" | "unit_missing" | "unknown_fault" | "unknown_field" | "unknown_unit" | "wrong_dimension" | "wrong_kind_of_meter" | "wrong_length" | "wrong_type";
-    HazardCode: "live_contact" | "open_panel" | "opened_appliance" | "connected_plug" | "load_current" | "neutral_pulled_up" | "meter_heats" | "cabinet_maybe_live" | "clamp_near_live" | "isolation_needed" | "silence_is_no_proof";
+    Flag: "low" | "high" | "as_expected";
+    HazardCode: "live_contact" | "open_panel" | "opened_appliance" | "connected_plug" | "load_current" | "neutral_pulled_up" | "meter_heats" | "frame_maybe_live" | "clamp_near_live" | "isolation_needed" | "silence_is_no_proof" | "frames_off_earth" | "frame_carries_test_current";
     LoadStateCode: "disconnected" | "idle" | "running" | "test_load";
     MeterCode: "high_impedance_voltmeter" | "low_impedance_voltmeter" | "proximity_detector" | "clamp_ammeter" | "ohmmeter";
     NextReason: "enough" | "nothing_would_tell" | "stop_first";

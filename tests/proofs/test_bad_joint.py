@@ -97,7 +97,8 @@ def test_nor_is_one_in_the_neutral(extra: float) -> None:
     assert watts > 100.0
     answer = assess(visit)
     assert is_told(answer, "high_resistance_neutral", "N"), answer.finding
-    assert answer.determination == "established"
+    assert answer.determination in {"established", "probable"}
+    assert answer.disposition == "stop_and_refer"
 
 
 def test_of_a_known_run_less_is_told() -> None:

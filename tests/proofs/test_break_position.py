@@ -82,7 +82,9 @@ def test_a_neutral_contact_wired_to_nothing_is_no_lost_supply(supply: str) -> No
     zeros = [volts("L1", "N", 0.0, "loz"), volts("L2", "N", 0.0, "loz")]
     for readings in (near_zero, [*near_zero, *zeros]):
         answer = assess(visit(*readings, supply=circuit))
-        assert (answer.finding.fault, answer.determination) == ("open_neutral", "established")
+        assert answer.finding.fault == "open_neutral"
+        assert answer.determination in {"established", "probable"}
+        assert answer.disposition == "stop_and_refer"
         assert max((c.probability for c in answer.candidates if c.fault == "no_supply"), default=0.0) < 0.05
 
 

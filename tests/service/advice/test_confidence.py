@@ -50,13 +50,13 @@ def fault(probability: float, bits: tuple[float, ...]) -> tuple[ReadingSet, Outc
 @pytest.mark.parametrize(
     ("probability", "bits", "checks", "expected"),
     [
-        (0.96, (5.0, 5.0), (), "high"),
-        (0.96, (5.0, 0.5), (), "moderate"),
+        (0.98, (5.0, 5.0), (), "high"),
+        (0.98, (5.0, 0.5), (), "moderate"),
         (0.99, (5.0, 0.5), (), "high"),
-        (0.96, (5.0, 5.0), (CONTRADICTION,), "moderate"),
-        (0.96, (5.0, 0.5), (CONTRADICTION,), "low"),
-        (0.96, (5.0, 5.0), (EXPLAINED,), "high"),
-        (0.96, (5.0, 5.0), (EXPLAINED, CONTRADICTION), "moderate"),
+        (0.98, (5.0, 5.0), (CONTRADICTION,), "moderate"),
+        (0.98, (5.0, 0.5), (CONTRADICTION,), "low"),
+        (0.98, (5.0, 5.0), (EXPLAINED,), "high"),
+        (0.98, (5.0, 5.0), (EXPLAINED, CONTRADICTION), "moderate"),
         (0.80, (5.0, 5.0), (), "moderate"),
         (0.80, (5.0, 5.0), (CONTRADICTION,), "low"),
         (0.60, (5.0, 5.0), (), "low"),
@@ -166,12 +166,12 @@ def test_an_absent_ground_is_not_missed() -> None:
 
 
 def test_contradictions_are_pointed_to() -> None:
-    reasons = told(judged(*fault(0.96, (5.0, 5.0)), (CONTRADICTION,)))
+    reasons = told(judged(*fault(0.98, (5.0, 5.0)), (CONTRADICTION,)))
     assert any("Settle those first" in reason for reason in reasons)
 
 
 def test_contradictions_that_the_finding_explains_unsettle_nothing() -> None:
-    reasons = told(judged(*fault(0.96, (5.0, 5.0)), (EXPLAINED,)))
+    reasons = told(judged(*fault(0.98, (5.0, 5.0)), (EXPLAINED,)))
     assert any("under the finding they do" in reason for reason in reasons)
     assert not any("Settle those first" in reason for reason in reasons)
 

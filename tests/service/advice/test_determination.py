@@ -42,9 +42,9 @@ def neutral_and_rest(probability: float) -> list[Candidate]:
 @pytest.mark.parametrize(
     ("probability", "bits", "expected"),
     [
-        (0.95, SPEAKS_BITS, "established"),
+        (0.97, SPEAKS_BITS, "established"),
         (0.9499, SPEAKS_BITS, "probable"),
-        (0.95, SPEAKS_BITS - 1e-6, "undetermined"),
+        (0.97, SPEAKS_BITS - 1e-6, "undetermined"),
         (0.75, 10.0, "probable"),
         (0.7499, 10.0, "undetermined"),
         (1.0, 40.0, "established"),
@@ -116,7 +116,7 @@ def test_a_rival_counts_as_alike_below_a_bayes_factor_of_three(apart: float, exp
 def test_a_rival_under_five_percent_does_not_unsettle() -> None:
     ruling = ruled(
         [
-            candidate("open_neutral", 0.951, "N", log_evidence=0.0),
+            candidate("open_neutral", 0.971, "N", log_evidence=0.0),
             candidate("open_service_neutral", 0.049, "N", log_evidence=0.0),
         ],
         evidence=(speaking(0, 12.0),),
@@ -222,7 +222,7 @@ def test_no_fault_found_hangs_on_the_worst_detection_limit(
 
 @pytest.mark.parametrize(
     ("probability", "expected"),
-    [(0.95, "established"), (0.94, "probable"), (0.75, "probable"), (0.74, "undetermined")],
+    [(0.97, "established"), (0.96, "probable"), (0.75, "probable"), (0.74, "undetermined")],
 )
 def test_no_fault_found_needs_probability_too(probability: float, expected: Determination) -> None:
     assert ruled(sound(probability), detection=limits(1.0, 1.0, 1.0)).determination == expected

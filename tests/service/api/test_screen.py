@@ -45,8 +45,8 @@ def test_it_fits_and_says_what_the_whole_answer_says(answers: list[tuple[dict[st
             assert screen[field] == whole[field]
         for field in ("place", "fault", "conductor", "probability"):
             assert screen[field] == whole["finding"][field]
-        said = {(c["code"], c["text"]) for c in whole["cautions"]}
-        assert {(c["code"], c["text"]) for c in screen["cautions"]} <= said
+        said = {(c["code"], c["title"]) for c in whole["cautions"]}
+        assert {(c["code"], c["title"]) for c in screen["cautions"]} <= said
         dangers = [c["code"] for c in whole["cautions"] if c["severity"] == "danger"]
         assert [c["code"] for c in screen["cautions"] if c["severity"] == "danger"] == dangers
         assert [r["id"] for r in screen["next_readings"]] == [

@@ -12,7 +12,7 @@ class ScreenCaution(Struct, frozen=True, kw_only=True):
     code: str
     severity: str
     """One of `names.Severity`."""
-    text: str
+    title: str
 
 
 class ScreenReading(Struct, frozen=True, kw_only=True):

@@ -3,7 +3,7 @@
 The finding is the narrowest place of the tree, with its conductor, that holds the probability asked for (`places`).
 It is *established* when
 
-1. its probability is at least 0.95, and
+1. its probability is at least 0.97, and
 2. at least one contact reading (voltage, current, resistance) speaks for it, not by zeros of a tester alone that has
    shown nothing else and was not proven, and
 3. where the finding is that no fault was found: a series resistance of 5 Ω in any conductor of the branch
@@ -32,8 +32,9 @@ from feedproof.contract.assessment import Determination
 from feedproof.inference import Candidate, Limit, Outcome, ReadingEvidence
 from feedproof.readings import Conductor, ProximityReading, ReadingSet, SystemName
 
-#: One finding in twenty may be wrong where it is called established, as in a 95 % interval.
-ESTABLISHED = 0.95
+#: This service's own choice. Of a thousand circuits of the trade in a circuit simulator 4 of the 25 that were
+#: established at 0.96 to 0.97 were so wrongly; at 0.97 and above 5 of 614.
+ESTABLISHED = 0.97
 
 #: Three to one on the finding: enough to act on as a suspicion.
 PROBABLE = 0.75
@@ -45,8 +46,8 @@ SPEAKS_BITS = math.log2(3.0)
 #: Two findings explain the readings alike below the same factor, "not worth more than a bare mention" [nat].
 ALIKE_NATS = math.log(3.0)
 
-#: A finding below this probability is no rival: that of being wrong when established [1].
-RIVAL_PROBABILITY = 1.0 - ESTABLISHED
+#: A finding below this probability is no rival: from which a place counts as named [1].
+RIVAL_PROBABILITY = 0.05
 
 #: The smallest series resistance that must have shown before no fault can be *established* [ohm]. A test at 3 kΩ
 #: draws 40 mA and cannot show it. Glowing joints lie below and above: 7.8 Ω at 0.8 A and 0.16 Ω at 15 A
@@ -56,6 +57,8 @@ SMALL_RESISTANCE = 5.0
 
 #: The same before no fault is even *probable*: an open conductor begins here, by the contract [ohm].
 OPEN_RESISTANCE = 1.0e3
+
+_MORE = 1e-9
 
 #: As many readings that the finding does not explain are no slip of a person any more.
 _UNEXPLAINED = 2
@@ -153,8 +156,12 @@ def rule(outcome: Outcome, candidates: Sequence[Candidate], reading_set: Reading
     if place.name == "none" and outcome.hazards.heat_above_30_watts >= _HEAT:
         joints = [c for c in candidates if c.place in _JOINTS and c.degree == "high_resistance"]
         sure, place = None, leading(candidates, joints or candidates)
-    finding = next(c for c in candidates if is_at(c, place.name, place.conductor))
     alike = _alike(place, candidates)
+    while sure is not None and alike and (wider := narrowest(candidates, place.probability + _MORE)):
+        # Where sections cannot be parted, the place that holds them is the finding.
+        sure = place = wider
+        alike = _alike(place, candidates)
+    finding = next(c for c in candidates if is_at(c, place.name, place.conductor))
     live = against(finding, readings, outcome.evidence)
     if place.name == "none":
         certain, likely = not coarse, not hidden

@@ -24,7 +24,7 @@ def _whole(given: Assessment) -> wire.Screen:
         conductor=given.finding.conductor,
         fault=given.finding.fault,
         probability=given.finding.probability,
-        cautions=[wire.ScreenCaution(code=c.code, severity=c.severity, text=c.text) for c in given.cautions],
+        cautions=[wire.ScreenCaution(code=c.code, severity=c.severity, title=c.title) for c in given.cautions],
         checks=[wire.ScreenCheck(code=c.code, readings=c.readings, text=c.text) for c in given.checks],
         next_readings=[
             wire.ScreenReading(

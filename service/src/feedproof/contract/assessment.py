@@ -211,7 +211,7 @@ class Assessment(Struct, frozen=True, kw_only=True):
     determination: Annotated[
         Determination,
         about(
-            "Of the place and conductor. `established`: 0.95 or more, and readings speak for it; `probable`: 0.75 or"
+            "Of the place and conductor. `established`: 0.97 or more, and readings speak for it; `probable`: 0.75 or"
             " more; `undetermined`: the readings do not tell, see `candidates` and `next_readings`.",
             "established",
         ),

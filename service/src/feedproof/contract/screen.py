@@ -28,7 +28,7 @@ class ScreenCaution(Struct, frozen=True, kw_only=True):
 
     code: Annotated[str, about("Name of the caution (see `/v1/cautions`).", "neutral_as_live", words="CautionCode")]
     severity: Annotated[Severity, about("`danger`, `warning` or `notice`.", "danger")]
-    text: Annotated[str, about("What to do.", "Treat the neutral as live.")]
+    title: Annotated[str, about("What to do, short. `/v1/cautions` has the rest.", "Treat the neutral as live")]
 
 
 class ScreenReading(Struct, frozen=True, kw_only=True):
@@ -86,7 +86,7 @@ class Screen(Struct, frozen=True, kw_only=True):
         list[ScreenCaution],
         about(
             "The cautions that apply, in the order of the whole assessment.",
-            [{"code": "neutral_as_live", "severity": "danger", "text": "Treat the neutral as live."}],
+            [{"code": "neutral_as_live", "severity": "danger", "title": "Treat the neutral as live"}],
         ),
     ]
     checks: Annotated[
