@@ -43,7 +43,7 @@ def test_the_first_command_answers_from_a_fresh_clone(root: Path, tmp_path: Path
     command = [sys.executable, "examples/first_answer.py"]
     first = subprocess.run(command, cwd=clone, capture_output=True, text=True, timeout=900, check=False)
     assert first.returncode == 0, first.stdout + first.stderr
-    assert re.search(r"^FINDING +open_neutral\b", first.stdout, re.MULTILINE)
+    assert re.search(r"^(Branch n|N)eutral bad: .*open$", first.stdout, re.MULTILINE)
     assert "CAUTIONS" in first.stdout
     shown = first.stdout[first.stdout.index("READ  ") :]
     assert shown in (root / "README.md").read_text(encoding="utf-8"), "run .ci/readme.py: README shows an older answer"
@@ -52,7 +52,7 @@ def test_the_first_command_answers_from_a_fresh_clone(root: Path, tmp_path: Path
     assert "Setting up" not in again.stdout
 
     def answer(text: str) -> str:
-        return text[text.index("FINDING") :]
+        return text[text.index("READ  ") :]
 
     assert answer(again.stdout) == answer(first.stdout)
 

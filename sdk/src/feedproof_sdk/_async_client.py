@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Self, TypeVar
 
 from feedproof_sdk import _answers, _batch, _settings, calls
 from feedproof_sdk._answers import RawResponse
-from feedproof_sdk._async_work import Pool, each, forget, home, sleep
+from feedproof_sdk._async_work import Pool, Started, each, forget, home, sleep
 from feedproof_sdk._batch import Failure, Outcome, Piece, Progress
 from feedproof_sdk._exchange import Headers, Received, Sent
 from feedproof_sdk._retry import Pacer
@@ -192,7 +192,7 @@ class AsyncClient:
         _batch.check(in_flight, patience)
         cutter = _batch.Cutter()
         pool = Pool(in_flight)
-        waiting = deque()  # type: ignore[var-annotated]
+        waiting: deque[Started[tuple[list[Outcome], FeedproofError | None]]] = deque()
         raised: Exception | None = None
         given = each(reading_sets)
         try:

@@ -8,6 +8,8 @@ from typing import Any, TypeVar
 T = TypeVar("T")
 
 sleep = asyncio.sleep
+Started = asyncio.Task
+"""A piece of work under way."""
 
 
 def home() -> object:

@@ -73,7 +73,7 @@ class Cutter:
 
     def __init__(self) -> None:
         self._count = 0
-        self._pieces = [Piece()]
+        self._pieces: list[Piece] = [Piece()]
         self.ended = False
 
     def add(self, reading_set: ReadingSetLike) -> bool:
@@ -91,7 +91,8 @@ class Cutter:
 
     def full(self) -> list[Piece]:
         """Give the pieces that are full, or all where there is nothing more."""
-        pieces, self._pieces = self._pieces, []
+        pieces = self._pieces
+        self._pieces = []
         if not self.ended:
             self._pieces.append(pieces.pop())
         return [piece for piece in pieces if piece.lines]

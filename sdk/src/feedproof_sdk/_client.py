@@ -12,7 +12,7 @@ from feedproof_sdk._batch import Failure, Outcome, Piece, Progress
 from feedproof_sdk._exchange import Headers, Received, Sent
 from feedproof_sdk._retry import Pacer
 from feedproof_sdk._settings import Retry, Settings
-from feedproof_sdk._work import Pool, each, forget, home, sleep
+from feedproof_sdk._work import Pool, Started, each, forget, home, sleep
 from feedproof_sdk.calls import Call, Form, ReadingSetLike, SimulationLike
 from feedproof_sdk.errors import FeedproofError
 from feedproof_sdk.types import catalogue
@@ -192,7 +192,7 @@ class Client:
         _batch.check(in_flight, patience)
         cutter = _batch.Cutter()
         pool = Pool(in_flight)
-        waiting = deque()  # type: ignore[var-annotated]
+        waiting: deque[Started[tuple[list[Outcome], FeedproofError | None]]] = deque()
         raised: Exception | None = None
         given = each(reading_sets)
         try:

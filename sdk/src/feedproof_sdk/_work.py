@@ -10,6 +10,8 @@ from typing import Any, TypeVar
 T = TypeVar("T")
 
 sleep = time.sleep
+Started = Future
+"""A piece of work under way."""
 
 
 def home() -> object:

@@ -70,8 +70,10 @@ class ReadingsUnderLoad:
         self, first: TerminalName, second: TerminalName, value: QuantityLike, meter: str, **where: Unpack[Where]
     ) -> Self:
         """Add a voltage between two conductors, or a conductor and metalwork [V]."""
-        between, read = (first, second), quantity(value)
-        return self._take(VoltageReading(between=between, value=read, meter=meter, load_state=self.label, **where))
+        read = quantity(value)
+        return self._take(
+            VoltageReading(between=(first, second), value=read, meter=meter, load_state=self.label, **where)
+        )
 
     def proximity(self, at: ConductorName, *, detected: bool, meter: str, **where: Unpack[Where]) -> Self:
         """Add whether a proximity detector signalled at a conductor."""
