@@ -490,6 +490,14 @@ def draw(fit: Fit, count: int) -> None:
         fit.degrees = dict.fromkeys(fit.degrees, fit.log_mass)
 
 
+def again(fit: Fit) -> None:
+    """Refine from the draw that outweighs all others, and forget the draws."""
+    fit.peak = fit.x[int(np.argmax(fit.log_weight))]
+    fit.spread = min(fit.spread, 1.0)
+    fit.x, fit.log_weight = fit.x[:0], fit.log_weight[:0]
+    refine(fit)
+
+
 def effective(fit: Fit) -> float:
     """Effective number of draws [1]."""
     w = fit.weights()

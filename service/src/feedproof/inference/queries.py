@@ -19,6 +19,7 @@ from feedproof.interruption import go_on
 from feedproof.readings import Conductor
 
 LOW, HIGH = 0.05, 0.95
+_FEW = 20.0
 
 
 def evenly(weights: FloatArray, count: int) -> IntArray:
@@ -133,6 +134,8 @@ def quantiles(values: FloatArray, weights: FloatArray, shares: Sequence[float]) 
     v, w = values[order], weights[order]
     middle, whole = np.cumsum(w) - 0.5 * w, w.sum()
     n = whole * whole / (w * w).sum()
+    # Of very few draws the outermost stand for nothing but themselves.
+    n = max(n, _FEW)
     at = (np.array(shares) * (n + 1.0) - 0.5) / n
     return [float(q) for q in np.interp(at * whole, middle, v)]
 

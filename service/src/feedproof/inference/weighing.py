@@ -13,7 +13,7 @@ from feedproof.faults.seen import seen
 from feedproof.faults.sites import sites
 from feedproof.inference.estimates import break_position, earth_voltages, hazards, neutral_voltages, path_resistances
 from feedproof.inference.evidence import reading_evidence
-from feedproof.inference.fit import Fit, blur, draw, effective, locate, refine
+from feedproof.inference.fit import Fit, again, blur, draw, effective, locate, refine
 from feedproof.inference.likelihood import Readings
 from feedproof.inference.limits import detection_limits
 from feedproof.inference.observing import observe
@@ -31,7 +31,8 @@ _FADED = 6.5
 _HOPELESS = 30.0
 #: Draws by a place's probability: at first, how many effective ones are enough, and how many are made for that at most.
 _DRAWS = ((0.1, 96, 100.0, 768), (0.02, 48, 30.0, 192), (0.004, 24, 12.0, 48))
-
+#: With fewer effective draws than these one of them lies at a peak that no climb has come to [1].
+_LONELY = 3.0
 
 _Identity = tuple[str, Conductor | None, str | None, tuple[Part, ...], str]
 
@@ -130,31 +131,41 @@ def weigh(readings: ReadingSet, among: Collection[Site] | None = None) -> Weighi
         if f.log_mass > best - _FADED and not math.isinf(f.spread):
             refine(f)
     probability = _probabilities(fits)
-    sound = max((k for k, f in enumerate(fits) if f.site.place == "none"), key=lambda k: probability[k])
-    leading = int(np.argmax(probability))
-    for k, (f, p) in enumerate(zip(fits, probability, strict=True)):
-        go_on()
-        count, enough, most = next(((n, e, m) for least, n, e, m in _DRAWS if p >= least), (0, 0.0, 0))
-        if k in (sound, leading):
-            count = max(count, 96)
-        if count:
-            if not f.modes:
-                refine(f)
-            draw(f, count)
-            while count < most and effective(f) < enough:
-                count *= 2
-                draw(f, count)
-    probability = _probabilities(fits)
-    # Where draws find far less than was promised, places may lead that were not drawn from.
-    group = _leading(fits, probability)
-    while not any(len(fits[k].x) for k in group):
-        first = max(group, key=lambda k: probability[k])
-        if not fits[first].modes:
-            refine(fits[first])
-        draw(fits[first], 96)
+    asked: set[tuple[int, int]] = set()
+    # Where draws find more or less than was promised, other places matter than were drawn from.
+    while more := _wanted(fits, probability) - asked:
+        for k, tier in sorted(more):
+            go_on()
+            _sharpen(fits[k], *_DRAWS[tier][1:])
+        asked |= more
         probability = _probabilities(fits)
-        group = _leading(fits, probability)
     return Weighing(canonical=canonical, bare=bare, fits=tuple(fits), probability=tuple(probability))
+
+
+def _wanted(fits: Sequence[Fit], probability: Sequence[float]) -> set[tuple[int, int]]:
+    """Fits to draw from, with the number of the entry of `_DRAWS` that says how many."""
+    found = {
+        (k, next(t for t, entry in enumerate(_DRAWS) if p >= entry[0]))
+        for k, p in enumerate(probability)
+        if p >= _DRAWS[-1][0]
+    }
+    sound = max((k for k, f in enumerate(fits) if f.site.place == "none"), key=lambda k: probability[k])
+    first = max(_leading(fits, probability), key=lambda k: probability[k])
+    # What is compared with everything, and what the answer speaks of.
+    return found | {(k, 0) for k in (sound, first)}
+
+
+def _sharpen(fit: Fit, count: int, enough: float, most: int) -> None:
+    """Draw until so many are effective, or so many are made."""
+    if not fit.modes:
+        refine(fit)
+    if len(fit.x) < count:
+        draw(fit, count)
+        if effective(fit) < _LONELY:
+            again(fit)
+            draw(fit, count)
+    while len(fit.x) < most and effective(fit) < enough:
+        draw(fit, 2 * len(fit.x))
 
 
 def _leading(fits: Sequence[Fit], probability: Sequence[float]) -> list[int]:
