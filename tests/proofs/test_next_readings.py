@@ -1,7 +1,7 @@
 """Following the answer's advice on what to read next must save readings.
 
 Circuits are drawn from the model; each is visited by somebody who reads what the answer puts first, and by others who
-keep to a fixed order of six readings, until a finding is established.
+keep to a fixed order of six readings, until a finding is established, the job stops, or legs and neutral are proven.
 """
 
 from collections import defaultdict
@@ -31,8 +31,8 @@ def went() -> dict[str, list[Visit]]:
             "circuits": len(ways),
             "median": median(one.readings for one in ways),
             "mean": sum(one.readings for one in ways) / len(ways),
-            "established_within_six": len(ended),
-            "right_of_established": sum(one.right for one in ended),
+            "decided_within_six": len(ended),
+            "right_of_decided": sum(one.right for one in ended),
             "by_fault": {
                 fault: [one.readings for one in ways if one.fault == fault] for fault in sorted({v.fault for v in ways})
             },
@@ -42,8 +42,8 @@ def went() -> dict[str, list[Visit]]:
     return found
 
 
-def test_at_least_a_third_fewer_readings_to_an_established_finding(went: dict[str, list[Visit]]) -> None:
-    """Against the fixed order of the smallest mean; a visit that establishes nothing counts as one more than six."""
+def test_at_least_a_third_fewer_readings_to_a_decision(went: dict[str, list[Visit]]) -> None:
+    """Against the fixed order of the smallest mean; a visit that decides nothing counts as one more than six."""
     assert all(len(order) == MOST for order in FIXED.values())
     best = min(FIXED, key=lambda way: sum(one.readings for one in went[way]))
     guided, kept = (median(one.readings for one in went[way]) for way in ("guided", best))
@@ -51,7 +51,7 @@ def test_at_least_a_third_fewer_readings_to_an_established_finding(went: dict[st
 
 
 def test_nothing_is_lost_by_it(went: dict[str, list[Visit]]) -> None:
-    """As many findings are established as in the best fixed order, within the play of chance, and as many are right."""
+    """As much is decided as in the best fixed order, within the play of chance, and as many are right."""
     counts = {way: sum(one.readings < NEVER for one in ways) for way, ways in went.items()}
     assert counts["guided"] >= 0.9 * max(counts[way] for way in FIXED)
     for ways in went.values():

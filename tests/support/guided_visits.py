@@ -1,4 +1,4 @@
-"""Visits on drawn circuits: reading what the answer says next, or in a fixed order, until something is established."""
+"""Visits on drawn circuits: reading what the answer says next, or in a fixed order, until something is decided."""
 
 from typing import Any, NamedTuple
 
@@ -46,9 +46,11 @@ FIXED: dict[str, tuple[Reading, ...]] = {
         volts("L1", "N", 0.0, state="one_side"),
     ),
 }
+PROVEN = 5.0
+"""A joint of so much would have shown [ohm]."""
 MOST = 6
 NEVER = MOST + 1
-"""Stands for visits that end without an established finding."""
+"""Stands for visits that end undecided."""
 
 
 class Visit(NamedTuple):
@@ -57,9 +59,9 @@ class Visit(NamedTuple):
     way: str
     fault: str
     readings: int
-    """Until a finding was established, or `NEVER`."""
+    """Until something was decided, or `NEVER`."""
     right: bool
-    """Whether the established finding was what is there."""
+    """Whether what was decided is what is there."""
 
 
 def reading_of(step: NextReading) -> Reading:
@@ -106,6 +108,21 @@ def _answered(seed: int, taken: list[Reading]) -> tuple[Truth, Assessment]:
     return truth, assess(noted)
 
 
+def decided(answer: Assessment) -> bool:
+    """Whether a visit ends.
+
+    A finding is established, or the job stops and nothing more is to be read, or both legs and the neutral are proven
+    under load.
+    """
+    stopped = answer.disposition == "stop_and_refer" and not answer.next_readings
+    coarse = [x for x in answer.detection_limits if x.conductor != "G" and (x.value is None or x.value > PROVEN)]
+    return (
+        answer.determination == "established"
+        or stopped
+        or (answer.disposition == "no_supply_fault_found" and not coarse)
+    )
+
+
 def _ended(way: str, truth: Truth, answer: Assessment, count: int) -> Visit:
     return Visit(way, truth.fault, count, _right(truth, answer))
 
@@ -114,7 +131,7 @@ def guided(seed: int) -> Visit:
     """Read what the answer puts first, again and again."""
     taken: list[Reading] = []
     truth, answer = _answered(seed, taken)
-    while answer.determination != "established":
+    while not decided(answer):
         following = _first(answer)
         if len(taken) == MOST or following is None:
             return _ended("guided", truth, answer, NEVER)
@@ -127,8 +144,8 @@ def fixed(seed: int, way: str) -> Visit:
     """Read in a fixed order."""
     for count in range(1, MOST + 1):
         truth, answer = _answered(seed, list(FIXED[way][:count]))
-        if answer.determination == "established" or count == MOST:
-            return _ended(way, truth, answer, count if answer.determination == "established" else NEVER)
+        if decided(answer) or count == MOST:
+            return _ended(way, truth, answer, count if decided(answer) else NEVER)
     raise ValueError("a visit needs at least one reading")
 
 

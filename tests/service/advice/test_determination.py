@@ -222,7 +222,7 @@ def test_no_fault_found_hangs_on_the_worst_detection_limit(
 
 @pytest.mark.parametrize(
     ("probability", "expected"),
-    [(0.97, "established"), (0.96, "probable"), (0.75, "probable"), (0.74, "undetermined")],
+    [(0.95, "established"), (0.94, "probable"), (0.75, "probable"), (0.74, "undetermined")],
 )
 def test_no_fault_found_needs_probability_too(probability: float, expected: Determination) -> None:
     assert ruled(sound(probability), detection=limits(1.0, 1.0, 1.0)).determination == expected

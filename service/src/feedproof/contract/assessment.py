@@ -211,8 +211,9 @@ class Assessment(Struct, frozen=True, kw_only=True):
     determination: Annotated[
         Determination,
         about(
-            "Of the place and conductor. `established`: 0.97 or more, and readings speak for it; `probable`: 0.75 or"
-            " more; `undetermined`: the readings do not tell, see `candidates` and `next_readings`.",
+            "Of the place and conductor. `established`: 0.97 or more (0.95 where no fault was found), and readings"
+            " speak for it; `probable`: 0.75 or more; `undetermined`: the readings do not tell, see `candidates` and"
+            " `next_readings`.",
             "established",
         ),
     ]
