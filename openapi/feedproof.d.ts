@@ -660,7 +660,7 @@ export interface components {
              */
             finding: components["schemas"]["Finding"];
             /**
-             * @description Of the place and conductor. `established`: 0.97 or more, and readings speak for it; `probable`: 0.75 or more; `undetermined`: the readings do not tell, see `candidates` and `next_readings`.
+             * @description Of the place and conductor. `established`: 0.97 or more (0.95 where no fault was found), and readings speak for it; `probable`: 0.75 or more; `undetermined`: the readings do not tell, see `candidates` and `next_readings`.
              * @example established
              */
             determination: components["schemas"]["Determination"];

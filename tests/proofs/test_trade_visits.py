@@ -17,7 +17,7 @@ from support.trade.visits import Ended, ended, visits_table
 
 pytestmark = pytest.mark.slow
 
-SEEDS = 4
+SEEDS = 10
 VISITS = [(name, seed, hampered) for name in NAMES for seed in range(SEEDS) for hampered in (True, False)]
 
 

@@ -23,7 +23,7 @@ CLAIMED = 0.1
 SEEDS = (11, 12)
 #: Where the sampler with its usual settings disagrees with itself, or with plain draws from the prior (bad leg: -9.26
 #: by 5 slices and -9.39 by 12, where twelve million plain draws give -9.43): live points and slices that it needs.
-THOROUGH = {"single phase, bad neutral": (1500, 15), "bad leg while heating": (500, 12)}
+THOROUGH = {"single phase, bad neutral": (800, 8), "bad leg while heating": (500, 12)}
 _ENDS = (0.05, 0.95)
 _SERIES = ("open_neutral", "high_resistance_neutral", "open_leg", "high_resistance_leg")
 

@@ -19,6 +19,8 @@ from support.trade.observing import seen
 from support.trade.parts import kit
 from support.trade.scene import Scene, Step, ask_for, house_for, noted_reading, request_of
 
+_APART = 0.15
+"""Readings of the same that differ by more than this share are two circuits' [1]."""
 POINTS = ("service_panel", "sub_panel", "receptacle", "appliance_terminals")
 
 
@@ -61,8 +63,8 @@ class Technician:
     forbidden: list[str] = field(default_factory=list)
     observed: list[Any] = field(default_factory=list)
     states: dict[str, dict[str, Any]] = field(default_factory=dict)
-    let_go: set[str] = field(default_factory=set)
-    """Conductors that were read while the house's intermittent joint had let go."""
+    met: bool = False
+    """Whether a reading was another than it had been with the house's intermittent joint holding."""
 
     def __post_init__(self) -> None:
         self._rng = np.random.default_rng([self.seed, 4096])
@@ -88,11 +90,23 @@ class Technician:
         steps = [self._step(one, load_state) for one in wanted]
         there = [step for step in steps if isinstance(step, Step)]
         asked = [(house_for(self.scene, x, self._rng), ask_for(x, self.scene.meters[x.meter])) for x in there]
-        true = iter(read(asked))
+        values = read(asked)
+        self.met = self.met or self._differ(there, values)
+        true = iter(values)
         return [
             Taken(None, step) if isinstance(step, str) else self._noted(step, next(true), one.get("repeats"))
             for one, step in zip(wanted, steps, strict=True)
         ]
+
+    def _differ(self, steps: Sequence[Step], values: Sequence[float]) -> bool:
+        """Whether any would have read otherwise with the intermittent joint holding; behind an element it may not."""
+        own = [(step, value) for step, value in zip(steps, values, strict=True) if step.joints]
+        if self.scene.sound_sometimes is None or not own:
+            return False
+        held = [(self.scene.sound_sometimes, ask_for(step, self.scene.meters[step.meter])) for step, _ in own]
+        return any(
+            abs(value - other) > _APART * max(value, other) for (_, value), other in zip(own, read(held), strict=True)
+        )
 
     def _step(self, wanted: Mapping[str, Any], load_state: Mapping[str, Any] | None) -> Step | str:
         """What to do, or why it cannot be done."""
@@ -105,8 +119,6 @@ class Technician:
         conductors = tuple(wanted["between"]) if "between" in wanted else (wanted.get("through") or wanted["at"],)
         # An intermittent joint holds half of the time.
         holds = self.scene.sound_sometimes is not None and bool(self._rng.random() < 0.5)
-        if self.scene.sound_sometimes is not None and not holds:
-            self.let_go.update(conductors)
         said = point if point != at else None
         return Step(str(wanted["kind"]), conductors, str(wanted["meter"]), state, at, said, joints=not holds)
 

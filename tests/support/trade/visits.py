@@ -62,7 +62,7 @@ def ended(
         right = verdict.place == "none" and verdict.determination != "undetermined" and went.end != "asked for ever"
     said_sound = disposition == "no_supply_fault_found" or (verdict.established and verdict.place == "none")
     # A leak inside the appliance is no fault of its supply; a joint that held through the whole visit shows nothing.
-    held = site.sound_sometimes is not None and site.truth.conductor not in technician.let_go
+    held = site.sound_sometimes is not None and not technician.met
     said_sound = said_sound and not sound and not held and site.truth.place != "leak_to_ground"
     stalled = went.end in {"nothing_would_tell", "nothing that could be taken"}
     if not right and not sound and (said_sound or stalled):

@@ -23,7 +23,7 @@ _MOST_PLACES = 14
 #: A further reading is worth taking while it promises at least this much [bit].
 WORTH_READING = 0.06
 #: After so many readings each further one has to promise so many times as much as the one before.
-_PATIENT, _PATIENCE = 5, 1.2
+_PATIENT, _PATIENCE = 5, 1.4
 #: And one with a meter that is not at hand [bit].
 WORTH_FETCHING = 0.25
 #: What a series resistance has to show as before a conductor is proven [ohm]; as no fault is established from.
