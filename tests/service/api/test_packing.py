@@ -45,7 +45,7 @@ def test_little_is_unpacked_at_once_and_never_more_than_may_be() -> None:
         unpack(bomb)
 
 
-@pytest.mark.parametrize("body", [b"plain", b"", gzip.compress(b"cut" * 99)[:-9], zlib.compress(b"zlib")])
+@pytest.mark.parametrize("body", [b"plain", b"", gzip.compress(b"cut" * 99, mtime=0)[:-9], zlib.compress(b"zlib")])
 def test_what_is_no_whole_gzip_is_told(body: bytes) -> None:
     with pytest.raises(MalformedRequest, match="gzip"):
         unpack(body)
