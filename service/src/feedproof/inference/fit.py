@@ -490,6 +490,15 @@ def draw(fit: Fit, count: int) -> None:
         fit.degrees = dict.fromkeys(fit.degrees, fit.log_mass)
 
 
+def begin_mild(fit: Fit, sound: Fit) -> None:
+    """Put a place's peak where its trouble is least and all else is as a sound supply explains the readings best."""
+    there = dict(zip(sound.built.keys, sound.peak.tolist(), strict=False))
+    middle, scale = working(fit.site.spans[0])
+    mildest = (fit.site.spans[0][0].low - middle) / scale
+    fit.peak = np.array([*(there.get(key, 0.0) for key in fit.built.keys), mildest])
+    fit.spread = 1.0
+
+
 def again(fit: Fit) -> None:
     """Refine from the draw that outweighs all others, and forget the draws."""
     fit.peak = fit.x[int(np.argmax(fit.log_weight))]

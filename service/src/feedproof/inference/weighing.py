@@ -8,12 +8,12 @@ import numpy as np
 from msgspec import Struct
 
 from feedproof.faults.places import Site as Place
-from feedproof.faults.places import neutral_rate, times
+from feedproof.faults.places import mass, neutral_rate, times
 from feedproof.faults.seen import seen
 from feedproof.faults.sites import sites
 from feedproof.inference.estimates import break_position, earth_voltages, hazards, neutral_voltages, path_resistances
 from feedproof.inference.evidence import reading_evidence
-from feedproof.inference.fit import Fit, again, blur, draw, effective, locate, refine
+from feedproof.inference.fit import Fit, again, begin_mild, blur, draw, effective, locate, refine
 from feedproof.inference.likelihood import Readings
 from feedproof.inference.limits import detection_limits
 from feedproof.inference.observing import observe
@@ -27,6 +27,11 @@ from feedproof.readings import CONDUCTORS, Conductor, ReadingSet, Voltmeter
 
 #: A place this far below the best where it is located is left at that [nat].
 _FADED = 6.5
+#: A trouble that can be as mild as nothing explains what a sound supply explains, to within this: below it the climb
+#: has ended elsewhere, say where loads are just alike and the neutral stands still without its wire [nat].
+_OVERLOOKED = 3.5
+_MILD = math.log(2.0)
+"""Its least resistance is less than this [ln ohm]."""
 #: One this far below by readings blurred far is not looked at again [nat].
 _HOPELESS = 30.0
 #: Draws by a place's probability: at first, how many effective ones are enough, and how many are made for that at most.
@@ -126,9 +131,13 @@ def weigh(readings: ReadingSet, among: Collection[Site] | None = None) -> Weighi
         top = max(top, fit.wide)
         fits.append(fit)
     best = max(f.log_mass for f in fits)
+    sound = max((f for f in fits if f.site.place == "none"), key=lambda f: f.log_mass)
     for f in fits:
         go_on()
-        if f.log_mass > best - _FADED and not math.isinf(f.spread):
+        if _is_overlooked(f, sound, best):
+            begin_mild(f, sound)
+            refine(f)
+        elif f.log_mass > best - _FADED and not math.isinf(f.spread):
             refine(f)
     probability = _probabilities(fits)
     asked: set[tuple[int, int]] = set()
@@ -140,6 +149,15 @@ def weigh(readings: ReadingSet, among: Collection[Site] | None = None) -> Weighi
         asked |= more
         probability = _probabilities(fits)
     return Weighing(canonical=canonical, bare=bare, fits=tuple(fits), probability=tuple(probability))
+
+
+def _is_overlooked(fit: Fit, sound: Fit, best: float) -> bool:
+    """Whether a place explains the readings far worse than the sound supply that it can be next to."""
+    site = fit.site
+    if not (len(site.spans) == 1 and site.breaks and site.spans[0][0].low < _MILD):
+        return False
+    expected = sound.log_mass + math.log(mass(site) / mass(sound.site))
+    return fit.log_mass < expected - _OVERLOOKED and expected > best - _FADED
 
 
 def _wanted(fits: Sequence[Fit], probability: Sequence[float]) -> set[tuple[int, int]]:
