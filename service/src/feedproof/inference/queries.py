@@ -8,7 +8,7 @@ import numpy as np
 from feedproof.circuit.forward import FloatArray, IntArray
 from feedproof.faults.places import Site, neutral_rate
 from feedproof.faults.priors import PRIORS
-from feedproof.faults.severities import working
+from feedproof.faults.severities import piece_array, working
 from feedproof.inference.fit import Fit, spread_evenly
 from feedproof.inference.outcome import Interval
 from feedproof.inference.predictions import shown_by
@@ -110,6 +110,34 @@ def carried(fit: Fit, built: Built, x: FloatArray, *, beside: bool = True) -> Fl
     if fresh and beside:
         placed[:, fresh] = spread_evenly(len(x), len(fresh))[1]
     return placed
+
+
+def from_prior(fit: Fit, count: int) -> FloatArray:
+    """Circuits of a place as they are before any reading.
+
+    Parameters
+    ----------
+    fit : Fit
+        The place.
+    count : int
+        How many.
+
+    Returns
+    -------
+    ndarray, shape (count, D + S)
+        Draws of equal weight [1].
+    """
+    spans, size = fit.site.spans, fit.size
+    even, normal = spread_evenly(count, size)
+    x = np.concatenate([normal, np.zeros((count, len(spans)))], axis=1)
+    for k, own in enumerate(spans):
+        middle, scale = working(own)
+        s = np.linspace(own[0].low, own[-1].high, 257)
+        pieces = piece_array(own)
+        piece = pieces[np.minimum(np.searchsorted(pieces[:, 1], s), len(pieces) - 1)]
+        upto = np.cumsum(np.exp(piece[:, 2] + piece[:, 3] * s))
+        x[:, size + k] = (np.interp(even[:, k] * upto[-1], upto, s) - middle) / scale
+    return x
 
 
 def quantiles(values: FloatArray, weights: FloatArray, shares: Sequence[float]) -> list[float]:
