@@ -9,7 +9,8 @@ import pytest
 from feedproof.faults.catalogue import FAULT_NAMES
 from feedproof.faults.priors import BASE_RATES
 from feedproof.inference import Outcome, Site, infer, weighing
-from feedproof.inference.fit import Fit, draw, locate
+from feedproof.inference.draws import draw
+from feedproof.inference.fit import Fit, locate
 from feedproof.inference.weighing import outcome, weigh
 from feedproof.readings import Reading, ReadingSet
 from support.outcomes import METERS, amps, volts

@@ -10,7 +10,8 @@ import numpy as np
 from feedproof.circuit.forward import FloatArray
 from feedproof.faults.priors import PRIORS
 from feedproof.inference.branch import HEAVY
-from feedproof.inference.fit import Fit, spread_evenly
+from feedproof.inference.draws import spread_evenly
+from feedproof.inference.fit import Fit
 from feedproof.inference.outcome import BreakPosition, EarthVoltage, Hazards, Interval, NeutralVoltage, PathResistance
 from feedproof.inference.queries import evenly, from_prior, interval, path_ohms, predicted, quantiles, some_of
 from feedproof.inference.runs import sound_run, sound_span

@@ -9,7 +9,8 @@ from feedproof.circuit.forward import FloatArray, IntArray
 from feedproof.faults.places import Site, neutral_rate
 from feedproof.faults.priors import PRIORS
 from feedproof.faults.severities import piece_array, working
-from feedproof.inference.fit import Fit, spread_evenly
+from feedproof.inference.draws import spread_evenly
+from feedproof.inference.fit import Fit
 from feedproof.inference.outcome import Interval
 from feedproof.inference.predictions import shown_by
 from feedproof.inference.program import Built, build
