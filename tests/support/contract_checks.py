@@ -232,7 +232,7 @@ def check_numbers(assessment: Assessment) -> None:
     assert named == sorted(named, reverse=True)
     # Candidates below 0.1 % are left out, of at most 60 or so that are considered.
     assert 0.94 <= math.fsum(named) <= 1.0 + 1e-5, math.fsum(named)
-    # A candidate is one fault at all of its places, the finding one place: the fault's likeliest holds its share at least.
+    # A candidate is one fault at all of its places, the finding is one place, which holds its share at least.
     assert assessment.finding.probability >= max(named) / PLACES_OF_ONE_FAULT - 1e-6, (assessment.finding, named[:3])
     heats = [resistance.heat for resistance in assessment.resistances if resistance.heat is not None]
     for estimate in [*assessment.neutral_to_ground, *assessment.resistances, *heats]:

@@ -105,8 +105,9 @@ async def simulate_readings(
 ) -> Response[bytes]:
     """Give the readings that a person would see on a stated circuit with a stated fault and stated meters.
 
-    The same model that assesses is run forward. The readings come back in the form that an assessment takes. The same
-    request, seed included, to the same model version gives the same bytes.
+    The same model that assesses is run forward. The readings come back in the form that an assessment takes; a voltage
+    or a current beyond what a reading may state is given as the largest. The same request, seed included, to the same
+    model version gives the same bytes.
     """
     require_content(request, JSON)
     if best_media_type(request.headers.get("accept"), (JSON,)) is None:
