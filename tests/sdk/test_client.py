@@ -208,6 +208,7 @@ def test_a_service_that_counts_is_waited_for(unplugged: Visit) -> None:
         with pytest.raises(errors.TooManyRequests) as caught:
             client.with_options(max_retries=0).assess(unplugged)
         assert caught.value.retry_after == 1.0
+        assert caught.value.headers["Retry-After"] == caught.value.headers["retry-after"] == "1"
 
 
 def test_a_gateway_that_answers_for_the_service_is_tried_again(
