@@ -222,13 +222,18 @@ def mend_simulation(body: Json) -> Json:
     return mend(body, read_simulation)
 
 
+PLACES_OF_ONE_FAULT = 4
+"""Service, feeder, branch and cord."""
+
+
 def check_numbers(assessment: Assessment) -> None:
     """Probabilities sum to 1 and are in order; intervals are in order and finite."""
     named = [candidate.probability for candidate in assessment.candidates]
     assert named == sorted(named, reverse=True)
     # Candidates below 0.1 % are left out, of at most 60 or so that are considered.
     assert 0.94 <= math.fsum(named) <= 1.0 + 1e-5, math.fsum(named)
-    assert assessment.finding.probability >= max(named) - 1e-9
+    # A candidate is one fault at all of its places, the finding is one place, which holds its share at least.
+    assert assessment.finding.probability >= max(named) / PLACES_OF_ONE_FAULT - 1e-6, (assessment.finding, named[:3])
     heats = [resistance.heat for resistance in assessment.resistances if resistance.heat is not None]
     for estimate in [*assessment.neutral_to_ground, *assessment.resistances, *heats]:
         assert estimate.low <= estimate.value <= estimate.high
