@@ -2,6 +2,7 @@
 
 import base64
 import hashlib
+from collections.abc import Iterable
 from html import escape
 
 from feedproof.advice.inert import visible
@@ -38,6 +39,12 @@ def inline(scene: Scene) -> str:
     Text that came from outside is escaped, and hidden characters in it are written out.
     """
     return _element(scene, "", "")
+
+
+def inline_shapes(shapes: Iterable[Shape], size: float) -> str:
+    """Shapes in a square beside words that say the same: hidden from who is read to."""
+    drawn = "".join(_shape(shape) for shape in shapes)
+    return f'<svg viewBox="0 0 {_n(size)} {_n(size)}" aria-hidden="true" focusable="false">{drawn}</svg>'
 
 
 def document(scene: Scene) -> str:
