@@ -132,10 +132,14 @@ def assumptions(assessment: Assessment) -> list[str]:
     told: dict[tuple[str, str], list[str]] = {}
     for (value, basis), names in owners.items():
         told.setdefault((_of(names), basis), []).append(value)
-    return [
-        f"{sentence(f'{owner}: ' if owner else '')}{', '.join(values)}. {sentence(basis)}."
-        for (owner, basis), values in told.items()
-    ]
+    return [f"{_sentence(owner)}: {', '.join(values)}. {sentence(basis)}." for (owner, basis), values in told.items()]
+
+
+def _sentence(owner: str) -> str:
+    """With a capital, but for a meter's or load state's own name."""
+    return (
+        sentence(owner) if owner.split(" ", maxsplit=1)[0] in {"supply", "appliance", "reading", "readings"} else owner
+    )
 
 
 def _value(item: Assumption) -> str:
@@ -147,12 +151,14 @@ def _value(item: Assumption) -> str:
 def _named(pointer: str) -> tuple[str, str]:
     """A place in the request as field and owner, in words."""
     parts = [part.replace("~1", "/").replace("~0", "~") for part in pointer.strip("/").split("/")]
-    name = parts[-1].replace("_", " ")
-    field = _FIELDS.get(name, name)
-    if parts[0] == "readings" and len(parts) > 1:
-        return field, str(int(parts[1]) + 1) if parts[1].isdigit() else parts[1]
-    owner = " ".join(part if not part.isdigit() else str(int(part) + 1) for part in parts[:-1][1:])
-    return field, owner if parts[0] in {"meters", "load_states"} else "supply" if parts[0] == "supply" else ""
+    named = parts[0] in {"meters", "load_states"} and len(parts) > 2  # noqa: PLR2004
+    own = parts[2:] if named or parts[0] == "readings" else parts[1:]
+    words = [str(int(part) + 1) if part.isdigit() else part.replace("_", " ") for part in own]
+    field = " ".join(words) or parts[0].replace("_", " ")
+    owner = parts[1] if named else parts[0].replace("_", " ")
+    if parts[0] == "readings" and len(parts) > 1 and parts[1].isdigit():
+        owner = str(int(parts[1]) + 1)
+    return _FIELDS.get(field, field), owner
 
 
 def _of(owners: Sequence[str]) -> str:
