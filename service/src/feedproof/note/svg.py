@@ -73,6 +73,11 @@ def style_policy(sheet: str) -> str:
     return f"default-src 'none'; style-src 'sha256-{digest}'; base-uri 'none'; form-action 'none'"
 
 
+def style_source(policy: str) -> str:
+    """The digest by which a policy of `style_policy` names its sheet, for a policy that lets further sheets in."""
+    return policy.split("style-src ")[1].split(";", maxsplit=1)[0]
+
+
 def _element(scene: Scene, attributes: str, before: str) -> str:
     size = f"0 0 {_n(scene.width)} {_n(scene.height)}"
     title, described = f"picture-{scene.name}-title", f"picture-{scene.name}-desc"
