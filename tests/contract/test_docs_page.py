@@ -110,12 +110,21 @@ def test_what_it_looks_like_is_kept_for_a_person(window: Browser, address: str, 
     assert len(picture) > 20_000
 
 
+def choose_note(window: Browser, form: str) -> None:
+    window.run(
+        "const choose = (name, value) => { const select = document.getElementById(name); select.value = value;"
+        "select.dispatchEvent(new Event('change')); };"
+        "choose('try-operation', 'render_note'); choose('try-accept', arguments[0]);",
+        form,
+    )
+
+
 @pytest.mark.parametrize(("form", "shows"), [("text/html", "#first"), ("image/svg+xml", "svg text")])
 def test_a_note_is_shown_as_its_reader_sees_it_and_can_run_nothing(
     window: Browser, address: str, form: str, shows: str
 ) -> None:
     window.open(f"{address}/docs")
-    window.run("document.getElementById('try-accept').value = arguments[0]", form)
+    choose_note(window, form)
     window.click("#try-send")
     window.wait("return document.getElementById('try-shown').srcdoc")
     frame = window.run(
@@ -131,7 +140,7 @@ def test_a_note_is_shown_as_its_reader_sees_it_and_can_run_nothing(
 
 def test_a_pdf_is_saved_and_not_shown_as_letters(window: Browser, address: str) -> None:
     window.open(f"{address}/docs")
-    window.run("document.getElementById('try-accept').value = 'application/pdf'")
+    choose_note(window, "application/pdf")
     window.click("#try-send")
     window.wait("return !document.getElementById('try-saved').hidden")
     assert window.text("#try-answer") == ""

@@ -293,8 +293,8 @@ def test_a_reading_can_be_changed_a_visit_reopened_and_forgetting_asks(form: Bro
     form.wait("return !document.getElementById('next').hidden")
     # The next reading stands above the dangers, with its steps and what it would show.
     assert form.run(
-        "const [next, dangers] = ['next', 'dangers'].map((id) => document.getElementById(id).getBoundingClientRect().top);"
-        "return next < dangers"
+        "const top = (id) => document.getElementById(id).getBoundingClientRect().top;"
+        "return top('next') < top('dangers')"
     )
     assert form.run("return document.querySelectorAll('#next-steps li').length") > 0
     assert ":" in form.text("#next-expect")

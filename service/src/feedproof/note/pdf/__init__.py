@@ -1,4 +1,4 @@
-"""The hand-off note as PDF, for whoever must file it. Needs the extra `pdf` (ReportLab)."""
+"""The hand-off note as PDF, for whoever must file it. Needs ReportLab, which the service installs."""
 
 from datetime import date
 from importlib.util import find_spec
@@ -7,11 +7,11 @@ from feedproof.contract.assessment import Assessment
 
 
 class PdfLibraryMissingError(RuntimeError):
-    """The extra that writes PDF is not installed."""
+    """The library that writes PDF is not installed."""
 
     def __init__(self) -> None:
         """Say how to get it."""
-        super().__init__("PDF needs an extra: pip install 'feedproof[pdf]'")
+        super().__init__("PDF needs a library: pip install 'feedproof[pdf]'")
 
 
 def is_available() -> bool:
@@ -38,7 +38,7 @@ def render_pdf(assessment: Assessment, made: date | None = None) -> bytes:
     Raises
     ------
     PdfLibraryMissingError
-        If the extra `pdf` is not installed.
+        If the library is not installed.
     """
     if not is_available():
         raise PdfLibraryMissingError
