@@ -27,7 +27,7 @@ def add_options(parser: argparse.ArgumentParser) -> None:
         "hand-off note", "one page for the customer, the electrician and the job file, in place of JSON on the output"
     )
     note.add_argument("--html", metavar="FILE", type=Path, help="write it as a page; what is there is replaced")
-    note.add_argument("--pdf", metavar="FILE", type=Path, help="write it as PDF; needs feedproof[pdf]")
+    note.add_argument("--pdf", metavar="FILE", type=Path, help="write it as PDF")
     note.add_argument(
         "--open", action="store_true", help="show the page in a browser; kept among temporary files without --html"
     )
