@@ -38,9 +38,16 @@ def test_assumptions_are_in_words(items: list[tuple[str, float | str | bool, str
 )
 def test_the_customer_is_told_what_holds_and_nothing_is_cleared(disposition: str) -> None:
     told = for_customer(msgspec.structs.replace(open_neutral(), disposition=disposition))
-    assert "takes the place of no inspection" in told
+    assert "does not replace an inspection" in told
     assert ("Leave the circuit off" in told) == (disposition == "stop_and_refer")
     assert "safe" not in told
+
+
+def test_the_customer_is_told_of_metal_that_may_be_live() -> None:
+    own = open_neutral()
+    assert "Metal frames" not in for_customer(own)
+    live = msgspec.structs.replace(own.cautions[0], code="grounded_frames_off_earth", severity="danger")
+    assert "Metal frames" in for_customer(msgspec.structs.replace(own, cautions=[live, *own.cautions]))
 
 
 def test_who_must_act_is_named_to_the_customer() -> None:

@@ -80,6 +80,10 @@ def caution_words(assessment: Assessment, caution: Caution) -> str:
     return f"{caution.title}. {caution.text}" if untitled else caution.text
 
 
+#: The caution that says so, whatever its wording.
+_BUILDING_LIVE = "grounded_frames_off_earth"
+
+
 def for_customer(assessment: Assessment) -> str:
     """One plain paragraph for who lives with the supply; it takes no part of it for good."""
     who = joined([_PARTIES.get(party, party) for party in assessment.refer_to]) or "a licensed electrician"
@@ -88,7 +92,9 @@ def for_customer(assessment: Assessment) -> str:
     if assessment.disposition == "stop_and_refer":
         if assessment.finding.place in {"none", "tester", "readings"} or assessment.determination == "undetermined":
             said = "The readings point to trouble in the electrical supply, though not yet to one place"
-        told = f"{said}. Leave the circuit off, and touch neither outlet nor appliance, until {who} has looked at it."
+        told = f"{said}. Leave the circuit off, and touch neither outlet nor appliance, until checked by {who}."
+        if any(caution.code == _BUILDING_LIVE for caution in dangers(assessment)):
+            told += " Metal frames and pipes anywhere in the building may be live: touch none."
     elif assessment.disposition == "repair_and_retest":
         told = (
             f'The readings point to the appliance\'s own connection ("{found}"). It stays off until it has been'
@@ -104,7 +110,7 @@ def for_customer(assessment: Assessment) -> str:
             "The readings do not decide yet whether the electrical supply is at fault. More of them have to be taken"
             " before anything is replaced."
         )
-    return f"{told} What was done here takes the place of no inspection; local codes decide who may work on it."
+    return f"{told} This does not replace an inspection; local codes decide who may work on it."
 
 
 #: What a person fills in by hand, since no answer holds it.
