@@ -124,6 +124,7 @@ def test_a_note_is_shown_as_its_reader_sees_it_and_can_run_nothing(
     window: Browser, address: str, form: str, shows: str
 ) -> None:
     window.open(f"{address}/docs")
+    window.complaints()  # those of a test before
     choose_note(window, form)
     window.click("#try-send")
     window.wait("return document.getElementById('try-shown').srcdoc")

@@ -20,6 +20,7 @@ ALLOWED = {
     "CC0-1.0",
     "ISC",
     "MIT",
+    "MIT-CMU",
     "MPL-2.0",
     "PSF-2.0",
     "Zlib",
