@@ -12,6 +12,7 @@ import pytest
 
 from feedproof.assess import assess
 from feedproof.contract.assessment import Assessment
+from feedproof.readings import Conductor
 from support.opendss_oracle import PERFECT, Feeder, Service, solve
 from support.outcomes import volts
 from support.proof_cases import FOUR_WIRE, visit
@@ -23,7 +24,14 @@ LOADS = {
 }
 HOUSE = {("L1", "N"): 20.0 + 0.5j, ("L2", "N"): 30.0 + 0.5j}
 FedFrom = Literal["sub_panel", "unknown"]
-PAIRS = (("L1", "L2"), ("L1", "N"), ("L2", "N"), ("N", "G"), ("L1", "G"), ("L2", "G"))
+PAIRS: tuple[tuple[Conductor, Conductor], ...] = (
+    ("L1", "L2"),
+    ("L1", "N"),
+    ("L2", "N"),
+    ("N", "G"),
+    ("L1", "G"),
+    ("L2", "G"),
+)
 
 
 def read(loads: str, fault: float, fed_from: FedFrom) -> Assessment:
