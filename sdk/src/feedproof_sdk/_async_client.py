@@ -1,7 +1,7 @@
 """The client for asyncio. `_client.py` is made of this file by `python sdk/twin.py`: edit here."""
 
 from collections import deque
-from collections.abc import AsyncGenerator, AsyncIterable, AsyncIterator, Callable, Iterable
+from collections.abc import AsyncGenerator, AsyncIterable, Callable, Iterable
 from contextlib import asynccontextmanager
 from threading import Lock
 from types import TracebackType
@@ -110,7 +110,9 @@ class AsyncClient:
         return Response(response.status_code, response.headers, b"".join(pieces), pacer.attempts)
 
     @asynccontextmanager
-    async def _answering(self, sent: Sent, total: float, silence: float | None = None) -> "AsyncIterator[HttpResponse]":
+    async def _answering(
+        self, sent: Sent, total: float, silence: float | None = None
+    ) -> "AsyncGenerator[HttpResponse, None]":
         """Send a request, and hold the connection while its answer is taken."""
         from feedproof_sdk._transport import HTTPError  # noqa: PLC0415
 

@@ -1,7 +1,7 @@
 """The client that waits. Made of `_async_client.py` by `python sdk/twin.py`: edit there."""
 
 from collections import deque
-from collections.abc import Callable, Generator, Iterable, Iterator
+from collections.abc import Callable, Generator, Iterable
 from contextlib import contextmanager
 from threading import Lock
 from types import TracebackType
@@ -110,7 +110,9 @@ class Client:
         return Response(response.status_code, response.headers, b"".join(pieces), pacer.attempts)
 
     @contextmanager
-    def _answering(self, sent: Sent, total: float, silence: float | None = None) -> "Iterator[HttpResponse]":
+    def _answering(
+        self, sent: Sent, total: float, silence: float | None = None
+    ) -> "Generator[HttpResponse, None, None]":
         """Send a request, and hold the connection while its answer is taken."""
         from feedproof_sdk._transport import HTTPError  # noqa: PLC0415
 
