@@ -8,7 +8,7 @@ import msgspec
 import pytest
 
 from feedproof.assess import assess
-from feedproof.readings import Presence, ReadingSet, Supply
+from feedproof.readings import Presence, Reading, ReadingSet, Supply
 from support.answers import neutral, probability
 from support.outcomes import volts
 from support.proof_cases import FOUR_WIRE, near, visit
@@ -113,3 +113,35 @@ def test_a_signal_on_the_neutral_points_to_it_and_silence_says_little() -> None:
     for found in (signal, silence):
         assert found.determination == "undetermined"
         assert found.confidence.level in {"none", "low"}
+
+
+@pytest.mark.parametrize(
+    ("supply", "readings"),
+    [
+        (Supply(system="single_phase_120"), (volts("L1", "N", 208.0, "loz"), volts("N", "G", 0.1))),
+        (Supply(), (volts("L1", "L2", 241.0), volts("L1", "N", 208.0, "loz"), volts("L2", "N", 121.0, "loz"))),
+    ],
+)
+def test_a_leg_at_208_volts_to_neutral_stops_the_job(supply: Supply, readings: tuple[Reading, ...]) -> None:
+    """The high leg of a delta destroys 120 V parts: common practice, no source."""
+    found = assess(visit(*readings, supply=supply))
+    assert found.finding.place == "other_supply_system"
+    assert found.disposition == "stop_and_refer"
+    assert "three quarters" not in found.next_action
+
+
+def test_two_legs_of_a_wye_are_a_system_to_be_stated() -> None:
+    """A 240 V element on 208 V makes (208/240)^2 of its heat."""
+    found = assess(visit(volts("L1", "L2", 208.0), volts("L1", "N", 120.0, "loz"), volts("L2", "N", 121.0, "loz")))
+    assert found.disposition == "take_more_readings"
+    assert found.next_action.startswith("Do not start the appliance")
+    assert "three quarters" in found.next_action
+
+
+def test_where_there_is_no_neutral_none_is_live() -> None:
+    """A condenser's two legs stand apart against ground: the service neutral shows in it."""
+    taken = (volts("L1", "L2", 242.0), volts("L1", "G", 97.0), volts("L2", "G", 145.0))
+    found = assess(visit(*taken, supply=Supply(neutral=False)))
+    assert found.finding.place == "service_neutral"
+    assert "neutral_as_live" not in {caution.code for caution in found.cautions}
+    assert "grounded_frames_off_earth" in {caution.code for caution in found.cautions}
