@@ -128,7 +128,6 @@ def test_the_answer_comes_in_forms_for_people(client: Client, unplugged: Visit, 
 
 
 def test_and_as_pdf(client: Client, unplugged: Visit) -> None:
-    pytest.importorskip("reportlab")
     assert client.render(unplugged, "pdf").content.startswith(b"%PDF-")
 
 

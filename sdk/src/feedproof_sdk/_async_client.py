@@ -236,13 +236,8 @@ class AsyncClient:
         reading_set : ReadingSet, Visit, mapping, str or bytes
             As for `assess`.
         form : {"html", "pdf", "svg", "markdown", "text"}
-            A hand-off note that prints, the same as PDF, a drawing of where the neutral sits between the legs, the
-            note as Markdown, or the answer in plain words.
-
-        Raises
-        ------
-        NotNegotiated
-            If the service was installed without its library for PDF.
+            A hand-off note that prints, the same as PDF, its pictures, the note as Markdown, or the answer in plain
+            words.
         """
         return await self._ask(_requests.note(reading_set, form), Note)
 

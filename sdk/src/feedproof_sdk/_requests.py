@@ -20,8 +20,8 @@ BATCH = "/v1/assessments/batch"
 SIMULATE = "/v1/simulations"
 
 Form = Literal["html", "pdf", "svg", "markdown", "text"]
-"""Forms of an assessment for people: a hand-off note that prints, the same as PDF, a drawing of where the neutral sits
-between the legs, the note as Markdown, the answer in plain words."""
+"""Forms of an assessment for people: a hand-off note that prints, the same as PDF, its pictures, the note as Markdown,
+the answer in plain words."""
 MEDIA_TYPES: Mapping[Form, str] = {
     "html": "text/html",
     "pdf": "application/pdf",

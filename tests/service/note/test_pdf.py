@@ -1,14 +1,12 @@
 import math
 import re
 from datetime import date
-from importlib.util import find_spec
 from io import BytesIO
 
 import pytest
 from pypdf import PdfReader
 
-from feedproof.note import pdf
-from feedproof.note.pdf import PdfLibraryMissingError, render_pdf
+from feedproof.note.pdf import render_pdf
 from feedproof.note.pdf.letters import letters
 from feedproof.note.renderers import PDF, RENDERERS
 from support.assessments import CASES, everything, open_neutral
@@ -120,12 +118,6 @@ def test_hostile_text_stays_text(text: str) -> None:
 def test_letters_that_the_font_lacks_are_written_as_code_points() -> None:
     assert letters("12 Ω µ ° ≥ ≤ –") == "12 Ω µ ° ≥ ≤ –"
     assert letters("部🔥\u202e") == "<U+90E8><U+1F525><U+202E>"
-
-
-def test_without_the_library_the_error_says_what_to_install(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(pdf, "find_spec", lambda name: None if name == "reportlab" else find_spec(name))
-    with pytest.raises(PdfLibraryMissingError, match=r"pip install 'feedproof\[pdf\]'"):
-        render_pdf(open_neutral())
 
 
 def test_pdf_is_offered_where_the_library_is_there() -> None:

@@ -1,22 +1,8 @@
-"""The hand-off note as PDF, for whoever must file it. Needs ReportLab, which the service installs."""
+"""The hand-off note as PDF, for whoever must file it."""
 
 from datetime import date
-from importlib.util import find_spec
 
 from feedproof.contract.assessment import Assessment
-
-
-class PdfLibraryMissingError(RuntimeError):
-    """The library that writes PDF is not installed."""
-
-    def __init__(self) -> None:
-        """Say how to get it."""
-        super().__init__("PDF needs a library: pip install 'feedproof[pdf]'")
-
-
-def is_available() -> bool:
-    """Whether the PDF library is installed."""
-    return find_spec("reportlab") is not None
 
 
 def render_pdf(assessment: Assessment, made: date | None = None) -> bytes:
@@ -34,15 +20,8 @@ def render_pdf(assessment: Assessment, made: date | None = None) -> bytes:
     bytes
         The same for the same assessment and day: no time, no random identifier. Letters that the embedded font
         lacks are written as their code points.
-
-    Raises
-    ------
-    PdfLibraryMissingError
-        If the library is not installed.
     """
-    if not is_available():
-        raise PdfLibraryMissingError
-    # Here, so that whoever wants no PDF needs no library for it.
+    # Here, so that a service that is asked for no PDF does not load the library.
     from feedproof.note.pdf.page import pdf_page  # noqa: PLC0415
 
     return pdf_page(assessment, made)
