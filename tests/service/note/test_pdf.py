@@ -86,8 +86,14 @@ def test_no_letter_is_smaller_than_nine_points(name: str) -> None:
     assert min(sizes) >= 8.99
 
 
+@pytest.mark.xfail(reason="three pages: letters of nine points, pictures and every caution with its basis")
 @pytest.mark.parametrize("name", ["open_neutral", "wye", "nothing_found", "plan"])
-def test_a_usual_answer_fits_on_three_pages(name: str) -> None:
+def test_a_usual_answer_fits_on_two_pages(name: str) -> None:
+    assert len(PdfReader(BytesIO(render_pdf(CASES[name]()))).pages) <= 2
+
+
+@pytest.mark.parametrize("name", ["open_neutral", "wye", "nothing_found", "plan"])
+def test_a_usual_answer_never_takes_a_fourth_page(name: str) -> None:
     assert len(PdfReader(BytesIO(render_pdf(CASES[name]()))).pages) <= 3
 
 
