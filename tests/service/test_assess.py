@@ -10,7 +10,7 @@ import pytest
 from feedproof.assess import assess
 from feedproof.readings import Presence, Reading, ReadingSet, Supply
 from support.answers import neutral, probability
-from support.outcomes import volts
+from support.outcomes import amps, volts
 from support.proof_cases import FOUR_WIRE, near, visit
 
 CONNECTED = visit(volts("L1", "L2", 247.0, state="idle"), volts("L1", "N", 3.7, state="idle"))
@@ -145,3 +145,16 @@ def test_where_there_is_no_neutral_none_is_live() -> None:
     assert found.finding.place == "service_neutral"
     assert "neutral_as_live" not in {caution.code for caution in found.cautions}
     assert "grounded_frames_off_earth" in {caution.code for caution in found.cautions}
+
+
+def test_a_leak_in_the_appliance_is_one_finding_whichever_leg_leaks() -> None:
+    """5.8 A on the ground at both ends, none on the neutral, legs sound: the technician's own part."""
+    legs = (volts("L1", "L2", 239.0), volts("L1", "N", 119.0), volts("L2", "N", 120.0))
+    running = tuple(msgspec.structs.replace(r, load_state="running") for r in legs)
+    ground = amps("G", 5.8, "running")
+    again = msgspec.structs.replace(ground, point="service_panel")
+    found = assess(visit(*running, ground, amps("N", 0.0, "running"), again, supply=FOUR_WIRE))
+    assert (found.finding.place, found.finding.conductor) == ("leak_to_ground", None)
+    assert found.determination == "established"
+    assert found.disposition == "repair_and_retest"
+    assert found.refer_to == ["technician"]
