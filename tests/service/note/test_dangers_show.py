@@ -12,7 +12,7 @@ from feedproof.note.pictures import all_pictures, alone, run, standing
 from feedproof.note.renderers import HTML, PDF, RENDERERS, SVG
 from feedproof.note.scene import Line, Polygon, Scene, Text
 from feedproof.note.signs import SIGNS, sign
-from feedproof.note.words import MOST_DANGERS, dangers
+from feedproof.note.words import dangers, warned_first
 from support.any_answer import answers
 
 #: What a picture of a sound supply alone is drawn with.
@@ -69,7 +69,7 @@ def test_each_picture_stands_alone(answer: Assessment) -> None:
         if dangers(answer):
             assert "DANGER:" in told
     assert words(alone(answer)).count("DANGER:") == len(dangers(answer))
-    assert len(dangers(answer)[:MOST_DANGERS]) <= 3
+    assert len(warned_first(answer)) <= 3
 
 
 @given(answers())

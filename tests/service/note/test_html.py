@@ -9,7 +9,7 @@ import pytest
 
 from feedproof.note.html import content_security_policy, render_html
 from feedproof.note.signs import SIGNS, sign
-from feedproof.note.words import dangers
+from feedproof.note.words import dangers, warned_first
 from support.assessments import CASES, everything, open_neutral, plan
 from support.hostile import CORPUS, MARK, with_text
 
@@ -196,7 +196,9 @@ def test_the_box_goes_from_outcome_to_reasons() -> None:
     words = words[words.index(order[0]) :]
     places = [words.index(part) for part in order]
     assert places == sorted(places)
-    assert words[: places[4]].count("DANGER ") == min(len(dangers(answer)), 3)
+    first = words[: places[4]]
+    assert [first.count(f"{c.severity.upper()} {c.title}") for c in warned_first(answer)] == [1, 1, 1]
+    assert first.count("DANGER ") == sum(c.severity == "danger" for c in warned_first(answer))
 
 
 @pytest.mark.parametrize("name", CASES)

@@ -2,7 +2,7 @@ import msgspec
 import pytest
 
 from feedproof.contract.assessment import Assumption
-from feedproof.note.words import assumptions, caution_words, dangers, for_customer, heads, more_dangers
+from feedproof.note.words import assumptions, caution_words, dangers, for_customer, heads, more_dangers, warned_first
 from support.assessments import CASES, everything, open_neutral
 
 
@@ -64,8 +64,17 @@ def test_what_an_answer_does_not_hold_is_a_line_to_write_on() -> None:
 @pytest.mark.parametrize("name", CASES)
 def test_no_title_of_a_danger_is_lost(name: str) -> None:
     answer = CASES[name]()
-    top, rest = dangers(answer)[:3], dangers(answer)[3:]
+    top = warned_first(answer)
+    rest = [caution for caution in dangers(answer) if caution not in top]
     assert all(caution.title in caution_words(answer, caution) for caution in rest)
     assert bool(more_dangers(answer)) == bool(rest)
-    assert top
+    assert 1 <= len(top) <= 3
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_proving_the_tester_stands_among_the_first_though_it_is_a_warning(name: str) -> None:
+    answer = CASES[name]()
+    ranked = {caution.rank: caution for caution in answer.cautions}
+    assert [caution.rank for caution in warned_first(answer)][:1] == [min(ranked)]
+    assert ranked[2] in warned_first(answer)
     assert everything().cautions

@@ -12,15 +12,14 @@ from feedproof.note.pictures import all_pictures, strip
 from feedproof.note.signs import SIZE, sign
 from feedproof.note.svg import inline, inline_shapes, picture_styles, style_policy, theme_styles
 from feedproof.note.words import (
-    MOST_DANGERS,
     Row,
     assumptions,
     caution_words,
-    dangers,
     for_customer,
     heads,
     more_dangers,
     rows,
+    warned_first,
 )
 
 
@@ -99,8 +98,7 @@ def _first(assessment: Assessment) -> str:
     shown = sign(assessment.disposition)
     drawn = inline_shapes(shown.shapes, SIZE)
     warned = [
-        f'<li><span class="tag">{_t(c.severity.upper())}</span> {_t(c.title)}</li>'
-        for c in dangers(assessment)[:MOST_DANGERS]
+        f'<li><span class="tag">{_t(c.severity.upper())}</span> {_t(c.title)}</li>' for c in warned_first(assessment)
     ]
     if more := more_dangers(assessment):
         warned.append(f'<li class="more"><a href="#cautions">{_t(more)}</a></li>')

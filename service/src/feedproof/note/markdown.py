@@ -9,15 +9,14 @@ from feedproof.advice.wording import percent
 from feedproof.contract.assessment import Assessment
 from feedproof.note.signs import sign
 from feedproof.note.words import (
-    MOST_DANGERS,
     Row,
     assumptions,
     caution_words,
-    dangers,
     for_customer,
     heads,
     more_dangers,
     rows,
+    warned_first,
 )
 
 #: Every character that can begin a construct of CommonMark or of its table, strike-through and autolink extensions.
@@ -46,7 +45,7 @@ def render_markdown(assessment: Assessment) -> bytes:
         f"**{_t(sign(assessment.disposition).word)}**",
         f"## {_t(assessment.headline)}",
         f"**{_t(assessment.next_action)}**",
-        _points(f"**{_t(c.severity.upper())}** {_t(c.title)}" for c in dangers(assessment)[:MOST_DANGERS]),
+        _points(f"**{_t(c.severity.upper())}** {_t(c.title)}" for c in warned_first(assessment)),
         _t(more_dangers(assessment)),
         "### Why",
         _t(sureness(assessment)),

@@ -8,7 +8,7 @@ from feedproof.advice.summary import ahead, figure_rows, finding_words, hazards_
 from feedproof.advice.wording import percent
 from feedproof.contract.assessment import Assessment
 from feedproof.note.signs import sign
-from feedproof.note.words import MOST_DANGERS, assumptions, caution_words, dangers, for_customer, more_dangers, rows
+from feedproof.note.words import assumptions, caution_words, for_customer, more_dangers, rows, warned_first
 
 #: Columns where nobody says how wide it is to be, and the fewest and most that a line takes.
 WIDTH, NARROWEST, WIDEST = 100, 40, 120
@@ -76,7 +76,7 @@ def _section(wrap: _Wrap, title: str, paragraphs: Iterable[str], points: Iterabl
 
 
 def _dangers(assessment: Assessment) -> list[str]:
-    told = [f"{caution.severity.upper()}: {caution.title}" for caution in dangers(assessment)[:MOST_DANGERS]]
+    told = [f"{caution.severity.upper()}: {caution.title}" for caution in warned_first(assessment)]
     return [*told, more] if (more := more_dangers(assessment)) else told
 
 

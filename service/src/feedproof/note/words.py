@@ -5,12 +5,12 @@ from collections.abc import Sequence
 from msgspec import Struct
 
 from feedproof.advice.identity import observed_words, what_words, where_words
-from feedproof.advice.summary import assumed_words, expected_words
+from feedproof.advice.summary import assumed_words, expected_words, warnings_first
 from feedproof.advice.wording import joined, quantity, sentence, system_name
 from feedproof.contract.assessment import Assessment, Assumption, Caution, Evidence
 
 #: As many dangers stand at the top of a note; all of them stand among the cautions.
-MOST_DANGERS = 3
+MOST_FIRST = 3
 
 _FLAGS = {"low": "▼ LOW", "high": "▲ HIGH", "as_expected": "as expected"}
 _PARTIES = {"utility": "the utility", "electrician": "a licensed electrician", "technician": "the technician"}
@@ -68,15 +68,21 @@ def dangers(assessment: Assessment) -> list[Caution]:
     return [caution for caution in assessment.cautions if caution.severity == "danger"]
 
 
+def warned_first(assessment: Assessment) -> list[Caution]:
+    """What stands at the top of the note by its title: dangers, and what is ranked first whatever its severity."""
+    return warnings_first(assessment)[:MOST_FIRST]
+
+
 def more_dangers(assessment: Assessment) -> str:
     """That further dangers stand below; empty where none does."""
-    left = len(dangers(assessment)) - MOST_DANGERS
+    first = warned_first(assessment)
+    left = sum(caution not in first for caution in dangers(assessment))
     return f"and {left} more under Cautions" if left > 0 else ""
 
 
 def caution_words(assessment: Assessment, caution: Caution) -> str:
     """A caution in full; with its title where that does not stand at the top of the note."""
-    untitled = caution in dangers(assessment)[MOST_DANGERS:]
+    untitled = caution.severity == "danger" and caution not in warned_first(assessment)
     return f"{caution.title}. {caution.text}" if untitled else caution.text
 
 

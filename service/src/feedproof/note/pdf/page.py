@@ -20,15 +20,14 @@ from feedproof.note.pictures import all_pictures, strip
 from feedproof.note.scene import Scene
 from feedproof.note.signs import SIZE, sign
 from feedproof.note.words import (
-    MOST_DANGERS,
     Row,
     assumptions,
     caution_words,
-    dangers,
     for_customer,
     heads,
     more_dangers,
     rows,
+    warned_first,
 )
 
 _MARGIN = 24.0
@@ -163,7 +162,7 @@ def _first(assessment: Assessment) -> list[Flowable]:
     word = _paragraph(f"<b>{_t(shown.word)}</b>", 13.0, color=LIGHT.paper)
     told = [_paragraph(f"<b>{_t(assessment.headline)}</b>", 14.0, after=3.0)]
     told.append(_paragraph(f"<b>{_t(assessment.next_action)}</b>"))
-    for caution in dangers(assessment)[:MOST_DANGERS]:
+    for caution in warned_first(assessment):
         tag = f'<font color="{LIGHT.danger}"><b>{_t(caution.severity.upper())}</b></font>'
         told.append(_paragraph(f"{tag} <b>{_t(caution.title)}</b>"))
     if more := more_dangers(assessment):
