@@ -2,7 +2,6 @@
 
 from collections.abc import Sequence
 
-from feedproof.advice.identity import reading_words
 from feedproof.advice.wording import (
     faults_name,
     percent,
@@ -124,13 +123,6 @@ def undrawn_rows(assessment: Assessment) -> list[tuple[str, str]]:
     if (found := assessment.break_position) is not None:
         rows.append((found.title, found.display))
     return rows
-
-
-def evidence_words(entry: Evidence) -> str:
-    """Which reading it was, and what was seen."""
-    if entry.identity is None:
-        return f"reading {entry.reading + 1}: {quantity(entry.observed.value, entry.observed.unit)}"
-    return reading_words(entry.observed, entry.identity)
 
 
 def expected_words(entry: Evidence, *, sound: bool) -> str:

@@ -52,10 +52,6 @@ def _pooled(members: Members, questions: Sequence[SceneReading], scene: Scene) -
     return np.concatenate(values), np.concatenate(weights)
 
 
-def _neutral_point(scene: Scene, point: Point) -> Point:
-    return point if scene.supply.neutral else "service_panel"
-
-
 def neutral_voltages(members: Members, canonical: Canonical, bare: Scene) -> tuple[NeutralVoltage, ...]:
     """Neutral to the panel's ground bar, per load state read and per low-impedance reading."""
     scene, point = canonical.scene, point_of(canonical.scene)

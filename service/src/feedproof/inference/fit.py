@@ -28,8 +28,6 @@ _APART = 0.25
 _STEPS = 10
 _CLOSE = 0.01
 """A climb ends where less than this is to be gained [nat]."""
-_FADED = 5.0
-"""Nodes this far below the best need no neighbours [nat]."""
 
 
 class Fit(Struct):
