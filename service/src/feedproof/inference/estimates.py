@@ -96,14 +96,14 @@ def voltages(
     to_bar: list[NeutralVoltage] = []
     to_earth: list[EarthVoltage] = []
     for q, (question, during) in enumerate(asked):
-        state, found = canonical.state_names[question.state], interval(values[:, q], weights)
+        label, found = canonical.state_names[question.state], interval(values[:, q], weights)
         if question.kind == "earth":
-            to_earth.append(EarthVoltage(load_state=state, interval=found, told_by=told[q]))
+            to_earth.append(EarthVoltage(load_state=label, interval=found, told_by=told[q]))
         else:
             by = "readings" if (question.state, question.point) in read else told[q]
             to_bar.append(
                 NeutralVoltage(
-                    load_state=state, point=question.point, during_reading=during, interval=found, told_by=by
+                    load_state=label, point=question.point, during_reading=during, interval=found, told_by=by
                 )
             )
     return tuple(to_bar), tuple(to_earth)
