@@ -14,8 +14,9 @@ from feedproof.inference.likelihood import Observations
 
 _TOLD = 0.05
 """Directions in which readings add less than this to the precision of the prior are drawn from the prior [1]."""
-_SETTLED, _MOST_SETTLED = 0.3, 2
-"""Steps shorter than the one end it, and after so many it ends [1]: a third makes draws no better."""
+_SETTLED, _MOST_SETTLED = 0.25, 3
+"""Steps that gain less than the one [nat] end it, and after so many it ends [1]. Where the readings decide a direction
+sharply a step of a given length leaves the draws far off, so what counts is the gain."""
 _ROUND, _DECIDED = 4.0, 4.0
 """A phasor may have turned round within so much of the prior's spread, where its reading adds so much precision [1]."""
 
@@ -170,8 +171,10 @@ def settle(
         hessian(g, weight, k, h)
         cholesky(h, k)
         solve_lower(h, k, step)
+        gain, longest = 0.0, 0.0
+        for j in range(k):
+            gain += step[j] * step[j]
         solve_upper(h, k, step)
-        longest = 0.0
         for j in range(k):
             longest = max(longest, abs(step[j]))
         size = min(1.0, LONGEST / max(longest, 1e-9))
@@ -179,7 +182,7 @@ def settle(
             beta[j] += size * step[j]
             for d in range(n):
                 x[d] += size * step[j] * u[j, d]
-        if longest < _SETTLED:
+        if gain < _SETTLED:
             break
 
 
