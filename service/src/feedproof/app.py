@@ -14,17 +14,17 @@ from litestar.types import ASGIApp
 from feedproof.api import problems
 from feedproof.api.access import Connection, Gate
 from feedproof.api.bodies import refuse_query
-from feedproof.api.buckets import Buckets
-from feedproof.api.desk import Desk, Streams
 from feedproof.api.docs import Published
-from feedproof.api.edge import Edge
+from feedproof.api.executor import Executor, Streams
 from feedproof.api.health import Readiness
 from feedproof.api.keys import KeyBook
+from feedproof.api.load_shedding import LoadShedding
 from feedproof.api.openapi import document, document_bytes
 from feedproof.api.page import render_page
-from feedproof.api.patience import Patience
+from feedproof.api.rate_limit import RateLimit
+from feedproof.api.response_headers import ResponseHeaders
 from feedproof.api.routes import OPEN, UNPUBLISHED, VERSIONED
-from feedproof.api.turnstile import Turnstile
+from feedproof.api.timeouts import Timeouts
 from feedproof.assess import assess
 from feedproof.door import read_request
 from feedproof.faults.priors import MODEL_VERSION
@@ -48,16 +48,16 @@ def self_test() -> None:
     assess(*read_request(SELF_TEST))
 
 
-async def _warm_up(readiness: Readiness, desk: Desk) -> None:
+async def _warm_up(readiness: Readiness, executor: Executor) -> None:
     if not KEPT:
         logger().warning("nothing_kept", reason="no folder that this user alone can write: every start compiles")
     try:
-        # Not at the desk: compiling is no measure of the engine.
+        # Not at the executor: compiling is no measure of the engine.
         await asyncio.to_thread(self_test)
     except Exception:  # noqa: BLE001 - whatever it is, the service must stay not ready and say so
         logger().exception("self_test_failed")
     else:
-        readiness.warm = desk.warm = True
+        readiness.warm = executor.warm = True
 
 
 async def _write_down(metrics: Metrics) -> None:
@@ -70,23 +70,23 @@ async def _write_down(metrics: Metrics) -> None:
 Lifespan = Callable[[Litestar], AbstractAsyncContextManager[None]]
 
 
-def _lifespan(settings: Settings, desk: Desk, readiness: Readiness, metrics: Metrics) -> Lifespan:
+def _lifespan(settings: Settings, executor: Executor, readiness: Readiness, metrics: Metrics) -> Lifespan:
     @asynccontextmanager
     async def lifespan(_: Litestar) -> AsyncIterator[None]:
         readiness.warm = not settings.warm_up
         tasks = [asyncio.create_task(_write_down(metrics))]
         if settings.warm_up:
-            tasks.append(asyncio.create_task(_warm_up(readiness, desk)))
+            tasks.append(asyncio.create_task(_warm_up(readiness, executor)))
         yield
         for task in tasks:
             task.cancel()
-        desk.close()
+        executor.close()
 
     return lifespan
 
 
 class _Watch:
-    """Hands what happens at the desk to the metrics."""
+    """Hands what happens at the executor to the metrics."""
 
     def __init__(self, metrics: Metrics) -> None:
         self.waited = metrics.queue_wait.observe
@@ -129,14 +129,14 @@ def create_app(
     metrics, readiness = metrics or Metrics(), readiness or Readiness()
     metrics.identify(MODEL_VERSION)
     watch = _Watch(metrics)
-    desk = Desk(settings.workers, settings.queue, settings.queue_seconds, watch)
+    executor = Executor(settings.workers, settings.queue, settings.queue_seconds, watch)
     keys = KeyBook(settings.api_keys, Path(settings.key_file) if settings.key_file else None)
-    buckets = Buckets(settings.rate_per_second, settings.rate_burst) if settings.rate_per_second > 0.0 else None
+    buckets = RateLimit(settings.rate_per_second, settings.rate_burst) if settings.rate_per_second > 0.0 else None
     gate = Gate(keys, buckets, watch.refused)
 
     def update() -> None:
-        metrics.queue.set(desk.load - desk.computing)
-        metrics.computing.set(desk.computing)
+        metrics.queue.set(executor.load - executor.computing)
+        metrics.computing.set(executor.computing)
         metrics.workers.set(settings.workers)
         metrics.ready.set(readiness.ready)
         # Also where nobody calls: keys that cannot be read must be noticed before somebody does.
@@ -155,7 +155,7 @@ def create_app(
 
     versioned = Router(path="/", route_handlers=VERSIONED, guards=[guard])
     given = {
-        "desk": desk,
+        "executor": executor,
         "gate": gate,
         "metrics": metrics,
         "published": Published(document=document_bytes(), page=render_page(document())),
@@ -169,14 +169,14 @@ def create_app(
         exception_handlers={Exception: problems.answer_error},
         before_request=refuse_query,
         request_max_body_size=settings.max_body_bytes,
-        lifespan=[_lifespan(settings, desk, readiness, metrics)],
+        lifespan=[_lifespan(settings, executor, readiness, metrics)],
         openapi_config=None,
         logging_config=None,
     )
-    edge = Edge(Turnstile(cast("App", routes), desk, gate.may_call), settings.cors_origins)
+    edge = ResponseHeaders(LoadShedding(cast("App", routes), executor, gate.may_call), settings.cors_origins)
 
     def longest() -> float | None:
-        return settings.request_seconds if desk.warm else None
+        return settings.request_seconds if executor.warm else None
 
-    patience = Patience(edge, longest, settings.idle_seconds, watch.refused)
+    patience = Timeouts(edge, longest, settings.idle_seconds, watch.refused)
     return cast("ASGIApp", Telemetry(patience, metrics, MODEL_VERSION))

@@ -13,8 +13,8 @@ from litestar.connection import ASGIConnection
 from litestar.exceptions import HTTPException
 from litestar.handlers.base import BaseRouteHandler
 
-from feedproof.api.buckets import Buckets, header
 from feedproof.api.keys import Key, KeyBook
+from feedproof.api.rate_limit import RateLimit, header
 from feedproof.telemetry.middleware import Scope, add_header, note
 
 CALLER = "feedproof.caller"
@@ -30,14 +30,14 @@ class Gate:
     ----------
     keys : KeyBook
         Keys that may call; one that asks for none lets anybody in.
-    buckets : Buckets or None
+    buckets : RateLimit or None
         What each caller may send; None: any number.
     refused : callable, optional
         Told `rate` whenever a bucket is empty.
     """
 
     def __init__(
-        self, keys: KeyBook, buckets: Buckets | None = None, refused: Callable[[str], None] | None = None
+        self, keys: KeyBook, buckets: RateLimit | None = None, refused: Callable[[str], None] | None = None
     ) -> None:
         self._keys = keys
         self._buckets = buckets

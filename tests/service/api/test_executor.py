@@ -1,4 +1,4 @@
-"""The desk: computing in threads, a bounded queue, an event loop that stays free."""
+"""The executor: computing in threads, a bounded queue, an event loop that stays free."""
 
 import asyncio
 import gc
@@ -11,7 +11,7 @@ from functools import partial
 
 import pytest
 
-from feedproof.api.desk import POLITENESS, Desk
+from feedproof.api.executor import POLITENESS, Executor
 from feedproof.errors import Interrupted, Overloaded
 from feedproof.interruption import go_on
 
@@ -20,14 +20,14 @@ def test_work_beyond_the_queue_is_refused_and_patient_work_waits() -> None:
     gate = threading.Event()
 
     async def scene() -> tuple[list[object], int]:
-        desk = Desk(workers=1, queue=2)
-        accepted = [asyncio.create_task(desk.run(gate.wait)) for _ in range(3)]
+        executor = Executor(workers=1, queue=2)
+        accepted = [asyncio.create_task(executor.run(gate.wait)) for _ in range(3)]
         await asyncio.sleep(0.05)
         with pytest.raises(Overloaded):
-            await desk.run(gate.wait)
-        waiting = asyncio.create_task(desk.run(gate.wait, patient=True))
+            await executor.run(gate.wait)
+        waiting = asyncio.create_task(executor.run(gate.wait, patient=True))
         await asyncio.sleep(0.05)
-        load = desk.load
+        load = executor.load
         gate.set()
         return await asyncio.gather(*accepted, waiting), load
 
@@ -38,8 +38,8 @@ def test_work_beyond_the_queue_is_refused_and_patient_work_waits() -> None:
 
 def test_the_event_loop_runs_on_while_work_is_done() -> None:
     async def scene() -> int:
-        desk = Desk(workers=1, queue=1)
-        work = asyncio.create_task(desk.run(lambda: time.sleep(0.2)))
+        executor = Executor(workers=1, queue=1)
+        work = asyncio.create_task(executor.run(lambda: time.sleep(0.2)))
         turns = 0
         while not work.done():
             await asyncio.sleep(0.005)
@@ -54,23 +54,23 @@ def test_a_failure_of_the_work_is_the_callers_and_frees_its_place() -> None:
         raise ZeroDivisionError
 
     async def scene() -> None:
-        desk = Desk(workers=1, queue=0)
+        executor = Executor(workers=1, queue=0)
         for _ in range(3):
             with pytest.raises(ZeroDivisionError):
-                await desk.run(fail)
-        assert desk.load == 0
+                await executor.run(fail)
+        assert executor.load == 0
 
     asyncio.run(scene())
 
 
 def test_a_failure_that_a_future_cannot_carry_is_told_at_once() -> None:
     async def scene() -> None:
-        desk = Desk(workers=1, queue=0)
+        executor = Executor(workers=1, queue=0)
         for _ in range(2):
             with pytest.raises(RuntimeError) as error:
-                await asyncio.wait_for(desk.run(lambda: next(iter(()))), 5.0)
+                await asyncio.wait_for(executor.run(lambda: next(iter(()))), 5.0)
             assert isinstance(error.value.__cause__, StopIteration)
-        assert desk.load == 0
+        assert executor.load == 0
 
     asyncio.run(scene())
 
@@ -95,19 +95,19 @@ def test_work_that_nobody_waits_for_is_interrupted_and_frees_its_thread(end: str
 
     async def scene() -> None:
         asyncio.get_running_loop().set_exception_handler(lambda _, context: complaints.append(context))
-        desk = Desk(workers=1, queue=1, longest_wait=longest_wait)
-        desk.warm = True
-        task = asyncio.create_task(desk.run(partial(compute_until_interrupted, begun, ended)))
+        executor = Executor(workers=1, queue=1, longest_wait=longest_wait)
+        executor.warm = True
+        task = asyncio.create_task(executor.run(partial(compute_until_interrupted, begun, ended)))
         await asyncio.to_thread(begun.wait)
         if end == "gone":
             task.cancel()
-            assert await asyncio.wait_for(desk.run(lambda: "next"), 5.0) == "next"
+            assert await asyncio.wait_for(executor.run(lambda: "next"), 5.0) == "next"
         else:
-            desk.close()
+            executor.close()
         await asyncio.gather(task, return_exceptions=True)
         for _ in range(200):
-            await asyncio.sleep(0.01 if desk.load else 0.0)
-        assert desk.load == 0
+            await asyncio.sleep(0.01 if executor.load else 0.0)
+        assert executor.load == 0
 
     asyncio.run(scene())
     gc.collect()
@@ -127,11 +127,11 @@ def test_what_waits_too_long_is_refused_once_the_first_work_is_done() -> None:
             told.append(reason)
 
     async def scene() -> list[object]:
-        desk = Desk(workers=1, queue=5, longest_wait=0.1, watch=Watch())
+        executor = Executor(workers=1, queue=5, longest_wait=0.1, watch=Watch())
         # The first work may be compilation, so nobody behind it is told that it takes too long.
-        first = await asyncio.gather(*(desk.run(lambda: time.sleep(0.3)) for _ in range(2)))
-        later = await asyncio.gather(*(desk.run(lambda: time.sleep(0.3)) for _ in range(3)), return_exceptions=True)
-        assert desk.load == 0
+        first = await asyncio.gather(*(executor.run(lambda: time.sleep(0.3)) for _ in range(2)))
+        later = await asyncio.gather(*(executor.run(lambda: time.sleep(0.3)) for _ in range(3)), return_exceptions=True)
+        assert executor.load == 0
         return [*first, *later]
 
     outcomes = asyncio.run(scene())
@@ -148,14 +148,14 @@ def test_work_is_not_begun_for_a_caller_that_has_gone() -> None:
         done.append(1)
 
     async def scene() -> int:
-        desk = Desk(workers=1, queue=5)
-        tasks = [asyncio.create_task(desk.run(work)) for _ in range(4)]
+        executor = Executor(workers=1, queue=5)
+        tasks = [asyncio.create_task(executor.run(work)) for _ in range(4)]
         await asyncio.sleep(0.05)
         for task in tasks:
             task.cancel()
         await asyncio.gather(*tasks, return_exceptions=True)
         await asyncio.sleep(0.4)
-        return desk.load
+        return executor.load
 
     assert asyncio.run(scene()) == 0
     assert done == [1]
@@ -164,7 +164,9 @@ def test_work_is_not_begun_for_a_caller_that_has_gone() -> None:
 @pytest.mark.skipif(sys.platform != "linux", reason="threads have a priority of their own on Linux")
 def test_computing_comes_after_the_event_loop_where_processors_are_short() -> None:
     async def scene() -> int:
-        return await Desk(workers=1, queue=1).run(lambda: os.getpriority(os.PRIO_PROCESS, threading.get_native_id()))
+        return await Executor(workers=1, queue=1).run(
+            lambda: os.getpriority(os.PRIO_PROCESS, threading.get_native_id())
+        )
 
     before = os.getpriority(os.PRIO_PROCESS, 0)
     assert asyncio.run(scene()) == min(before + POLITENESS, 19)

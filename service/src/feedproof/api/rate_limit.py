@@ -28,7 +28,7 @@ class Grant(Struct, frozen=True, kw_only=True):
     """When the next token is there; 0 where one is [s]."""
 
 
-class Buckets:
+class RateLimit:
     """Token buckets by caller.
 
     Parameters

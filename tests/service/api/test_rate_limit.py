@@ -5,7 +5,7 @@ import math
 from hypothesis import given
 from hypothesis import strategies as st
 
-from feedproof.api.buckets import CALLERS_KEPT, Buckets, header
+from feedproof.api.rate_limit import CALLERS_KEPT, RateLimit, header
 
 
 class Clock:
@@ -25,7 +25,7 @@ def test_no_span_of_time_holds_more_than_the_bucket_and_what_flowed_in(
     rate: float, burst: int, pauses: list[float]
 ) -> None:
     clock = Clock()
-    buckets = Buckets(rate, burst, clock)
+    buckets = RateLimit(rate, burst, clock)
     allowed = []
     for pause in pauses:
         clock.now += pause
@@ -38,7 +38,7 @@ def test_no_span_of_time_holds_more_than_the_bucket_and_what_flowed_in(
 
 def test_after_the_wait_that_was_named_the_next_one_passes() -> None:
     clock = Clock()
-    buckets = Buckets(0.5, 3, clock)
+    buckets = RateLimit(0.5, 3, clock)
     assert [buckets.take("one").allowed for _ in range(4)] == [True, True, True, False]
     refused = buckets.take("one")
     assert math.isclose(refused.wait, 2.0)
@@ -48,7 +48,7 @@ def test_after_the_wait_that_was_named_the_next_one_passes() -> None:
 
 
 def test_headers_say_quota_window_rest_and_time() -> None:
-    buckets = Buckets(0.5, 3, Clock())
+    buckets = RateLimit(0.5, 3, Clock())
     assert buckets.policy == '"default";q=3;w=6'
     assert header(buckets.take("one")) == '"default";r=2;t=2'
     assert header(buckets.take("one")) == '"default";r=1;t=4'
@@ -56,7 +56,7 @@ def test_headers_say_quota_window_rest_and_time() -> None:
 
 def test_what_a_batch_borrows_is_waited_for() -> None:
     clock = Clock()
-    buckets = Buckets(10.0, 5, clock)
+    buckets = RateLimit(10.0, 5, clock)
     assert buckets.borrow("one", 5) == 0.0
     assert math.isclose(buckets.borrow("one", 20), 2.0)
     assert not buckets.take("one").allowed
@@ -65,7 +65,7 @@ def test_what_a_batch_borrows_is_waited_for() -> None:
 
 
 def test_callers_are_forgotten_before_memory_is_full() -> None:
-    buckets = Buckets(1.0, 1, Clock())
+    buckets = RateLimit(1.0, 1, Clock())
     for number in range(CALLERS_KEPT + 100):
         buckets.take(str(number))
     assert len(buckets._levels) == CALLERS_KEPT

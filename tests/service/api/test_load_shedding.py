@@ -1,4 +1,4 @@
-"""What is refused at the turnstile is what the desk would have refused, word for word."""
+"""What is refused at the turnstile is what the executor would have refused, word for word."""
 
 import asyncio
 import hashlib
@@ -8,9 +8,9 @@ from typing import Any
 import pytest
 from litestar.exceptions import HTTPException
 
-from feedproof.api.desk import Desk
-from feedproof.api.edge import Edge
-from feedproof.api.turnstile import Turnstile
+from feedproof.api.executor import Executor
+from feedproof.api.load_shedding import LoadShedding
+from feedproof.api.response_headers import ResponseHeaders
 from feedproof.app import create_app
 from feedproof.settings import Settings
 from feedproof.telemetry.metrics import Metrics
@@ -60,10 +60,10 @@ def in_pieces(*pieces: bytes) -> tuple[Callable[[], Awaitable[Message]], list[by
 
 
 def refusing(monkeypatch: pytest.MonkeyPatch, *, early: bool) -> tuple[App, Metrics]:
-    """Give the application with a desk that is full, which says so at the turnstile or only when it is asked."""
-    monkeypatch.setattr(Desk, "full", property(lambda _: True))
+    """Give the application with a executor that is full, which says so at the turnstile or only when it is asked."""
+    monkeypatch.setattr(Executor, "full", property(lambda _: True))
     if not early:
-        monkeypatch.setattr(Turnstile, "__call__", lambda self, *given: self.app(*given))
+        monkeypatch.setattr(LoadShedding, "__call__", lambda self, *given: self.app(*given))
     metrics = Metrics()
     app: Any = create_app(Settings(warm_up=False, log_level="error"), metrics=metrics)
     return app, metrics
@@ -106,8 +106,8 @@ def test_only_what_needs_the_desk_is_turned_away(monkeypatch: pytest.MonkeyPatch
 
 
 def test_a_client_that_goes_while_it_is_refused_breaks_nothing() -> None:
-    desk = Desk(workers=1, queue=-1)
-    assert desk.full
+    executor = Executor(workers=1, queue=-1)
+    assert executor.full
 
     async def gone() -> Message:
         raise HTTPException(status_code=400, detail="the body did not arrive whole")
@@ -115,13 +115,13 @@ def test_a_client_that_goes_while_it_is_refused_breaks_nothing() -> None:
     async def never(*_: object) -> None:
         raise AssertionError
 
-    app = Telemetry(Edge(Turnstile(never, desk, lambda _: True), ()), Metrics())
+    app = Telemetry(ResponseHeaders(LoadShedding(never, executor, lambda _: True), ()), Metrics())
     assert asyncio.run(asked(app, "/v1/assessments", "POST", gone))[0] == 503
 
 
 @pytest.mark.parametrize("path", ["/v1/assessments", "/v1/assessments/screen", "/v1/assessments/note"])
 def test_a_caller_without_a_key_is_told_that_and_not_to_come_back(monkeypatch: pytest.MonkeyPatch, path: str) -> None:
-    monkeypatch.setattr(Desk, "full", property(lambda _: True))
+    monkeypatch.setattr(Executor, "full", property(lambda _: True))
     digest = hashlib.sha256(b"k3y").hexdigest()
     app: Any = create_app(Settings(warm_up=False, log_level="error", api_keys=(digest,)))
     found = [

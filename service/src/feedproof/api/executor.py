@@ -37,7 +37,7 @@ def _give_way() -> None:
 
 
 class Watch(Protocol):
-    """Told what happens at the desk, from whichever thread it happens in."""
+    """Told what happens at the executor, from whichever thread it happens in."""
 
     def waited(self, seconds: float) -> None:
         """Work was begun after a wait [s]."""
@@ -49,7 +49,7 @@ class Watch(Protocol):
         """Work was turned away."""
 
 
-class Desk:
+class Executor:
     """Hands work to threads and refuses what would wait too long.
 
     Parameters
@@ -69,7 +69,7 @@ class Desk:
         self._most = workers + queue
         self._longest_wait = longest_wait
         self._watch = watch
-        self._threads = ThreadPoolExecutor(workers, thread_name_prefix="desk", initializer=_give_way)
+        self._threads = ThreadPoolExecutor(workers, thread_name_prefix="executor", initializer=_give_way)
         self._lock = threading.Lock()
         self._accepted = 0
         self._computing = 0

@@ -61,7 +61,7 @@ class _Exchange:
             pass
 
 
-class Patience:
+class Timeouts:
     """ASGI middleware: ends what takes too long, and stops working for clients that have gone.
 
     Parameters

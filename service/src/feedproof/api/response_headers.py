@@ -44,7 +44,7 @@ def _with_head(allow: bytes) -> bytes:
     return b", ".join(sorted(methods | {b"HEAD"} if b"GET" in methods else methods))
 
 
-class Edge:
+class ResponseHeaders:
     """ASGI middleware next to the application."""
 
     def __init__(self, app: App, cors_origins: Sequence[str] = ()) -> None:

@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from feedproof.api.patience import Patience
+from feedproof.api.timeouts import Timeouts
 from feedproof.telemetry.metrics import Metrics
 from feedproof.telemetry.middleware import App, Message, Receive, Scope, Send, Telemetry
 
@@ -61,7 +61,7 @@ def test_a_request_ends_at_its_deadline_with_a_problem_that_asks_nobody_to_come_
     messages: list[Message | float], status: int, kind: str
 ) -> None:
     refusals: list[str] = []
-    app = Patience(slow, lambda: 0.2, 60.0, refusals.append)
+    app = Timeouts(slow, lambda: 0.2, 60.0, refusals.append)
     start, body = asyncio.run(exchange(app, messages))
     headers = dict(start["headers"])
     assert start["status"] == status
@@ -85,7 +85,7 @@ def test_a_client_that_goes_away_ends_the_work_for_it() -> None:
 
     async def scene() -> list[Message]:
         return await asyncio.wait_for(
-            exchange(Patience(app, lambda: 60.0, 60.0, ended.append), [WHOLE, 0.05, GONE]), 2.0
+            exchange(Timeouts(app, lambda: 60.0, 60.0, ended.append), [WHOLE, 0.05, GONE]), 2.0
         )
 
     assert asyncio.run(scene()) == []
@@ -103,7 +103,7 @@ def test_a_server_that_stops_says_so() -> None:
             sent.append(dict(message))
 
         scope: Scope = {"type": "http", "method": "POST", "path": "/v1/assessments", "headers": []}
-        app = Telemetry(Patience(slow, lambda: None, 60.0, lambda _: None), Metrics())
+        app = Telemetry(Timeouts(slow, lambda: None, 60.0, lambda _: None), Metrics())
 
         async def patient_receive() -> Message:
             if sent or scope.get("asked"):
@@ -129,7 +129,7 @@ def test_a_stream_may_last_but_not_be_silent() -> None:
             await send({"type": "http.response.body", "body": b"x\n", "more_body": True})
         await send({"type": "http.response.body", "body": b""})
 
-    app = Patience(lines, lambda: 0.1, 0.3, lambda _: None)
+    app = Timeouts(lines, lambda: 0.1, 0.3, lambda _: None)
     lasting: list[Message | float] = [PART, 0.15, PART, 0.15, PART, 0.15, WHOLE]
     sent = asyncio.run(exchange(app, lasting, path="/v1/assessments/batch"))
     assert [message["type"] for message in sent].count("http.response.body") == 4
