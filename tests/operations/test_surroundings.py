@@ -56,11 +56,10 @@ def test_a_step_of_the_clock_changes_no_wait_no_rate_and_no_time_taken(tmp_path:
 
 
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="no device that is always full")
-@pytest.mark.parametrize("processes", ["1", "2"])
-def test_a_full_disk_costs_log_lines_and_no_request(tmp_path: Path, visit: bytes, processes: str) -> None:
+def test_a_full_disk_costs_log_lines_and_no_request(tmp_path: Path, visit: bytes) -> None:
     full = os.open("/dev/full", os.O_WRONLY)
     try:
-        with running(tmp_path, errors=full, port=free_port(), processes=processes) as service:
+        with running(tmp_path, errors=full, port=free_port()) as service:
             assert [service.post(visit)[0] for _ in range(5)] == [200] * 5
             within(5.0, lambda: service.metrics()["feedproof_log_lines_lost"] >= 5.0)
     finally:

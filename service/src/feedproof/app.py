@@ -21,6 +21,7 @@ from feedproof.api.keys import KeyBook
 from feedproof.api.load_shedding import LoadShedding
 from feedproof.api.openapi import document, document_bytes
 from feedproof.api.page import render_page
+from feedproof.api.paths import exact_paths
 from feedproof.api.rate_limit import RateLimit
 from feedproof.api.response_headers import ResponseHeaders
 from feedproof.api.routes import OPEN, UNPUBLISHED, VERSIONED
@@ -60,26 +61,16 @@ async def _warm_up(readiness: Readiness, executor: Executor) -> None:
         readiness.warm = executor.warm = True
 
 
-async def _write_down(metrics: Metrics) -> None:
-    """Keep the gauges written down where another process may be asked for the metrics."""
-    while metrics.shared:
-        metrics.update()
-        await asyncio.sleep(1.0)
-
-
 Lifespan = Callable[[Litestar], AbstractAsyncContextManager[None]]
 
 
-def _lifespan(settings: Settings, executor: Executor, readiness: Readiness, metrics: Metrics) -> Lifespan:
+def _lifespan(settings: Settings, executor: Executor, readiness: Readiness) -> Lifespan:
     @asynccontextmanager
     async def lifespan(_: Litestar) -> AsyncIterator[None]:
-        readiness.warm = not settings.warm_up
-        tasks = [asyncio.create_task(_write_down(metrics))]
-        if settings.warm_up:
-            tasks.append(asyncio.create_task(_warm_up(readiness, executor)))
+        warming = asyncio.create_task(_warm_up(readiness, executor)) if settings.warm_up else None
         yield
-        for task in tasks:
-            task.cancel()
+        if warming is not None:
+            warming.cancel()
         executor.close()
 
     return lifespan
@@ -99,7 +90,7 @@ class _Watch:
 
 def create_app(
     settings: Settings | None = None, readiness: Readiness | None = None, sink: Sink | None = None,
-    metrics: Metrics | None = None,
+    metrics: Metrics | None = None, management: int | None = None,
 ) -> ASGIApp:  # fmt: skip
     """Put the application together.
 
@@ -113,6 +104,8 @@ def create_app(
         Where log lines go; standard error where left out.
     metrics : Metrics, optional
         For who counts what happens before a request is one.
+    management : int, optional
+        TCP port for health and metrics alone.
 
     Returns
     -------
@@ -127,9 +120,10 @@ def create_app(
     settings = settings or Settings()
     configure(settings.log_format, settings.log_level, sink)
     metrics, readiness = metrics or Metrics(), readiness or Readiness()
+    readiness.warm = readiness.warm or not settings.warm_up
     metrics.identify(MODEL_VERSION)
     watch = _Watch(metrics)
-    executor = Executor(settings.workers, settings.queue, settings.queue_seconds, watch)
+    executor = Executor(settings.workers, settings.queue * settings.workers, settings.queue_seconds, watch)
     keys = KeyBook(settings.api_keys, Path(settings.key_file) if settings.key_file else None)
     buckets = RateLimit(settings.rate_per_second, settings.rate_burst) if settings.rate_per_second > 0.0 else None
     gate = Gate(keys, buckets, watch.refused)
@@ -161,7 +155,7 @@ def create_app(
         "published": Published(document=document_bytes(), page=render_page(document())),
         "readiness": readiness,
         "settings": settings,
-        "streams": Streams(settings.max_streams, watch),
+        "streams": Streams(settings.max_streams, settings.max_streams_per_caller, watch),
     }
     routes = Litestar(
         route_handlers=[versioned, *OPEN, *UNPUBLISHED],
@@ -169,14 +163,16 @@ def create_app(
         exception_handlers={Exception: problems.answer_error},
         before_request=refuse_query,
         request_max_body_size=settings.max_body_bytes,
-        lifespan=[_lifespan(settings, executor, readiness, metrics)],
+        lifespan=[_lifespan(settings, executor, readiness)],
         openapi_config=None,
         logging_config=None,
     )
-    edge = ResponseHeaders(LoadShedding(cast("App", routes), executor, gate.may_call), settings.cors_origins)
+    headers = ResponseHeaders(
+        LoadShedding(cast("App", routes), executor, gate.may_call, readiness), settings.cors_origins, readiness
+    )
 
     def longest() -> float | None:
         return settings.request_seconds if executor.warm else None
 
-    patience = Timeouts(edge, longest, settings.idle_seconds, watch.refused)
-    return cast("ASGIApp", Telemetry(patience, metrics, MODEL_VERSION))
+    timeouts = Timeouts(headers, longest, settings.idle_seconds, watch.refused, settings.batch_idle_seconds)
+    return cast("ASGIApp", Telemetry(exact_paths(timeouts, management), metrics, MODEL_VERSION))

@@ -76,7 +76,7 @@ def _complain(line: str) -> None:
 
 
 def _effective(arguments: argparse.Namespace) -> Effective:
-    """Settings in effect, those of the command line put where all processes of the service find them."""
+    """Settings in effect, those of the command line put before those of the environment."""
     for name in ("config", "host", "port"):
         given = getattr(arguments, name, None)
         if given is not None:
@@ -94,13 +94,16 @@ def _serve(arguments: argparse.Namespace) -> int:
     # Imported here and below, so that one command does not load what only another needs.
     from feedproof.server.run import listen, serve  # noqa: PLC0415
 
+    listeners = []
+    for port in (settings.port, settings.management_port):
+        try:
+            if port or not listeners:
+                listeners.append(listen(settings.host, port, settings.idle_seconds))
+        except OSError as error:
+            _complain(f"feedproof: {settings.host} port {port}: {error.strerror}")
+            return REFUSED
     try:
-        listener = listen(settings)
-    except OSError as error:
-        _complain(f"feedproof: {settings.host} port {settings.port}: {error.strerror}")
-        return REFUSED
-    try:
-        return serve(settings, listener)
+        return serve(settings, *listeners)
     except ValueError as error:
         _complain(f"feedproof: {error}")
         return REFUSED
@@ -125,7 +128,8 @@ def _health(arguments: argparse.Namespace) -> int:
     if url is None:
         settings = load().settings
         host = {"0.0.0.0": "127.0.0.1", "::": "::1", "": "127.0.0.1"}.get(settings.host, settings.host)  # noqa: S104
-        url = f"http://[{host}]:{settings.port}" if ":" in host else f"http://{host}:{settings.port}"
+        port = settings.management_port or settings.port
+        url = f"http://[{host}]:{port}" if ":" in host else f"http://{host}:{port}"
     # No proxy stands between a machine and itself.
     opener = urllib.request.build_opener(urllib.request.ProxyHandler({}))
     try:

@@ -7,16 +7,20 @@ import os
 import sys
 import threading
 import time
+from collections.abc import Callable
+from contextlib import suppress
 from functools import partial
+from typing import cast
 
 import pytest
 
-from feedproof.api.executor import POLITENESS, Executor
+from feedproof.api.executor import POLITENESS, Executor, Streams
 from feedproof.errors import Interrupted, Overloaded
 from feedproof.interruption import go_on
+from feedproof.telemetry.middleware import ENDS
 
 
-def test_work_beyond_the_queue_is_refused_and_patient_work_waits() -> None:
+def test_work_beyond_the_queue_is_refused_and_lines_of_batches_wait() -> None:
     gate = threading.Event()
 
     async def scene() -> tuple[list[object], int]:
@@ -25,7 +29,7 @@ def test_work_beyond_the_queue_is_refused_and_patient_work_waits() -> None:
         await asyncio.sleep(0.05)
         with pytest.raises(Overloaded):
             await executor.run(gate.wait)
-        waiting = asyncio.create_task(executor.run(gate.wait, patient=True))
+        waiting = asyncio.create_task(executor.run(gate.wait, batch=True))
         await asyncio.sleep(0.05)
         load = executor.load
         gate.set()
@@ -159,6 +163,84 @@ def test_work_is_not_begun_for_a_caller_that_has_gone() -> None:
 
     assert asyncio.run(scene()) == 0
     assert done == [1]
+
+
+def test_a_visit_waits_for_no_more_lines_of_batches_than_there_are_threads() -> None:
+    done: list[str] = []
+
+    def work(name: str) -> None:
+        time.sleep(0.02)
+        done.append(name)
+
+    async def scene() -> None:
+        executor = Executor(workers=2, queue=2)
+        lines = [asyncio.create_task(executor.run(partial(work, "line"), batch=True)) for _ in range(40)]
+        await asyncio.sleep(0.03)
+        # However many lines there are, they fill no queue.
+        assert not executor.full
+        before = len(done)
+        await executor.run(partial(work, "visit"))
+        # Those in the threads, those whose turn is next, and those that were begun beside the visit.
+        assert done.index("visit") - before <= 6
+        await asyncio.gather(*lines)
+        assert executor.load == 0
+
+    asyncio.run(scene())
+    assert len(done) == 41
+
+
+def test_lines_of_batches_go_on_beside_visits() -> None:
+    async def scene() -> int:
+        executor = Executor(workers=1, queue=4)
+        ended = asyncio.Event()
+
+        async def visits() -> None:
+            while not ended.is_set():
+                await asyncio.gather(*(executor.run(lambda: time.sleep(0.005)) for _ in range(3)))
+
+        crowd = asyncio.create_task(visits())
+        begun = time.monotonic()
+        for _ in range(10):
+            await executor.run(lambda: time.sleep(0.005), batch=True)
+        taken = time.monotonic() - begun
+        ended.set()
+        await crowd
+        return round(taken / 0.005)
+
+    # A line in every round of at most three visits and itself.
+    assert asyncio.run(scene()) < 200
+
+
+def test_the_oldest_computation_has_an_age() -> None:
+    async def scene() -> tuple[float, float, float]:
+        executor = Executor(workers=1, queue=1)
+        before = executor.oldest
+        work = asyncio.create_task(executor.run(lambda: time.sleep(0.2)))
+        await asyncio.sleep(0.1)
+        during = executor.oldest
+        await work
+        await asyncio.sleep(0.01)
+        return before, during, executor.oldest
+
+    before, during, after = asyncio.run(scene())
+    assert (before, after) == (0.0, 0.0)
+    assert 0.03 < during < 0.2
+
+
+@pytest.mark.parametrize(("callers", "taken"), [(["a"] * 5, 2), (["a", "b", "c", "d", "e"], 4)])
+def test_batches_are_bounded_together_and_for_each_caller(callers: list[str], taken: int) -> None:
+    streams = Streams(4, 2)
+    scope: dict[str, object] = {ENDS: []}
+    entered = 0
+    for caller in callers:
+        with suppress(Overloaded):
+            streams.enter(scope, caller)
+            entered += 1
+    assert entered == taken
+    ends = cast("list[Callable[[], None]]", scope[ENDS])
+    for end in ends:
+        end()
+    streams.enter(scope, callers[0])
 
 
 @pytest.mark.skipif(sys.platform != "linux", reason="threads have a priority of their own on Linux")

@@ -2,15 +2,16 @@
 
 import asyncio
 import hashlib
+import time
 from collections.abc import Awaitable, Callable
 from typing import Any
 
 import pytest
-from litestar.exceptions import HTTPException
 
 from feedproof.api.executor import Executor
-from feedproof.api.load_shedding import LoadShedding
-from feedproof.api.response_headers import ResponseHeaders
+from feedproof.api.health import Readiness
+from feedproof.api.load_shedding import LONGEST_HOLD, LoadShedding
+from feedproof.api.timeouts import Timeouts
 from feedproof.app import create_app
 from feedproof.settings import Settings
 from feedproof.telemetry.metrics import Metrics
@@ -105,18 +106,45 @@ def test_only_what_needs_the_desk_is_turned_away(monkeypatch: pytest.MonkeyPatch
     assert status == (405 if path == "/v1/assessments" else 200)
 
 
-def test_a_client_that_goes_while_it_is_refused_breaks_nothing() -> None:
+def test_refusals_beyond_the_pace_are_held_and_none_for_long() -> None:
     executor = Executor(workers=1, queue=-1)
+    executor._turns.total_tokens = 0
     assert executor.full
-
-    async def gone() -> Message:
-        raise HTTPException(status_code=400, detail="the body did not arrive whole")
 
     async def never(*_: object) -> None:
         raise AssertionError
 
-    app = Telemetry(ResponseHeaders(LoadShedding(never, executor, lambda _: True), ()), Metrics())
-    assert asyncio.run(asked(app, "/v1/assessments", "POST", gone))[0] == 503
+    app = Telemetry(
+        Timeouts(LoadShedding(never, executor, lambda _: True), lambda: None, 60.0, lambda _: None), Metrics()
+    )
+
+    async def crowd() -> list[float]:
+        begun = time.monotonic()
+
+        async def one() -> float:
+            status, _, _ = await asked(app, "/v1/assessments", "POST", in_pieces(b"{}")[0])
+            assert status == 503
+            return time.monotonic() - begun
+
+        return sorted(await asyncio.gather(*(one() for _ in range(400))))
+
+    taken = asyncio.run(crowd())
+    assert taken[0] < 0.2
+    assert 0.5 < taken[200] < taken[-1] < LONGEST_HOLD + 1.0
+
+
+@pytest.mark.parametrize("path", ["/v1/assessments", "/v1/assessments/batch", "/v1/simulations"])
+def test_before_it_is_warm_nothing_is_computed_and_it_says_that_it_starts(path: str) -> None:
+    readiness = Readiness()
+    app: Any = create_app(Settings(log_level="error"), readiness)
+    for where, method in ((path, "POST"), ("/health/ready", "GET")):
+        status, headers, body = asyncio.run(asked(app, where, method, in_pieces(b"{}")[0]))
+        assert (status, headers["retry-after"]) == (503, "2")
+        assert b'"/problems/not-ready"' in body
+        assert b"starting" in body
+    assert asyncio.run(asked(app, "/v1/faults", "GET", in_pieces(b"")[0]))[0] == 200
+    readiness.warm = readiness.draining = True
+    assert b"stopping" in asyncio.run(asked(app, "/health/ready", "GET", in_pieces(b"")[0]))[2]
 
 
 @pytest.mark.parametrize("path", ["/v1/assessments", "/v1/assessments/screen", "/v1/assessments/note"])

@@ -28,6 +28,7 @@ TYPES = {
     "request-header-fields-too-large": 431,
     "internal-error": 500,
     "time-limit-exceeded": 500,
+    "not-ready": 503,
     "overloaded": 503,
 }
 

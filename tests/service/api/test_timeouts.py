@@ -119,7 +119,7 @@ def test_a_server_that_stops_says_so() -> None:
 
     start, body = asyncio.run(scene())
     assert start["status"] == 503
-    assert json.loads(body["body"])["type"] == "/problems/overloaded"
+    assert json.loads(body["body"])["type"] == "/problems/not-ready"
 
 
 def test_a_stream_may_last_but_not_be_silent() -> None:

@@ -96,6 +96,11 @@ class Gate:
                 headers={"Retry-After": str(max(1, math.ceil(grant.wait)))},
             )
 
+    @staticmethod
+    def caller_of(scope: Mapping[str, object]) -> str:
+        """Give the caller of a request that has passed."""
+        return str(scope[CALLER])
+
     def pause(self, scope: Mapping[str, object], lines: int) -> float:
         """Count further sets of a batch, whose request took a token for the first.
 
@@ -104,7 +109,7 @@ class Gate:
         float
             How long the batch must pause for the caller to stay within its rate [s].
         """
-        return 0.0 if self._buckets is None else self._buckets.borrow(str(scope[CALLER]), lines)
+        return 0.0 if self._buckets is None else self._buckets.borrow(self.caller_of(scope), lines)
 
     async def __call__(self, connection: Connection, _: BaseRouteHandler) -> None:
         """Guard a route."""

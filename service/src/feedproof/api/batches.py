@@ -140,11 +140,11 @@ async def assess_batch(
         raise HTTPException(status_code=406, detail=f"on offer are {', '.join(MEDIA_TYPES)}")
     request_id, language = trace_of(request.scope).request_id, language_of(request)
     coding = best_coding(request.headers.get("accept-encoding"), (GZIP,))
-    streams.enter(request.scope)
+    streams.enter(request.scope, gate.caller_of(request.scope))
 
     async def answer(line: Line) -> bytes:
         work = partial(_answer_line, line, settings.max_line_bytes, language, request_id, metrics)
-        return await executor.run(work, patient=True)
+        return await executor.run(work, batch=True)
 
     async def answers() -> AsyncIterator[bytes]:
         lines = last = 0

@@ -10,6 +10,7 @@ from collections.abc import Callable, Sequence
 
 import brotli  # type: ignore[import-untyped]
 
+from feedproof.api.health import Readiness
 from feedproof.api.lifecycle import lifecycle_of
 from feedproof.api.negotiation import best_coding
 from feedproof.telemetry.middleware import App, Message, Receive, Scope, Send
@@ -26,6 +27,8 @@ SAFE = (
     (b"x-content-type-options", b"nosniff"),
     (b"referrer-policy", b"no-referrer"),
 )
+CLOSE = (b"connection", b"close")
+"""Of every answer of a service that is about to stop: the next request should go elsewhere."""
 ASKABLE = b"Accept, Accept-Language, Api-Key, Authorization, Content-Type, If-None-Match, traceparent"
 EXPOSED = (
     b"Request-Id, Model-Version, traceparent, ETag, Retry-After, RateLimit, RateLimit-Policy, Deprecation, Sunset, Link"
@@ -47,8 +50,9 @@ def _with_head(allow: bytes) -> bytes:
 class ResponseHeaders:
     """ASGI middleware next to the application."""
 
-    def __init__(self, app: App, cors_origins: Sequence[str] = ()) -> None:
+    def __init__(self, app: App, cors_origins: Sequence[str] = (), readiness: Readiness | None = None) -> None:
         self.app = app
+        self.readiness = readiness
         self.origins = frozenset(cors_origins)
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
@@ -64,7 +68,9 @@ class ResponseHeaders:
         head = scope["method"] == "HEAD"
         # A copy: the server goes by its own what it was asked for, and expects a body after GET.
         inner = {**scope, "method": "GET"} if head else scope
-        outgoing = _Outgoing(send, inner, head, allowed, bool(self.origins))
+        draining = self.readiness is not None and self.readiness.draining
+        always = (*SAFE, CLOSE) if draining else SAFE
+        outgoing = _Outgoing(send, inner, head=head, origin=allowed, cors=bool(self.origins), always=always)
         try:
             await self.app(inner, receive, outgoing)
         finally:
@@ -86,7 +92,17 @@ class ResponseHeaders:
 class _Outgoing:
     """Changes one answer on its way out."""
 
-    def __init__(self, send: Send, scope: Scope, head: bool, origin: str | None, cors: bool) -> None:  # noqa: FBT001
+    def __init__(
+        self,
+        send: Send,
+        scope: Scope,
+        *,
+        head: bool,
+        origin: str | None,
+        cors: bool,
+        always: Sequence[tuple[bytes, bytes]],
+    ) -> None:
+        self.always = always
         self.send = send
         self.head = head
         self.scope = scope
@@ -107,7 +123,7 @@ class _Outgoing:
         body, more = message.get("body", b""), message.get("more_body", False)
         if start is not None:
             headers = [(k, _with_head(v) if k.lower() == b"allow" else v) for k, v in start.get("headers", ())]
-            headers += SAFE
+            headers += self.always
             lifecycle = lifecycle_of(self.scope)
             if lifecycle is not None:
                 headers += [(name.lower().encode(), text.encode()) for name, text in lifecycle.headers().items()]

@@ -2,7 +2,7 @@
 
 References
 ----------
-RFC 9110, HTTP Semantics, 15.5.9 (408), 15.6.4 (503).
+RFC 9110, HTTP Semantics, 15.5.9 (408), 15.6.4 (503). RFC 9112, HTTP/1.1, 9.6 (closing a connection in stages).
 """
 
 import asyncio
@@ -19,15 +19,23 @@ STREAMS = frozenset({"/v1/assessments/batch"})
 """Paths whose requests may last as long as something is sent."""
 RETRY_AFTER = b"2"
 LATE = "the body did not arrive in time"
+LINGER = 2.0
+"""How long the rest of a body is read and dropped before a request is refused for what came first [s].
+
+A connection that is closed on a client still writing loses the answer."""
+CLOSE = (b"connection", b"close")
 
 
 class _Exchange:
     """State of one request and its answer."""
 
-    def __init__(self, receive: Receive, send: Send, idle: float) -> None:
+    def __init__(self, scope: Scope, receive: Receive, send: Send, idle: float) -> None:
         self._receive = receive
         self._send = send
         self._idle = idle
+        # A client that waits to be asked for its body sends none before.
+        self._asks_first = any(name == b"expect" for name, _ in scope["headers"])
+        self._stream = scope["path"] in STREAMS
         self.complete = False
         """Whether the whole body is there."""
         self.started = False
@@ -53,8 +61,21 @@ class _Exchange:
         return message
 
     async def send(self, message: Message) -> None:
+        if not self.started and not self.complete and not (self._stream and message["status"] < 400):  # noqa: PLR2004
+            await self._drop_rest()
+            if not self.complete:
+                message["headers"] = [*message.get("headers", ()), CLOSE]
         self.started = True
         await self._send(message)
+
+    async def _drop_rest(self) -> None:
+        if self.cut or self._asks_first:
+            return
+        with suppress(TimeoutError):
+            async with asyncio.timeout(LINGER):
+                while not self.complete:
+                    message = await self._receive()
+                    self.complete = not message.get("more_body", False)
 
     async def wait_until_gone(self) -> None:
         while (await self._receive())["type"] != "http.disconnect":
@@ -73,14 +94,22 @@ class Timeouts:
         How long a client may send nothing while its body is awaited [s].
     refused : callable
         Told `deadline` whenever a request is ended.
+    batch_idle : float, optional
+        The same within a batch [s].
     """
 
     def __init__(
-        self, app: App, longest: Callable[[], float | None], idle: float, refused: Callable[[str], None]
+        self,
+        app: App,
+        longest: Callable[[], float | None],
+        idle: float,
+        refused: Callable[[str], None],
+        batch_idle: float | None = None,
     ) -> None:
         self.app = app
         self.longest = longest
         self.idle = idle
+        self.batch_idle = idle if batch_idle is None else batch_idle
         self.refused = refused
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
@@ -88,11 +117,10 @@ class Timeouts:
         if scope["type"] != "http":
             await self.app(scope, receive, send)
             return
-        exchange = _Exchange(receive, send, self.idle)
         if scope["path"] in STREAMS:
-            await self._stream(scope, exchange)
+            await self._stream(scope, _Exchange(scope, receive, send, self.batch_idle))
         else:
-            await self._single(scope, exchange)
+            await self._single(scope, _Exchange(scope, receive, send, self.idle))
 
     async def _stream(self, scope: Scope, exchange: _Exchange) -> None:
         try:
@@ -100,7 +128,7 @@ class Timeouts:
         except asyncio.CancelledError:
             if exchange.started:
                 raise
-            await self._answer(scope, exchange, 503, "the service is stopping")
+            await self._answer(scope, exchange, problems.NOT_READY, "the service is stopping")
         except Exception:
             # Once the answer has begun, that it stops is all that can be said of a body that did.
             if not exchange.cut:
@@ -133,7 +161,7 @@ class Timeouts:
             elif exchange.started:
                 raise
             else:
-                await self._answer(scope, exchange, 503, "the service is stopping")
+                await self._answer(scope, exchange, problems.NOT_READY, "the service is stopping")
         finally:
             for task in watches:
                 task.cancel()
@@ -154,6 +182,8 @@ class Timeouts:
         elif exchange.complete:
             await self._answer(scope, exchange, problems.TIME_LIMIT, "it took longer than a request may take")
         else:
+            # It has been waited for long enough.
+            exchange.cut = "slow"
             await self._answer(scope, exchange, 408, LATE)
 
     @staticmethod
@@ -163,8 +193,9 @@ class Timeouts:
         headers = [
             (b"content-type", MEDIA_TYPE.encode()),
             (b"cache-control", b"no-store"),
-            (b"connection", b"close"),
         ]
+        if exchange.complete:
+            headers.append(CLOSE)
         if problem.status == 503:  # noqa: PLR2004
             headers.append((b"retry-after", RETRY_AFTER))
         body = problems.encode(problem)

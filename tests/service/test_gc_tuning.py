@@ -5,7 +5,7 @@ import sys
 
 SCENE = """
 import gc, weakref
-from feedproof.collector import collect_seldom
+from feedproof.gc_tuning import collect_seldom
 
 class Circle:
     pass
