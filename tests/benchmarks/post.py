@@ -14,8 +14,9 @@ from types import FrameType
 from typing import Any
 
 import feedproof
-from feedproof.app import create_app, self_test
+from feedproof.app import create_app
 from feedproof.settings import Settings
+from feedproof.warm_up import self_test
 
 PACKAGE = Path(feedproof.__file__).resolve().parent
 BODY = Path(__file__).resolve().parents[2] / "examples" / "requests" / "low_impedance.json"

@@ -61,7 +61,7 @@ def test_a_full_disk_costs_log_lines_and_no_request(tmp_path: Path, visit: bytes
     try:
         with running(tmp_path, errors=full, port=free_port()) as service:
             assert [service.post(visit)[0] for _ in range(5)] == [200] * 5
-            within(5.0, lambda: service.metrics()["feedproof_log_lines_lost"] >= 5.0)
+            within(5.0, lambda: service.metrics()["feedproof_log_lines_lost_total"] >= 5.0)
     finally:
         os.close(full)
 

@@ -26,8 +26,6 @@ from feedproof.api.rate_limit import RateLimit
 from feedproof.api.response_headers import ResponseHeaders
 from feedproof.api.routes import OPEN, UNPUBLISHED, VERSIONED
 from feedproof.api.timeouts import Timeouts
-from feedproof.assess import assess
-from feedproof.door import read_request
 from feedproof.faults.priors import MODEL_VERSION
 from feedproof.inference import KEPT
 from feedproof.settings import Settings
@@ -35,18 +33,7 @@ from feedproof.telemetry.logging import configure, logger
 from feedproof.telemetry.metrics import Metrics
 from feedproof.telemetry.middleware import App, Telemetry
 from feedproof.telemetry.sink import Sink
-
-SELF_TEST = b"""{
-  "meters": {"loz": {"kind": "voltmeter", "input_impedance": "3 kohm"}},
-  "readings": [
-    {"kind": "voltage", "between": ["L1", "L2"], "value": "240 V", "meter": "loz", "load_state": "disconnected"}
-  ]
-}"""
-
-
-def self_test() -> None:
-    """Assess one small set: compiles what is compiled, and shows that the engine answers."""
-    assess(*read_request(SELF_TEST))
+from feedproof.warm_up import warm_up
 
 
 async def _warm_up(readiness: Readiness, executor: Executor) -> None:
@@ -54,7 +41,7 @@ async def _warm_up(readiness: Readiness, executor: Executor) -> None:
         logger().warning("nothing_kept", reason="no folder that this user alone can write: every start compiles")
     try:
         # Not at the executor: compiling is no measure of the engine.
-        await asyncio.to_thread(self_test)
+        await asyncio.to_thread(warm_up)
     except Exception:  # noqa: BLE001 - whatever it is, the service must stay not ready and say so
         logger().exception("self_test_failed")
     else:
@@ -135,8 +122,9 @@ def create_app(
         metrics.ready.set(readiness.ready)
         # Also where nobody calls: keys that cannot be read must be noticed before somebody does.
         keys.refresh()
-        metrics.key_failures.set(keys.failures)
-        metrics.log_lost.set(sink.lost if sink else 0)
+        metrics.raise_to(metrics.key_failures, keys.failures)
+        metrics.raise_to(metrics.log_lost, sink.lost if sink else 0)
+        metrics.oldest.set(executor.oldest)
 
     metrics.before_showing(update)
 

@@ -20,6 +20,8 @@ from feedproof import __version__
 METHODS = frozenset({"GET", "HEAD", "POST", "OPTIONS", "PUT", "PATCH", "DELETE"})
 REQUEST_BUCKETS = (0.001, 0.0025, 0.005, 0.01, 0.025, 0.05, 0.1, 0.25, 0.5, 1.0, 2.5, 5.0, 10.0, 30.0)
 ENGINE_BUCKETS = (0.005, 0.01, 0.025, 0.05, 0.1, 0.25, 0.5, 1.0, 2.5, 5.0, 10.0)
+COMPUTED = ("/v1/assessments", "/v1/assessments/screen", "/v1/assessments/note", "/v1/assessments/batch")
+"""Routes whose failures wake somebody."""
 REFUSALS = (
     "queue_full",
     "queue_wait",
@@ -50,8 +52,8 @@ class Metrics:
         )
         self.duration = Histogram(
             "feedproof_request_duration_seconds",
-            "From the request's head to the end of its answer.",
-            ("route",),
+            "From the request's head to the end of its answer, by route and class of status.",
+            ("route", "class"),
             buckets=REQUEST_BUCKETS,
             registry=self.registry,
         )
@@ -86,10 +88,19 @@ class Metrics:
         )
         for outcome in ("answered", "refused", "failed"):
             self.lines.labels(outcome)
-        self.log_lost = self._gauge("feedproof_log_lines_lost", "Log lines that could not be written, so far.")
-        self.key_failures = self._gauge(
-            "feedproof_key_file_failures", "How often the key file could not be read, so far."
+        self.oldest = self._gauge(
+            "feedproof_oldest_computation_seconds", "How long the oldest piece of work has been computed; 0: none is."
         )
+        self.log_lost = Counter(
+            "feedproof_log_lines_lost", "Log lines that could not be written.", registry=self.registry
+        )
+        self.key_failures = Counter(
+            "feedproof_key_file_failures", "How often the key file could not be read.", registry=self.registry
+        )
+        for route in COMPUTED:
+            # A rate needs a series from before the first failure.
+            for status in ("200", "500", "503"):
+                self.requests.labels("POST", route, status)
         self._on_show: list[Callable[[], None]] = []
         ProcessCollector(registry=self.registry)
         PlatformCollector(registry=self.registry)
@@ -101,6 +112,12 @@ class Metrics:
         """Say what runs here."""
         labels = {"version": __version__, "model": model_version, "python": platform.python_version()}
         Gauge("feedproof_build_info", "Always 1.", tuple(labels), registry=self.registry).labels(**labels).set(1.0)
+
+    @staticmethod
+    def raise_to(counter: Counter, total: float) -> None:
+        """Bring a counter up to what was counted elsewhere."""
+        so_far = next(sample.value for sample in next(iter(counter.collect())).samples)
+        counter.inc(max(0.0, total - so_far))
 
     def before_showing(self, update: Callable[[], None]) -> None:
         """Have a gauge brought up to date whenever the metrics are asked for."""

@@ -106,7 +106,7 @@ class Telemetry:
             self.metrics.in_flight.dec()
             taken = time.perf_counter() - begin
             route = scope.get("path_template") or "unmatched"
-            self.metrics.duration.labels(route).observe(taken)
+            self.metrics.duration.labels(route, f"{status // 100}xx").observe(taken)
             self.metrics.requests.labels(method if method in METHODS else "other", route, str(status)).inc()
             if route not in QUIET_ROUTES:
                 logger().info(
