@@ -19,7 +19,7 @@ OF_THE_ENGINE = (
     "service/faults",
     "support/internals",
     # Limits at the door that are the engine's, held against what it builds.
-    "service/door/test_budget.py",
+    "service/parsing/test_budget.py",
 )
 #: Published tables of conductors, which the model uses and does not hide.
 OPEN = "feedproof.circuit.conductors"

@@ -12,7 +12,7 @@ import msgspec
 import pytest
 
 from feedproof.assess import assess
-from feedproof.door import read_request
+from feedproof.parsing import read_request
 from support.parallel import spread_out, write_figures
 from support.trade.judge import Verdict, judge, mistakes, table
 from support.trade.situations import NAMES, cases

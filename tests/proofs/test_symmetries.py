@@ -16,10 +16,10 @@ from hypothesis import strategies as st
 from scipy import stats
 
 from feedproof.assess import assess
-from feedproof.door import read_request
 from feedproof.faults.catalogue import FAULT_NAMES
 from feedproof.faults.priors import PRIORS
 from feedproof.inference import Outcome, draw, infer
+from feedproof.parsing import read_request
 from feedproof.readings import (
     CONDUCTORS,
     Conductor,

@@ -10,7 +10,7 @@ import msgspec
 import pytest
 
 from feedproof.assess import assess
-from feedproof.door import read_request
+from feedproof.parsing import read_request
 from support.parallel import spread_out, write_figures
 from support.trade.situations import NAMES
 from support.trade.visits import Ended, ended, visits_table

@@ -13,9 +13,9 @@ import pytest
 
 from feedproof.assess import assess
 from feedproof.contract.assessment import Assessment
-from feedproof.door import budget, read_request
 from feedproof.errors import RefusedRequest
 from feedproof.inference import Simulation, infer, simulate
+from feedproof.parsing import budget, read_request
 from feedproof.readings import LoadState, Ohmmeter, ReadingSet, ResistanceReading
 from support import large_visits
 from support.large_visits import visit

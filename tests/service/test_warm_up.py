@@ -13,7 +13,7 @@ COMPILED_LATER = """
 import sys
 from pathlib import Path
 from feedproof.assess import assess
-from feedproof.door import read_request
+from feedproof.parsing import read_request
 from feedproof.warm_up import self_test
 
 def signatures():

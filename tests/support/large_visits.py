@@ -13,9 +13,9 @@ import msgspec
 from feedproof.assess import assess
 from feedproof.contract import words
 from feedproof.contract.request import AssessmentRequest
-from feedproof.door import admit, read_request
 from feedproof.errors import RefusedRequest, SimulationError
 from feedproof.inference import Simulation, simulate
+from feedproof.parsing import admit, read_request
 from feedproof.readings import ProximityReading
 
 SYSTEMS = ("split_phase_120_240", "split_phase_120_240", "wye_120_208", "single_phase_120", "high_leg_delta_120_240")

@@ -7,8 +7,8 @@ from typing import Any
 import pytest
 
 from feedproof.contract.problem import RequestFault
-from feedproof.door import Admitted, read_request
 from feedproof.errors import RefusedRequest
+from feedproof.parsing import Admitted, read_request
 
 READING: dict[str, Any] = {
     "kind": "voltage",

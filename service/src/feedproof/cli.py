@@ -5,6 +5,7 @@ import os
 import sys
 from collections.abc import Sequence
 from pathlib import Path
+from socket import socket
 
 import msgspec
 
@@ -94,7 +95,7 @@ def _serve(arguments: argparse.Namespace) -> int:
     # Imported here and below, so that one command does not load what only another needs.
     from feedproof.server.run import listen, serve  # noqa: PLC0415
 
-    listeners = []
+    listeners: list[socket] = []
     for port in (settings.port, settings.management_port):
         try:
             if port or not listeners:
@@ -204,7 +205,7 @@ def _key_revoke(arguments: argparse.Namespace) -> int:
 def _assess(arguments: argparse.Namespace) -> int:
     from feedproof.advice.text import render_text  # noqa: PLC0415
     from feedproof.assess import assess  # noqa: PLC0415
-    from feedproof.door import read_request  # noqa: PLC0415
+    from feedproof.parsing import read_request  # noqa: PLC0415
 
     try:
         raw = sys.stdin.buffer.read() if arguments.file == "-" else Path(arguments.file).read_bytes()

@@ -92,7 +92,7 @@ class Settings(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
             description="Visits that may wait for each thread; beyond it the answer is 503. Lines of batches do not"
             " count: they wait for their turn by not being read.",
         ),
-    ] = 2
+    ] = 4
     queue_seconds: Annotated[
         Seconds, Meta(description="Longest wait for a thread; after it the answer is 503 [s].")
     ] = 2.0

@@ -14,7 +14,7 @@ import numba
 
 from feedproof.api.examples import REQUEST_EXAMPLES
 from feedproof.assess import assess
-from feedproof.door import read_request
+from feedproof.parsing import read_request
 
 SETS = tuple(msgspec.json.encode(REQUEST_EXAMPLES[name][1]) for name in ("low_impedance", "every_kind"))
 """What is assessed: between them every kind of meter, reading and load state."""

@@ -16,7 +16,7 @@ from litestar import Litestar, Request, Response, post
 
 from feedproof.api import assessments
 from feedproof.assess import assess
-from feedproof.door import read_request
+from feedproof.parsing import read_request
 from feedproof.server.run import SWITCH, Service, configure
 from feedproof.settings import from_environment
 

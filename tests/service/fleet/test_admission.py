@@ -6,9 +6,9 @@ from typing import Any
 import msgspec
 import pytest
 
-from feedproof.door import Admitted, read_request
 from feedproof.fleet.admission import Document, Refused, admit_rows, check_columns
 from feedproof.fleet.schema import WIDE
+from feedproof.parsing import Admitted, read_request
 from feedproof.readings import Observation, Voltmeter
 from support.fleets import long_rows, long_table, nested_row, nested_table
 from support.proof_cases import CASES

@@ -138,8 +138,9 @@ def test_a_body_that_is_too_large_is_refused_on_a_connection_that_still_writes(s
 @pytest.mark.parametrize(("trusted", "statuses"), [("127.0.0.1", [200, 200, 200]), ("10.0.0.1", [200, 429, 429])])
 def test_a_client_behind_a_named_proxy_is_told_from_others(tmp_path: Path, trusted: str, statuses: list[int]) -> None:
     """By a rate of one for each client, of whom three stand behind one address."""
-    settings = {"rate_per_second": "0.001", "rate_burst": "1", "warm_up": "false", "trusted_proxies": trusted}
-    with running(tmp_path, **settings) as service:
+    with running(
+        tmp_path, rate_per_second="0.001", rate_burst="1", warm_up="false", trusted_proxies=trusted
+    ) as service:
         found = [
             service.post(SIMULATION, "/v1/simulations", headers={"X-Forwarded-For": f"192.0.2.{number}"})[0]
             for number in range(3)

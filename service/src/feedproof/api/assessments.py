@@ -15,7 +15,7 @@ from feedproof.api.packing import whole_body
 from feedproof.api.representations import FOR_SCREEN, JSON, REPRESENTATIONS, Representation
 from feedproof.assess import assess
 from feedproof.contract.assessment import Assessment
-from feedproof.door import read_request
+from feedproof.parsing import read_request
 from feedproof.settings import Settings
 from feedproof.telemetry.metrics import Metrics
 from feedproof.telemetry.middleware import note

@@ -15,10 +15,10 @@ from feedproof.contract import request as wire
 from feedproof.contract import simulation as answer
 from feedproof.contract.assessment import ModelRelease
 from feedproof.contract.problem import RequestFault
-from feedproof.door import read_simulation
 from feedproof.errors import RefusedRequest, SimulationError
 from feedproof.faults.priors import MODEL_VERSION, priors_digest
 from feedproof.inference import Simulation, simulate
+from feedproof.parsing import read_simulation
 from feedproof.readings import CurrentReading, ProximityReading, Reading, VoltageReading
 from feedproof.settings import Settings
 

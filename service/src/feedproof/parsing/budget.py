@@ -1,6 +1,6 @@
 """How large a visit may be, worked out from its figures before anything is computed.
 
-Both limits are limits of the engine behind the door: change them here when that changes. `tests/service/
+Both limits are limits of the engine: change them here when that changes. `tests/service/
 test_large_visits.py` reports what the largest visits cost.
 """
 

@@ -7,9 +7,9 @@ from feedproof.contract import meters as instruments
 from feedproof.contract import quantities as q
 from feedproof.contract import request as wire
 from feedproof.contract.structure import escape
-from feedproof.door.circuit import SYSTEM_CONDUCTORS, check_exist, no_contact, read_pair
-from feedproof.door.ledger import UNKNOWN, Ledger
 from feedproof.instruments import typical
+from feedproof.parsing.circuit import SYSTEM_CONDUCTORS, check_exist, no_contact, read_pair
+from feedproof.parsing.diagnostics import UNKNOWN, Diagnostics
 from feedproof.readings import (
     PANELS,
     SELF_NAMED_STATES,
@@ -55,20 +55,20 @@ class Visit(NamedTuple):
     states: dict[str, LoadState]
 
 
-def _check_meter(given: wire.Reading, visit: Visit, at: str, ledger: Ledger) -> None:
+def _check_meter(given: wire.Reading, visit: Visit, at: str, diagnostics: Diagnostics) -> None:
     pointer = f"{at}/meter"
     wanted, words = _METER_FOR[type(given)]
     fitting = [name for name, meter in visit.meters.items() if _KIND_OF_METER[type(meter)] == wanted]
     meter = visit.meters.get(given.meter)
     if meter is None:
-        if not ledger.is_broken(f"/meters/{escape(given.meter)}"):
-            ledger.fault(pointer, "undefined_meter", "not in meters; define it there", fitting, given.meter)
+        if not diagnostics.is_broken(f"/meters/{escape(given.meter)}"):
+            diagnostics.fault(pointer, "undefined_meter", "not in meters; define it there", fitting, given.meter)
     elif _KIND_OF_METER[type(meter)] != wanted:
         detail = f"{_KIND_OF_METER[type(meter)]} cannot take {words}; name {wanted}"
-        ledger.fault(pointer, "wrong_kind_of_meter", detail, fitting, given.meter)
+        diagnostics.fault(pointer, "wrong_kind_of_meter", detail, fitting, given.meter)
 
 
-def _check_state(given: wire.Reading, visit: Visit, at: str, ledger: Ledger) -> None:
+def _check_state(given: wire.Reading, visit: Visit, at: str, diagnostics: Diagnostics) -> None:
     label = given.load_state
     if label in visit.states:
         return
@@ -76,10 +76,10 @@ def _check_state(given: wire.Reading, visit: Visit, at: str, ledger: Ledger) -> 
         case "disconnected" | "idle" | "running" | "test_load":
             visit.states[label] = LoadState(name=label, kind=label)
             if label == "test_load":
-                ledger.assume("/load_states/test_load/loads", "unknown", None, f"loads {UNKNOWN}")
+                diagnostics.assume("/load_states/test_load/loads", "unknown", None, f"loads {UNKNOWN}")
         case _:
-            if not ledger.is_broken(f"/load_states/{escape(label)}"):
-                ledger.fault(
+            if not diagnostics.is_broken(f"/load_states/{escape(label)}"):
+                diagnostics.fault(
                     f"{at}/load_state",
                     "undefined_load_state",
                     "not in load_states and not a kind's own name; define it there",
@@ -88,15 +88,15 @@ def _check_state(given: wire.Reading, visit: Visit, at: str, ledger: Ledger) -> 
                 )
 
 
-def _check_point(given: wire.Reading, visit: Visit, point: Point, at: str, ledger: Ledger) -> None:
+def _check_point(given: wire.Reading, visit: Visit, point: Point, at: str, diagnostics: Diagnostics) -> None:
     state = visit.states.get(given.load_state)
     if point == "sub_panel" and visit.supply.fed_from == "service_panel":
         detail = "fed_from is service_panel: there is no sub-panel; read at the panel, or state another fed_from"
-        ledger.fault(f"{at}/point", "contradiction", detail, ["service_panel"], point)
+        diagnostics.fault(f"{at}/point", "contradiction", detail, ["service_panel"], point)
     if point != "appliance_terminals" or state is None or state.kind != "disconnected":
         return
-    if not ledger.is_broken(f"/load_states/{escape(given.load_state)}/kind"):
-        ledger.fault(
+    if not diagnostics.is_broken(f"/load_states/{escape(given.load_state)}/kind"):
+        diagnostics.fault(
             f"{at}/point",
             "not_connected",
             "the appliance is disconnected, so its terminals are no part of this circuit; read at the receptacle",
@@ -105,7 +105,7 @@ def _check_point(given: wire.Reading, visit: Visit, point: Point, at: str, ledge
         )
 
 
-def _check_ground(conductors: list[Any], visit: Visit, point: Point, pointer: str, ledger: Ledger) -> None:
+def _check_ground(conductors: list[Any], visit: Visit, point: Point, pointer: str, diagnostics: Diagnostics) -> None:
     """Refuse readings to a contact that a three-wire outlet does not have, and to metalwork where there is one."""
     grounded = visit.supply.equipment_ground != "absent"
     for index, conductor in enumerate(conductors):
@@ -113,30 +113,30 @@ def _check_ground(conductors: list[Any], visit: Visit, point: Point, pointer: st
         if conductor == "G" and not grounded and point == "receptacle":
             detail = f"{no_contact(visit.supply, 'ground')}; read to {'N' if visit.supply.neutral else 'metalwork'}"
             there = [c for c in SYSTEM_CONDUCTORS[visit.supply.system] if c != "G"]
-            ledger.fault(below, "no_such_conductor", detail, there, conductor)
+            diagnostics.fault(below, "no_such_conductor", detail, there, conductor)
         if conductor == "metalwork" and (grounded or point in PANELS):
             where = "a panel's metal is joined to G" if point in PANELS else "equipment_ground is not absent"
             detail = f"{where}; read to G, or state equipment_ground absent and read at the outlet"
-            ledger.fault(below, "contradiction", detail, SYSTEM_CONDUCTORS[visit.supply.system], conductor)
+            diagnostics.fault(below, "contradiction", detail, SYSTEM_CONDUCTORS[visit.supply.system], conductor)
 
 
-def read_reading(given: wire.Reading, visit: Visit, at: str, ledger: Ledger) -> Reading:
+def read_reading(given: wire.Reading, visit: Visit, at: str, diagnostics: Diagnostics) -> Reading:
     """Make a reading; a load state that it names by its kind is added to the visit."""
-    _check_meter(given, visit, at, ledger)
-    _check_state(given, visit, at, ledger)
+    _check_meter(given, visit, at, diagnostics)
+    _check_state(given, visit, at, diagnostics)
     point: Point = given.point or "receptacle"
     if given.point is None:
-        ledger.assume(f"{at}/point", point, None, "the usual point of reading; common practice, no source")
-    _check_point(given, visit, point, at, ledger)
-    if not ledger.is_broken(f"{at}/point"):
+        diagnostics.assume(f"{at}/point", point, None, "the usual point of reading; common practice, no source")
+    _check_point(given, visit, point, at, diagnostics)
+    if not diagnostics.is_broken(f"{at}/point"):
         field, conductors = _conductors_of(given)
-        _check_ground(conductors, visit, point, f"{at}/{field}", ledger)
+        _check_ground(conductors, visit, point, f"{at}/{field}", diagnostics)
     supply, at_outlet = visit.supply, point not in PANELS
     match given:
         case wire.VoltageReading():
             return VoltageReading(
-                between=read_pair(list(given.between), supply, f"{at}/between", ledger, at_outlet=at_outlet),
-                value=ledger.quantity(given.value, q.READ_VOLTAGE, f"{at}/value"),
+                between=read_pair(list(given.between), supply, f"{at}/between", diagnostics, at_outlet=at_outlet),
+                value=diagnostics.quantity(given.value, q.READ_VOLTAGE, f"{at}/value"),
                 meter=given.meter,
                 load_state=given.load_state,
                 point=point,
@@ -144,7 +144,7 @@ def read_reading(given: wire.Reading, visit: Visit, at: str, ledger: Ledger) -> 
                 repeats=given.repeats,
             )
         case wire.ProximityReading():
-            check_exist([given.at], supply, f"{at}/at", ledger, at_outlet=at_outlet)
+            check_exist([given.at], supply, f"{at}/at", diagnostics, at_outlet=at_outlet)
             return ProximityReading(
                 at=given.at,
                 detected=given.detected,
@@ -155,19 +155,19 @@ def read_reading(given: wire.Reading, visit: Visit, at: str, ledger: Ledger) -> 
                 repeats=given.repeats,
             )
         case wire.CurrentReading():
-            check_exist([given.through], supply, f"{at}/through", ledger, at_outlet=at_outlet)
+            check_exist([given.through], supply, f"{at}/through", diagnostics, at_outlet=at_outlet)
             return CurrentReading(
                 through=given.through,
-                value=ledger.quantity(given.value, q.READ_CURRENT, f"{at}/value"),
+                value=diagnostics.quantity(given.value, q.READ_CURRENT, f"{at}/value"),
                 meter=given.meter,
                 load_state=given.load_state,
                 point=point,
                 id=given.id,
                 repeats=given.repeats,
             )
-    value, over_range = _resistance(given, f"{at}/value", ledger)
+    value, over_range = _resistance(given, f"{at}/value", diagnostics)
     return ResistanceReading(
-        between=read_pair(list(given.between), supply, f"{at}/between", ledger, at_outlet=at_outlet),
+        between=read_pair(list(given.between), supply, f"{at}/between", diagnostics, at_outlet=at_outlet),
         value=value,
         meter=given.meter,
         load_state=given.load_state,
@@ -178,13 +178,15 @@ def read_reading(given: wire.Reading, visit: Visit, at: str, ledger: Ledger) -> 
     )
 
 
-def _resistance(given: wire.ResistanceReading, pointer: str, ledger: Ledger) -> tuple[float, bool]:
+def _resistance(given: wire.ResistanceReading, pointer: str, diagnostics: Diagnostics) -> tuple[float, bool]:
     """Give what the ohmmeter showed, and whether it showed no end: then the least that its range may have been."""
-    value = ledger.quantity(given.value, q.READ_RESISTANCE, pointer)
+    value = diagnostics.quantity(given.value, q.READ_RESISTANCE, pointer)
     if math.isfinite(value):
         return value, bool(given.over_range)
     if given.over_range is False:
-        ledger.fault(pointer, "contradiction", "OL is over range, and over_range is false", ["a number"], given.value)
+        diagnostics.fault(
+            pointer, "contradiction", "OL is over range, and over_range is false", ["a number"], given.value
+        )
     figure = typical.OHMMETER_SHORTEST_RANGE
-    ledger.assume(pointer, figure.value, figure.unit, figure.basis)
+    diagnostics.assume(pointer, figure.value, figure.unit, figure.basis)
     return figure.value, True

@@ -5,8 +5,8 @@ import json
 
 import pytest
 
-from feedproof.door import read_request
-from feedproof.door.digest import canonical, digest_of
+from feedproof.parsing import read_request
+from feedproof.parsing.digest import canonical, digest_of
 
 NUMBERS = [
     # RFC 8785, appendix B: the number's bits (IEEE 754), and how ECMAScript writes it.

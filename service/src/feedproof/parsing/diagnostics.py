@@ -1,4 +1,4 @@
-"""What is noted while a request passes the door: faults, and values that were filled in."""
+"""What is noted while a request is parsed: faults, and values that were filled in."""
 
 from collections.abc import Sequence
 
@@ -13,7 +13,7 @@ UNKNOWN = "not stated; a broad prior stands for it"
 """Basis of an assumption that nothing is known."""
 
 
-class Ledger:
+class Diagnostics:
     """Faults and assumptions, as they are met."""
 
     def __init__(self, faults: list[RequestFault] | None = None, broken: frozenset[str] = frozenset()) -> None:

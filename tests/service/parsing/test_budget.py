@@ -6,11 +6,11 @@ from typing import Any
 import pytest
 
 from feedproof.contract.problem import RequestFault
-from feedproof.door import budget, read_request, read_simulation
 from feedproof.errors import RefusedRequest
 from feedproof.inference.program import build
 from feedproof.inference.scene import canonical_form, without_values
 from feedproof.inference.weighing import places_of
+from feedproof.parsing import budget, read_request, read_simulation
 from feedproof.readings import ReadingSet
 from support.large_visits import visit
 

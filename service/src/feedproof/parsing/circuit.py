@@ -6,8 +6,8 @@ from feedproof.circuit.receptacles import HARDWIRED
 from feedproof.contract import quantities as q
 from feedproof.contract import request as wire
 from feedproof.contract.structure import escape
-from feedproof.door.ledger import UNKNOWN, Ledger
 from feedproof.instruments import typical
+from feedproof.parsing.diagnostics import UNKNOWN, Diagnostics
 from feedproof.readings import SELF_NAMED_STATES, Conductor, Load, LoadState, Supply, SystemName
 
 SYSTEM_CONDUCTORS: dict[SystemName, tuple[Conductor, ...]] = {
@@ -26,7 +26,9 @@ NOMINAL_BETWEEN_LEGS: dict[SystemName, float] = {
 """[V]; what a load's rated power between the legs refers to."""
 
 
-def check_exist(conductors: list[Any], supply: Supply, pointer: str, ledger: Ledger, *, at_outlet: bool) -> None:
+def check_exist(
+    conductors: list[Any], supply: Supply, pointer: str, diagnostics: Diagnostics, *, at_outlet: bool
+) -> None:
     """Refuse conductors that the supply system lacks, or the outlet; a metalwork is no conductor."""
     there = SYSTEM_CONDUCTORS[supply.system]
     why = f"a {supply.system} supply has no conductor"
@@ -38,9 +40,9 @@ def check_exist(conductors: list[Any], supply: Supply, pointer: str, ledger: Led
         below = f"{pointer}/{index}" if len(conductors) > 1 else pointer
         if conductor == "N":
             detail = f"{no_contact(supply, 'neutral')}; read to G, or to N at a panel"
-            ledger.fault(below, "no_such_conductor", detail, there, conductor)
+            diagnostics.fault(below, "no_such_conductor", detail, there, conductor)
         else:
-            ledger.fault(below, "no_such_conductor", f"{why} {conductor}", there, conductor)
+            diagnostics.fault(below, "no_such_conductor", f"{why} {conductor}", there, conductor)
 
 
 def no_contact(supply: Supply, contact: str) -> str:
@@ -52,53 +54,55 @@ def no_contact(supply: Supply, contact: str) -> str:
 
 
 def read_pair(
-    between: list[Any], supply: Supply, pointer: str, ledger: Ledger, *, at_outlet: bool = True
+    between: list[Any], supply: Supply, pointer: str, diagnostics: Diagnostics, *, at_outlet: bool = True
 ) -> tuple[Any, Any]:
     """Make a pair of two different conductors that exist."""
     if between[0] == between[1]:
-        ledger.fault(
+        diagnostics.fault(
             pointer,
             "same_conductor",
             f"both ends on {between[0]}; give two different conductors",
             [c for c in SYSTEM_CONDUCTORS[supply.system] if c != between[0]],
             between,
         )
-    check_exist(between, supply, pointer, ledger, at_outlet=at_outlet)
+    check_exist(between, supply, pointer, diagnostics, at_outlet=at_outlet)
     return between[0], between[1]
 
 
-def _check_leak(between: tuple[Any, Any], supply: Supply, pointer: str, ledger: Ledger) -> None:
+def _check_leak(between: tuple[Any, Any], supply: Supply, pointer: str, diagnostics: Diagnostics) -> None:
     """Hold a load to ground against what can leak, and whereto."""
     if "G" not in between:
         return
     if supply.equipment_ground == "absent":
         detail = f"{no_contact(supply, 'ground')}, so nothing leaks to it"
-        ledger.fault(pointer, "no_such_conductor", detail, ["L1", "L2", "N"], list(between))
+        diagnostics.fault(pointer, "no_such_conductor", detail, ["L1", "L2", "N"], list(between))
     elif "N" in between:
-        ledger.fault(pointer, "contradiction", "a leak to ground is from a leg", ["a leg and G"], list(between))
+        diagnostics.fault(pointer, "contradiction", "a leak to ground is from a leg", ["a leg and G"], list(between))
 
 
-def _load(given: wire.Load, supply: Supply, at: str, ledger: Ledger) -> Load:
-    between = read_pair(list(given.between), supply, f"{at}/between", ledger)
-    _check_leak(between, supply, f"{at}/between", ledger)
-    power = ledger.optional(given.power, q.LOAD_POWER, f"{at}/power")
-    voltage = ledger.optional(given.voltage, q.LOAD_VOLTAGE, f"{at}/voltage")
-    resistance = ledger.optional(given.resistance, q.LOAD_RESISTANCE, f"{at}/resistance")
-    reactance = ledger.optional(given.reactance, q.LOAD_REACTANCE, f"{at}/reactance")
+def _load(given: wire.Load, supply: Supply, at: str, diagnostics: Diagnostics) -> Load:
+    between = read_pair(list(given.between), supply, f"{at}/between", diagnostics)
+    _check_leak(between, supply, f"{at}/between", diagnostics)
+    power = diagnostics.optional(given.power, q.LOAD_POWER, f"{at}/power")
+    voltage = diagnostics.optional(given.voltage, q.LOAD_VOLTAGE, f"{at}/voltage")
+    resistance = diagnostics.optional(given.resistance, q.LOAD_RESISTANCE, f"{at}/resistance")
+    reactance = diagnostics.optional(given.reactance, q.LOAD_REACTANCE, f"{at}/reactance")
     if (power is None) == (resistance is None):
         state = "neither" if power is None else "both"
-        ledger.fault(
+        diagnostics.fault(
             at, "one_of", f"{state} of power and resistance given; give one of them", ["power", "resistance"], None
         )
     if power is not None and reactance is not None:
-        ledger.fault(f"{at}/reactance", "one_of", "a reactance goes with a resistance", ["resistance"], given.reactance)
+        diagnostics.fault(
+            f"{at}/reactance", "one_of", "a reactance goes with a resistance", ["resistance"], given.reactance
+        )
     if power is None and voltage is not None:
-        ledger.fault(f"{at}/voltage", "one_of", "a rated voltage goes with a power", ["power"], given.voltage)
+        diagnostics.fault(f"{at}/voltage", "one_of", "a rated voltage goes with a power", ["power"], given.voltage)
     figure = typical.LOAD_TOLERANCE_FROM_RESISTANCE if power is None else typical.LOAD_TOLERANCE_FROM_POWER
     tolerance = given.tolerance_percent
     if tolerance is None:
         tolerance = figure.value
-        ledger.assume(f"{at}/tolerance_percent", figure.value, figure.unit, figure.basis)
+        diagnostics.assume(f"{at}/tolerance_percent", figure.value, figure.unit, figure.basis)
     if power is not None:
         to_neutral = "N" in between or "G" in between
         nominal = NOMINAL_TO_NEUTRAL if to_neutral else NOMINAL_BETWEEN_LEGS.get(supply.system, NOMINAL_TO_NEUTRAL)
@@ -111,16 +115,18 @@ def _load(given: wire.Load, supply: Supply, at: str, ledger: Ledger) -> Load:
     )
 
 
-def read_load_state(name: str, given: wire.LoadState, supply: Supply, ledger: Ledger) -> LoadState:
+def read_load_state(name: str, given: wire.LoadState, supply: Supply, diagnostics: Diagnostics) -> LoadState:
     """Make a load state with its known loads."""
     at = f"/load_states/{escape(name)}"
     if name in SELF_NAMED_STATES and given.kind != name:
-        ledger.fault(f"{at}/kind", "misleading_label", f"the label '{name}' always means that kind", [name], given.kind)
-    if given.kind == "disconnected" and given.loads and not ledger.is_broken(f"{at}/kind"):
-        ledger.fault(
+        diagnostics.fault(
+            f"{at}/kind", "misleading_label", f"the label '{name}' always means that kind", [name], given.kind
+        )
+    if given.kind == "disconnected" and given.loads and not diagnostics.is_broken(f"{at}/kind"):
+        diagnostics.fault(
             f"{at}/loads", "no_load_connected", "nothing is connected in a disconnected state", ["no loads"], None
         )
     if given.kind == "test_load" and not given.loads:
-        ledger.assume(f"{at}/loads", "unknown", None, f"loads {UNKNOWN}")
-    loads = (_load(load, supply, f"{at}/loads/{index}", ledger) for index, load in enumerate(given.loads or ()))
+        diagnostics.assume(f"{at}/loads", "unknown", None, f"loads {UNKNOWN}")
+    loads = (_load(load, supply, f"{at}/loads/{index}", diagnostics) for index, load in enumerate(given.loads or ()))
     return LoadState(name=name, kind=given.kind, loads=tuple(loads))

@@ -7,9 +7,9 @@ import msgspec.inspect
 import msgspec.structs
 import pytest
 
-from feedproof.door import read_request
 from feedproof.errors import MalformedRequest, RefusedRequest
 from feedproof.faults.priors import BASE_RATES
+from feedproof.parsing import read_request
 from feedproof.readings import ClampAmmeter, Ohmmeter, ProximityDetector, ResistanceReading, VoltageReading, Voltmeter
 from support.requests import DMM, READING, REQUEST, admit, changed, faults
 

@@ -1,4 +1,4 @@
-"""A request for a simulation, in SI units: the same door, with the values that were read left out."""
+"""A request for a simulation, in SI units: parsed the same way, with the values that were read left out."""
 
 from typing import NamedTuple
 
@@ -8,16 +8,16 @@ from feedproof.contract import quantities as q
 from feedproof.contract import request as wire
 from feedproof.contract import simulation as asked
 from feedproof.contract.assessment import Assumption
-from feedproof.door.admission import admit, open_ledger
-from feedproof.door.documents import decode
 from feedproof.faults.catalogue import FAULT_NAMES
+from feedproof.parsing.admission import admit, open_diagnostics
+from feedproof.parsing.documents import decode
 from feedproof.readings import Conductor, ReadingSet
 
 _DECODER = msgspec.json.Decoder(asked.SimulationRequest, strict=True)
 
 
 class AdmittedSimulation(NamedTuple):
-    """A simulation that passed the door."""
+    """A valid simulation."""
 
     fault: str
     conductor: Conductor | None
@@ -78,13 +78,13 @@ def read_simulation(raw: bytes) -> AdmittedSimulation:
         If it is no valid request; with every fault.
     """
     request, examined, _ = decode(raw, _DECODER)
-    ledger = open_ledger(examined)
+    diagnostics = open_diagnostics(examined)
     if request.fault not in FAULT_NAMES:
-        ledger.fault("/fault", "unknown_fault", "no such fault", sorted(FAULT_NAMES), request.fault)
-    resistance = ledger.optional(request.resistance, q.FAULT_RESISTANCE, "/resistance")
-    supply_voltage = ledger.optional(request.supply_voltage, q.SOURCE_VOLTAGE, "/supply_voltage")
+        diagnostics.fault("/fault", "unknown_fault", "no such fault", sorted(FAULT_NAMES), request.fault)
+    resistance = diagnostics.optional(request.resistance, q.FAULT_RESISTANCE, "/resistance")
+    supply_voltage = diagnostics.optional(request.supply_voltage, q.SOURCE_VOLTAGE, "/supply_voltage")
     ranges = {
-        index: ledger.quantity(given.highest, q.METER_RANGE, f"/readings/{index}/highest")
+        index: diagnostics.quantity(given.highest, q.METER_RANGE, f"/readings/{index}/highest")
         for index, given in enumerate(request.readings)
         if isinstance(given, asked.AskedResistance) and given.highest is not None
     }
@@ -96,7 +96,7 @@ def read_simulation(raw: bytes) -> AdmittedSimulation:
             load_states=request.load_states,
             readings=[_as_read(given) for given in request.readings],
         ),
-        ledger,
+        diagnostics,
         weighed=False,
     )
     readings = [
