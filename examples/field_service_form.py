@@ -68,7 +68,7 @@ def handle(client: Client, form: dict[str, str]) -> Reply:
     """Answer one submission."""
     visit, filled = read_form(form)
     try:
-        return reply_to(client.assess(visit))._replace(note=client.render(visit, "html"))
+        return reply_to(client.assess(visit))._replace(note=client.render(visit, "html").text)
     except errors.InvalidReadingSet as refused:
         beside = {place(fault.pointer, filled): fault.detail for fault in refused.errors}
         return Reply("Please mend what is marked.", [], None, beside)

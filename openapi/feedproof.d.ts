@@ -117,8 +117,9 @@ export interface paths {
          * Simulate readings of a stated fault
          * @description Give the readings that a person would see on a stated circuit with a stated fault and stated meters.
          *
-         *     The same model that assesses is run forward. The readings come back in the form that an assessment takes. The same
-         *     request, seed included, to the same model version gives the same bytes.
+         *     The same model that assesses is run forward. The readings come back in the form that an assessment takes; a voltage
+         *     or a current beyond what a reading may state is given as the largest. The same request, seed included, to the same
+         *     model version gives the same bytes.
          */
         post: operations["simulate"];
         delete?: never;
@@ -1214,7 +1215,7 @@ export interface components {
              */
             title: string;
             /**
-             * @description Posterior probability, 0 to 1 [1]. Over all faults considered they sum to 1.
+             * @description Posterior probability of the fault at all of its places, 0 to 1 [1]; `place` is the likeliest of them. Over all faults considered they sum to 1.
              * @example 0.997
              */
             probability: number;

@@ -10,12 +10,13 @@ SOURCE, TARGET = PACKAGE / "_async_client.py", PACKAGE / "_client.py"
 HEAD = '"""The client that waits. Made of `_async_client.py` by `python sdk/twin.py`: edit there."""\n'
 WORDS = {
     r"\basync (def|for|with)\b": r"\1",
-    r"\(await ((?:[^()]|\((?:[^()]|\([^()]*\))*\))+)\)\.": r"\1.",
+    r"\basynccontextmanager\b": "contextmanager",
+    r"\banext\b": "next",
     r"\bawait ": "",
     r"\bAsync(Client|Http)\b": r"\1",
     r"_async_work": "_work",
     r"httpx\.AsyncClient": "httpx.Client",
-    r"\bAsyncGenerator\b": "Generator",
+    r"\bAsync(Generator|Iterator)\b": r"\1",
     r"\b__a(enter|exit)__\b": r"__\1__",
     r"\baclose\b": "close",
     r"\baiter_bytes\b": "iter_bytes",

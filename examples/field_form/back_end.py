@@ -13,7 +13,8 @@ from pathlib import Path
 import msgspec
 from form_visits import Form, Mark, marks, shown, visit_of
 
-from feedproof_sdk import Client, RawResponse, calls, errors
+from feedproof_sdk import Client, errors
+from feedproof_sdk.types.answer import Note
 
 PAGE = Path(__file__).resolve().parent / "page"
 FILES = {
@@ -96,7 +97,7 @@ class Handler(BaseHTTPRequestHandler):
             if self.path == "/answer":
                 self._send_json(HTTPStatus.OK, shown(self.server.client.assess(visit)))
             elif self.path == "/note":
-                self._pass_on(self.server.client.send(calls.render(visit, "html")))
+                self._pass_on(self.server.client.render(visit, "html"))
             else:
                 self._send_json(HTTPStatus.NOT_FOUND, {})
         except (errors.BadQuantity, msgspec.ValidationError) as bad:
@@ -135,9 +136,9 @@ class Handler(BaseHTTPRequestHandler):
         self._send_json(status, {})
         return None
 
-    def _pass_on(self, note: RawResponse[str]) -> None:
+    def _pass_on(self, note: Note) -> None:
         # The note's own policy in place of the page's: it allows its one style sheet and nothing else.
-        policy = {name.lower(): value for name, value in note.headers.items()}["content-security-policy"]
+        policy = note.response.headers["content-security-policy"]
         self._send(HTTPStatus.OK, "text/html; charset=utf-8", note.content, {"Content-Security-Policy": policy})
 
     def _send_json(self, status: HTTPStatus, content: object, more: dict[str, str] | None = None) -> None:

@@ -12,6 +12,15 @@ from feedproof_sdk.types.request import ConductorName
 
 MeterName = Literal["dmm", "loz", "clamp", "pen"]
 StateName = Literal["disconnected", "idle", "running"]
+Seen = Literal[
+    "breaker_found_tripped",
+    "ground_fault_breaker_tripped",
+    "other_circuits_live",
+    "other_circuits_dead",
+    "lights_brighten_and_dim",
+    "scorched_or_discoloured",
+    "works_when_moved",
+]
 ShortText = Annotated[str, Meta(max_length=200)]
 
 
@@ -36,6 +45,7 @@ class Form(Struct, frozen=True, forbid_unknown_fields=True):
     meters: Annotated[tuple[MeterName, ...], Meta(min_length=1, max_length=4)]
     loz_impedance: ShortText
     readings: Annotated[tuple[Taken, ...], Meta(max_length=100)]
+    observations: Annotated[tuple[Seen, ...], Meta(max_length=7)] = ()
 
 
 class Mark(Struct, frozen=True):
@@ -44,6 +54,9 @@ class Mark(Struct, frozen=True):
     reading: int | None
     detail: str
 
+
+_DECIMAL_COMMA = re.compile(r"^([-+]?\d+),(\d{1,2}|\d{4,})(?=\D*$)")
+_OVER_RANGE = {"OL", "O.L", "O.L.", "0L", "0.L"}
 
 STATES = ("disconnected", "idle", "running")
 METER_KINDS: dict[str, MeterName] = {
@@ -81,6 +94,8 @@ def visit_of(form: Form) -> Visit:
                 visit.meter(meter, ProximityDetector())
     for taken in form.readings:
         _add(visit, taken)
+    for seen in dict.fromkeys(form.observations):
+        visit.observed(seen)
     return visit
 
 
@@ -102,11 +117,17 @@ def _conductor(name: str) -> ConductorName:
 
 
 def typed(text: str) -> float | str:
-    """Take a bare number as one in the unit that the form prints beside the box; leave all else to the service."""
+    """Take a bare number as one in the unit that the form prints beside the box; leave all else to the service.
+
+    A single comma with no point is a decimal comma; a comma before just three digits may part thousands, so it is left.
+    """
+    plain = _DECIMAL_COMMA.sub(r"\1.\2", text.strip())
+    if plain.upper() in _OVER_RANGE:
+        return "OL"
     try:
-        return float(text)
+        return float(plain)
     except ValueError:
-        return text
+        return plain
 
 
 def shown(answer: Assessment) -> dict[str, Any]:
@@ -148,6 +169,7 @@ def suggestion(reading: NextReading) -> dict[str, Any]:
     return {
         "words": reading.title if reading.title.endswith("?") else f"{reading.title}.",
         "steps": reading.steps,
+        "expect": [f"{shown.title}: {shown.display}" for shown in reading.expect],
         "why": reading.why,
         "hazards": [hazard.text for hazard in reading.hazards],
         "take": take,

@@ -108,3 +108,41 @@ def test_what_it_looks_like_is_kept_for_a_person(window: Browser, address: str, 
     (tmp_path / "docs.png").write_bytes(picture)
     assert picture.startswith(b"\x89PNG")
     assert len(picture) > 20_000
+
+
+def choose_note(window: Browser, form: str) -> None:
+    window.run(
+        "const choose = (name, value) => { const select = document.getElementById(name); select.value = value;"
+        "select.dispatchEvent(new Event('change')); };"
+        "choose('try-operation', 'render_note'); choose('try-accept', arguments[0]);",
+        form,
+    )
+
+
+@pytest.mark.parametrize(("form", "shows"), [("text/html", "#first"), ("image/svg+xml", "svg text")])
+def test_a_note_is_shown_as_its_reader_sees_it_and_can_run_nothing(
+    window: Browser, address: str, form: str, shows: str
+) -> None:
+    window.open(f"{address}/docs")
+    window.complaints()  # those of a test before
+    choose_note(window, form)
+    window.click("#try-send")
+    window.wait("return document.getElementById('try-shown').srcdoc")
+    frame = window.run(
+        "const frame = document.getElementById('try-shown');"
+        "return [frame.getAttribute('sandbox'), frame.hidden, frame.contentDocument === null,"
+        "new DOMParser().parseFromString(frame.srcdoc, 'text/html').querySelector(arguments[0]) !== null]",
+        shows,
+    )
+    assert frame == ["", False, True, True]
+    # The style sheet of the answer is let in by the page's policy, and nothing else is asked for.
+    assert window.complaints() == []
+
+
+def test_a_pdf_is_saved_and_not_shown_as_letters(window: Browser, address: str) -> None:
+    window.open(f"{address}/docs")
+    choose_note(window, "application/pdf")
+    window.click("#try-send")
+    window.wait("return !document.getElementById('try-saved').hidden")
+    assert window.text("#try-answer") == ""
+    assert window.run("return document.getElementById('try-file').href").startswith("blob:")

@@ -3,17 +3,20 @@
 import copy
 import inspect
 import json
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from enum import StrEnum
 from pathlib import Path
-from typing import Any, get_args, get_origin, get_type_hints
+from typing import Any, get_args, get_type_hints
 
+import httpx
 import msgspec
 import pytest
 
 import feedproof_sdk.names
-from feedproof_sdk import calls
+from feedproof_sdk import Client, errors
+from feedproof_sdk._requests import Form
 from feedproof_sdk.types import assessment, catalogue, problem, request, screen, simulation
+from feedproof_sdk.types.answer import Note
 from support.shapes import Schema, differences, written_out
 
 RENAMED = {"ReadingSet": "AssessmentRequest"}
@@ -39,7 +42,8 @@ def sdk_types() -> list[type[msgspec.Struct]]:
         if isinstance(member, type)
         and issubclass(member, msgspec.Struct)
         and member.__module__ == module.__name__
-        and member is not request.Sent
+        and member not in {request.Sent, request.Under}
+        and not name.startswith("_")
     ]
 
 
@@ -151,33 +155,43 @@ def test_every_closed_list_has_its_name_in_the_sdk(document: dict[str, Any]) -> 
         assert set(get_args(getattr(request, name))) == set(schema["enum"]), name
 
 
-def made_calls() -> Iterator[tuple[str, calls.Call[Any], Any]]:
-    """Every call with what it reads."""
-    for name, make in inspect.getmembers(calls, inspect.isfunction):
-        returns = get_type_hints(make).get("return")
-        if name.startswith("_") or get_origin(returns) is not calls.Call:
+def calls_of_the_client(arguments: Mapping[str, Any]) -> Iterator[tuple[str, httpx.Request, Any]]:
+    """Every method of the client that asks the service, what it sends, and what it gives back."""
+    sent: list[httpx.Request] = []
+
+    def refuse(asked: httpx.Request) -> httpx.Response:
+        sent.append(asked)
+        return httpx.Response(404)
+
+    client = Client(http_client=httpx.Client(transport=httpx.MockTransport(refuse)))
+    for name, method in inspect.getmembers(Client, inspect.isfunction):
+        if name.startswith("_") or name in {"assess_many", "close", "with_options"}:
             continue
-        given = inspect.signature(make).parameters
-        arguments = [b"{}"] * ("reading_set" in given or "simulation" in given) + ["html"] * ("form" in given)
-        yield name, make(*arguments), get_args(returns)[0]
+        parameters = [*inspect.signature(method).parameters][1:]
+        for form in get_args(Form) if "form" in parameters else [None]:
+            given = [form if one == "form" else arguments[one] for one in parameters]
+            with pytest.raises(errors.NotFound):
+                getattr(client, name)(*given)
+            yield name, sent.pop(), get_type_hints(method)["return"]
 
 
 def test_every_call_is_an_operation_that_gives_what_the_call_reads(document: dict[str, Any]) -> None:
-    seen = set()
-    for name, call, reads in made_calls():
-        operation = document["paths"][call.sent.path][call.sent.method.lower()]
+    seen: dict[str, set[str]] = {}
+    for name, asked, reads in calls_of_the_client({"reading_set": b"{}", "simulation": b"{}"}):
+        operation = document["paths"][asked.url.path][asked.method.lower()]
         offered = operation["responses"]["200"]["content"]
-        assert call.sent.accept in offered, name
-        if reads not in {str, bytes}:
-            assert offered[call.sent.accept]["schema"] == {"$ref": f"#/components/schemas/{reads.__name__}"}, name
-        if call.sent.content_type is not None:
-            assert call.sent.content_type in operation["requestBody"]["content"], name
-        seen.add(call.sent.path)
-    # Every form of an assessment that the document offers has its call.
-    forms = {calls.render(b"{}", form).sent.accept for form in get_args(calls.Form)} | {calls.PDF}
-    assert forms == set(document["paths"]["/v1/assessments/note"]["post"]["responses"]["200"]["content"])
+        accept = asked.headers["accept"]
+        assert accept in offered, name
+        if reads is not Note:
+            assert offered[accept]["schema"] == {"$ref": f"#/components/schemas/{reads.__name__}"}, name
+        if asked.content:
+            assert asked.headers["content-type"] in operation["requestBody"]["content"], name
+        seen.setdefault(asked.url.path, set()).add(accept)
+    # Every form of an assessment that the document offers can be asked for.
+    path = "/v1/assessments/note"
+    assert seen[path] == set(document["paths"][path]["post"]["responses"]["200"]["content"])
     versioned = {path for path in document["paths"] if path.startswith("/v1/")}
-    assert versioned - seen == {"/v1/assessments/batch"}
+    assert versioned - set(seen) == {"/v1/assessments/batch"}
 
 
 def test_the_words_known_today_are_those_of_the_document(document: dict[str, Any]) -> None:

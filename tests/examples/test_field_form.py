@@ -1,5 +1,6 @@
 """The back end of the field form over HTTP: the service's answers in the form's words, and nothing for strangers."""
 
+import importlib
 import json
 import re
 from pathlib import Path
@@ -72,6 +73,36 @@ def test_every_kind_of_meter_is_understood(back_end: BackEnd) -> None:
     told = answer(back_end, meters=["dmm"], readings=taken)
     assert told["headline"].startswith("Not decided")
     assert any("proximity detector" in caution["text"].lower() for caution in told["cautions"])
+
+
+@pytest.mark.parametrize(
+    ("text", "value"),
+    [
+        ("118,5", 118.5),
+        (" 0,04 ", 0.04),
+        ("-3,7", -3.7),
+        ("118,5 V", "118.5 V"),
+        ("1,234", "1,234"),  # thousands in one country, a decimal comma in another: the service is to ask
+        ("1,2,3", "1,2,3"),
+        ("ol", "OL"),
+        ("O.L", "OL"),
+        ("247", 247.0),
+        ("10 Mohm", "10 Mohm"),
+    ],
+)
+def test_decimal_commas_and_over_range_are_taken(text: str, value: float | str, monkeypatch: Any) -> None:
+    # A script beside its own modules, and no package: as Python runs it.
+    monkeypatch.syspath_prepend(str(FOLDER))
+    assert importlib.import_module("form_visits").typed(text) == value
+
+
+def test_what_was_seen_counts(back_end: BackEnd) -> None:
+    taken = [reading("loz", pair, "0") for pair in ("L1-L2", "L1-N", "L2-N")]
+    answers = [
+        json.loads(back_end.post("/answer", FORM | {"readings": taken, "observations": seen})[2])
+        for seen in ([], ["breaker_found_tripped", "other_circuits_live"])
+    ]
+    assert answers[0]["headline"] != answers[1]["headline"]
 
 
 def test_the_note_comes_with_its_own_policy(back_end: BackEnd) -> None:

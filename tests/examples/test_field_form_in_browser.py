@@ -207,8 +207,11 @@ def test_readings_are_taken_without_coverage_and_sent_when_there_is_an_answer(fo
         read(form, "loz", "L1-L2", "247")
         form.wait(NOT_SENT)
         # What was answered before is not passed off as an answer to what was read since.
-        assert form.text("#behind") == "This answer does not count your latest change yet."
+        assert form.text("#behind") == "Not answered yet: this does not count your latest change."
         assert form.text("#headline") == before
+        # Nor is what was suggested before, which may be just what has been read.
+        assert form.run("return document.getElementById('next').hidden")
+        assert form.run("return document.getElementById('answer').classList.contains('stale')")
         picture(form, "7-not-sent")
         assert barriers(form) == []
         # The phone is shut and opened again, still without coverage: the page is there, and the reading with it.
@@ -270,7 +273,7 @@ def test_what_was_mistyped_is_marked_and_can_be_mended(form: Browser, back_end: 
     picture(form, "8-marked")
     assert barriers(form) == []
     # The same where it is found only when the visit is finished, out of coverage.
-    form.tap("#taken button")
+    form.tap("#taken button:last-of-type")
     form.wait("return !document.getElementById('next').hidden")
     back_end.stop()
     try:
@@ -281,8 +284,51 @@ def test_what_was_mistyped_is_marked_and_can_be_mended(form: Browser, back_end: 
     form.wait("return document.getElementById('notes-list').textContent.includes('refused')", 60)
     form.tap("#notes-list button")
     assert form.text("#taken .wrong")
-    form.tap("#taken button")
+    form.tap("#taken button:last-of-type")
     form.wait("return !document.getElementById('next').hidden")
+
+
+def test_a_reading_can_be_changed_a_visit_reopened_and_forgetting_asks(form: Browser) -> None:
+    begin(form)
+    form.wait("return !document.getElementById('next').hidden")
+    # The next reading stands above the dangers, with its steps and what it would show.
+    assert form.run(
+        "const top = (id) => document.getElementById(id).getBoundingClientRect().top;"
+        "return top('next') < top('dangers')"
+    )
+    assert form.run("return document.querySelectorAll('#next-steps li').length") > 0
+    assert ":" in form.text("#next-expect")
+    read(form, "dmm", "L1-L2", "24,5")
+    form.wait(SENT)
+    form.tap("#taken button")
+    assert form.text("#add") == "Change reading 1"
+    assert form.run("return document.getElementById('value').value") == "24,5"
+    form.run("document.getElementById('value').value = ''")
+    form.type("#value", "241,5")
+    form.tap("#add")
+    form.wait(SENT)
+    form.wait("return document.getElementById('behind').hidden")
+    assert form.run("return document.querySelectorAll('#taken li').length") == 1
+    assert form.text("#taken span").startswith("L1 to L2: 241,5")
+    form.tap("#seen-choices label")
+    form.wait(SENT)
+    form.wait("return document.getElementById('behind').hidden")
+    picture(form, "9-changed")
+    assert barriers(form) == []
+    form.tap("#finish")
+    form.wait("return document.querySelector('#notes-list a')")
+    form.run("[...document.querySelectorAll('#notes-list button')].find((b) => b.textContent === 'Reopen').click()")
+    form.wait(SENT)
+    assert form.run("return document.querySelectorAll('#taken li').length") == 1
+    assert form.run("return document.querySelectorAll('#seen-choices :checked').length") == 1
+    form.tap("#finish")
+    form.wait("return document.querySelector('#notes-list a')")
+    form.tap("#notes-list button:last-of-type")
+    assert form.run("return document.querySelectorAll('#notes-list a').length") == 1
+    form.run(
+        "[...document.querySelectorAll('#notes-list button')].find((b) => b.textContent === 'Forget for good').click()"
+    )
+    form.wait("return document.querySelectorAll('#notes-list a').length === 0")
 
 
 def test_what_is_typed_stays_text(form: Browser) -> None:
@@ -292,7 +338,7 @@ def test_what_is_typed_stays_text(form: Browser) -> None:
     form.wait("return document.querySelector('#taken .wrong')")
     assert form.run("return document.querySelectorAll('main img, main script, main b').length") == 0
     assert form.text("#visit-title").startswith("</h2><img")
-    form.tap("#taken button")
+    form.tap("#taken button:last-of-type")
     form.wait("return !document.getElementById('next').hidden")
     form.tap("#finish")
     form.wait("return document.querySelector('#notes-list a')")

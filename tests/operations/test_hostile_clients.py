@@ -214,7 +214,7 @@ def test_a_batch_that_ends_in_the_middle_of_a_line_answers_that_line_too(service
     status, rows = asyncio.run(asyncio.wait_for(scene(), 30.0))
     assert status == 200
     assert rows[0]["finding"]
-    assert (rows[1]["status"], rows[1]["line"]) == (400, 1)
+    assert (rows[1]["status"], rows[1]["line"]) == (400, 2)
     assert len(rows) == 2
 
 

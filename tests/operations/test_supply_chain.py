@@ -20,6 +20,7 @@ ALLOWED = {
     "CC0-1.0",
     "ISC",
     "MIT",
+    "MIT-CMU",  # "Python Imaging Library Software License" in category A (from memory)
     "MPL-2.0",
     "PSF-2.0",
     "Zlib",

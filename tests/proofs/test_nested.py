@@ -29,6 +29,7 @@ SETS = (
     "isolated, neutral to ground",
     "three wires, frame on the neutral",
     "single phase, bad neutral",
+    "running, legs nearly alike",
 )
 NATS, RMS = 0.4, 0.15
 SHARE_OF_WIDTH = 0.1

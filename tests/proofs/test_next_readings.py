@@ -42,12 +42,26 @@ def went() -> dict[str, list[Visit]]:
     return found
 
 
-def test_at_least_a_fifth_fewer_readings_to_a_decision(went: dict[str, list[Visit]]) -> None:
-    """Against the fixed order of the smallest mean; a visit that decides nothing counts as one more than six."""
+def medians(went: dict[str, list[Visit]]) -> tuple[float, float]:
+    """Readings to a decision: guided, and in the fixed order of the smallest mean.
+
+    A visit that decides nothing counts as one more than six.
+    """
     assert all(len(order) == MOST for order in FIXED.values())
     best = min(FIXED, key=lambda way: sum(one.readings for one in went[way]))
     guided, kept = (median(one.readings for one in went[way]) for way in ("guided", best))
-    assert guided <= 0.8 * kept, (guided, kept, best)
+    return guided, kept
+
+
+@pytest.mark.xfail(reason="4 against 5 since the fixed orders, too, end at a decision; a third fewer would be 3")
+def test_at_least_a_third_fewer_readings_to_a_decision(went: dict[str, list[Visit]]) -> None:
+    guided, kept = medians(went)
+    assert guided <= kept * 2.0 / 3.0
+
+
+def test_at_least_a_fifth_fewer_readings_to_a_decision(went: dict[str, list[Visit]]) -> None:
+    guided, kept = medians(went)
+    assert guided <= 0.8 * kept
 
 
 def test_nothing_is_lost_by_it(went: dict[str, list[Visit]]) -> None:

@@ -23,7 +23,6 @@ from feedproof_sdk import (
     ReadingSet,
     ReadingSetLike,
     Visit,
-    calls,
     errors,
 )
 from feedproof_sdk._batch import LINES_AT_ONCE
@@ -43,13 +42,6 @@ def test_both_clients_have_the_same_methods_with_the_same_arguments() -> None:
 
     assert methods(Client) == methods(AsyncClient)
     assert set(inspect.signature(Client).parameters) == set(inspect.signature(AsyncClient).parameters)
-    # Every call is there in both clients.
-    made = {
-        name
-        for name, member in inspect.getmembers(calls, inspect.isfunction)
-        if "Call[" in str(inspect.signature(member).return_annotation) and not name.startswith("_")
-    }
-    assert made == set(methods(Client)) - {"assess_many", "close", "send", "with_options"}
 
 
 def test_the_one_is_made_of_the_other(root: Path) -> None:
@@ -64,8 +56,7 @@ def test_it_answers_as_the_other_does_in_process(client: Client, unplugged: Visi
     async def ask() -> None:
         async with AsyncClient(http_client=httpx.AsyncClient(transport=httpx.ASGITransport(app))) as ours:
             assert await ours.assess(unplugged) == client.assess(unplugged)
-            assert await ours.plan(unplugged) == client.plan(unplugged)
-            assert await ours.plan() == client.plan()
+            assert await ours.assess(Visit()) == client.assess(Visit())
             for name in (
                 "faults",
                 "cautions",
@@ -79,8 +70,8 @@ def test_it_answers_as_the_other_does_in_process(client: Client, unplugged: Visi
                 "limits",
             ):
                 assert await getattr(ours, name)() == getattr(client, name)()
-            raw = await ours.send(calls.assess(unplugged))
-            assert raw.content == client.send(calls.assess(unplugged)).content
+            assert (await ours.assess(unplugged)).response.content == client.assess(unplugged).response.content
+            assert await ours.render(unplugged, "svg") == client.render(unplugged, "svg")
             with pytest.raises(errors.InvalidReadingSet) as caught:
                 await ours.assess({"readings": 3})
             assert [fault.pointer for fault in caught.value.errors] == ["/readings"]
@@ -167,14 +158,14 @@ def test_slow_and_trickling_services_are_given_up(service: LiveService) -> None:
 
 
 def test_it_retries_as_the_other_does(elsewhere: Gateway, client: Client) -> None:
-    content = client.send(calls.faults()).content
+    content = client.faults().response.content
     elsewhere.will_answer(502)
     elsewhere.will_answer(429, Retry_After="0")
     elsewhere.will_answer(200, content)
 
     async def ask() -> int:
         async with AsyncClient(elsewhere.url) as ours:
-            return (await ours.send(calls.faults())).attempts
+            return (await ours.faults()).response.attempts
 
     assert asyncio.run(ask()) == 3
 

@@ -10,7 +10,7 @@ from typing import Any
 import msgspec
 import pytest
 
-from feedproof_sdk import Assessment, Client, Failure, ReadingSet, ReadingSetLike, Visit, calls, errors
+from feedproof_sdk import Assessment, Client, Failure, ReadingSet, ReadingSetLike, Visit, errors
 from feedproof_sdk._batch import BYTES_AT_ONCE, IN_FLIGHT, LINES_AT_ONCE, Cutter, Piece, Progress
 from feedproof_sdk._settings import settle
 from support.bad_line import bad_line
@@ -27,12 +27,9 @@ def visits(count: int) -> Iterator[dict[str, object]]:
 
 
 def cut(sets: Iterable[ReadingSetLike]) -> list[Piece]:
-    cutter, pieces = Cutter(), []
-    for one in sets:
-        if cutter.add(one):
-            pieces += cutter.full()
-    cutter.end()
-    return [*pieces, *cutter.full()]
+    cutter = Cutter()
+    full = [cutter.add(one) for one in sets]
+    return [*filter(None, full), cutter.piece]
 
 
 def references(outcomes: list[Any]) -> list[str | None]:
@@ -73,6 +70,7 @@ def test_each_answer_has_the_id_of_its_request(client: Client) -> None:
     first, second = (outcome for outcome in client.assess_many(visits(2)) if isinstance(outcome, Assessment))
     assert first.request_id is not None
     assert first.request_id == second.request_id
+    assert msgspec.json.decode(first.response.content)["reference"] == "0"
 
 
 def test_no_sets_give_no_answers_and_no_request() -> None:
@@ -201,7 +199,7 @@ def test_a_batch_that_is_refused_as_a_whole_is_raised(elsewhere: Gateway) -> Non
 
 
 def test_an_overloaded_service_is_asked_again(elsewhere: Gateway, client: Client) -> None:
-    content = b"".join(client.send(calls.assess(visit)).content + b"\n" for visit in visits(3))
+    content = b"".join(client.assess(visit).response.content + b"\n" for visit in visits(3))
     elsewhere.will_answer(503, Retry_After="0")
     elsewhere.will_answer(200, content)
     answers = list(Client(elsewhere.url).assess_many(visits(3)))
@@ -210,7 +208,7 @@ def test_an_overloaded_service_is_asked_again(elsewhere: Gateway, client: Client
 
 
 def test_a_last_line_without_its_break_counts_and_half_a_line_does_not(elsewhere: Gateway, client: Client) -> None:
-    lines = [client.send(calls.assess(visit)).content for visit in visits(3)]
+    lines = [client.assess(visit).response.content for visit in visits(3)]
     elsewhere.will_answer(200, lines[0] + b"\n" + lines[1][:-1])
     elsewhere.will_answer(200, lines[1] + b"\n" + lines[2])
     answers = list(Client(elsewhere.url).assess_many(visits(3)))
@@ -228,7 +226,7 @@ def test_lines_of_another_server_are_failures(elsewhere: Gateway, content: bytes
 
 
 def test_answers_that_do_not_belong_to_what_was_sent_end_the_batch(elsewhere: Gateway, client: Client) -> None:
-    (answer,) = (client.send(calls.assess(visit)).content for visit in visits(1))
+    (answer,) = (client.assess(visit).response.content for visit in visits(1))
     problem = b'{"type":"t","title":"t","status":422,"detail":"d","instance":"i","line":3}'
     elsewhere.will_answer(200, answer + b"\n" + problem + b"\n")
     with pytest.raises(errors.UnreadableAnswer, match="line 2 of the answer is about line 3"):
@@ -247,12 +245,12 @@ def test_pieces_are_bounded_by_lines_and_by_bytes() -> None:
     for piece in cut([small, large] * 100):
         assert piece.size == sum(len(line.content) + 1 for line in piece.lines) <= BYTES_AT_ONCE
     assert [line.index for piece in cut([small] * 70) for line in piece.lines] == list(range(70))
-    assert cut([]) == []
+    assert [piece.lines for piece in cut([])] == [[]]
 
 
 def test_an_answer_may_be_cut_anywhere(client: Client) -> None:
     """Whatever the sizes in which the bytes arrive, the lines come out the same."""
-    lines = [client.send(calls.assess(visit)).content for visit in visits(3)]
+    lines = [client.assess(visit).response.content for visit in visits(3)]
     stream = b"\n".join(lines) + b"\n"
     for size in (1, 7, 1000, len(stream)):
         (piece,) = cut(visits(3))

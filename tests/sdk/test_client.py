@@ -17,7 +17,8 @@ import pytest
 
 from feedproof.app import create_app
 from feedproof.settings import Settings
-from feedproof_sdk import Client, ReadingSet, Retry, Visit, Voltmeter, calls, errors, simulated
+from feedproof_sdk import Client, ReadingSet, Retry, Visit, Voltmeter, errors, simulated
+from feedproof_sdk._requests import MEDIA_TYPES, Form
 from feedproof_sdk.names import Determination, Disposition, Fault, MeterKind
 from feedproof_sdk.types.request import VoltageReading
 from support.bad_line import bad_line
@@ -27,7 +28,7 @@ from support.service_process import LiveService
 from support.worker import assess_here
 
 CATALOGUES = (
-    "plan", "faults", "cautions", "supply_systems", "meters", "conductors", "receptacles", "observations", "units",
+    "faults", "cautions", "supply_systems", "meters", "conductors", "receptacles", "observations", "units",
     "model", "limits",
 )  # fmt: skip
 HTML = b"<html>out of order</html>"
@@ -56,7 +57,7 @@ def test_every_form_of_a_reading_set_gives_the_same_answer(
 ) -> None:
     json = msgspec.json.encode(reading_set)
     forms = [reading_set, unplugged, json, json.decode(), msgspec.json.decode(json)]
-    assert len({client.send(calls.assess(form)).content for form in forms}) == 1
+    assert len({client.assess(form).response.content for form in forms}) == 1
 
 
 def test_what_is_no_reading_set_is_told_before_anything_is_sent(client: Client, transport: InProcess) -> None:
@@ -77,12 +78,12 @@ def test_an_answer_is_read_into_frozen_hashable_values(client: Client, reading_s
 
 
 def test_a_plan_says_what_to_read_first_with_the_meters_at_hand(client: Client) -> None:
-    nothing_known = client.plan()
+    nothing_known = client.assess(Visit())
     assert nothing_known.next_readings
     assert nothing_known.evidence == ()
     visit = Visit()
-    visit.disconnected().voltage("L1", "N", 120, visit.meter("loz", Voltmeter(input_impedance="3 kohm")))
-    with_meter = client.plan(visit)
+    visit.meter("loz", Voltmeter(input_impedance="3 kohm"))
+    with_meter = client.assess(visit)
     assert with_meter.evidence == ()
     meters = {
         step.reading.meter
@@ -102,7 +103,7 @@ def test_what_is_simulated_is_found_again(client: Client, unplugged: Visit) -> N
     assert 220 < across < 260
     assert max(l1, l2) < 10  # type: ignore[operator]
     assert client.assess(simulated(asked, answer)).finding.fault == Fault.OPEN_NEUTRAL
-    assert client.send(calls.simulate(asked)).parse() == answer
+    assert client.simulate(asked) == answer
     drawn = {client.simulate(unplugged.simulation("none_found", seed=seed)) for seed in range(3)}
     assert len(drawn) == 3
     sound = unplugged.simulation(Fault.NONE_FOUND)
@@ -118,22 +119,20 @@ def test_what_cannot_be_simulated_is_refused_by_field(client: Client, unplugged:
 @pytest.mark.parametrize(
     ("form", "begin"), [("html", "<!doctype html"), ("svg", "<svg"), ("markdown", "# "), ("text", "")]
 )
-def test_the_answer_comes_in_forms_for_people(client: Client, unplugged: Visit, form: calls.Form, begin: str) -> None:
-    text = client.render(unplugged, form)
-    assert text.lstrip().lower().startswith(begin)
-    assert "neutral" in text.lower()
-    raw = client.send(calls.render(unplugged, form))
-    assert raw.parse() == text
-    assert raw.headers["content-type"].startswith(calls.render(b"", form).sent.accept)
+def test_the_answer_comes_in_forms_for_people(client: Client, unplugged: Visit, form: Form, begin: str) -> None:
+    note = client.render(unplugged, form)
+    assert note.text.lstrip().lower().startswith(begin)
+    assert "neutral" in note.text.lower()
+    assert note.request_id is not None
+    assert note.response.headers["content-type"].startswith(MEDIA_TYPES[form])
 
 
 def test_and_as_pdf(client: Client, unplugged: Visit) -> None:
-    pytest.importorskip("reportlab")
-    assert client.render_pdf(unplugged).startswith(b"%PDF-")
+    assert client.render(unplugged, "pdf").content.startswith(b"%PDF-")
 
 
 def test_a_form_that_nobody_knows_is_told_before_anything_is_sent(client: Client, unplugged: Visit) -> None:
-    with pytest.raises(ValueError, match="form 'rtf': give one of html, svg, markdown, text"):
+    with pytest.raises(ValueError, match="form 'rtf': give one of html, pdf, svg, markdown, text"):
         client.render(unplugged, "rtf")  # type: ignore[arg-type]
 
 
@@ -148,17 +147,20 @@ def test_the_catalogues(client: Client) -> None:
 
 
 def test_the_raw_response_is_at_hand(client: Client, reading_set: ReadingSet) -> None:
-    raw = client.send(calls.assess(reading_set))
-    assert raw.status == 200
-    assert raw.headers["Content-Type"] == "application/json"
-    assert raw.request_id is not None
-    assert re.fullmatch(r"[0-9a-f-]{36}", raw.request_id)
-    assert raw.attempts == 1
-    assert raw.parse().request_id == raw.request_id
-    assert raw.parse() == client.assess(reading_set) == client.send(calls.assess(reading_set)).parse()
+    answer = client.assess(reading_set)
+    raw = answer.response
+    assert (raw.status, raw.attempts) == (200, 1)
+    assert raw.headers["Content-Type"] == raw.headers["content-type"] == "application/json"
+    assert answer.request_id == raw.headers["REQUEST-ID"]
+    assert re.fullmatch(r"[0-9a-f-]{36}", answer.request_id)
     assert msgspec.json.decode(raw.content)["finding"]["fault"] == "open_neutral"
+    # Another request with another id, and the same answer.
+    again = client.assess(reading_set)
+    assert again.request_id != answer.request_id
+    assert again == answer
+    assert hash(again) == hash(answer)
     for name in CATALOGUES:
-        assert client.send(getattr(calls, name)()).parse() == getattr(client, name)()
+        assert getattr(client, name)().request_id is not None
 
 
 def test_what_is_sent_says_who_asks(elsewhere: Gateway) -> None:
@@ -200,25 +202,25 @@ def test_a_service_that_counts_is_waited_for(unplugged: Visit) -> None:
         client = Client(http_client=httpx.Client(transport=transport))
         client.faults()
         begin = time.monotonic()
-        second = client.send(calls.faults())
-        assert second.attempts == 2
+        assert client.faults().response.attempts == 2
         assert time.monotonic() - begin >= 1.0
         with pytest.raises(errors.TooManyRequests) as caught:
             client.with_options(max_retries=0).assess(unplugged)
         assert caught.value.retry_after == 1.0
+        assert caught.value.headers["Retry-After"] == caught.value.headers["retry-after"] == "1"
 
 
 def test_a_gateway_that_answers_for_the_service_is_tried_again(
     elsewhere: Gateway, client: Client, reading_set: ReadingSet
 ) -> None:
-    answer = client.send(calls.assess(reading_set)).content
+    answer = client.assess(reading_set).response.content
     elsewhere.will_answer(502, HTML, Content_Type="text/html")
     elsewhere.will_answer(503, HTML, Retry_After="0")
     elsewhere.will_answer(504, b"", Retry_After="whenever")
     elsewhere.will_answer(200, answer, Content_Type="application/json")
-    raw = Client(elsewhere.url).send(calls.assess(reading_set))
-    assert raw.attempts == 4
-    assert raw.parse().finding.fault == Fault.OPEN_NEUTRAL
+    found = Client(elsewhere.url).assess(reading_set)
+    assert found.response.attempts == 4
+    assert found.finding.fault == Fault.OPEN_NEUTRAL
     assert len({content for *_, content in elsewhere.requests}) == 1
 
 
@@ -276,13 +278,13 @@ def test_what_is_no_answer_of_the_service_is_told_as_such(
 def test_a_problem_whose_body_is_broken_still_has_its_status(elsewhere: Gateway) -> None:
     elsewhere.will_answer(422, b"{", Content_Type="application/problem+json")
     with pytest.raises(errors.InvalidReadingSet) as caught:
-        Client(elsewhere.url).plan()
+        Client(elsewhere.url).assess(Visit())
     assert caught.value.errors == ()
 
 
 def test_over_loopback(service: LiveService, client: Client, reading_set: ReadingSet) -> None:
     with Client(service.url) as live:
-        assert live.send(calls.assess(reading_set)).content == client.send(calls.assess(reading_set)).content
+        assert live.assess(reading_set).response.content == client.assess(reading_set).response.content
         assert live.faults() == client.faults()
 
 
@@ -324,9 +326,9 @@ def test_a_connection_that_is_cut_is_made_again(service: LiveService, reading_se
     with bad_line(service.port) as line:
         # Before a byte, inside the headers, inside the body.
         line.cut_after = [0, 40, 900]
-        raw = Client(line.url).send(calls.assess(reading_set))
-        assert raw.attempts == 4
-        assert raw.parse().finding.fault == Fault.OPEN_NEUTRAL
+        found = Client(line.url).assess(reading_set)
+        assert found.response.attempts == 4
+        assert found.finding.fault == Fault.OPEN_NEUTRAL
         line.cut_after = [900]
         with pytest.raises(errors.ConnectionFailed):
             Client(line.url, max_retries=0).assess(reading_set)

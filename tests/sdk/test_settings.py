@@ -29,7 +29,7 @@ def test_the_loopback_default_is_where_the_command_listens() -> None:
 def test_the_key_comes_by_argument_then_environment_and_is_never_shown(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("FEEDPROOF_API_KEY", "from-environment")
     assert settle().api_key == "from-environment"
-    assert settle(None, "by-argument").api_key == "by-argument"
+    assert settle(api_key="by-argument").api_key == "by-argument"
     for client in (Client(), AsyncClient(), Client(api_key="by-argument")):
         assert "***" in repr(client)
         assert "from-environment" not in repr(client)

@@ -8,9 +8,9 @@ import msgspec
 import pytest
 
 from feedproof.assess import assess
-from feedproof.readings import Presence, ReadingSet, Supply
+from feedproof.readings import Presence, Reading, ReadingSet, Supply
 from support.answers import neutral, probability
-from support.outcomes import volts
+from support.outcomes import amps, volts
 from support.proof_cases import FOUR_WIRE, near, visit
 
 CONNECTED = visit(volts("L1", "L2", 247.0, state="idle"), volts("L1", "N", 3.7, state="idle"))
@@ -113,3 +113,48 @@ def test_a_signal_on_the_neutral_points_to_it_and_silence_says_little() -> None:
     for found in (signal, silence):
         assert found.determination == "undetermined"
         assert found.confidence.level in {"none", "low"}
+
+
+@pytest.mark.parametrize(
+    ("supply", "readings"),
+    [
+        (Supply(system="single_phase_120"), (volts("L1", "N", 208.0, "loz"), volts("N", "G", 0.1))),
+        (Supply(), (volts("L1", "L2", 241.0), volts("L1", "N", 208.0, "loz"), volts("L2", "N", 121.0, "loz"))),
+    ],
+)
+def test_a_leg_at_208_volts_to_neutral_stops_the_job(supply: Supply, readings: tuple[Reading, ...]) -> None:
+    """The high leg of a delta destroys 120 V parts: common practice, no source."""
+    found = assess(visit(*readings, supply=supply))
+    assert found.finding.place == "other_supply_system"
+    assert found.disposition == "stop_and_refer"
+    assert "three quarters" not in found.next_action
+
+
+def test_two_legs_of_a_wye_are_a_system_to_be_stated() -> None:
+    """A 240 V element on 208 V makes (208/240)^2 of its heat."""
+    found = assess(visit(volts("L1", "L2", 208.0), volts("L1", "N", 120.0, "loz"), volts("L2", "N", 121.0, "loz")))
+    assert found.disposition == "take_more_readings"
+    assert found.next_action.startswith("Do not start the appliance")
+    assert "three quarters" in found.next_action
+
+
+def test_where_there_is_no_neutral_none_is_live() -> None:
+    """A condenser's two legs stand apart against ground: the service neutral shows in it."""
+    taken = (volts("L1", "L2", 242.0), volts("L1", "G", 97.0), volts("L2", "G", 145.0))
+    found = assess(visit(*taken, supply=Supply(neutral=False)))
+    assert found.finding.place == "service_neutral"
+    assert "neutral_as_live" not in {caution.code for caution in found.cautions}
+    assert "grounded_frames_off_earth" in {caution.code for caution in found.cautions}
+
+
+def test_a_leak_in_the_appliance_is_one_finding_whichever_leg_leaks() -> None:
+    """5.8 A on the ground at both ends, none on the neutral, legs sound: the technician's own part."""
+    legs = (volts("L1", "L2", 239.0), volts("L1", "N", 119.0), volts("L2", "N", 120.0))
+    running = tuple(msgspec.structs.replace(r, load_state="running") for r in legs)
+    ground = amps("G", 5.8, "running")
+    again = msgspec.structs.replace(ground, point="service_panel")
+    found = assess(visit(*running, ground, amps("N", 0.0, "running"), again, supply=FOUR_WIRE))
+    assert (found.finding.place, found.finding.conductor) == ("leak_to_ground", None)
+    assert found.determination == "established"
+    assert found.disposition == "repair_and_retest"
+    assert found.refer_to == ["technician"]

@@ -42,6 +42,30 @@ def test_the_text_names_finding_and_cautions(example_requests: dict[str, bytes])
     assert "DANGER" in text
 
 
+def test_the_text_is_as_wide_as_the_terminal(
+    example_requests: dict[str, bytes], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("COLUMNS", "48")
+    lines = run("assess", "-", "--text", given=example_requests["low_impedance"]).stdout.decode().splitlines()
+    assert 40 < max(len(line) for line in lines) <= 48
+    assert lines[1].startswith("STOP AND HAND OVER: ")
+
+
+@pytest.mark.parametrize("port", ["-1", "65536", "eighty", "82.5", "٣"])
+def test_a_wrong_port_is_blamed_on_the_option(port: str) -> None:
+    result = run("serve", f"--port={port}")
+    assert result.returncode == 2
+    told = result.stderr.decode()
+    assert "argument --port" in told
+    assert "FEEDPROOF_PORT" not in told
+
+
+def test_help_promises_no_supply() -> None:
+    told = " ".join(run("--help").stdout.decode().split())
+    assert "it clears none" in told
+    assert "is at fault" not in told
+
+
 def test_a_bad_request_lists_its_faults_and_exits_2() -> None:
     request = b'{"readings": [{"kind": "proximity", "at": "N", "detected": true, "meter": "pen", "load_state": "x"}]}'
     result = run("assess", "-", given=request)

@@ -6,7 +6,7 @@ import re
 from collections.abc import Callable
 from typing import Any
 
-from feedproof.contract.assessment import Assessment
+from feedproof.contract.assessment import Assessment, Candidate
 from feedproof.contract.quantities import QUANTITIES, SMALLEST, Quantity
 from feedproof.errors import RefusedRequest
 from feedproof.faults.catalogue import FAULT_NAMES
@@ -222,13 +222,31 @@ def mend_simulation(body: Json) -> Json:
     return mend(body, read_simulation)
 
 
+#: At how many places a fault can be that has one name at several: service, feeder, branch and cord; branch and cord.
+PLACES_OF_ONE_FAULT = {
+    "open_leg": 4,
+    "high_resistance_leg": 4,
+    "intermittent_connection": 4,
+    "open_neutral": 2,
+    "high_resistance_neutral": 2,
+}
+
+
+def _at_one_place(candidate: Candidate) -> float:
+    """Share of a candidate's probability that the likeliest of its places holds at least [1]."""
+    faults = [candidate.fault, *(part.fault for part in candidate.also)]
+    return 1.0 / max(PLACES_OF_ONE_FAULT.get(fault, 1) for fault in faults)
+
+
 def check_numbers(assessment: Assessment) -> None:
     """Probabilities sum to 1 and are in order; intervals are in order and finite."""
     named = [candidate.probability for candidate in assessment.candidates]
     assert named == sorted(named, reverse=True)
     # Candidates below 0.1 % are left out, of at most 60 or so that are considered.
     assert 0.94 <= math.fsum(named) <= 1.0 + 1e-5, math.fsum(named)
-    assert assessment.finding.probability >= max(named) - 1e-9
+    # A candidate is one fault at all of its places, the finding the most probable place: it has no less than any share.
+    least = max(candidate.probability * _at_one_place(candidate) for candidate in assessment.candidates)
+    assert assessment.finding.probability >= least - 1e-6, (assessment.finding, named[:3])
     heats = [resistance.heat for resistance in assessment.resistances if resistance.heat is not None]
     for estimate in [*assessment.neutral_to_ground, *assessment.resistances, *heats]:
         assert estimate.low <= estimate.value <= estimate.high

@@ -20,6 +20,8 @@ def _absent(what: str) -> None:
 def require_tools() -> Path:
     """Folder of the programs; installs them where npm is there, skips the test where it is not, never under CI."""
     programs = HOME / "node_modules" / ".bin"
+    if shutil.which("node") is None:
+        _absent("node is not installed (apt-get install nodejs npm)")
     if (programs / "redocly").exists() and (programs / "spectral").exists():
         return programs
     npm = shutil.which("npm")

@@ -34,6 +34,18 @@ class Transformer:
 
 
 @dataclass(frozen=True)
+class Feeder:
+    """Four wires from the house's panel to a sub-panel whose neutral and ground are apart."""
+
+    loads: Mapping[tuple[str, str], complex]
+    """Constant impedance between two of L1, L2, N at the sub-panel [ohm]."""
+    wire: complex = 0.03 + 0.01j
+    """Series impedance of each conductor [ohm]."""
+    neutral_fault: float = PERFECT
+    """In series with its neutral [ohm]."""
+
+
+@dataclass(frozen=True)
 class Service:
     """A house on a transformer whose mid-point is grounded. Connections are L1, L2 and N; impedances in ohm."""
 
@@ -46,6 +58,7 @@ class Service:
     """In series with the neutral, at the house."""
     rod: float = 1e9
     """From the house's neutral to earth."""
+    feeder: Feeder | None = None
 
 
 _NODE = {"L1": 1, "L2": 2, "N": 3}
@@ -85,11 +98,29 @@ def _commands(case: Service) -> list[str]:
         commands.append(
             f"new reactor.load{position} phases=1 bus1=house.{_NODE[a]} bus2=house.{_NODE[b]} r={z.real} x={z.imag}"
         )
+    if case.feeder is not None:
+        wire = case.feeder.wire
+        for node, more in ((1, 0.0), (2, 0.0), (3, case.feeder.neutral_fault)):
+            commands.append(
+                f"new reactor.feeder{node} phases=1 bus1=house.{node} bus2=sub.{node} "
+                f"r={wire.real + more} x={wire.imag}"
+            )
+        for position, ((a, b), z) in enumerate(case.feeder.loads.items()):
+            commands.append(
+                f"new reactor.sub{position} phases=1 bus1=sub.{_NODE[a]} bus2=sub.{_NODE[b]} r={z.real} x={z.imag}"
+            )
     return [*commands, "set voltagebases=[7.2 0.12]", "set tolerance=1e-12", "set maxiterations=200", "solve"]
 
 
-def solve(case: Service) -> dict[str, complex]:
-    """Voltages of the house's L1, L2 and N against earth as OpenDSS finds them [V].
+def solve(case: Service, bus: str = "house") -> dict[str, complex]:
+    """Voltages of L1, L2 and N of the house's panel, or of the sub-panel, against earth as OpenDSS finds them [V].
+
+    Parameters
+    ----------
+    case : Service
+        The circuit.
+    bus : str
+        `house` or `sub`.
 
     Raises
     ------
@@ -100,7 +131,7 @@ def solve(case: Service) -> dict[str, complex]:
         dss.Text.Command(command)
     if not dss.Solution.Converged():
         raise RuntimeError("OpenDSS did not converge")
-    dss.Circuit.SetActiveBus("house")
+    dss.Circuit.SetActiveBus(bus)
     parts: Sequence[float] = dss.Bus.Voltages()
     volts = dict(
         zip(dss.Bus.Nodes(), (complex(*pair) for pair in zip(parts[::2], parts[1::2], strict=True)), strict=True)

@@ -192,6 +192,13 @@ CASES: dict[str, ReadingSet] = {
         volts("L2", "N", 121.0, "loz"),
         volts("L2", "N", 80.0, "loz"),
     ),
+    "running, legs nearly alike": visit(
+        volts("L1", "L2", 243.0, state="running"),
+        volts("L1", "N", 120.6, state="running"),
+        volts("L2", "N", 122.2, state="running"),
+        volts("N", "G", 0.2, state="running"),
+        supply=FOUR_WIRE,
+    ),
     "clamp on the neutral": visit(
         amps("L1", 21.0), amps("L2", 19.8), amps("N", 1.3), volts("L1", "L2", 239.0, state="heating"), supply=UNKNOWN
     ),

@@ -14,7 +14,7 @@ from feedproof_sdk import (
     Failure,
     Load,
     Ohmmeter,
-    RawResponse,
+    Options,
     ReadingSet,
     ReadingSetLike,
     Retry,
@@ -22,12 +22,12 @@ from feedproof_sdk import (
     Supply,
     Visit,
     Voltmeter,
-    calls,
     errors,
     quantity,
     simulated,
 )
 from feedproof_sdk.names import Disposition, Fault
+from feedproof_sdk.types.answer import Note, Response
 from feedproof_sdk.types.assessment import Caution, Estimate, NextReading
 from feedproof_sdk.types.catalogue import FaultCatalogue
 from feedproof_sdk.types.problem import RequestFault
@@ -112,19 +112,18 @@ with Client(
             case Assessment():
                 assert_type(outcome.determination, str)
 
-    assert_type(client.plan(), Assessment)
     asked = visit.simulation(Fault.OPEN_NEUTRAL, conductor="N", resistance="5 kohm", seed=7)
     assert_type(client.simulate(asked), Simulation)
     assert_type(simulated(asked, client.simulate(asked)), ReadingSet)
-    assert_type(client.render(visit, "html"), str)
-    assert_type(client.render_pdf(visit), bytes)
-    client.render(visit, "pdf")  # type: ignore[arg-type]  # pyright: ignore[reportArgumentType]
+    assert_type(client.render(visit, "html").text, str)
+    assert_type(client.render(visit, "pdf"), Note)
+    client.render(visit, "rtf")  # type: ignore[arg-type]  # pyright: ignore[reportArgumentType]
     assert_type(client.faults(), FaultCatalogue)
-    assert_type(client.send(calls.assess(visit)), RawResponse[Assessment])
-    assert_type(client.send(calls.render(visit, form="svg")).parse(), str)
-    client.send(calls.render(visit, "pdf"))  # type: ignore[arg-type]  # pyright: ignore[reportArgumentType]
-    assert_type(client.send(calls.faults()).parse(), FaultCatalogue)
+    assert_type(answer.response, Response)
     assert_type(client.with_options(timeout=5), Client)
+    client.with_options(retries=5)  # type: ignore[call-arg]  # pyright: ignore[reportCallIssue]
+    common: Options = {"timeout": 5, "headers": {"X-Job": "7"}}
+    Client(**common)
 
     try:
         client.assess(visit)
@@ -138,7 +137,5 @@ async def asynchronously() -> None:
     async with AsyncClient(http_client=httpx.AsyncClient()) as client:
         assert_type(await client.assess(visit), Assessment)
         assert_type(client.assess_many(sets), AsyncGenerator[Assessment | Failure, None])
-        assert_type(await client.send(calls.assess(visit)), RawResponse[Assessment])
-        assert_type((await client.send(calls.plan())).parse(), Assessment)
-        assert_type(await client.render(visit, "svg"), str)
+        assert_type(await client.render(visit, "svg"), Note)
         assert_type(await client.faults(), FaultCatalogue)

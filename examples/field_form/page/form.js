@@ -12,6 +12,15 @@ const SIGNALS = { signals: "Signals", silent: "Silent" };
 const NAMES = { L1: "L1", L2: "L2", N: "neutral", G: "ground" };
 const PAIRS = ["L1-L2", "L1-N", "L2-N", "N-G", "L1-G", "L2-G"];
 const WHERE = { dmm: PAIRS, loz: PAIRS, clamp: ["L1", "L2", "N"], pen: ["L1", "L2", "N", "G"] };
+const SEEN = {
+  breaker_found_tripped: "Breaker found tripped",
+  ground_fault_breaker_tripped: "Ground-fault breaker tripped",
+  other_circuits_live: "Other circuits live",
+  other_circuits_dead: "Other circuits dead",
+  lights_brighten_and_dim: "Lights brighten and dim",
+  scorched_or_discoloured: "Scorched or discolored",
+  works_when_moved: "Works when moved",
+};
 const UNIT = { dmm: "V", loz: "V", clamp: "A", pen: "" };
 // Before the service has answered; its answers bring these and whatever else applies.
 const ALWAYS = [
@@ -24,6 +33,10 @@ const TOP_RANKS = 2;
 
 const $ = (id) => document.getElementById(id);
 let state = kept.read();
+// Index of the reading that is being changed; null: a new one is entered.
+let editing = null;
+// Id of the note that was asked to be forgotten once: the second tap does it.
+let doubted = null;
 
 // ---- showing
 
@@ -82,7 +95,10 @@ function showNotes() {
     } else {
       row.append(make("span", "The service refused a reading."), button("Mend", () => mend(item)));
     }
-    row.append(button("Forget", () => forget(item), `Forget ${item.visit.reference}`));
+    if (item.step !== "refused") row.append(button("Reopen", () => mend(item), `Reopen ${item.visit.reference}`));
+    const sure = doubted === item.id;
+    row.append(button(sure ? "Forget for good" : "Forget", () => (sure ? forget(item) : doubt(item)), `Forget ${item.visit.reference}${sure ? " for good" : ""}`));
+    if (sure) row.append(button("Keep", () => doubt(null), `Keep ${item.visit.reference}`));
     return card;
   });
 }
@@ -92,8 +108,10 @@ function showVisit(visit) {
   const marks = visit.marks ?? [];
   $("visit-title").textContent = visit.form.reference;
   $("headline").textContent = headline(visit);
-  $("behind").hidden = !answer || visit.answered === visit.revision;
-  $("behind").textContent = "This answer does not count your latest change yet.";
+  const behind = isBehind(visit);
+  $("behind").hidden = !behind;
+  $("behind").textContent = "Not answered yet: this does not count your latest change.";
+  $("answer").classList.toggle("stale", behind);
   const general = marks.filter((mark) => mark.reading === null).map((mark) => mark.detail);
   $("action").textContent = general.length ? general.join(" ") : marks.length ? "" : (answer?.action ?? "");
   const cautions = answer?.cautions ?? ALWAYS;
@@ -105,11 +123,13 @@ function showVisit(visit) {
     if (caution.because) item.append(make("p", `Why here: ${caution.because}`, { class: "quiet" }));
     return item;
   });
-  showNext(marks.length ? null : answer?.next);
+  // A suggestion that does not count the latest reading may be the one just taken: held back.
+  showNext(marks.length || behind ? null : answer?.next);
   fill($("taken"), visit.form.readings, (taken, index) => {
     const row = make("div", undefined, { class: "row" });
     const item = make("li");
-    row.append(make("span", takenWords(taken)), button("Remove", () => remove(index), `Remove reading ${index + 1}`));
+    row.append(make("span", takenWords(taken)), button("Edit", () => edit(index), `Edit reading ${index + 1}`));
+    row.append(button("Remove", () => remove(index), `Remove reading ${index + 1}`));
     item.append(row);
     for (const mark of marks.filter((each) => each.reading === index)) item.append(make("p", mark.detail, { class: "wrong" }));
     return item;
@@ -118,6 +138,8 @@ function showVisit(visit) {
   fill($("limits"), answer && visit.form.readings.length ? answer.limits : [], (text) => make("li", text));
   $("hidden-things").hidden = $("limits").hidden;
 }
+
+const isBehind = (visit) => Boolean(visit.answer) && visit.answered !== visit.revision;
 
 function headline(visit) {
   if (visit.marks?.length) return "Please mend what is marked.";
@@ -129,6 +151,9 @@ function showNext(next) {
   if (!next) return;
   $("next-words").textContent = next.words;
   $("next-why").textContent = next.why;
+  fill($("next-steps"), next.steps ?? [], (text) => make("li", text));
+  fill($("next-expect"), next.expect ?? [], (text) => make("li", text));
+  $("next-expected").hidden = $("next-expect").hidden;
   fill($("next-hazards"), next.hazards, (text) => make("li", text));
   $("take").hidden = !next.take || !state.visit.form.meters.includes(next.take.meter);
 }
@@ -144,6 +169,15 @@ function showChoices() {
   chips($("meter-choices"), "meter", meters, state.visit.form.meters[0]);
   chips($("state-choices"), "state", STATES, "disconnected");
   chips($("signal-choices"), "signal", SIGNALS, "silent");
+  const seen = state.visit.form.observations ?? [];
+  $("seen-choices").replaceChildren(...Object.entries(SEEN).map(([value, text]) => {
+    const label = make("label");
+    const input = make("input", undefined, { type: "checkbox", name: "seen", value });
+    input.checked = seen.includes(value);
+    label.append(input, make("span", text));
+    return label;
+  }));
+  leave();
   showConductors();
 }
 
@@ -209,24 +243,58 @@ function add(event) {
   }
   complain("");
   $("value").value = "";
-  change((visit) => visit.form.readings.push({ meter, at: chosen("at"), state: chosen("state"), value }));
+  const taken = { meter, at: chosen("at"), state: chosen("state"), value };
+  const index = editing;
+  leave();
+  change((visit) => (index === null ? visit.form.readings.push(taken) : visit.form.readings.splice(index, 1, taken)));
   // To where the answer comes: the next reading is named there.
   $("visit-title").focus();
 }
 
+function set(name, value) {
+  const input = document.querySelector(`input[name="${name}"][value="${value}"]`);
+  if (input) input.checked = true;
+}
+
+function edit(index) {
+  const { meter, at, state: load, value } = state.visit.form.readings[index];
+  set("meter", meter);
+  showConductors(at);
+  set("state", load);
+  if (meter === "pen") set("signal", value);
+  else $("value").value = value;
+  editing = index;
+  $("add").textContent = `Change reading ${index + 1}`;
+  $("leave").hidden = false;
+  const marked = (state.visit.marks ?? []).find((mark) => mark.reading === index);
+  complain(marked?.detail ?? "");
+  (meter === "pen" ? document.querySelector('input[name="signal"]:checked') : $("value")).focus();
+}
+
+function leave() {
+  editing = null;
+  $("add").textContent = "Add reading";
+  $("leave").hidden = true;
+  $("value").value = "";
+  complain("");
+}
+
+function observe() {
+  const seen = [...document.querySelectorAll('input[name="seen"]:checked')].map((input) => input.value);
+  change((visit) => (visit.form.observations = seen));
+}
+
 function remove(index) {
+  leave();
   change((visit) => visit.form.readings.splice(index, 1));
   $("taken-title").focus();
 }
 
 function take() {
   const { meter, at, state: load } = state.visit.answer.next.take;
-  const check = (name, value) => {
-    document.querySelector(`input[name="${name}"][value="${value}"]`).checked = true;
-  };
-  check("meter", meter);
+  set("meter", meter);
   showConductors(at);
-  check("state", load);
+  set("state", load);
   (meter === "pen" ? document.querySelector('input[name="signal"]') : $("value")).focus();
 }
 
@@ -240,6 +308,12 @@ function finish() {
   send();
 }
 
+function doubt(item) {
+  doubted = item?.id ?? null;
+  showNotes();
+  $("notes-title").focus();
+}
+
 function forget(item) {
   state.finished = state.finished.filter((each) => each.id !== item.id);
   kept.forgetNote(item.id);
@@ -249,10 +323,13 @@ function forget(item) {
 
 function mend(item) {
   state.finished = state.finished.filter((each) => each.id !== item.id);
-  state.visit = { id: item.id, form: item.visit, revision: 1, answered: 0, answer: null, marks: item.marks };
+  // Its note is of the visit as it was: the next finish makes another.
+  kept.forgetNote(item.id);
+  state.visit = { id: item.id, form: item.visit, revision: 1, answered: 0, answer: null, marks: item.marks ?? null };
   showChoices();
   keep();
   $("visit-title").focus();
+  send();
 }
 
 // ---- sending
@@ -310,6 +387,8 @@ $("begin-form").addEventListener("submit", begin);
 $("reading").addEventListener("submit", add);
 $("meter-choices").addEventListener("change", () => showConductors());
 $("take").addEventListener("click", take);
+$("leave").addEventListener("click", leave);
+$("seen-choices").addEventListener("change", observe);
 $("finish").addEventListener("click", finish);
 kept.onChangeElsewhere(() => {
   const before = state.visit?.id;

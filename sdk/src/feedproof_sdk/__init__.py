@@ -7,18 +7,17 @@
 >>> _ = unplugged.voltage("L1", "L2", "247 V", loz).voltage("L1", "N", "7 V", loz).voltage("L2", "N", "7 V", loz)
 
 and then `Client().assess(visit)`. `types` has every type that goes over the wire, `names` the words of answers,
-`errors` all that is raised, `calls` each call as a value.
+`errors` all that is raised.
 """
 
 from typing import TYPE_CHECKING
 
-from feedproof_sdk import calls, errors, names, types
-from feedproof_sdk._answers import RawResponse
+from feedproof_sdk import errors, names, types
 from feedproof_sdk._batch import Failure
 from feedproof_sdk._client import Client
 from feedproof_sdk._quantities import quantity
-from feedproof_sdk._settings import Retry
-from feedproof_sdk.calls import ReadingSetLike
+from feedproof_sdk._requests import ReadingSetLike
+from feedproof_sdk._settings import Options, Retry
 from feedproof_sdk.errors import FeedproofError
 from feedproof_sdk.types.assessment import Assessment
 from feedproof_sdk.types.request import (
@@ -40,8 +39,8 @@ __version__: str
 
 __all__ = [
     "Assessment", "AsyncClient", "ClampAmmeter", "Client", "Failure", "FeedproofError", "Load", "Ohmmeter",
-    "ProximityDetector", "RawResponse", "ReadingSet", "ReadingSetLike", "Retry", "Run", "Supply", "Visit", "Voltmeter",
-    "__version__", "calls", "errors", "names", "quantity", "simulated", "types",
+    "Options", "ProximityDetector", "ReadingSet", "ReadingSetLike", "Retry", "Run", "Supply", "Visit", "Voltmeter",
+    "__version__", "errors", "names", "quantity", "simulated", "types",
 ]  # fmt: skip
 
 

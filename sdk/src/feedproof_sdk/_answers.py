@@ -1,17 +1,18 @@
 """From what came back to a value or an error."""
 
-from typing import Generic, TypeVar
+from collections.abc import Callable
+from functools import cache
+from typing import Any, TypeVar
 
 import msgspec
-from msgspec import Struct
 
 from feedproof_sdk import errors
-from feedproof_sdk._exchange import Headers, Received
-from feedproof_sdk.calls import Call
-from feedproof_sdk.types.answer import Answer
+from feedproof_sdk._requests import Sent
+from feedproof_sdk.types.answer import Answer, Response
 from feedproof_sdk.types.problem import Problem
 
-T = TypeVar("T")
+T = TypeVar("T", bound=msgspec.Struct)
+A = TypeVar("A", bound=Answer)
 
 OK = 200
 FIRST_ERROR = 400
@@ -19,79 +20,70 @@ SHOWN = 200
 """Characters of a foreign answer that a message shows."""
 
 
-class RawResponse(Struct, Generic[T], frozen=True):
-    """An answer as it came, for those who need more than its value."""
-
-    call: Call[T]
-    status: int
-    headers: Headers
-    content: bytes
-    """After content decoding."""
-    attempts: int
-    """How many it took, this one included."""
-
-    @property
-    def request_id(self) -> str | None:
-        """Id of the request in the service's log."""
-        return self.headers.get("request-id")
-
-    def parse(self) -> T:
-        """Read the value.
-
-        Raises
-        ------
-        UnreadableAnswer
-            If it is not what the contract says.
-        """
-        try:
-            value = self.call.read(self.content)
-        except (msgspec.DecodeError, UnicodeError) as error:
-            sent = self.call.sent
-            message = f"{sent.method} {sent.path}: not what the contract says: {error}; {_shown(self.content)}"
-            raise errors.UnreadableAnswer(message, status=self.status, content=self.content) from None
-        return with_id(value, self.headers)
+def reader(kind: type[T]) -> Callable[[bytes], T]:
+    """Give what reads JSON as a type; each is made once."""
+    return _decoder(kind).decode
 
 
-def with_id(value: T, headers: Headers) -> T:
-    """Let an answer say under which id the service's log has its request."""
-    if isinstance(value, Answer):
-        vars(value)["request_id"] = headers.get("request-id")
+@cache
+def _decoder(kind: Any) -> msgspec.json.Decoder[Any]:  # noqa: ANN401 - any type
+    return msgspec.json.Decoder(kind)
+
+
+def read(sent: Sent, response: Response, reads: Callable[[bytes], A]) -> A:
+    """Read the value.
+
+    Raises
+    ------
+    ProblemAnswer
+        If it is a problem.
+    UnreadableAnswer
+        If it is not what the contract says.
+    """
+    raise_error_in(response)
+    try:
+        return with_response(reads(response.content), response)
+    except msgspec.DecodeError as error:
+        message = f"{sent.method} {sent.path}: not what the contract says: {error}; {_shown(response.content)}"
+        raise errors.UnreadableAnswer(message, status=response.status, content=response.content) from None
+
+
+def with_response(value: A, response: Response) -> A:
+    """Let an answer say how it came."""
+    vars(value)["response"] = response
     return value
 
 
-def error_in(received: Received) -> errors.FeedproofError | None:
-    """Make the error that an answer stands for; None: it stands for none."""
-    status, headers, content = received
-    if status == OK:
-        return None
-    if status >= FIRST_ERROR:
-        return errors.from_problem(problem_of(status, headers, content), headers)
-    to = f" to {headers['location']}" if "location" in headers else ""
-    return errors.UnreadableAnswer(
-        f"status {status}{to}: not what the contract says; {_shown(content)}", status=status, content=content
-    )
+def raise_error_in(response: Response) -> None:
+    """Raise the error that an answer stands for, where it stands for one."""
+    if response.status >= FIRST_ERROR:
+        raise errors.from_problem(problem_of(response), response.headers)
+    if response.status != OK:
+        to = f" to {response.headers['location']}" if "location" in response.headers else ""
+        message = f"status {response.status}{to}: not what the contract says; {_shown(response.content)}"
+        raise errors.UnreadableAnswer(message, status=response.status, content=response.content)
 
 
-def problem_of(status: int, headers: Headers, content: bytes) -> Problem:
+def problem_of(response: Response) -> Problem:
     """Read problem details; where something between answered without them, make those of its status.
 
     References
     ----------
     RFC 9457, 4.2.1 (about:blank).
     """
-    if headers.get("content-type", "").partition(";")[0].strip().lower() == "application/problem+json":
+    if response.headers.get("content-type", "").partition(";")[0].strip().lower() == "application/problem+json":
         try:
-            return msgspec.json.decode(content, type=Problem)
+            return reader(Problem)(response.content)
         except msgspec.DecodeError:
             pass
     from http import HTTPStatus  # noqa: PLC0415 - takes long to load
 
     try:
-        title = HTTPStatus(status).phrase
+        title = HTTPStatus(response.status).phrase
     except ValueError:
-        title = f"Status {status}"
-    detail = f"answered without problem details: {_shown(content)}"
-    return Problem(type="about:blank", title=title, status=status, detail=detail, instance="")
+        title = f"Status {response.status}"
+    detail = f"answered without problem details: {_shown(response.content)}"
+    return Problem(type="about:blank", title=title, status=response.status, detail=detail, instance="")
 
 
 def _shown(content: bytes) -> str:

@@ -5,19 +5,20 @@ would stall both. A piece is therefore no larger than what a server takes in bef
 """
 
 from collections import deque
+from collections.abc import Mapping
 
 import msgspec
 from msgspec import Struct
 
 from feedproof_sdk import _answers, errors
-from feedproof_sdk._exchange import Headers, Received, Sent
+from feedproof_sdk._answers import reader
+from feedproof_sdk._requests import BATCH, NDJSON, ReadingSetLike, Sent, encode
 from feedproof_sdk._retry import Pacer
 from feedproof_sdk._settings import Settings
-from feedproof_sdk.calls import NDJSON, ReadingSetLike, encode, reader
+from feedproof_sdk.types.answer import Response
 from feedproof_sdk.types.assessment import Assessment
 from feedproof_sdk.types.problem import Problem
 
-ROUTE = "/v1/assessments/batch"
 LINES_AT_ONCE = 32
 """Most reading sets of one piece: some seconds of work for the service, so that the order costs little waiting."""
 BYTES_AT_ONCE = 64 * 1024
@@ -55,17 +56,8 @@ class Piece:
     def __init__(self) -> None:
         self.lines: list[_Line] = []
         self.size = 0
-
-    def takes(self, line: _Line) -> bool:
-        """Tell whether another line may be added."""
-        return not self.lines or (
-            len(self.lines) < LINES_AT_ONCE and self.size + len(line.content) + 1 <= BYTES_AT_ONCE
-        )
-
-    def add(self, line: _Line) -> None:
-        """Add a line."""
-        self.lines.append(line)
-        self.size += len(line.content) + 1
+        self.raised: Exception | None = None
+        """What the caller's iterable raised after them."""
 
 
 class Cutter:
@@ -73,29 +65,19 @@ class Cutter:
 
     def __init__(self) -> None:
         self._count = 0
-        self._pieces: list[Piece] = [Piece()]
-        self.ended = False
+        self.piece = Piece()
+        """The one that is not full."""
 
-    def add(self, reading_set: ReadingSetLike) -> bool:
-        """Add a reading set; tell whether a piece is full by it."""
+    def add(self, reading_set: ReadingSetLike) -> Piece | None:
+        """Add a reading set; give the piece that it did not fit into."""
         line = _write_line(self._count, reading_set)
         self._count += 1
-        if not self._pieces[-1].takes(line):
-            self._pieces.append(Piece())
-        self._pieces[-1].add(line)
-        return len(self._pieces) > 1
-
-    def end(self) -> None:
-        """Take note that there is nothing more."""
-        self.ended = True
-
-    def full(self) -> list[Piece]:
-        """Give the pieces that are full, or all where there is nothing more."""
-        pieces = self._pieces
-        self._pieces = []
-        if not self.ended:
-            self._pieces.append(pieces.pop())
-        return [piece for piece in pieces if piece.lines]
+        full, size = None, len(line.content) + 1
+        if len(self.piece.lines) == LINES_AT_ONCE or (self.piece.lines and self.piece.size + size > BYTES_AT_ONCE):
+            full, self.piece = self.piece, Piece()
+        self.piece.lines.append(line)
+        self.piece.size += size
+        return full
 
 
 def _write_line(index: int, reading_set: ReadingSetLike) -> _Line:
@@ -129,10 +111,11 @@ class Progress:
         self._pacer = self._begin_waiting()
         self._begun = b""
         self._answered_here = 0
-        self._answered: tuple[int, Headers] = (_answers.OK, Headers())
+        self._status = _answers.OK
+        self._headers: Mapping[str, str] = {}
 
     def _begin_waiting(self) -> Pacer:
-        return Pacer(self._settings, ROUTE, self._patience, endless=True)
+        return Pacer(self._settings, BATCH, self._patience, endless=True)
 
     @property
     def done(self) -> bool:
@@ -144,15 +127,15 @@ class Progress:
         self._begun = b""
         self._answered_here = 0
         content = b"".join(line.content + b"\n" for line in self._waiting)
-        return Sent("POST", ROUTE, NDJSON, content, NDJSON)
+        return Sent("POST", BATCH, NDJSON, content, NDJSON)
 
-    def begin(self, status: int, headers: Headers) -> None:
+    def begin(self, status: int, headers: Mapping[str, str]) -> None:
         """Take the head of the answer."""
-        self._answered = status, headers
+        self._status, self._headers = status, headers
 
     def take(self, received: bytes) -> None:
         """Take a piece of the answer."""
-        if self._answered[0] != _answers.OK:
+        if self._status != _answers.OK:
             self._begun += received
             return
         *complete, self._begun = (self._begun + received).split(b"\n")
@@ -170,9 +153,7 @@ class Progress:
         ProblemAnswer, UnreadableAnswer
             If the whole batch is refused.
         """
-        status, headers = self._answered
-        if failed := _answers.error_in(Received(status, headers, self._begun)):
-            raise failed
+        _answers.raise_error_in(self._response(self._begun))
         # A line that was cut is no line; a whole one without its line break is.
         if self._waiting and self._begun.strip() and _is_whole(self._begun):
             self._read(self._begun)
@@ -194,7 +175,10 @@ class Progress:
         if isinstance(answer, errors.FeedproofError):
             self.outcomes.append(Failure(line.index, line.reading_set, answer))
         else:
-            self.outcomes.append(_answers.with_id(answer, self._answered[1]))
+            self.outcomes.append(_answers.with_response(answer, self._response(content)))
+
+    def _response(self, content: bytes) -> Response:
+        return Response(self._status, self._headers, content, self._pacer.attempts)
 
 
 def _is_whole(content: bytes) -> bool:

@@ -1,29 +1,30 @@
 """The client that waits. Made of `_async_client.py` by `python sdk/twin.py`: edit there."""
 
 from collections import deque
-from collections.abc import Callable, Generator, Iterable, Mapping
+from collections.abc import Callable, Generator, Iterable
+from contextlib import contextmanager
 from threading import Lock
 from types import TracebackType
-from typing import TYPE_CHECKING, Self, TypeVar
+from typing import TYPE_CHECKING, Self, TypeVar, Unpack
 
-from feedproof_sdk import _answers, _batch, _settings, calls
-from feedproof_sdk._answers import RawResponse
+from feedproof_sdk import _batch, _requests, _settings
+from feedproof_sdk._answers import read, reader
 from feedproof_sdk._batch import Failure, Outcome, Piece, Progress
-from feedproof_sdk._exchange import Headers, Received, Sent
+from feedproof_sdk._requests import Form, ReadingSetLike, Sent, SimulationLike
 from feedproof_sdk._retry import Pacer
-from feedproof_sdk._settings import Retry, Settings
+from feedproof_sdk._settings import Options, Settings
 from feedproof_sdk._work import Pool, Started, each, forget, home, sleep
-from feedproof_sdk.calls import Call, Form, ReadingSetLike, SimulationLike
 from feedproof_sdk.errors import FeedproofError
 from feedproof_sdk.types import catalogue
+from feedproof_sdk.types.answer import Answer, Note, Response
 from feedproof_sdk.types.assessment import Assessment
 from feedproof_sdk.types.screen import Screen
 from feedproof_sdk.types.simulation import Simulation
 
 if TYPE_CHECKING:
-    from feedproof_sdk._transport import Http
+    from feedproof_sdk._transport import Http, HttpResponse
 
-T = TypeVar("T")
+A = TypeVar("A", bound=Answer)
 
 
 class Client:
@@ -36,20 +37,10 @@ class Client:
     ----------
     base_url : str, optional
         Where the service is; left out: `FEEDPROOF_BASE_URL`, else where `feedproof serve` listens.
-    api_key : str, optional
-        Where the service asks for one; left out: `FEEDPROOF_API_KEY`.
-    timeout : float
-        The whole call, with all its attempts and the waits between them [s].
-    max_retries : int
-        Attempts that may follow the first; 0: never again.
-    language : str, optional
-        Languages for texts, as the Accept-Language header takes them.
-    headers : mapping of str to str, optional
-        Sent with every request.
-    on_retry : callable, optional
-        Told each time that a call is about to be made again.
     http_client : httpx.Client, optional
         Carries the requests; yours to close. For proxies, certificates, limits of connections, and tests.
+    **options
+        `api_key`, `timeout`, `max_retries`, `language`, `headers`, `on_retry`; see `feedproof_sdk.Options`.
 
     Raises
     ------
@@ -58,19 +49,9 @@ class Client:
     """
 
     def __init__(
-        self,
-        base_url: str | None = None,
-        *,
-        api_key: str | None = None,
-        timeout: float = _settings.TIMEOUT,
-        max_retries: int = _settings.MAX_RETRIES,
-        language: str | None = None,
-        headers: Mapping[str, str] | None = None,
-        on_retry: Callable[[Retry], None] | None = None,
-        http_client: "Http | None" = None,
+        self, base_url: str | None = None, *, http_client: "Http | None" = None, **options: Unpack[Options]
     ) -> None:
-        settings = _settings.settle(base_url, api_key, timeout, max_retries, language, headers, on_retry)
-        self._set_up(settings, _Wire(http_client))
+        self._set_up(_settings.settle(base_url, **options), _Wire(http_client))
 
     def _set_up(self, settings: Settings, wire: "_Wire") -> None:
         # Imported when the first client is made: httpx takes longer to load than all the rest of this package.
@@ -101,61 +82,48 @@ class Client:
         """Close the connections. The next call would open new ones."""
         self._wire.close()
 
-    def with_options(
-        self,
-        *,
-        timeout: float | None = None,
-        max_retries: int | None = None,
-        language: str | None = None,
-        headers: Mapping[str, str] | None = None,
-    ) -> Self:
+    def with_options(self, **options: Unpack[Options]) -> Self:
         """Give a client with other options over the same connections: `client.with_options(timeout=5).assess(x)`."""
         other = type(self).__new__(type(self))
-        other._set_up(_settings.changed(self._settings, timeout, max_retries, language, headers), self._wire)  # noqa: SLF001
+        other._set_up(_settings.changed(self._settings, **options), self._wire)  # noqa: SLF001
         return other
 
-    def send(self, call: Call[T], /) -> RawResponse[T]:
-        """Make a call of `feedproof_sdk.calls`, and give its answer as it came: status, headers, content, attempts.
-
-        Raises
-        ------
-        NoAnswer
-            If the service was not reached or did not answer in time.
-        ProblemAnswer
-            If it answered with a problem.
-        UnreadableAnswer
-            If something else answered.
-        """
-        pacer = Pacer(self._settings, call.sent.path, self._settings.timeout)
+    def _ask(self, sent: Sent, reads: Callable[[bytes], A]) -> A:
+        """Make a call, as often as it may go better."""
+        pacer = Pacer(self._settings, sent.path, self._settings.timeout)
         while True:
             try:
-                received = self._exchange(call.sent, pacer)
-                failed = _answers.error_in(received)
+                response = self._exchange(sent, pacer)
+                return read(sent, response, reads)
             except FeedproofError as error:
-                failed = error
-            else:
-                if failed is None:
-                    return RawResponse(call, *received, pacer.attempts)
-            sleep(pacer.wait_after(failed))
+                wait = pacer.wait_after(error)
+            sleep(wait)
 
-    def _exchange(self, sent: Sent, pacer: Pacer) -> Received:
+    def _exchange(self, sent: Sent, pacer: Pacer) -> Response:
         """Send a request and take the whole answer."""
+        pieces: list[bytes] = []
+        with self._answering(sent, pacer.left) as response:
+            for piece in response.iter_bytes():
+                pieces.append(piece)
+                if pacer.left <= _settings.SOON:
+                    raise self._address.too_slow(sent, self._settings.timeout)
+        return Response(response.status_code, response.headers, b"".join(pieces), pacer.attempts)
+
+    @contextmanager
+    def _answering(
+        self, sent: Sent, total: float, silence: float | None = None
+    ) -> "Generator[HttpResponse, None, None]":
+        """Send a request, and hold the connection while its answer is taken."""
         from feedproof_sdk._transport import HTTPError  # noqa: PLC0415
 
-        pieces: list[bytes] = []
-        total = self._settings.timeout
         try:
-            response = self._wire.opened().send(self._address.request(sent, pacer.left), stream=True)
+            response = self._wire.opened().send(self._address.request(sent, total, silence), stream=True)
             try:
-                for piece in response.iter_bytes():
-                    pieces.append(piece)
-                    if pacer.left <= _settings.SOON:
-                        raise self._address.too_slow(sent, total)
+                yield response
             finally:
                 response.close()
         except HTTPError as error:
             self._address.fail(sent, error)
-        return Received(response.status_code, Headers(response.headers), b"".join(pieces))
 
     def assess_many(
         self,
@@ -190,24 +158,18 @@ class Client:
             batch itself. What was yielded until then stands.
         """
         _batch.check(in_flight, patience)
-        cutter = _batch.Cutter()
         pool = Pool(in_flight)
-        waiting: deque[Started[tuple[list[Outcome], FeedproofError | None]]] = deque()
-        raised: Exception | None = None
-        given = each(reading_sets)
+        waiting: deque[Started[tuple[list[Outcome], Exception | None]]] = deque()
+        pieces = _cut(reading_sets)
+        ended = False
         try:
             while True:
-                while raised is None and len(waiting) < in_flight and not cutter.ended:
-                    try:
-                        for reading_set in given:
-                            if cutter.add(reading_set):
-                                break
-                        else:
-                            cutter.end()
-                    except Exception as error:  # noqa: BLE001 - the caller's own; raised when all before it is answered
-                        raised = error
-                        cutter.end()
-                    waiting.extend(pool.start(self._answer, piece, patience) for piece in cutter.full())
+                while len(waiting) < in_flight and not ended:
+                    piece = next(pieces, None)
+                    if piece is None:
+                        ended = True
+                    else:
+                        waiting.append(pool.start(self._answer, piece, patience))
                 if not waiting:
                     break
                 outcomes, failed = pool.result(waiting.popleft())
@@ -215,40 +177,28 @@ class Client:
                     yield outcome
                 if failed is not None:
                     raise failed
-            if raised is not None:
-                raise raised
         finally:
             pool.stop()
 
-    def _answer(self, piece: Piece, patience: float) -> tuple[list[Outcome], FeedproofError | None]:
-        """Give the outcome of each line, and the error that ended it early, if one did."""
-        from feedproof_sdk._transport import HTTPError  # noqa: PLC0415
-
+    def _answer(self, piece: Piece, patience: float) -> tuple[list[Outcome], Exception | None]:
+        """Give the outcome of each line, and what ends the batch after them, if something does."""
         progress = Progress(piece, self._settings, patience)
         while not progress.done:
-            sent = progress.send()
             try:
-                try:
-                    request = self._address.request(sent, patience, patience)
-                    response = self._wire.opened().send(request, stream=True)
-                    try:
-                        progress.begin(response.status_code, Headers(response.headers))
-                        for some in response.iter_bytes():
-                            progress.take(some)
-                        progress.end()
-                    finally:
-                        response.close()
-                except HTTPError as error:
-                    self._address.fail(sent, error)
+                with self._answering(progress.send(), patience, patience) as response:
+                    progress.begin(response.status_code, response.headers)
+                    for some in response.iter_bytes():
+                        progress.take(some)
+                    progress.end()
             except FeedproofError as error:
                 try:
                     sleep(progress.wait_after(error))
                 except FeedproofError as last:
                     return progress.outcomes, last
-        return progress.outcomes, None
+        return progress.outcomes, piece.raised
 
     def assess(self, reading_set: ReadingSetLike) -> Assessment:
-        """Tell from one visit's readings whether the electrical supply is at fault.
+        """Tell from one visit's readings whether the electrical supply is at fault; without any, what to read first.
 
         Parameters
         ----------
@@ -262,22 +212,11 @@ class Client:
         FeedproofError
             Otherwise, see `feedproof_sdk.errors`.
         """
-        return self.send(calls.assess(reading_set)).parse()
+        return self._ask(_requests.post(_requests.ASSESS, reading_set), reader(Assessment))
 
     def screen(self, reading_set: ReadingSetLike) -> Screen:
         """Assess one reading set, and give what a screen shows first: 4 kB or less on the line."""
-        return self.send(calls.screen(reading_set)).parse()
-
-    def plan(self, reading_set: ReadingSetLike | None = None) -> Assessment:
-        """Ask what to read first, before any reading: see `next_readings` and `cautions` of the answer.
-
-        Parameters
-        ----------
-        reading_set : ReadingSet, Visit, mapping, str or bytes, optional
-            What is known of the supply and the meters; readings in it are left aside, since every answer of `assess`
-            has its own `next_readings`. Left out: nothing is known.
-        """
-        return self.send(calls.plan(reading_set)).parse()
+        return self._ask(_requests.post(_requests.SCREEN, reading_set), reader(Screen))
 
     def simulate(self, simulation: SimulationLike) -> Simulation:
         """Run the model forward: take the readings that a person would see with a stated fault.
@@ -287,70 +226,72 @@ class Client:
         simulation : SimulationRequest, mapping, str or bytes
             `Visit.simulation` makes one of a visit.
         """
-        return self.send(calls.simulate(simulation)).parse()
+        return self._ask(_requests.post(_requests.SIMULATE, simulation), reader(Simulation))
 
-    def render(self, reading_set: ReadingSetLike, form: Form) -> str:
+    def render(self, reading_set: ReadingSetLike, form: Form) -> Note:
         """Assess one reading set, and give the answer in a form for people.
 
         Parameters
         ----------
         reading_set : ReadingSet, Visit, mapping, str or bytes
             As for `assess`.
-        form : {"html", "svg", "markdown", "text"}
-            A hand-off note that prints, a drawing of where the neutral sits between the legs, the note as Markdown,
-            or the answer in plain words.
+        form : {"html", "pdf", "svg", "markdown", "text"}
+            A hand-off note that prints, the same as PDF, its pictures, the note as Markdown, or the answer in plain
+            words.
         """
-        return self.send(calls.render(reading_set, form)).parse()
-
-    def render_pdf(self, reading_set: ReadingSetLike) -> bytes:
-        """Assess one reading set, and give the hand-off note as PDF.
-
-        Raises
-        ------
-        NotNegotiated
-            If the service was installed without its library for PDF.
-        """
-        return self.send(calls.render_pdf(reading_set)).parse()
+        return self._ask(_requests.note(reading_set, form), Note)
 
     def faults(self) -> catalogue.FaultCatalogue:
         """List what each fault means, its limits, its source and its base rate."""
-        return self.send(calls.faults()).parse()
+        return self._ask(Sent("GET", "/v1/faults"), reader(catalogue.FaultCatalogue))
 
     def cautions(self) -> catalogue.CautionCatalogue:
         """List each caution with its severity, text and basis."""
-        return self.send(calls.cautions()).parse()
+        return self._ask(Sent("GET", "/v1/cautions"), reader(catalogue.CautionCatalogue))
 
     def supply_systems(self) -> catalogue.SupplySystemCatalogue:
         """List the supply systems that a request can state."""
-        return self.send(calls.supply_systems()).parse()
+        return self._ask(Sent("GET", "/v1/supply-systems"), reader(catalogue.SupplySystemCatalogue))
 
     def meters(self) -> catalogue.MeterCatalogue:
         """List the kinds of meter, with the figures that stand for what a request leaves out."""
-        return self.send(calls.meters()).parse()
+        return self._ask(Sent("GET", "/v1/meters"), reader(catalogue.MeterCatalogue))
 
     def conductors(self) -> catalogue.ConductorCatalogue:
         """List the conductor sizes with their resistance."""
-        return self.send(calls.conductors()).parse()
+        return self._ask(Sent("GET", "/v1/conductors"), reader(catalogue.ConductorCatalogue))
 
     def receptacles(self) -> catalogue.ReceptacleCatalogue:
         """List the receptacles that a request can state, with their contacts."""
-        return self.send(calls.receptacles()).parse()
+        return self._ask(Sent("GET", "/v1/receptacles"), reader(catalogue.ReceptacleCatalogue))
 
     def observations(self) -> catalogue.ObservationCatalogue:
         """List what a person may have seen, as a request can state it, and how much each speaks for what."""
-        return self.send(calls.observations()).parse()
+        return self._ask(Sent("GET", "/v1/observations"), reader(catalogue.ObservationCatalogue))
 
     def units(self) -> catalogue.UnitCatalogue:
         """List the accepted units, and the bounds of every physical input."""
-        return self.send(calls.units()).parse()
+        return self._ask(Sent("GET", "/v1/units"), reader(catalogue.UnitCatalogue))
 
     def model(self) -> catalogue.ModelDescription:
         """Tell which model answers, with its base rates."""
-        return self.send(calls.model()).parse()
+        return self._ask(Sent("GET", "/v1/model"), reader(catalogue.ModelDescription))
 
     def limits(self) -> catalogue.LimitCatalogue:
         """List the sizes and rates of this installation."""
-        return self.send(calls.limits()).parse()
+        return self._ask(Sent("GET", "/v1/limits"), reader(catalogue.LimitCatalogue))
+
+
+def _cut(given: Iterable[ReadingSetLike]) -> Generator[Piece, None, None]:
+    """Cut reading sets into pieces; what the iterable raises comes with the last one."""
+    cutter = _batch.Cutter()
+    try:
+        for reading_set in each(given):
+            if full := cutter.add(reading_set):
+                yield full
+    except Exception as error:  # noqa: BLE001 - the caller's own; raised when all before it is answered
+        cutter.piece.raised = error
+    yield cutter.piece
 
 
 class _Wire:

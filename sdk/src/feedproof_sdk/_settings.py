@@ -2,6 +2,7 @@
 
 import os
 from collections.abc import Callable, Mapping
+from typing import TypedDict, Unpack
 
 from msgspec import Struct, structs
 
@@ -32,16 +33,33 @@ class Retry(Struct, frozen=True, kw_only=True):
     error: FeedproofError
 
 
+class Options(TypedDict, total=False):
+    """What a client may be told; each has a default."""
+
+    api_key: str | None
+    """Where the service asks for one; left out: `FEEDPROOF_API_KEY`."""
+    timeout: float
+    """The whole call, with all its attempts and the waits between them [s]; left out: 60 s."""
+    max_retries: int
+    """Attempts that may follow the first; 0: never again; left out: 3."""
+    language: str | None
+    """Languages for texts, as the Accept-Language header takes them."""
+    headers: Mapping[str, str]
+    """Sent with every request; to those of another client they are added."""
+    on_retry: Callable[[Retry], None] | None
+    """Told each time that a call is about to be made again."""
+
+
 class Settings(Struct, frozen=True, kw_only=True):
     """Everything but the connections."""
 
     base_url: str
-    api_key: str | None
-    timeout: float
-    max_retries: int
-    language: str | None
-    headers: tuple[tuple[str, str], ...]
-    on_retry: Callable[[Retry], None] | None
+    api_key: str | None = None
+    timeout: float = TIMEOUT
+    max_retries: int = MAX_RETRIES
+    language: str | None = None
+    headers: Mapping[str, str] = {}
+    on_retry: Callable[[Retry], None] | None = None
 
     def __post_init__(self) -> None:
         """Refuse what would never or at once time out, and what makes no sense."""
@@ -60,39 +78,15 @@ class Settings(Struct, frozen=True, kw_only=True):
         return f"base_url={self.base_url!r}, api_key={masked!r}, timeout={self.timeout}, max_retries={self.max_retries}"
 
 
-def settle(
-    base_url: str | None = None,
-    api_key: str | None = None,
-    timeout: float = TIMEOUT,
-    max_retries: int = MAX_RETRIES,
-    language: str | None = None,
-    headers: Mapping[str, str] | None = None,
-    on_retry: Callable[[Retry], None] | None = None,
-) -> Settings:
+def settle(base_url: str | None = None, **options: Unpack[Options]) -> Settings:
     """Fill in what is left out, from the environment and the defaults."""
-    return Settings(
-        base_url=(base_url or os.environ.get(BASE_URL) or LOOPBACK).rstrip("/"),
-        api_key=api_key if api_key is not None else os.environ.get(API_KEY),
-        timeout=timeout,
-        max_retries=max_retries,
-        language=language,
-        headers=tuple((headers or {}).items()),
-        on_retry=on_retry,
-    )
+    if options.get("api_key") is None:
+        options["api_key"] = os.environ.get(API_KEY)
+    return Settings(base_url=(base_url or os.environ.get(BASE_URL) or LOOPBACK).rstrip("/"), **options)
 
 
-def changed(
-    settings: Settings,
-    timeout: float | None,
-    max_retries: int | None,
-    language: str | None,
-    headers: Mapping[str, str] | None,
-) -> Settings:
+def changed(settings: Settings, **options: Unpack[Options]) -> Settings:
     """Replace what is given; headers are added."""
-    return structs.replace(
-        settings,
-        timeout=settings.timeout if timeout is None else timeout,
-        max_retries=settings.max_retries if max_retries is None else max_retries,
-        language=settings.language if language is None else language,
-        headers=(*settings.headers, *(headers or {}).items()),
-    )
+    if "headers" in options:
+        options["headers"] = {**settings.headers, **options["headers"]}
+    return structs.replace(settings, **options)

@@ -7,7 +7,7 @@ from typing import NoReturn
 
 import httpx
 
-from feedproof_sdk._exchange import Sent
+from feedproof_sdk._requests import Sent
 from feedproof_sdk._settings import Settings
 from feedproof_sdk.errors import BadSetting, ConnectionFailed, FeedproofError, TimedOut, UnreadableAnswer
 
@@ -19,6 +19,7 @@ POOL = httpx.Limits(max_connections=16, max_keepalive_connections=8, keepalive_e
 """Idle for less than the 5 s after which common servers close a connection in the client's face."""
 AsyncHttp = httpx.AsyncClient
 Http = httpx.Client
+HttpResponse = httpx.Response
 HTTPError = httpx.HTTPError
 
 
@@ -53,18 +54,18 @@ class Address:
         if settings.api_key is not None:
             common["Authorization"] = f"Bearer {settings.api_key}"
         try:
-            common.update(dict(settings.headers))
+            common.update(settings.headers)
         except (TypeError, AttributeError, UnicodeError) as error:
             raise BadSetting(f"headers: {error}") from None
         self._common = common.raw
 
-    def request(self, sent: Sent, total: float, silence: float = READ) -> httpx.Request:
+    def request(self, sent: Sent, total: float, silence: float | None = None) -> httpx.Request:
         """Make the request, to be answered within a time, and never silent for longer than another [s]."""
         url = self._base.copy_with(raw_path=self._base.raw_path.rstrip(b"/") + sent.path.encode())
         headers = [*self._common, (b"Accept", sent.accept.encode())]
         if sent.content_type is not None:
             headers.append((b"Content-Type", sent.content_type.encode()))
-        silence = min(silence, total)
+        silence = min(READ if silence is None else silence, total)
         limits = {"connect": min(CONNECT, total), "read": silence, "write": silence, "pool": total}
         return httpx.Request(sent.method, url, headers=headers, content=sent.content, extensions={"timeout": limits})
 

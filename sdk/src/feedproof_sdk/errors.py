@@ -22,20 +22,21 @@ FeedproofError
         ├── TimeLimitExceeded     500: the same request would take as long again
         └── Overloaded            503: `retry_after`
 
-Each problem type of the service has its class; a type that is not known falls back on the status, and a status that is
-not known on `Refused` or `ServiceFailed`. All of them can be pickled.
+Each status of the service has its class, and the one problem type that shares a status. All of them can be pickled.
 """
 
 from collections.abc import Mapping
 from datetime import UTC, datetime
 from typing import Any
 
-from feedproof_sdk._exchange import Headers
 from feedproof_sdk.types.problem import Problem, RequestFault
 
 
 class FeedproofError(Exception):
     """Whatever this package raises."""
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        return _restore, (type(self), self.args, self.__dict__)
 
 
 class BadSetting(FeedproofError, ValueError):
@@ -74,9 +75,6 @@ class UnreadableAnswer(FeedproofError):
         self.status = status
         self.content = content
 
-    def __reduce__(self) -> tuple[Any, ...]:
-        return _restore, (type(self), self.args, self.__dict__)
-
 
 class ProblemAnswer(FeedproofError):
     """The service answered with problem details.
@@ -92,7 +90,7 @@ class ProblemAnswer(FeedproofError):
     def __init__(self, problem: Problem, headers: Mapping[str, str] | None = None) -> None:
         super().__init__(_in_words(problem))
         self.problem = problem
-        self.headers = Headers(headers)
+        self.headers: Mapping[str, str] = {} if headers is None else headers
 
     @property
     def status(self) -> int:
@@ -103,9 +101,6 @@ class ProblemAnswer(FeedproofError):
     def request_id(self) -> str:
         """Id of the request in the service's log: what to report to whoever runs it."""
         return self.headers.get("request-id") or self.problem.instance.removeprefix("urn:uuid:")
-
-    def __reduce__(self) -> tuple[Any, ...]:
-        return _restore, (type(self), self.args, self.__dict__)
 
 
 class Refused(ProblemAnswer):
@@ -146,7 +141,7 @@ class RequestCutOff(Refused):
 
 
 class _ComeBackLater:
-    headers: Headers
+    headers: Mapping[str, str]
 
     @property
     def retry_after(self) -> float | None:
@@ -174,30 +169,12 @@ class Overloaded(_ComeBackLater, ServiceFailed):
     """The service has as much work as it takes on, or is still starting."""
 
 
-BY_TYPE: Mapping[str, type[ProblemAnswer]] = {
-    "malformed-request": MalformedRequest,
-    "unauthorized": Unauthorized,
-    "not-found": NotFound,
-    "method-not-allowed": NotFound,
-    "not-acceptable": NotNegotiated,
-    "request-timeout": RequestCutOff,
-    "content-too-large": ContentTooLarge,
-    "request-header-fields-too-large": ContentTooLarge,
-    "unsupported-media-type": NotNegotiated,
-    "invalid-reading-set": InvalidReadingSet,
-    "too-many-requests": TooManyRequests,
-    "internal-error": InternalError,
-    "time-limit-exceeded": TimeLimitExceeded,
-    "overloaded": Overloaded,
-}
-"""Class of each problem type, by the last part of its path."""
-
 BY_STATUS: Mapping[int, type[ProblemAnswer]] = {
     400: MalformedRequest, 401: Unauthorized, 403: Unauthorized, 404: NotFound, 405: NotFound, 406: NotNegotiated,
     408: RequestCutOff, 413: ContentTooLarge, 415: NotNegotiated, 422: InvalidReadingSet, 429: TooManyRequests,
     431: ContentTooLarge, 500: InternalError, 503: Overloaded,
 }  # fmt: skip
-"""Class of a problem whose type is not known."""
+"""Class of each status; of one that is not known it is `Refused` or `ServiceFailed`."""
 
 
 def from_problem(problem: Problem, headers: Mapping[str, str] | None = None) -> ProblemAnswer:
@@ -213,12 +190,12 @@ def from_problem(problem: Problem, headers: Mapping[str, str] | None = None) -> 
     Returns
     -------
     ProblemAnswer
-        Of the class of its type, else of its status.
+        Of the class of its status, or of the one type that shares a status.
     """
-    kind = BY_TYPE.get(problem.type.rstrip("/").rpartition("/")[2]) or BY_STATUS.get(problem.status)
-    if kind is None:
-        kind = Refused if problem.status < 500 else ServiceFailed  # noqa: PLR2004
-    return kind(problem, headers)
+    if problem.type.endswith("/time-limit-exceeded"):
+        return TimeLimitExceeded(problem, headers)
+    other = Refused if problem.status < 500 else ServiceFailed  # noqa: PLR2004
+    return BY_STATUS.get(problem.status, other)(problem, headers)
 
 
 def seconds_to_wait(retry_after: str | None) -> float | None:

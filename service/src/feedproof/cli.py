@@ -2,6 +2,7 @@
 
 import argparse
 import os
+import shutil
 import sys
 from collections.abc import Sequence
 from pathlib import Path
@@ -19,21 +20,29 @@ REFUSED = 2
 """Exit status where the request is at fault."""
 DIFFERS = 1
 """Exit status where the committed document is not the one that the code gives."""
+_HIGHEST_PORT = 65535
 UNHEALTHY = 1
 """Exit status where the service does not say that it is ready."""
+
+
+def _port(text: str) -> int:
+    """A port, so that a wrong one is blamed on the option and not on the environment that it is handed on by."""
+    if not (text.isascii() and text.isdigit()) or int(text) > _HIGHEST_PORT:
+        raise argparse.ArgumentTypeError(f"{text!r} is no TCP port: a whole number from 0 to {_HIGHEST_PORT}")
+    return int(text)
 
 
 def _parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(
         prog="feedproof",
-        description="Tells from a technician's readings whether an appliance's electrical supply is at fault.",
+        description="Weighs a technician's readings of an appliance's electrical supply for faults; it clears none.",
     )
     parser.add_argument("--version", action="version", version=f"feedproof {__version__}")
     commands = parser.add_subparsers(dest="command", required=True)
 
     serve = commands.add_parser("serve", help="start the service")
     serve.add_argument("--host", help="address to listen on (127.0.0.1)")
-    serve.add_argument("--port", type=int, help="TCP port (8240)")
+    serve.add_argument("--port", type=_port, help="TCP port, 0 to 65535 (8240); 0 takes a free one")
     serve.add_argument("--config", metavar="FILE", help="file of settings, in TOML; see `feedproof config`")
     serve.set_defaults(run=_serve)
 
@@ -203,8 +212,8 @@ def _key_revoke(arguments: argparse.Namespace) -> int:
 
 
 def _assess(arguments: argparse.Namespace) -> int:
-    from feedproof.advice.text import render_text  # noqa: PLC0415
     from feedproof.assess import assess  # noqa: PLC0415
+    from feedproof.note.text import render_text  # noqa: PLC0415
     from feedproof.parsing import read_request  # noqa: PLC0415
 
     try:
@@ -221,10 +230,17 @@ def _assess(arguments: argparse.Namespace) -> int:
         return REFUSED
     assessment = assess(admitted.reading_set, admitted.assumptions)
     if arguments.text:
-        sys.stdout.write(render_text(assessment).rstrip("\n") + "\n")
+        sys.stdout.write(render_text(assessment, _columns()))
     elif not is_asked(arguments):
         sys.stdout.buffer.write(msgspec.json.encode(assessment) + b"\n")
     return hand_over(arguments, assessment)
+
+
+def _columns() -> int:
+    """Columns of the terminal, or what `COLUMNS` says; into a file or a pipe as many as where nobody says."""
+    from feedproof.note.text import WIDTH  # noqa: PLC0415
+
+    return shutil.get_terminal_size((WIDTH, 0)).columns
 
 
 def _openapi(arguments: argparse.Namespace) -> int:

@@ -40,6 +40,24 @@ def test_how_the_load_is_switched_on_goes_by_appliance() -> None:
     assert any("full current" in step for step in told(state="heating"))
 
 
+def test_nothing_is_started_before_all_that_has_to_be_opened_is_open() -> None:
+    found = told(state="heating", point="appliance_terminals")
+    assert found.index(next(s for s in found if "cover" in s)) < found.index(
+        next(s for s in found if "full current" in s)
+    )
+
+
+def test_a_known_load_at_the_terminals_leaves_the_plug_in() -> None:
+    """Unplugged, the terminals would be dead whatever the supply does."""
+    at_terminals = msgspec.structs.replace(prospect(point="appliance_terminals"), load_state_kind="test_load")
+    found = steps(at_terminals, UNPLUGGED, "loz")
+    assert not any("unplug the appliance" in step for step in found)
+    assert found[-3].startswith("Breaker on")
+    assert "show that it is dead" in " ".join(found[:-3])
+    at_panel = msgspec.structs.replace(at_terminals, point="service_panel")
+    assert any("unplug the appliance" in step for step in steps(at_panel, UNPLUGGED, "loz"))
+
+
 def test_an_ohmmeter_comes_after_isolation_and_proof() -> None:
     found = told(kind="resistance", conductors=("N", "G"), meter_kind="ohmmeter", state="disconnected")
     assert "lock it" in found[0]

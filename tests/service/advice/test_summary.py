@@ -65,7 +65,6 @@ def test_estimates_under_an_unproven_finding_say_so() -> None:
 
 def test_a_signal_has_a_chance_not_a_span() -> None:
     entry = everything().evidence[4]
-    assert summary.evidence_words(entry) == "signal at neutral (appliance connected, not started)"
     assert summary.expected_words(entry, sound=True) == "signals in 3 %"
 
 
@@ -81,13 +80,6 @@ def test_a_meter_that_moves_nothing_is_not_told_of() -> None:
     assert summary.neutral_entries(lone) == [same]
 
 
-@pytest.mark.parametrize(
-    ("bits", "words"), [(-0.04, "0.0 bit"), (0.04, "0.0 bit"), (13.06, "+13.1 bit"), (-1.4, "-1.4 bit")]
-)
-def test_a_weight_that_rounds_to_nothing_has_no_sign(bits: float, words: str) -> None:
-    assert summary.bits_words(bits) == words
-
-
 def test_a_note_looks_ahead_by_disposition() -> None:
     reading = plan().next_readings[0]
     many = [msgspec.structs.replace(reading, information=bits) for bits in (0.5, 0.4, 0.3, 0.2)]
@@ -97,29 +89,9 @@ def test_a_note_looks_ahead_by_disposition() -> None:
     assert [item.information for item in summary.ahead(stopping)] == [0.5]
 
 
-def test_one_field_of_many_readings_is_one_pointer() -> None:
-    def lines(*pointers: str) -> list[str]:
-        taken = [Assumption(pointer=p, value="receptacle", unit=None, basis="typical") for p in pointers]
-        return summary.assumed_lines(msgspec.structs.replace(plan(), assumptions=taken))
-
-    points = [f"/readings/{index}/point" for index in range(10)]
-    assert lines(*points) == ["/readings/0 to 9/point: receptacle. Typical."]
-    assert lines(points[0], points[1]) == ["/readings/0/point, /readings/1/point: receptacle. Typical."]
-    assert lines("/x", points[1], points[2], points[4]) == [
-        "/x, /readings/1/point, /readings/2/point, /readings/4/point: receptacle. Typical."
-    ]
-
-
-def test_equal_assumptions_share_a_line() -> None:
-    def assumed(pointer: str, value: float | str) -> Assumption:
-        unit = None if isinstance(value, str) else "F"
-        return Assumption(pointer=pointer, value=value, unit=unit, basis="typical")
-
-    answer = msgspec.structs.replace(
-        plan(), assumptions=[assumed("/a", "receptacle"), assumed("/b", 1e-10), assumed("/c", "receptacle")]
-    )
-    assert summary.assumed_lines(answer) == ["/a, /c: receptacle. Typical.", "/b: 100 pF. Typical."]
-    assert summary.assumed_words(assumed("/d", "x")) == "x"
+def test_an_assumed_value_is_in_words() -> None:
+    assert summary.assumed_words(Assumption(pointer="/b", value=1e-10, unit="F", basis="b")) == "100 pF"
+    assert summary.assumed_words(Assumption(pointer="/d", value="x", unit=None, basis="b")) == "x"
     assert summary.assumed_words(Assumption(pointer="/e", value=True, unit=None, basis="b")) == "yes"
 
 

@@ -26,11 +26,6 @@ def test_conductors_are_named_where_they_matter() -> None:
 
 
 def test_places() -> None:
-    assert wording.location_name("upstream_of_service_panel") == "upstream of the service panel"
-    assert wording.location_name("between_receptacle_and_appliance_terminals") == (
-        "between the receptacle and the appliance terminals"
-    )
-    assert wording.location_name(None) is None
     assert {wording.point_name(point) for point in POINTS} == {
         "service panel",
         "sub-panel",

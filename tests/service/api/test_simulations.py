@@ -67,6 +67,26 @@ def test_what_the_model_does_not_have_is_refused(
     assert (pointer, code) in {(fault["pointer"], fault["code"]) for fault in told}
 
 
+def test_what_a_coarse_meter_shows_is_never_beyond_what_a_request_may_state(client: Client) -> None:
+    coarse = {"accuracy_counts": 1000, "resolution": 10}
+    request = {
+        "fault": "none_found",
+        "meters": {"clamp": {"kind": "clamp_ammeter"} | coarse, "dmm": {"kind": "voltmeter"} | coarse},
+        "readings": [
+            {"kind": "current", "through": "L1", "meter": "clamp", "load_state": "idle"},
+            {"kind": "voltage", "between": ["L1", "N"], "meter": "dmm", "load_state": "idle"},
+        ],
+    }
+    shown = []
+    for seed in range(5):
+        readings = client.post("/v1/simulations", json=request | {"seed": seed}).json()["readings"]
+        shown.append([reading["value"] for reading in readings])
+        kept = {"meters": request["meters"], "readings": readings}
+        assert client.post("/v1/assessments", json=kept).status_code == 200
+    # The bounds of a request: 1000 A and 1000 V.
+    assert [max(column) for column in zip(*shown, strict=True)] == [1000.0, 1000.0]
+
+
 def test_a_range_is_kept_to(client: Client) -> None:
     request = {
         "fault": "open_neutral",

@@ -168,3 +168,17 @@ def test_hazards_are_weighed_by_probability() -> None:
     assert found.neutral_above_30_volts == pytest.approx(0.25, abs=0.01)
     assert found.leg_live == 1.0
     assert math.isfinite(found.heat_above_5_watts)
+
+
+@pytest.mark.parametrize(
+    ("name", "told", "earth"),
+    [
+        ("connected, neutral pulled to a leg", "readings", "prior"),  # legs against N, nothing against the house
+        ("lost leg on an empty outlet", "prior", "prior"),  # a lost leg, N seen by a meter's current alone
+        ("legs apart, ground read", "readings", "readings"),  # legs apart under load, N to G read
+    ],
+)
+def test_a_voltage_that_no_reading_narrows_is_the_priors(name: str, told: str, earth: str) -> None:
+    found = infer(CASES[name], look_ahead=lambda _: False)
+    assert {v.told_by for v in found.neutral_voltages} == {told}
+    assert {v.told_by for v in found.earth_voltages} == {earth}

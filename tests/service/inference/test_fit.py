@@ -8,7 +8,8 @@ import pytest
 
 from feedproof.faults.places import Site
 from feedproof.faults.severities import pieces, working
-from feedproof.inference.fit import Fit, draw, effective, spread_evenly
+from feedproof.inference.draws import draw, effective, spread_evenly
+from feedproof.inference.fit import Fit
 from feedproof.inference.laplace import STUDENT
 from feedproof.inference.predictions import likelihoods, shown_by
 from feedproof.readings import Conductor, ReadingSet, Voltmeter

@@ -9,10 +9,11 @@ import pytest
 from feedproof.faults.catalogue import FAULT_NAMES
 from feedproof.faults.priors import BASE_RATES
 from feedproof.inference import Outcome, Site, infer, weighing
-from feedproof.inference.fit import Fit, draw, locate
+from feedproof.inference.draws import draw
+from feedproof.inference.fit import Fit, locate
 from feedproof.inference.weighing import outcome, weigh
-from feedproof.readings import ReadingSet
-from support.outcomes import METERS, volts
+from feedproof.readings import Reading, ReadingSet
+from support.outcomes import METERS, amps, volts
 from support.proof_cases import CASES, FOUR_WIRE, visit
 
 SOME = list(CASES)[::4]
@@ -54,6 +55,18 @@ def test_order_changes_nothing_but_the_indexes(name: str) -> None:
     assert turned.resistances == own.resistances
     last = len(own.evidence) - 1
     assert [msgspec.structs.replace(e, reading=last - e.reading) for e in turned.evidence[::-1]] == list(own.evidence)
+
+
+@pytest.mark.parametrize("currents", [(), (amps("L1", 20.3, "heating"), amps("N", 1.1, "heating"))])
+def test_a_trouble_that_may_be_mild_explains_what_a_sound_supply_explains(currents: tuple[Reading, ...]) -> None:
+    """Legs alike also fit a lost neutral between loads alike: a peak of its own, far narrower and lower."""
+    state = "heating" if currents else "running"
+    legs = [volts("L1", "L2", 243.0), volts("L1", "N", 121.2), volts("L2", "N", 121.8), volts("N", "G", 0.2)]
+    taken = [msgspec.structs.replace(r, load_state=state) for r in legs]
+    found = infer(visit(*taken, *currents, supply=FOUR_WIRE), look_ahead=lambda _: False).candidates
+    sound = next(c.log_evidence for c in found if c.fault == "none_found")
+    mild = {c.conductor: c.log_evidence for c in found if c.fault.startswith("high_resistance") and not c.also}
+    assert mild["N"] > sound - 3.0
 
 
 def test_without_readings_the_answer_is_the_priors() -> None:

@@ -126,12 +126,3 @@ def test_no_note_is_written_of_a_request_that_is_refused(tmp_path: Path) -> None
     result = run(request, "--html", tmp_path / "note.html")
     assert result.returncode == 2
     assert not (tmp_path / "note.html").exists()
-
-
-def test_without_the_library_of_pdf_the_extra_is_named(request_file: Path, tmp_path: Path) -> None:
-    # As Python writes down that a module is known to be absent.
-    (tmp_path / "sitecustomize.py").write_text("import sys\nsys.modules['reportlab'] = None\n")
-    result = run(request_file, "--pdf", tmp_path / "note.pdf", PYTHONPATH=str(tmp_path))
-    assert result.returncode == 2
-    assert "feedproof[pdf]" in result.stderr
-    assert "Traceback" not in result.stderr

@@ -4,9 +4,12 @@ import re
 from html.parser import HTMLParser
 from itertools import pairwise
 
+import msgspec
 import pytest
 
 from feedproof.note.html import content_security_policy, render_html
+from feedproof.note.signs import SIGNS, sign
+from feedproof.note.words import dangers, warned_first
 from support.assessments import CASES, everything, open_neutral, plan
 from support.hostile import CORPUS, MARK, with_text
 
@@ -14,6 +17,7 @@ VOID = {"meta", "br", "img", "link", "input", "hr"}
 TAGS = {
     *("html", "head", "meta", "title", "style", "body", "header", "main", "footer", "section", "h1", "h2", "h3"),
     *("p", "ul", "ol", "li", "span", "strong", "a", "br", "div", "figure", "figcaption"),
+    *("dl", "dt", "dd", "details", "summary"),
     *("table", "caption", "thead", "tbody", "tr", "th", "td"),
     *("svg", "desc", "line", "polygon", "circle", "text", "path"),
 }
@@ -117,17 +121,17 @@ def test_nothing_is_called_safe(name: str) -> None:
     assert not re.search(r"\bsafe(ly|ty)?\b", Page(render_html(CASES[name]())).words, re.IGNORECASE)
 
 
-def test_the_order_is_what_to_do_then_what_was_found_then_the_rest() -> None:
+def test_the_order_is_outcome_and_action_then_the_visit_then_the_rest() -> None:
     page = Page(render_html(everything()))
     assert [words for level, words in page.headings if level == 2] == [
         everything().headline,
-        "How sure",
+        "The visit",
+        "For the customer",
+        "Readings",
         "Pictures",
         "In figures",
-        "Readings",
         "Checks",
         "Cautions",
-        "Assumed, because the request left it out",
         "Handed over",
     ]
     levels = [level for level, _ in page.headings]
@@ -174,3 +178,55 @@ def test_hostile_text_stays_text(text: str) -> None:
     assert MARK in page.words
     assert not re.search(r"[\x00-\x08\x0b-\x1f\u202a-\u202e\u2066-\u2069]", raw.decode())
     assert raw.count(b"<script") == 0
+
+
+def test_the_box_goes_from_outcome_to_reasons() -> None:
+    answer = everything()
+    words = Page(render_html(answer)).words
+    order = [
+        sign(answer.disposition).word,
+        answer.headline,
+        answer.next_action,
+        f"DANGER {dangers(answer)[0].title}",
+        "Why",
+        answer.confidence.reasons[0].text,
+        "The visit",
+    ]
+    # From the band on: the heading of the page comes before it.
+    words = words[words.index(order[0]) :]
+    places = [words.index(part) for part in order]
+    assert places == sorted(places)
+    first = words[: places[4]]
+    assert [first.count(f"{c.severity.upper()} {c.title}") for c in warned_first(answer)] == [1, 1, 1]
+    assert first.count("DANGER ") == sum(c.severity == "danger" for c in warned_first(answer))
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_nothing_of_the_inside_is_shown(name: str) -> None:
+    words = Page(render_html(CASES[name]())).words
+    assert not re.search(r"\bbits?\b|\b[0-9a-f]{64}\b|secondary cop|/meters/|/readings/\d|/supply/", words)
+
+
+def test_outcomes_differ_in_word_shape_and_outline() -> None:
+    looks = []
+    for disposition in SIGNS:
+        page = render_html(msgspec.structs.replace(open_neutral(), disposition=disposition)).decode()
+        found = re.search(
+            r'<section class="first ([a-z-]+)".*?<p class="band">(<svg.*?</svg>)<strong>(.*?)</strong>', page
+        )
+        assert found
+        looks.append(found.groups())
+        sheet = page[page.index("<style>") : page.index("</style>")]
+        outline = re.search(rf"\.{found[1]}{{border[^}}]*}}", sheet)
+        assert outline
+        looks[-1] = (*looks[-1], outline[0].split("{")[1])
+    for part in zip(*looks, strict=True):
+        assert len(set(part)) == len(SIGNS) == 4
+
+
+def test_readings_alike_stand_in_one_row() -> None:
+    answer = open_neutral()
+    twice = [*answer.evidence, msgspec.structs.replace(answer.evidence[0], reading=len(answer.evidence))]
+    words = Page(render_html(msgspec.structs.replace(answer, evidence=twice))).words
+    assert f"1, {len(twice)}. L1 to L2" in words
+    assert words.count("L1 to L2") == Page(render_html(answer)).words.count("L1 to L2")

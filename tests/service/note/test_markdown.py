@@ -43,7 +43,7 @@ def test_nothing_is_called_safe(name: str) -> None:
 def test_order_of_the_headings() -> None:
     text = render_markdown(everything()).decode()
     titles = re.findall(r"^## (.*)$", text, re.MULTILINE)
-    assert titles[:3] == ["Neutral bad: 98 %, high resistance", "How sure", "In figures"]
+    assert titles[:3] == ["Neutral bad: 98 %, high resistance", "The visit", "For the customer"]
     assert titles[-3:] == ["Cautions", "Assumed, because the request left it out", "Handed over"]
 
 

@@ -5,7 +5,7 @@ import xml.etree.ElementTree as ET
 
 import pytest
 
-from feedproof.note.pictures import all_pictures, neutral
+from feedproof.note.pictures import all_pictures, standing
 from feedproof.note.renderers import render_svg
 from feedproof.note.svg import document, document_policy, inline
 from support.assessments import CASES
@@ -52,7 +52,7 @@ def test_the_policy_names_the_style_sheet_by_its_digest() -> None:
 
 
 def test_an_inline_picture_has_no_style_of_its_own() -> None:
-    text = inline(neutral.draw(CASES["open_neutral"]()))
+    text = inline(standing.draw(CASES["open_neutral"]()))
     assert "<style" not in text
     assert " style=" not in text
     assert "xmlns" not in text

@@ -4,7 +4,8 @@ import msgspec
 from msgspec import Struct
 
 from feedproof.faults.places import Site, neutral_rate
-from feedproof.inference.fit import Fit, blur, draw, locate, refine
+from feedproof.inference.draws import draw
+from feedproof.inference.fit import Fit, blur, locate, refine
 from feedproof.inference.observing import observe
 from feedproof.inference.program import build
 from feedproof.inference.scene import Canonical, Scene, canonical_form, mirror, without_values

@@ -21,6 +21,8 @@ from support.trade.scene import Scene, Step, ask_for, house_for, noted_reading, 
 
 _APART = 0.15
 """Readings of the same that differ by more than this share are two circuits' [1]."""
+_LEAST = {"voltage": 0.5, "current": 0.05, "resistance": 0.1, "proximity": 0.5}
+"""Nobody notes less: half of the last digit of a usual meter [V, A, ohm]."""
 POINTS = ("service_panel", "sub_panel", "receptacle", "appliance_terminals")
 
 
@@ -105,7 +107,8 @@ class Technician:
             return False
         held = [(self.scene.sound_sometimes, ask_for(step, self.scene.meters[step.meter])) for step, _ in own]
         return any(
-            abs(value - other) > _APART * max(value, other) for (_, value), other in zip(own, read(held), strict=True)
+            abs(value - other) > max(_APART * max(value, other), _LEAST[step.kind])
+            for (step, value), other in zip(own, read(held), strict=True)
         )
 
     def _step(self, wanted: Mapping[str, Any], load_state: Mapping[str, Any] | None) -> Step | str:

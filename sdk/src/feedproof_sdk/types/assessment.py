@@ -79,7 +79,7 @@ class Candidate(Struct, frozen=True, kw_only=True):
     title: str
     """The fault in words."""
     probability: float
-    """Posterior probability [1]."""
+    """Posterior probability of the fault at all of its places, of which `place` is the likeliest [1]."""
     log_evidence: float
     """Natural logarithm of the marginal likelihood of all readings under this fault [nat]."""
     also: tuple[FaultPart, ...]

@@ -96,17 +96,22 @@ class Proved(Sent, frozen=True, kw_only=True, omit_defaults=True):
     after: bool | None = None
 
 
-class Voltmeter(Sent, frozen=True, kw_only=True, omit_defaults=True, tag_field="kind", tag="voltmeter"):
+class _Accurate(Sent, frozen=True, kw_only=True, omit_defaults=True):
+    """What meters that show a number have in common."""
+
+    accuracy_percent: float | None = None
+    """Limit of error as a share of the reading [%]."""
+    accuracy_counts: float | None = None
+    """Limit of error in counts of the resolution, added to that [1]."""
+
+
+class Voltmeter(_Accurate, frozen=True, kw_only=True, omit_defaults=True, tag_field="kind", tag="voltmeter"):
     """A voltmeter. Its input impedance decides what it can prove."""
 
     input_impedance: float | str | None = None
     """Resistance of the input in the mode used [ohm]; left out: 10 Mohm."""
     input_capacitance: float | str | None = None
     """Capacitance in parallel with it [F]; left out: 100 pF."""
-    accuracy_percent: float | None = None
-    """Limit of error as a share of the reading [%]."""
-    accuracy_counts: float | None = None
-    """Limit of error in counts of the resolution, added to that [1]."""
     resolution: float | str | None = None
     """Smallest step shown [V]."""
     proved: Proved | None = None
@@ -124,24 +129,16 @@ class ProximityDetector(
     """When it was shown to work; left out: taken as not proved."""
 
 
-class ClampAmmeter(Sent, frozen=True, kw_only=True, omit_defaults=True, tag_field="kind", tag="clamp_ammeter"):
+class ClampAmmeter(_Accurate, frozen=True, kw_only=True, omit_defaults=True, tag_field="kind", tag="clamp_ammeter"):
     """A clamp round one conductor."""
 
-    accuracy_percent: float | None = None
-    """Limit of error as a share of the reading [%]."""
-    accuracy_counts: float | None = None
-    """Limit of error in counts of the resolution, added to that [1]."""
     resolution: float | str | None = None
     """Smallest step shown [A]."""
 
 
-class Ohmmeter(Sent, frozen=True, kw_only=True, omit_defaults=True, tag_field="kind", tag="ohmmeter"):
+class Ohmmeter(_Accurate, frozen=True, kw_only=True, omit_defaults=True, tag_field="kind", tag="ohmmeter"):
     """An ohmmeter. For an isolated circuit only."""
 
-    accuracy_percent: float | None = None
-    """Limit of error as a share of the reading [%]."""
-    accuracy_counts: float | None = None
-    """Limit of error in counts of the resolution, added to that [1]."""
     resolution: float | str | None = None
     """Smallest step shown [ohm]."""
 
@@ -174,77 +171,57 @@ class LoadState(Sent, frozen=True, kw_only=True, omit_defaults=True):
     """The loads that are on, where they are known."""
 
 
-class VoltageReading(Sent, frozen=True, kw_only=True, omit_defaults=True, tag_field="kind", tag="voltage"):
+class Under(Sent, frozen=True, kw_only=True, omit_defaults=True):
+    """Where, with what and under which condition a reading is taken."""
+
+    meter: str
+    """A name in `meters`."""
+    load_state: str
+    """A name in `load_states`, or a kind's own name. Readings under one name share one circuit."""
+    point: PointName | None = None
+    """Left out: `receptacle`."""
+
+
+class _Read(Under, frozen=True, kw_only=True, omit_defaults=True):
+    """What readings that were taken have in common."""
+
+    id: str | None = None
+    """The caller's own name of the reading, given back wherever the answer speaks of it."""
+    repeats: str | None = None
+    """`id` of the reading that this one takes again."""
+
+
+class VoltageReading(_Read, frozen=True, kw_only=True, omit_defaults=True, tag_field="kind", tag="voltage"):
     """A voltage between two conductors, or a conductor and metalwork, at one point."""
 
     between: tuple[TerminalName, TerminalName]
     value: float | str
     """What the voltmeter showed [V]."""
-    meter: str
-    """A name in `meters`."""
-    load_state: str
-    """A name in `load_states`, or a kind's own name. Readings under one name share one circuit."""
-    point: PointName | None = None
-    """Left out: `receptacle`."""
-    id: str | None = None
-    """The caller's own name of the reading, given back wherever the answer speaks of it."""
-    repeats: str | None = None
-    """`id` of the reading that this one takes again."""
 
 
-class ProximityReading(Sent, frozen=True, kw_only=True, omit_defaults=True, tag_field="kind", tag="proximity"):
+class ProximityReading(_Read, frozen=True, kw_only=True, omit_defaults=True, tag_field="kind", tag="proximity"):
     """Whether a proximity detector signalled at a conductor."""
 
     at: ConductorName
     detected: bool
-    meter: str
-    """A name in `meters`."""
-    load_state: str
-    """A name in `load_states`, or a kind's own name. Readings under one name share one circuit."""
-    point: PointName | None = None
-    """Left out: `receptacle`."""
-    id: str | None = None
-    """The caller's own name of the reading, given back wherever the answer speaks of it."""
-    repeats: str | None = None
-    """`id` of the reading that this one takes again."""
 
 
-class CurrentReading(Sent, frozen=True, kw_only=True, omit_defaults=True, tag_field="kind", tag="current"):
+class CurrentReading(_Read, frozen=True, kw_only=True, omit_defaults=True, tag_field="kind", tag="current"):
     """A current through one conductor, by a clamp."""
 
     through: ConductorName
     value: float | str
     """What the clamp showed [A]."""
-    meter: str
-    """A name in `meters`."""
-    load_state: str
-    """A name in `load_states`, or a kind's own name. Readings under one name share one circuit."""
-    point: PointName | None = None
-    """Left out: `receptacle`."""
-    id: str | None = None
-    """The caller's own name of the reading, given back wherever the answer speaks of it."""
-    repeats: str | None = None
-    """`id` of the reading that this one takes again."""
 
 
-class ResistanceReading(Sent, frozen=True, kw_only=True, omit_defaults=True, tag_field="kind", tag="resistance"):
+class ResistanceReading(_Read, frozen=True, kw_only=True, omit_defaults=True, tag_field="kind", tag="resistance"):
     """A resistance between two conductors, on an isolated and locked-out circuit only."""
 
     between: tuple[ConductorName, ConductorName]
     value: float | str
     """What the ohmmeter showed [ohm]; `"OL"`: over range, with the meter's range not known."""
-    meter: str
-    """A name in `meters`."""
-    load_state: str
-    """A name in `load_states`, or a kind's own name. Readings under one name share one circuit."""
     supply: Literal["isolated"]
     """States that the circuit was isolated: a resistance read on a live circuit is refused."""
-    point: PointName | None = None
-    """Left out: `receptacle`."""
-    id: str | None = None
-    """The caller's own name of the reading, given back wherever the answer speaks of it."""
-    repeats: str | None = None
-    """`id` of the reading that this one takes again."""
     over_range: bool | None = None
     """The meter showed no end; `value` is then its highest range."""
 

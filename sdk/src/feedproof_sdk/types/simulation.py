@@ -2,59 +2,33 @@
 
 from collections.abc import Mapping, Sequence
 
+from feedproof_sdk.types import request
 from feedproof_sdk.types.answer import Answer
 from feedproof_sdk.types.assessment import Assumption, ModelRelease
-from feedproof_sdk.types.request import (
-    Appliance,
-    ConductorName,
-    LoadState,
-    Meter,
-    PointName,
-    Reading,
-    Sent,
-    Supply,
-    TerminalName,
-)
 
 
-class AskedVoltage(Sent, frozen=True, kw_only=True, omit_defaults=True, tag_field="kind", tag="voltage"):
+class AskedVoltage(request.Under, frozen=True, kw_only=True, omit_defaults=True, tag_field="kind", tag="voltage"):
     """A voltage to read between two conductors, or a conductor and metalwork."""
 
-    between: tuple[TerminalName, TerminalName]
-    meter: str
-    load_state: str
-    point: PointName | None = None
-    """Left out: `receptacle`."""
+    between: tuple[request.TerminalName, request.TerminalName]
 
 
-class AskedProximity(Sent, frozen=True, kw_only=True, omit_defaults=True, tag_field="kind", tag="proximity"):
+class AskedProximity(request.Under, frozen=True, kw_only=True, omit_defaults=True, tag_field="kind", tag="proximity"):
     """A conductor to hold a proximity detector to."""
 
-    at: ConductorName
-    meter: str
-    load_state: str
-    point: PointName | None = None
-    """Left out: `receptacle`."""
+    at: request.ConductorName
 
 
-class AskedCurrent(Sent, frozen=True, kw_only=True, omit_defaults=True, tag_field="kind", tag="current"):
+class AskedCurrent(request.Under, frozen=True, kw_only=True, omit_defaults=True, tag_field="kind", tag="current"):
     """A current to read through one conductor."""
 
-    through: ConductorName
-    meter: str
-    load_state: str
-    point: PointName | None = None
-    """Left out: `receptacle`."""
+    through: request.ConductorName
 
 
-class AskedResistance(Sent, frozen=True, kw_only=True, omit_defaults=True, tag_field="kind", tag="resistance"):
+class AskedResistance(request.Under, frozen=True, kw_only=True, omit_defaults=True, tag_field="kind", tag="resistance"):
     """A resistance to read between two conductors of the isolated circuit."""
 
-    between: tuple[ConductorName, ConductorName]
-    meter: str
-    load_state: str
-    point: PointName | None = None
-    """Left out: `receptacle`."""
+    between: tuple[request.ConductorName, request.ConductorName]
     highest: float | str | None = None
     """The meter's highest range; above it the reading is over range [ohm]. Left out: none."""
 
@@ -62,12 +36,12 @@ class AskedResistance(Sent, frozen=True, kw_only=True, omit_defaults=True, tag_f
 Asked = AskedVoltage | AskedProximity | AskedCurrent | AskedResistance
 
 
-class SimulationRequest(Sent, frozen=True, kw_only=True, omit_defaults=True):
+class SimulationRequest(request.Sent, frozen=True, kw_only=True, omit_defaults=True):
     """A stated fault on a stated circuit, and the readings to take of it."""
 
     fault: str
     """One of `names.Fault`; `none_found` is a sound supply."""
-    conductor: ConductorName | None = None
+    conductor: request.ConductorName | None = None
     """Left out: the first that it can sit on."""
     location: str | None = None
     """As findings write it; left out: the first place that the readings can tell."""
@@ -75,10 +49,10 @@ class SimulationRequest(Sent, frozen=True, kw_only=True, omit_defaults=True):
     """Series resistance of the fault [ohm]; left out: the middle of what its name covers."""
     supply_voltage: float | str | None = None
     """Leg to grounded point at the source [V]; left out: the usual one."""
-    supply: Supply | None = None
-    appliance: Appliance | None = None
-    meters: Mapping[str, Meter] | None = None
-    load_states: Mapping[str, LoadState] | None = None
+    supply: request.Supply | None = None
+    appliance: request.Appliance | None = None
+    meters: Mapping[str, request.Meter] | None = None
+    load_states: Mapping[str, request.LoadState] | None = None
     readings: Sequence[Asked]
     """As in an assessment, without what was read."""
     seed: int | None = None
@@ -88,7 +62,7 @@ class SimulationRequest(Sent, frozen=True, kw_only=True, omit_defaults=True):
 class Simulation(Answer, frozen=True, kw_only=True):
     """The readings that a person would see."""
 
-    readings: tuple[Reading, ...]
+    readings: tuple[request.Reading, ...]
     """Those asked for, in their order, in the form that an assessment takes."""
     assumptions: tuple[Assumption, ...]
     model: ModelRelease

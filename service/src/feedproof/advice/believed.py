@@ -28,6 +28,20 @@ _OUTLET = ("receptacle", "appliance_terminals")
 _DEAD_BEYOND = frozenset({"open_leg"})
 
 
+#: A leg that stands so far from the neutral is no 120 V leg [V]: the high leg of a delta has 208 V.
+HIGH_LEG = 180.0
+
+
+def stands_too_high(readings: Sequence[Reading]) -> bool:
+    """Whether a leg reads far above 120 V to neutral or ground, as the high leg of a delta does."""
+    return any(
+        isinstance(reading, VoltageReading)
+        and reading.value >= HIGH_LEG
+        and len({"L1", "L2"} & {*reading.between}) == 1
+        for reading in readings
+    )
+
+
 def shows_voltage(reading: Reading) -> bool:
     """Whether a reading shows voltage: 30 V or more, or a proximity detector's signal."""
     if isinstance(reading, ProximityReading):

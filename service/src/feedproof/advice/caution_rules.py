@@ -102,6 +102,8 @@ def _leg_live(at: Circumstances) -> Ground:
 
 
 def _neutral_as_live(at: Circumstances) -> Ground | None:
+    if not at.reading_set.supply.neutral:
+        return None
     given = _figure(at.outcome.hazards.neutral_above_30_volts)
     if given is not None and given.likely:
         return given

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 from feedproof.advice import candidates as faults
 from feedproof.advice import cautions, checks, confidence, estimates, limits, next_steps, unexplained
-from feedproof.advice.believed import flag
+from feedproof.advice.believed import flag, stands_too_high
 from feedproof.advice.determination import rule
 from feedproof.advice.disposition import decide, refer
 from feedproof.advice.first_lines import headline, next_action
@@ -53,7 +53,8 @@ def compose(
     named = faults.merged(outcome.candidates)
     ruling = rule(outcome, outcome.candidates, reading_set)
     source = reading_set.supply.source
-    disposition = decide(ruling, outcome, outcome.candidates, source)
+    too_high = stands_too_high(readings)
+    disposition = decide(ruling, outcome, outcome.candidates, source, too_high=too_high)
     finding = faults.to_finding(ruling.place, ruling.finding, outcome.candidates)
     refer_to = refer(ruling, disposition, outcome.candidates, source)
     end = next_steps.end_of(ruling, disposition, outcome)

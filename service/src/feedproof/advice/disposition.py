@@ -17,7 +17,12 @@ _RESTATE = frozenset({"other_supply_system"})
 
 
 def decide(
-    ruling: Ruling, outcome: Outcome, candidates: Sequence[Candidate], source: Source = "utility"
+    ruling: Ruling,
+    outcome: Outcome,
+    candidates: Sequence[Candidate],
+    source: Source = "utility",
+    *,
+    too_high: bool = False,
 ) -> Disposition:
     """Disposition of the job. It does not hang on which further readings are on offer.
 
@@ -37,16 +42,19 @@ def decide(
         As the inference gives them.
     source : str
         What feeds the building.
+    too_high : bool
+        A leg reads far above 120 V to neutral: then another supply system than the stated one is no wrong word.
 
     Returns
     -------
     Disposition
         One of the contract's four.
     """
+    restated = frozenset() if too_high else _RESTATE
     own = ruling.determination != "undetermined" and parties(candidates, ruling.place, source) == ["technician"]
     if own:
         return "repair_and_retest"
-    faulty = sum(c.probability for c in candidates if c.place not in NOT_A_FAULT | _RESTATE)
+    faulty = sum(c.probability for c in candidates if c.place not in NOT_A_FAULT | restated)
     if ruling.speaking and faulty >= PROBABLE:
         return "stop_and_refer"
     hazards = outcome.hazards

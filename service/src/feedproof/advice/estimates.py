@@ -21,7 +21,7 @@ _FINEST = 0.1
 def neutral_to_ground(entry: NeutralVoltage, job: ReadingSet, supply: wire.AssessedSupply) -> wire.NeutralToGround:
     """Neutral to the panel's ground bar in one load state, with the side to which it has moved."""
     angle = neutral_angle(entry, job.readings, supply)
-    told = _figures(entry.interval, "V", "readings" if job.readings else "prior")
+    told = _figures(entry.interval, "V", entry.told_by if job.readings else "prior")
     side = side_words(entry.interval.value, angle, supply.legs)
     return wire.NeutralToGround(
         **(told | {"display": f"{told['display']}, {side}"} if side else told),
@@ -36,7 +36,7 @@ def neutral_to_ground(entry: NeutralVoltage, job: ReadingSet, supply: wire.Asses
 def neutral_to_earth(entry: EarthVoltage, job: ReadingSet) -> wire.NeutralToEarth:
     """Neutral, and the frames bonded to it, to the transformer's grounded point."""
     return wire.NeutralToEarth(
-        **_figures(entry.interval, "V", "readings" if job.readings else "prior"),
+        **_figures(entry.interval, "V", entry.told_by if job.readings else "prior"),
         title=f"Neutral and grounded frames to earth, {_state(entry.load_state, job)}",
         load_state=entry.load_state,
     )

@@ -98,7 +98,7 @@ def next_action(
     if not read:
         first = "No meter here can take a reading" if following is None else f"First: {following}"
         return f"Prove the tester on a known live source. {_ended(first)}"
-    if place == "other_supply_system":
+    if place == "other_supply_system" and disposition != "stop_and_refer":
         return f"Do not start the appliance. {_RESTATE}"
     if disposition == "stop_and_refer":
         who = joined([_PARTIES[party] for party in refer_to if party != "technician"]) or "a licensed electrician"

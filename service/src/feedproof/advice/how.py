@@ -38,7 +38,13 @@ def steps(prospect: Prospect, readings: ReadingSet, meter: str) -> list[str]:
     meter : str
         Name of the meter.
     """
-    return [*_circuit(prospect, readings), *_place(prospect), *_meter(prospect, meter), "Write down what it shows."]
+    return [
+        *_circuit(prospect, readings),
+        *_place(prospect),
+        *_on(prospect, readings),
+        *_meter(prospect, meter),
+        "Write down what it shows.",
+    ]
 
 
 def is_disconnected(readings: ReadingSet) -> bool:
@@ -62,29 +68,46 @@ def _circuit(prospect: Prospect, readings: ReadingSet) -> list[str]:
         if wired:
             return ["Breaker off, show that it is dead, take the appliance's wires off, breaker on again."]
         return ["If the appliance is plugged in: breaker off first, then unplug it, then breaker on again."]
-    found = []
+    if kind == "test_load" and prospect.point != "appliance_terminals":
+        what = _load(prospect)
+        return [
+            f"Breaker off, unplug the appliance, and put {what} in its place, through an adapter rated for the circuit."
+        ]
     if last <= {"disconnected"} and not wired:
-        found.append("If the appliance is disconnected: breaker off first, then plug it in, then breaker on again.")
+        return ["If the appliance is disconnected: breaker off first, then plug it in, then breaker on again."]
+    return []
+
+
+def _load(prospect: Prospect) -> str:
+    """The known load that is to be connected."""
+    if not prospect.loads:
+        return "a known load"
+    load = prospect.loads[0]
+    size = quantity(abs(complex(load.resistance, load.reactance)), "ohm")
+    watts = quantity(round(14400.0 / load.resistance, -2), "W")
+    between = f"{conductor_name(load.between[0])} and {conductor_name(load.between[1])}"
+    return f"a known load of {size} (on 120 V, {watts}) between {between}"
+
+
+def _on(prospect: Prospect, readings: ReadingSet) -> list[str]:
+    """What is switched on, once all that has to be opened is open."""
+    kind = prospect.load_state_kind
     if kind == "idle":
-        return [*found, "Do not start the appliance."]
+        return ["Do not start the appliance."]
     if kind == "running":
-        return [*found, _START.get(readings.appliance, "Start the appliance so that it draws its full current.")]
-    load = prospect.loads[0] if prospect.loads else None
-    what = "a known load"
-    if load is not None:
-        size = quantity(abs(complex(load.resistance, load.reactance)), "ohm")
-        what = f"a known load of {size} (on 120 V, {quantity(round(14400.0 / load.resistance, -2), 'W')})"
-        what += f" between {conductor_name(load.between[0])} and {conductor_name(load.between[1])}"
-    return [
-        f"Breaker off, unplug the appliance, and put {what} in its place, through an adapter rated for the circuit.",
-        "Breaker on, and switch the load on.",
-    ]
+        return [_START.get(readings.appliance, "Start the appliance so that it draws its full current.")]
+    return ["Breaker on, and switch the load on."] if kind == "test_load" else []
 
 
 def _place(prospect: Prospect) -> list[str]:
     if prospect.point in _PANELS:
         return [f"At {_PANELS[prospect.point]}: cover off, standing dry and to one side; only the probes go in."]
     if prospect.point == "appliance_terminals":
+        if prospect.load_state_kind == "test_load":
+            return [
+                "Breaker off, show that it is dead; access cover of the appliance's terminal block off, plug left in.",
+                f"Appliance switched off, put {_load(prospect)} on the terminal block, by leads rated for its current.",
+            ]
         return ["Breaker off, access cover of the appliance's terminal block off, breaker on again; leave the plug in."]
     return []
 

@@ -121,12 +121,16 @@ def wider(place: str) -> tuple[str, ...]:
     return (place, PARENTS[place]) if place in PARENTS else (place,)
 
 
+#: Where it is one place, and one thing to do, whichever leg it is.
+_ANY_LEG = frozenset({"leak_to_ground"})
+
+
 def narrow_places(candidate: Candidate) -> tuple[tuple[str, Conductor | None], ...]:
     """Narrow places of a candidate with their conductors: two of a pair of faults."""
     own = [(candidate.place, candidate.conductor)]
     if candidate.also_place is not None and candidate.also:
         own.append((candidate.also_place, candidate.also[0][1]))
-    return tuple(own)
+    return tuple((place, None if place in _ANY_LEG else conductor) for place, conductor in own)
 
 
 def places(candidates: Iterable[Candidate]) -> dict[tuple[str, Conductor | None], float]:

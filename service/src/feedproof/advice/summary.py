@@ -1,9 +1,7 @@
 """The answer in words, from the `Assessment` alone: what the text and the note share."""
 
-import re
 from collections.abc import Sequence
 
-from feedproof.advice.identity import reading_words
 from feedproof.advice.wording import (
     faults_name,
     percent,
@@ -98,12 +96,6 @@ def _is_moved(entry: NeutralToGround, alone: NeutralToGround | None) -> bool:
     return any(abs(ours - theirs) >= _UNMOVED for ours, theirs in pairs)
 
 
-def bits_words(bits: float) -> str:
-    """Weight of a reading; what rounds to nothing has no sign."""
-    shown = f"{bits:+.1f}"
-    return f"{shown[1:] if float(shown) == 0.0 else shown} bit"
-
-
 def resistance_words(entry: ConductorResistance) -> str:
     """Resistance of a path, with the heat along it where that is known and worth a word."""
     if entry.heat is None or entry.heat.high < WORTH_WATTS:
@@ -133,13 +125,6 @@ def undrawn_rows(assessment: Assessment) -> list[tuple[str, str]]:
     return rows
 
 
-def evidence_words(entry: Evidence) -> str:
-    """Which reading it was, and what was seen."""
-    if entry.identity is None:
-        return f"reading {entry.reading + 1}: {quantity(entry.observed.value, entry.observed.unit)}"
-    return reading_words(entry.observed, entry.identity)
-
-
 def expected_words(entry: Evidence, *, sound: bool) -> str:
     """What the reading should have been, on a sound supply or under the finding."""
     expected = entry.expected_if_sound if sound else entry.expected_under_finding
@@ -150,32 +135,6 @@ def expected_words(entry: Evidence, *, sound: bool) -> str:
             else (f"signals in {percent(expected.low)} to {percent(expected.high)}")
         )
     return span(expected.low, expected.high, entry.observed.unit)
-
-
-def assumed_lines(assessment: Assessment) -> list[str]:
-    """What was filled in, everything alike in one line: "/meters/dmm/input_capacitance: 100 pF. Typical of ..."."""
-    alike: dict[tuple[str, str], list[str]] = {}
-    for item in assessment.assumptions:
-        alike.setdefault((assumed_words(item), item.basis), []).append(item.pointer)
-    return [
-        f"{_pointers(pointers)}: {value}. {sentence(basis.rstrip('.'))}." for (value, basis), pointers in alike.items()
-    ]
-
-
-def _pointers(pointers: Sequence[str]) -> str:
-    """Pointers in a list, the same field of three or more readings in one: "/readings/0 to 9/point"."""
-    fields: dict[str, list[int]] = {}
-    for pointer in pointers:
-        if found := re.fullmatch(r"/readings/(\d+)/(.+)", pointer):
-            fields.setdefault(found[2], []).append(int(found[1]))
-    told: list[str] = []
-    for pointer in pointers:
-        found = re.fullmatch(r"/readings/(\d+)/(.+)", pointer)
-        indexes = sorted(fields[found[2]]) if found else []
-        if found and len(indexes) > 2 and indexes == [*range(indexes[0], indexes[-1] + 1)]:  # noqa: PLR2004
-            pointer = f"/readings/{indexes[0]} to {indexes[-1]}/{found[2]}"  # noqa: PLW2901
-        told.append(pointer)
-    return ", ".join(dict.fromkeys(told))
 
 
 def hazards_words(readings: Sequence[NextReading], index: int) -> list[str]:

@@ -123,16 +123,6 @@ def system_name(system: str) -> str:
     return _SYSTEMS.get(system, system.replace("_", " "))
 
 
-def location_name(location: str | None) -> str | None:
-    """Place of a fault in words: "between the service panel and the receptacle"."""
-    if location is None:
-        return None
-    if location.startswith("upstream_of_"):
-        return f"upstream of the {point_name(location.removeprefix('upstream_of_'))}"
-    first, _, second = location.removeprefix("between_").partition("_and_")
-    return f"between the {point_name(first)} and the {point_name(second)}"
-
-
 def joined(parts: Sequence[str], last: str = "and") -> str:
     """Parts as a list in a sentence: "a, b and c"."""
     if len(parts) <= 1:

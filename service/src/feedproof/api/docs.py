@@ -12,10 +12,14 @@ from msgspec import Struct
 from feedproof.api.bodies import AnyRequest
 from feedproof.api.catalogues import MAX_AGE, matches
 from feedproof.api.negotiation import best_media_type
+from feedproof.note.html import content_security_policy
+from feedproof.note.svg import document_policy, style_source
 
+#: Frames of answers inherit it, so the style sheets of the note and of its picture are let in by their digests.
 CONTENT_SECURITY_POLICY = (
-    "default-src 'none'; script-src 'self'; style-src 'self'; connect-src 'self'; img-src data:; base-uri 'none'; "
-    "form-action 'none'; frame-ancestors 'none'"
+    f"default-src 'none'; script-src 'self'; style-src 'self' {style_source(content_security_policy())} "
+    f"{style_source(document_policy())}; connect-src 'self'; img-src data:; base-uri 'none'; form-action 'none'; "
+    "frame-ancestors 'none'"
 )
 ASSETS = {"docs.css": "text/css", "docs.js": "text/javascript"}
 

@@ -159,6 +159,8 @@ def _form(document: Node) -> str:
 <h3>Answer</h3>
 <p id="try-status" role="status">Nothing sent yet.</p>
 <p id="try-finding"></p>
+<iframe id="try-shown" title="The answer as a reader sees it" sandbox="" hidden></iframe>
+<p id="try-saved" hidden><a id="try-file" download="assessment.pdf">Save the PDF</a></p>
 <pre id="try-answer" tabindex="0"></pre>
 </section>"""
 

@@ -17,10 +17,10 @@ _ENCODER = msgspec.json.Encoder()
 
 _MEANINGS = {
     renderers.HTML: "The hand-off note as a page that prints.",
-    renderers.SVG: "A picture of where the neutral sits between the legs.",
+    renderers.SVG: "Pictures of the run and the legs, with finding and dangers.",
     renderers.MARKDOWN: "The hand-off note in Markdown.",
     renderers.TEXT: "The assessment in words, as the command line gives it.",
-    renderers.PDF: "The hand-off note for paper; only where the service was installed with its library for PDF.",
+    renderers.PDF: "The hand-off note for paper.",
 }
 
 

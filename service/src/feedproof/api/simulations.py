@@ -15,6 +15,7 @@ from feedproof.contract import request as wire
 from feedproof.contract import simulation as answer
 from feedproof.contract.assessment import ModelRelease
 from feedproof.contract.problem import RequestFault
+from feedproof.contract.quantities import READ_CURRENT, READ_VOLTAGE
 from feedproof.errors import RefusedRequest, SimulationError
 from feedproof.faults.priors import MODEL_VERSION, priors_digest
 from feedproof.inference import Simulation, simulate
@@ -26,11 +27,12 @@ JSON = "application/json"
 
 
 def _to_wire(reading: Reading) -> wire.Reading:
+    """Write a reading as a request states it: nothing beyond what a request may state."""
     match reading:
         case VoltageReading():
             return wire.VoltageReading(
                 between=list(reading.between),
-                value=reading.value,
+                value=min(reading.value, READ_VOLTAGE.high),
                 meter=reading.meter,
                 load_state=reading.load_state,
                 point=reading.point,
@@ -46,7 +48,7 @@ def _to_wire(reading: Reading) -> wire.Reading:
         case CurrentReading():
             return wire.CurrentReading(
                 through=reading.through,
-                value=reading.value,
+                value=min(reading.value, READ_CURRENT.high),
                 meter=reading.meter,
                 load_state=reading.load_state,
                 point=reading.point,
@@ -103,8 +105,9 @@ async def simulate_readings(
 ) -> Response[bytes]:
     """Give the readings that a person would see on a stated circuit with a stated fault and stated meters.
 
-    The same model that assesses is run forward. The readings come back in the form that an assessment takes. The same
-    request, seed included, to the same model version gives the same bytes.
+    The same model that assesses is run forward. The readings come back in the form that an assessment takes; a voltage
+    or a current beyond what a reading may state is given as the largest. The same request, seed included, to the same
+    model version gives the same bytes.
     """
     require_content(request, JSON)
     if best_media_type(request.headers.get("accept"), (JSON,)) is None:

@@ -93,7 +93,8 @@ class Candidate(Struct, frozen=True, kw_only=True):
         Meta(
             ge=0.0,
             le=1.0,
-            description="Posterior probability, 0 to 1 [1]. Over all faults considered they sum to 1.",
+            description="Posterior probability of the fault at all of its places, 0 to 1 [1]; `place` is the likeliest "
+            "of them. Over all faults considered they sum to 1.",
             examples=[0.997],
         ),
     ]

@@ -21,6 +21,7 @@ Phasors = tuple[complex, complex]
 SPLIT: Phasors = (1.0 + 0j, -1.0 + 0j)
 WYE: Phasors = (1.0 + 0j, cmath.exp(-2j * math.pi / 3.0))
 HIGH_LEG: Phasors = (math.sqrt(3.0) * 1j, -1.0 + 0j)
+HIGH_LEG_ALONE: Phasors = (math.sqrt(3.0) * 1j, 0j)
 HIGH_LEG_TURNED: Phasors = (1.0 + 0j, math.sqrt(3.0) * 1j)
 ONE_POLE: Phasors = (1.0 + 0j, 1.0 + 0j)
 ONE_LEG: Phasors = (1.0 + 0j, 0j)
@@ -33,12 +34,13 @@ SYSTEMS: dict[SystemName, tuple[tuple[Phasors, float], ...]] = {
     "single_phase_120": ((ONE_LEG, 1.0),),
     "high_leg_delta_120_240": ((SPLIT, 0.8), (HIGH_LEG, 0.1), (HIGH_LEG_TURNED, 0.1)),
 }
-#: What it is instead, where it is not the stated one.
+#: What it is instead, where it is not the stated one. A single leg shows it only as the high leg of a delta: half of
+#: those that are no wye; our own judgment.
 OTHER_SYSTEMS: dict[SystemName, tuple[tuple[Phasors, float], ...]] = {
     "split_phase_120_240": ((WYE, 0.8), (HIGH_LEG, 0.1), (HIGH_LEG_TURNED, 0.1)),
     "wye_120_208": ((SPLIT, 0.8), (HIGH_LEG, 0.1), (HIGH_LEG_TURNED, 0.1)),
     "high_leg_delta_120_240": ((WYE, 1.0),),
-    "single_phase_120": (),
+    "single_phase_120": ((HIGH_LEG_ALONE, 0.1),),
 }
 LOCATIONS: dict[Section, str] = {
     "service": "upstream_of_service_panel",

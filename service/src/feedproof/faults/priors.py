@@ -122,9 +122,10 @@ class Priors(Struct, frozen=True, kw_only=True, cache_hash=True):
     25 ohm asks for a second one (NEC 250.53(A)(2)): a threshold, no median."""
     electrode_spread: float = 1.3
     """From a water main of 2 ohm to a rod in sand of 200 ohm."""
-    house_resistance: float = 15.0
-    """House load on each leg: median [ohm], 8 A at 120 V."""
-    house_spread: float = 0.8
+    house_resistance: float = 20.0
+    """House load on each leg: median [ohm], 6 A at 120 V."""
+    house_spread: float = 1.2
+    """From 60 W where nobody is in to 8 kW where supper is cooked, two spreads to either side."""
     house_across_resistance: float = 80.0
     """House load leg to leg, which feeds a lost leg back: median [ohm], 3 A at 240 V."""
     house_across_spread: float = 1.8

@@ -45,12 +45,12 @@ ENTRIES: list[Callable[[Visit], Iterator[Site]]] = [
 
 def _other_systems(visit: Visit) -> Iterator[Site]:
     """Legs that are not those of the stated system."""
-    if visit.one_leg:
-        return
     system = visit.supply.system
     for phasors, share in OTHER_SYSTEMS[system]:
         rate = visit.rate["other_supply_system"] * share
         yield Site(place="other_supply_system", fault="other_supply_system", rate=rate, phasors=phasors)
+    if visit.one_leg:
+        return
     if system == "split_phase_120_240":
         # Two legs of a wye whose neutral is lost: balanced, it reads like a low supply.
         yield replace(series.lost_service_neutral(PRIORS.wye_share), phasors=WYE)

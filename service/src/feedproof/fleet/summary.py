@@ -28,7 +28,6 @@ HURTS = ("neutral_as_live", "frame_as_live", "service_neutral", "heat_at_joint_u
 _OPEN_NEUTRAL = FAULT_ORDER.index("open_neutral")
 #: Estimates are not taken for closer than this: contacts change from plug to plug [1].
 _LEAST_SPREAD = 0.1
-_SECONDS_OF_YEAR = 365.25 * 86400.0
 _FALSE_DISCOVERIES = 0.05
 #: Larger factors than this are not told apart [1].
 _MOST = 1000.0

@@ -10,9 +10,10 @@ import numpy as np
 from feedproof.circuit.forward import FloatArray
 from feedproof.faults.priors import PRIORS
 from feedproof.inference.branch import HEAVY
-from feedproof.inference.fit import Fit, spread_evenly
+from feedproof.inference.draws import spread_evenly
+from feedproof.inference.fit import Fit
 from feedproof.inference.outcome import BreakPosition, EarthVoltage, Hazards, Interval, NeutralVoltage, PathResistance
-from feedproof.inference.queries import evenly, interval, path_ohms, predicted, quantiles, some_of
+from feedproof.inference.queries import evenly, from_prior, interval, path_ohms, predicted, quantiles, some_of
 from feedproof.inference.runs import sound_run, sound_span
 from feedproof.inference.scene import Canonical, Scene, SceneReading, mirror
 from feedproof.instruments.typical import LOW_IMPEDANCE_BELOW
@@ -21,6 +22,7 @@ from feedproof.readings import Conductor, Point, Voltmeter
 Members = Sequence[tuple[Fit, float]]
 
 _HAZARD_DRAWS = 32
+_PRIOR_DRAWS = 64
 _LISTED = 1e-3
 """Places below this probability are counted by their names alone [1]."""
 _LIVE_NEUTRAL = 30.0
@@ -50,10 +52,6 @@ def _pooled(members: Members, questions: Sequence[SceneReading], scene: Scene) -
     return np.concatenate(values), np.concatenate(weights)
 
 
-def _neutral_point(scene: Scene, point: Point) -> Point:
-    return point if scene.supply.neutral else "service_panel"
-
-
 def neutral_voltages(members: Members, canonical: Canonical, bare: Scene) -> tuple[NeutralVoltage, ...]:
     """Neutral to the panel's ground bar, per load state read and per low-impedance reading."""
     scene, point = canonical.scene, point_of(canonical.scene)
@@ -72,10 +70,32 @@ def neutral_voltages(members: Members, canonical: Canonical, bare: Scene) -> tup
     if not questions or not members:
         return ()
     values, weights = _pooled(members, questions, bare)
+    told = _told_voltages(members, questions, bare, values, weights)
+    read = {(r.state, r.point) for r in scene.readings if r.kind == "voltage" and set(r.conductors) == {"N", "G"}}
     return tuple(
-        NeutralVoltage(load_state=state, point=place, during_reading=during, interval=interval(values[:, q], weights))
+        NeutralVoltage(
+            load_state=state,
+            point=place,
+            during_reading=during,
+            interval=interval(values[:, q], weights),
+            told_by="readings" if (questions[q].state, place) in read else told[q],
+        )
         for q, (state, place, during) in enumerate(labels)
     )
+
+
+def _told_voltages(
+    members: Members, questions: Sequence[SceneReading], scene: Scene, values: FloatArray, weights: FloatArray
+) -> list[str]:
+    """Of each question, whether the readings narrow its answer against what the finding alone lets one expect."""
+    leading = max(members, key=lambda m: m[1])[0]
+    before, even = predicted(leading, from_prior(leading, _PRIOR_DRAWS), questions, scene), np.ones(_PRIOR_DRAWS)
+    found = []
+    for q in range(len(questions)):
+        low, high = quantiles(values[:, q], weights, (0.05, 0.95))
+        least, most = quantiles(before[:, q], even, (0.05, 0.95))
+        found.append("readings" if high - low < _TOLD * (most - least) else "prior")
+    return found
 
 
 def earth_voltages(members: Members, canonical: Canonical, bare: Scene) -> tuple[EarthVoltage, ...]:
@@ -88,8 +108,9 @@ def earth_voltages(members: Members, canonical: Canonical, bare: Scene) -> tuple
         SceneReading(kind="earth", conductors=("N",), point="service_panel", state=s, meter=-1) for s in states
     ]
     values, weights = _pooled(members, questions, bare)
+    told = _told_voltages(members, questions, bare, values, weights)
     return tuple(
-        EarthVoltage(load_state=canonical.state_names[s], interval=interval(values[:, q], weights))
+        EarthVoltage(load_state=canonical.state_names[s], interval=interval(values[:, q], weights), told_by=told[q])
         for q, s in enumerate(states)
     )
 

@@ -6,7 +6,8 @@ from typing import NamedTuple
 import numpy as np
 
 from feedproof.circuit.forward import PROXIMITY, FloatArray
-from feedproof.inference.fit import Fit, spread_evenly
+from feedproof.inference.draws import spread_evenly
+from feedproof.inference.fit import Fit
 from feedproof.inference.laplace import search
 from feedproof.inference.likelihood import Observations, Readings, signal_probability
 from feedproof.inference.outcome import ReadingEvidence

@@ -1,9 +1,8 @@
-"""One place fitted to one reading set: where it explains the readings best, its mass over the severities, draws."""
+"""One place fitted to one reading set: where it explains the readings best, and its mass over the severities."""
 
 import math
 from collections.abc import Sequence
 from functools import lru_cache
-from statistics import NormalDist
 
 import numpy as np
 from msgspec import Struct
@@ -11,15 +10,14 @@ from msgspec import Struct
 from feedproof.circuit.forward import FloatArray, IntArray
 from feedproof.faults.places import Site
 from feedproof.faults.severities import log_density, piece_array, working
+from feedproof.inference.cells import cells
 from feedproof.inference.grid import first_nodes, halve, integral, log_sum, merge, outward
-from feedproof.inference.importance import Cells, importance
 from feedproof.inference.laplace import search
 from feedproof.inference.likelihood import Observations, Readings
 from feedproof.inference.predictions import linearized
 from feedproof.inference.program import Built
-from feedproof.remembered import remembered
 
-_MOST_NODES, _MOST_MODES, _MOST_STARTS = 28, 3, 8
+_MOST_NODES, MOST_MODES, MOST_STARTS = 28, 3, 8
 _ASIDE = 0.2
 _ROUND = 4.0
 """A reading whose phasor turns round within so much may do so [1]."""
@@ -30,8 +28,6 @@ _APART = 0.25
 _STEPS = 10
 _CLOSE = 0.01
 """A climb ends where less than this is to be gained [nat]."""
-_FADED = 5.0
-"""Nodes this far below the best need no neighbours [nat]."""
 
 
 class Fit(Struct):
@@ -291,26 +287,26 @@ def refine(fit: Fit) -> None:
         nodes[:count] = found
     else:
         count, origin = 1, 0
-    rows = np.zeros((_MOST_MODES * most + _MOST_STARTS, size + severities))
+    rows = np.zeros((MOST_MODES * most + MOST_STARTS, size + severities))
     value, mass = np.full(len(rows), -np.inf), np.full(len(rows), -np.inf)
     factor = np.empty((len(rows), size, size))
-    tasks = np.zeros((_MOST_MODES * most + _MOST_STARTS, 5), np.int64)
+    tasks = np.zeros((MOST_MODES * most + MOST_STARTS, 5), np.int64)
     tasks[:, 3] = _STEPS
 
     def place(first: int, last: int) -> None:
         units = (nodes[first:last] - work[:, 0]) / work[:, 1]
-        for m in range(_MOST_MODES):
+        for m in range(MOST_MODES):
             rows[m * most + first : m * most + last, size:] = units
 
     def climb(number: int) -> None:
         search(fit.built.program, fit.readings, tasks[:number], rows, value, mass, factor, _CLOSE, -np.inf)
 
     place(0, count)
-    spare = _MOST_MODES * most
+    spare = MOST_MODES * most
     rows[spare, :size] = fit.peak[:size]
     climb(outward(order, count, origin, 0, spare, tasks))
     modes = 1
-    others = _other_starts(fit, rows[origin])[:_MOST_STARTS]
+    others = _other_starts(fit, rows[origin])[:MOST_STARTS]
     if others:
         rows[spare : spare + len(others), :size] = others
         rows[spare : spare + len(others), size:] = rows[origin, size:]
@@ -318,7 +314,7 @@ def refine(fit: Fit) -> None:
         climb(len(others))
         for r in range(spare, spare + len(others)):
             apart = all(np.abs(rows[r, :size] - rows[m * most + origin, :size]).max() > _APART for m in range(modes))
-            if apart and modes < _MOST_MODES and value[r] > value[origin] - 6.0:
+            if apart and modes < MOST_MODES and value[r] > value[origin] - 6.0:
                 climb(outward(order, count, origin, modes * most, r, tasks))
                 modes += 1
     whole = merge(rows, mass, size, most, count, modes)
@@ -350,144 +346,17 @@ def refine(fit: Fit) -> None:
     if severities == 0:
         fit.degrees = {site.fault: rate + float(whole[0])}
     elif severities == 2:
-        fit.degrees = {site.fault: _log_sum(cells(fit)[1])}
+        fit.degrees = {site.fault: _log_sum(cells(site, fit.nodes, whole)[1])}
     fit.log_mass = _log_sum(list(fit.degrees.values()))
 
 
-def cells(fit: Fit) -> tuple[Cells, list[float]]:
-    """Cells between the nodes, for draws, and the logarithm of each one's mass.
-
-    Parameters
-    ----------
-    fit : Fit
-        Refined.
-
-    Returns
-    -------
-    tuple of (Cells, list of float)
-        With the logarithms [nat].
-    """
-    site = fit.site
-    whole = fit.whole
-    work = [working(spans) for spans in site.spans]
-    middle, scale = np.array([w[0] for w in work]), np.array([w[1] for w in work])
-    rate = math.log(site.rate)
-    if not site.spans:
-        one = np.zeros(1, np.int64)
-        return Cells(
-            np.ones(1), np.zeros((1, 0)), np.zeros((1, 0)), one, one, np.array([rate]), np.zeros((1, 0)), middle, scale
-        ), [rate + float(whole[0])]
-    axes = [np.unique(fit.nodes[:, k]) for k in range(len(site.spans))]
-    number = np.empty([len(a) for a in axes], np.int64)
-    number[tuple(np.searchsorted(a, fit.nodes[:, k]) for k, a in enumerate(axes))] = np.arange(len(fit.nodes))
-    constant, slope, upto, after = np.full(1, rate), [], [slice(None, -1)] * len(axes), [slice(1, None)] * len(axes)
-    for spans, a in zip(site.spans, axes, strict=True):
-        own = piece_array(spans)
-        own = own[np.minimum(np.searchsorted(own[:, 1], 0.5 * (a[1:] + a[:-1])), len(own) - 1)]
-        constant = np.add.outer(constant, own[:, 2])
-        slope.append(own[:, 3])
-    constant = constant[0]
-    low, high, slopes = (
-        np.stack(np.meshgrid(*own, indexing="ij"), axis=-1).reshape(constant.size, -1)
-        for own in ([a[:-1] for a in axes], [a[1:] for a in axes], slope)
-    )
-    constant = constant.ravel()
-
-    def at(*corner: slice) -> FloatArray:
-        ends = np.stack([(high if c == slice(1, None) else low)[:, k] for k, c in enumerate(corner)], axis=-1)
-        return np.asarray(whole[number[corner].ravel()] + constant + (slopes * ends).sum(axis=1))
-
-    width = high - low
-    if len(axes) == 1:
-        masses = _log_pieces(at(*upto), at(*after), width[:, 0])
-    else:
-        first = _log_pieces(at(upto[0], upto[1]), at(upto[0], after[1]), width[:, 1])
-        last = _log_pieces(at(after[0], upto[1]), at(after[0], after[1]), width[:, 1])
-        masses = _log_pieces(first, last, width[:, 0])
-    share = np.exp(masses - masses.max())
-    # A tenth of the draws go where the approximation sees less: weights then stay bounded.
-    share = 0.9 * share / share.sum() + 0.1 * np.sqrt(share) / np.sqrt(share).sum()
-    gathered = np.cumsum(share)
-    return Cells(
-        gathered / gathered[-1],
-        low,
-        high,
-        number[tuple(upto)].ravel(),
-        number[tuple(after)].ravel(),
-        constant,
-        slopes,
-        middle,
-        scale,
-    ), masses.tolist()
-
-
-def _log_pieces(first: FloatArray, last: FloatArray, width: FloatArray) -> FloatArray:
-    """`log_piece` of arrays."""
-    bend = np.maximum(np.abs(last - first), 1e-9)
-    return np.asarray(np.maximum(first, last) + np.log(-np.expm1(-bend) / bend * width))
-
-
-@remembered(16 * 2**20)
-def spread_evenly(count: int, dimensions: int) -> tuple[FloatArray, FloatArray]:
-    """Uniform and standard-normal numbers, spread evenly.
-
-    Parameters
-    ----------
-    count : int
-        How many points.
-    dimensions : int
-        Of the standard-normal ones.
-
-    Returns
-    -------
-    tuple of ndarray, shapes (count, 3) and (count, dimensions)
-        Uniform in (0, 1) and standard-normal [1].
-
-    References
-    ----------
-    .. [1] H. Niederreiter, Random Number Generation and Quasi-Monte Carlo Methods, SIAM (1992): Kronecker sequences;
-       R. D. Richtmyer's has the fractional parts of the roots of primes (from memory).
-    """
-    primes: list[int] = []
-    n = 2
-    while len(primes) < dimensions + 3:
-        if all(n % p for p in primes):
-            primes.append(n)
-        n += 1
-    places = (0.5 + np.outer(np.arange(1, count + 1), np.sqrt(primes))) % 1.0
-    quantile = NormalDist().inv_cdf
-    normal = np.array([[quantile(v) for v in row] for row in places[:, 3:].tolist()]).reshape(count, dimensions)
-    return np.ascontiguousarray(places[:, :3]), normal
-
-
-def draw(fit: Fit, count: int) -> None:
-    """Draw from the approximation, beyond what is drawn already; mass and degrees are then those of the draws."""
-    size, done = fit.size, len(fit.x)
-    found, _ = cells(fit)
-    u, eps = (rows[done:] for rows in spread_evenly(count, 2 * size))
-    x, shown, log_weight = (
-        np.zeros((count - done, size + len(fit.site.spans))),
-        np.zeros((count - done, len(fit.built.order))),
-        np.zeros(count - done),
-    )
-    most, k = (len(fit.rows) - _MOST_STARTS) // _MOST_MODES, len(fit.nodes)
-    at = np.arange(fit.modes)[:, None] * most + np.arange(k)
-    z, share = fit.rows[at, :size], fit.mass[at] - fit.whole
-    importance(fit.built.program, fit.readings, found, z, share, u, eps, x, shown, log_weight)
-    if done:
-        x, log_weight = np.concatenate((fit.x, x)), np.concatenate((fit.log_weight, log_weight))
-    fit.x, fit.log_weight = x, log_weight
-    weights = np.exp(log_weight - log_weight.max())
-    fit.log_mass = float(log_weight.max()) + math.log(float(weights.sum()) / count)
-    if len(fit.site.spans) == 1 and len(fit.site.spans[0]) > 1:
-        s = fit.severities()[:, 0]
-        parts: dict[str, float] = {}
-        for span in fit.site.spans[0]:
-            own = float(weights[(s > span.low) & (s <= span.high)].sum() / weights.sum())
-            parts[span.fault] = parts.get(span.fault, 0.0) + own
-        fit.degrees = {f: fit.log_mass + (math.log(v) if v > 0.0 else -math.inf) for f, v in parts.items()}
-    else:
-        fit.degrees = dict.fromkeys(fit.degrees, fit.log_mass)
+def begin_mild(fit: Fit, sound: Fit) -> None:
+    """Put a place's peak where its trouble is least and all else is as a sound supply explains the readings best."""
+    there = dict(zip(sound.built.keys, sound.peak.tolist(), strict=False))
+    middle, scale = working(fit.site.spans[0])
+    mildest = (fit.site.spans[0][0].low - middle) / scale
+    fit.peak = np.array([*(there.get(key, 0.0) for key in fit.built.keys), mildest])
+    fit.spread = 1.0
 
 
 def again(fit: Fit) -> None:
@@ -496,9 +365,3 @@ def again(fit: Fit) -> None:
     fit.spread = min(fit.spread, 1.0)
     fit.x, fit.log_weight = fit.x[:0], fit.log_weight[:0]
     refine(fit)
-
-
-def effective(fit: Fit) -> float:
-    """Effective number of draws [1]."""
-    w = fit.weights()
-    return float(1.0 / (w * w).sum())

@@ -10,7 +10,8 @@ from feedproof.circuit.forward import FloatArray
 from feedproof.faults.places import Break, Site, Span
 from feedproof.faults.priors import BASE_RATES
 from feedproof.faults.severities import working
-from feedproof.inference.fit import Fit, spread_evenly
+from feedproof.inference.draws import spread_evenly
+from feedproof.inference.fit import Fit
 from feedproof.inference.observing import observe
 from feedproof.inference.outcome import Limit
 from feedproof.inference.predictions import linearized, shown_by

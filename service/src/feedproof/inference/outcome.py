@@ -73,6 +73,8 @@ class NeutralVoltage(Struct, frozen=True, kw_only=True):
     interval: Interval
     angle: float | None = None
     """Phase of the neutral against leg L1 [deg]; None: the posterior does not tell the side."""
+    told_by: str = "readings"
+    """`readings`, or `prior` where they have not narrowed it."""
 
 
 class PathResistance(Struct, frozen=True, kw_only=True):
@@ -95,6 +97,8 @@ class EarthVoltage(Struct, frozen=True, kw_only=True):
 
     load_state: str
     interval: Interval
+    told_by: str = "readings"
+    """`readings`, or `prior` where they have not narrowed it."""
 
 
 class BreakPosition(Struct, frozen=True, kw_only=True):

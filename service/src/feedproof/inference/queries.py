@@ -8,8 +8,9 @@ import numpy as np
 from feedproof.circuit.forward import FloatArray, IntArray
 from feedproof.faults.places import Site, neutral_rate
 from feedproof.faults.priors import PRIORS
-from feedproof.faults.severities import working
-from feedproof.inference.fit import Fit, spread_evenly
+from feedproof.faults.severities import piece_array, working
+from feedproof.inference.draws import spread_evenly
+from feedproof.inference.fit import Fit
 from feedproof.inference.outcome import Interval
 from feedproof.inference.predictions import shown_by
 from feedproof.inference.program import Built, build
@@ -20,6 +21,7 @@ from feedproof.readings import Conductor
 
 LOW, HIGH = 0.05, 0.95
 _FEW = 20.0
+_NEIGHBOURS = 12
 
 
 def evenly(weights: FloatArray, count: int) -> IntArray:
@@ -112,11 +114,40 @@ def carried(fit: Fit, built: Built, x: FloatArray, *, beside: bool = True) -> Fl
     return placed
 
 
+def from_prior(fit: Fit, count: int) -> FloatArray:
+    """Circuits of a place as they are before any reading.
+
+    Parameters
+    ----------
+    fit : Fit
+        The place.
+    count : int
+        How many.
+
+    Returns
+    -------
+    ndarray, shape (count, D + S)
+        Draws of equal weight [1].
+    """
+    spans, size = fit.site.spans, fit.size
+    even, normal = spread_evenly(count, size)
+    x = np.concatenate([normal, np.zeros((count, len(spans)))], axis=1)
+    for k, own in enumerate(spans):
+        middle, scale = working(own)
+        s = np.linspace(own[0].low, own[-1].high, 257)
+        pieces = piece_array(own)
+        piece = pieces[np.minimum(np.searchsorted(pieces[:, 1], s), len(pieces) - 1)]
+        upto = np.cumsum(np.exp(piece[:, 2] + piece[:, 3] * s))
+        x[:, size + k] = (np.interp(even[:, k] * upto[-1], upto, s) - middle) / scale
+    return x
+
+
 def quantiles(values: FloatArray, weights: FloatArray, shares: Sequence[float]) -> list[float]:
     """Weighted quantiles, interpolated between the middles of the draws' weights.
 
     Of n draws the k-th has k/(n + 1) of the distribution below it in the mean, not (k - 1/2)/n: so few draws as these
-    would make intervals too narrow. For n stand as many draws as are effective.
+    would make intervals too narrow. For n stand as many draws as are effective. Weights are averaged over neighbours
+    first: they mostly differ by what the quantity does not depend on.
 
     Parameters
     ----------
@@ -131,13 +162,21 @@ def quantiles(values: FloatArray, weights: FloatArray, shares: Sequence[float]) 
         One for each share [as the values].
     """
     order = np.argsort(values, kind="stable")
-    v, w = values[order], weights[order]
+    v, w = values[order], _smoothed(weights[order])
     middle, whole = np.cumsum(w) - 0.5 * w, w.sum()
-    n = whole * whole / (w * w).sum()
+    n = whole * whole / (weights * weights).sum()
     # Of very few draws the outermost stand for nothing but themselves.
     n = max(n, _FEW)
     at = (np.array(shares) * (n + 1.0) - 0.5) / n
     return [float(q) for q in np.interp(at * whole, middle, v)]
+
+
+def _smoothed(weights: FloatArray) -> FloatArray:
+    """Means over neighbours on either side, over fewer toward the ends, so that nothing leans outward."""
+    rows = np.arange(len(weights))
+    reach = np.minimum(np.minimum(rows, rows[::-1]), _NEIGHBOURS)
+    upto = np.concatenate(([0.0], np.cumsum(weights)))
+    return np.asarray((upto[rows + reach + 1] - upto[rows - reach]) / (2 * reach + 1))
 
 
 def interval(values: FloatArray, weights: FloatArray, bound: str = "two_sided") -> Interval:

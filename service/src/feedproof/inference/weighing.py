@@ -8,12 +8,13 @@ import numpy as np
 from msgspec import Struct
 
 from feedproof.faults.places import Site as Place
-from feedproof.faults.places import neutral_rate, times
+from feedproof.faults.places import mass, neutral_rate, times
 from feedproof.faults.seen import seen
 from feedproof.faults.sites import sites
+from feedproof.inference.draws import draw, effective
 from feedproof.inference.estimates import break_position, earth_voltages, hazards, neutral_voltages, path_resistances
 from feedproof.inference.evidence import reading_evidence
-from feedproof.inference.fit import Fit, again, blur, draw, effective, locate, refine
+from feedproof.inference.fit import Fit, again, begin_mild, blur, locate, refine
 from feedproof.inference.likelihood import Readings
 from feedproof.inference.limits import detection_limits
 from feedproof.inference.observing import observe
@@ -27,10 +28,15 @@ from feedproof.readings import CONDUCTORS, Conductor, ReadingSet, Voltmeter
 
 #: A place this far below the best where it is located is left at that [nat].
 _FADED = 6.5
+#: A trouble that can be as mild as nothing explains what a sound supply explains, to within this: below it the climb
+#: has ended elsewhere, say where loads are just alike and the neutral stands still without its wire [nat].
+_OVERLOOKED = 3.5
+_MILD = math.log(2.0)
+"""Its least resistance is less than this [ln ohm]."""
 #: One this far below by readings blurred far is not looked at again [nat].
 _HOPELESS = 30.0
 #: Draws by a place's probability: at first, how many effective ones are enough, and how many are made for that at most.
-_DRAWS = ((0.1, 96, 100.0, 768), (0.02, 48, 30.0, 192), (0.004, 24, 12.0, 48))
+_DRAWS = ((0.1, 96, 150.0, 960), (0.02, 48, 30.0, 192), (0.004, 24, 12.0, 48))
 #: With fewer effective draws than these one of them lies at a peak that no climb has come to [1].
 _LONELY = 3.0
 
@@ -126,9 +132,13 @@ def weigh(readings: ReadingSet, among: Collection[Site] | None = None) -> Weighi
         top = max(top, fit.wide)
         fits.append(fit)
     best = max(f.log_mass for f in fits)
+    sound = max((f for f in fits if f.site.place == "none"), key=lambda f: f.log_mass)
     for f in fits:
         go_on()
-        if f.log_mass > best - _FADED and not math.isinf(f.spread):
+        if _is_overlooked(f, sound, best):
+            begin_mild(f, sound)
+            refine(f)
+        elif f.log_mass > best - _FADED and not math.isinf(f.spread):
             refine(f)
     probability = _probabilities(fits)
     asked: set[tuple[int, int]] = set()
@@ -142,6 +152,15 @@ def weigh(readings: ReadingSet, among: Collection[Site] | None = None) -> Weighi
     return Weighing(canonical=canonical, bare=bare, fits=tuple(fits), probability=tuple(probability))
 
 
+def _is_overlooked(fit: Fit, sound: Fit, best: float) -> bool:
+    """Whether a place explains the readings far worse than the sound supply that it can be next to."""
+    site = fit.site
+    if not (len(site.spans) == 1 and site.breaks and site.spans[0][0].low < _MILD):
+        return False
+    expected = sound.log_mass + math.log(mass(site) / mass(sound.site))
+    return fit.log_mass < expected - _OVERLOOKED and expected > best - _FADED
+
+
 def _wanted(fits: Sequence[Fit], probability: Sequence[float]) -> set[tuple[int, int]]:
     """Fits to draw from, with the number of the entry of `_DRAWS` that says how many."""
     found = {
@@ -151,8 +170,8 @@ def _wanted(fits: Sequence[Fit], probability: Sequence[float]) -> set[tuple[int,
     }
     sound = max((k for k, f in enumerate(fits) if f.site.place == "none"), key=lambda k: probability[k])
     first = max(_leading(fits, probability), key=lambda k: probability[k])
-    # What is compared with everything, and what the answer speaks of.
-    return found | {(k, 0) for k in (sound, first)}
+    # What the answer speaks of, and what it is compared with.
+    return found | {(first, 0)} | ({(sound, 1)} if probability[sound] < _DRAWS[1][0] else set())
 
 
 def _sharpen(fit: Fit, count: int, enough: float, most: int) -> None:
@@ -164,8 +183,10 @@ def _sharpen(fit: Fit, count: int, enough: float, most: int) -> None:
         if effective(fit) < _LONELY:
             again(fit)
             draw(fit, count)
-    while len(fit.x) < most and effective(fit) < enough:
-        draw(fit, 2 * len(fit.x))
+    while len(fit.x) < most and (found := effective(fit)) < enough:
+        # What that takes if the next draws are worth as much as these, in whole lots: evenly spread numbers are kept.
+        lots = math.ceil(1.05 * enough / found * len(fit.x) / count)
+        draw(fit, min(max(lots * count, len(fit.x) + count), 4 * len(fit.x), most))
 
 
 def _leading(fits: Sequence[Fit], probability: Sequence[float]) -> list[int]:

@@ -27,7 +27,7 @@ def add_options(parser: argparse.ArgumentParser) -> None:
         "hand-off note", "one page for the customer, the electrician and the job file, in place of JSON on the output"
     )
     note.add_argument("--html", metavar="FILE", type=Path, help="write it as a page; what is there is replaced")
-    note.add_argument("--pdf", metavar="FILE", type=Path, help="write it as PDF; needs feedproof[pdf]")
+    note.add_argument("--pdf", metavar="FILE", type=Path, help="write it as PDF")
     note.add_argument(
         "--open", action="store_true", help="show the page in a browser; kept among temporary files without --html"
     )
@@ -55,7 +55,7 @@ def hand_over(arguments: argparse.Namespace, assessment: Assessment) -> int:
     """
     # Imported here: the command's other options need none of it.
     from feedproof.note.html import render_html  # noqa: PLC0415
-    from feedproof.note.pdf import PdfLibraryMissingError, render_pdf  # noqa: PLC0415
+    from feedproof.note.pdf import render_pdf  # noqa: PLC0415
 
     page: Path | None = arguments.html
     try:
@@ -65,8 +65,6 @@ def hand_over(arguments: argparse.Namespace, assessment: Assessment) -> int:
             _write(page, render_html(assessment))
         elif arguments.open:
             page = _temporary(render_html(assessment))
-    except PdfLibraryMissingError as error:
-        return _complain(str(error), UNUSABLE)
     except OSError as error:
         return _complain(f"{error.filename}: {error.strerror}", UNUSABLE)
     if arguments.open and page is not None and not webbrowser.open(page.resolve().as_uri()):

@@ -3,25 +3,25 @@
 import re
 from collections.abc import Iterable
 
-from feedproof.advice.identity import observed_words, what_words, where_words
 from feedproof.advice.inert import visible
-from feedproof.advice.summary import (
-    ahead,
-    assumed_lines,
-    bits_words,
-    expected_words,
-    figure_rows,
-    finding_words,
-    hazards_words,
-    if_it_holds,
-    sureness,
-    warnings_first,
+from feedproof.advice.summary import ahead, figure_rows, finding_words, hazards_words, if_it_holds, sureness
+from feedproof.advice.wording import percent
+from feedproof.contract.assessment import Assessment
+from feedproof.note.signs import sign
+from feedproof.note.words import (
+    Row,
+    assumptions,
+    caution_words,
+    for_customer,
+    heads,
+    more_dangers,
+    rows,
+    warned_first,
 )
-from feedproof.advice.wording import percent, quantity, sentence
-from feedproof.contract.assessment import Assessment, Evidence
 
 #: Every character that can begin a construct of CommonMark or of its table, strike-through and autolink extensions.
 _SPECIAL = re.compile(r"[\\`*_{}\[\]<>|~#&!@$^=]")
+_BLANK = r"\_" * 20
 #: A scheme or a host that some renderers turn into a link without being asked.
 _LINK = re.compile(r"(?<=[a-z0-9])(://|:(?=\w))|\b(www)\.", re.IGNORECASE)
 
@@ -42,25 +42,31 @@ def render_markdown(assessment: Assessment) -> bytes:
     reference = f": {_t(assessment.reference)}" if assessment.reference else ""
     blocks = [
         f"# Supply assessment{reference}",
+        f"**{_t(sign(assessment.disposition).word)}**",
         f"## {_t(assessment.headline)}",
         f"**{_t(assessment.next_action)}**",
-        _points(f"**{_t(c.severity.upper())}** {_t(c.title)}" for c in warnings_first(assessment)),
-        "## How sure",
+        _points(f"**{_t(c.severity.upper())}** {_t(c.title)}" for c in warned_first(assessment)),
+        _t(more_dangers(assessment)),
+        "### Why",
         _t(sureness(assessment)),
         _points(_t(reason.text) for reason in assessment.confidence.reasons),
+        "## The visit",
+        _points(f"{_t(what)}: {_t(told) or _BLANK}" for what, told in heads(assessment)),
+        "## For the customer",
+        _t(for_customer(assessment)),
         *_table(
             ("Fault", "Probability"),
             ((_t(finding_words(c)), _t(percent(c.probability))) for c in assessment.candidates),
         ),
-        *_figures(assessment),
         *_readings(assessment),
+        *_figures(assessment),
         *_listed("Checks", (_t(check.text) for check in assessment.checks)),
         *_next(assessment),
         *_cautions(assessment),
-        *_listed("Assumed, because the request left it out", (_t(line) for line in assumed_lines(assessment))),
+        *_listed("Assumed, because the request left it out", (_t(line) for line in assumptions(assessment))),
         "## Handed over",
-        "Name: ______________________  Date: ____________  Signature: ______________________".replace("_", r"\_"),
-        f"Model version {_t(assessment.model.version)}, priors `{_t(assessment.model.priors_digest)}`.",
+        f"Name: {_BLANK}  Date: {_BLANK}  Signature: {_BLANK}",
+        f"Model version {_t(assessment.model.version)}.",
         "It infers from the readings given; it has not seen the installation.",
     ]
     return ("\n\n".join(block for block in blocks if block) + "\n").encode()
@@ -96,19 +102,14 @@ def _figures(assessment: Assessment) -> list[str]:
 
 
 def _readings(assessment: Assessment) -> list[str]:
-    titles = ("", "Reading", "Observed", "On a sound supply", "Under the finding", "Weight")
-    table = _table(titles, (_reading(entry) for entry in assessment.evidence))
+    titles = ("Reading", "Value", "Sound range", "Flag", "Under the finding")
+    table = _table(titles, (_reading(row) for row in rows(assessment)))
     return ["## Readings", *table] if table else []
 
 
-def _reading(entry: Evidence) -> tuple[str, ...]:
-    if entry.identity is None:
-        what, seen = f"reading {entry.reading + 1}", quantity(entry.observed.value, entry.observed.unit)
-    else:
-        what = f"{sentence(what_words(entry.identity))}, {where_words(entry.identity)}, {entry.identity.meter}"
-        seen = observed_words(entry.observed, entry.identity)
-    expected = (expected_words(entry, sound=which) for which in (True, False))
-    return (str(entry.reading + 1), *(_t(text) for text in (what, seen, *expected, bits_words(entry.bits))))
+def _reading(row: Row) -> tuple[str, ...]:
+    name = f"{row.name}, {row.where}" if row.where else row.name
+    return tuple(_t(text) for text in (name, row.value, row.sound, row.flag, row.found))
 
 
 def _next(assessment: Assessment) -> list[str]:
@@ -116,6 +117,8 @@ def _next(assessment: Assessment) -> list[str]:
     for index, reading in enumerate(ahead(assessment)):
         # Not in bold: emphasis around text from outside may not close.
         told = f"{index + 1}. {_t(reading.title)}. {_t(reading.why)}"
+        if index == 0:
+            told = "\n".join([told, _points((_t(step) for step in reading.steps), "   ")])
         hazards = _points((_t(hazard) for hazard in hazards_words(assessment.next_readings, index)), "   ")
         items.append(f"{told}\n{hazards}" if hazards else told)
     return ["## What to read next", "\n".join(items)] if items else []
@@ -123,7 +126,7 @@ def _next(assessment: Assessment) -> list[str]:
 
 def _cautions(assessment: Assessment) -> list[str]:
     items = [
-        f"{caution.rank}. **{_t(caution.severity.upper())}** {_t(caution.text)}\n"
+        f"{caution.rank}. **{_t(caution.severity.upper())}** {_t(caution_words(assessment, caution))}\n"
         f"   - Why here: {_t(caution.because)}\n"
         f"   - Basis: {_t(caution.basis)}"
         for caution in assessment.cautions

@@ -3,7 +3,8 @@
 Chosen for this service: every text color reaches a contrast of 4.5 and every line color of 3 against the paper
 behind it (WCAG 2.2, 1.4.3 and 1.4.11), the pairs that must be told apart differ in lightness as well as in hue, so
 that they stay apart in gray print and with any of the three kinds of color blindness, and no meaning hangs on
-color alone: each also has its own shape, hatching or place. Tests compute all of it.
+color alone: each also has its own shape, hatching or place. Tests compute all of it. The legs are violet and rose,
+which mark no conductor: not blue (a neutral, IEC 60445), orange (the high leg, NEC 110.15), white, gray or green.
 """
 
 from msgspec import Struct
@@ -43,9 +44,9 @@ LIGHT = Palette(
     muted="#4b5a52",
     rule="#74857c",
     faint="#d5ddd8",
-    first_leg="#15438c",
-    second_leg="#b15d08",
-    finding="#6d1b52",
+    first_leg="#54299b",
+    second_leg="#c4357f",
+    finding="#164a58",
     sound="#2e8b80",
     danger="#a8230f",
 )
@@ -57,9 +58,9 @@ DARK = Palette(
     muted="#aebbb4",
     rule="#7f9087",
     faint="#35423c",
-    first_leg="#7199e6",
-    second_leg="#f8cf98",
-    finding="#f0a8d4",
+    first_leg="#a588e8",
+    second_leg="#fbc3df",
+    finding="#8fd0e3",
     sound="#3f9a8c",
     danger="#ff9a86",
 )

@@ -2,14 +2,13 @@
 
 from collections.abc import Callable
 
-from feedproof.advice.text import render_text
 from feedproof.contract.assessment import Assessment
 from feedproof.note.html import content_security_policy, render_html
 from feedproof.note.markdown import render_markdown
-from feedproof.note.pdf import is_available, render_pdf
-from feedproof.note.pictures import neutral
-from feedproof.note.pictures.warned import warned
+from feedproof.note.pdf import render_pdf
+from feedproof.note.pictures import alone
 from feedproof.note.svg import document, document_policy
+from feedproof.note.text import render_text
 
 Renderer = Callable[[Assessment], bytes]
 
@@ -21,8 +20,8 @@ PDF = "application/pdf"
 
 
 def render_svg(assessment: Assessment) -> bytes:
-    """Where the neutral sits between the legs, and what warns of it, as an SVG document in UTF-8."""
-    return f"{document(warned(neutral.draw(assessment), assessment))}\n".encode()
+    """Where along the run and where the legs stand, with outcome, next action and dangers, as SVG in UTF-8."""
+    return f"{document(alone(assessment))}\n".encode()
 
 
 def render_plain(assessment: Assessment) -> bytes:
@@ -30,13 +29,13 @@ def render_plain(assessment: Assessment) -> bytes:
     return render_text(assessment).encode()
 
 
-#: Renderers by media type; PDF is among them where its library is installed.
+#: Renderers by media type.
 RENDERERS: dict[str, Renderer] = {
     HTML: render_html,
     SVG: render_svg,
     MARKDOWN: render_markdown,
     TEXT: render_plain,
-    **({PDF: render_pdf} if is_available() else {}),
+    PDF: render_pdf,
 }
 
 #: The whole Content-Type of each form.

@@ -7,6 +7,7 @@ never a color.
 import math
 from collections.abc import Iterable
 
+import msgspec
 from msgspec import Struct
 
 Role = str
@@ -14,12 +15,14 @@ Role = str
 #: Width of every picture: the text inside stays readable on the narrowest phone.
 WIDTH = 360.0
 
-#: Sizes of letters.
-TEXT = 12.0
-SMALL = 10.5
+#: Sizes of letters: at least 11 CSS pixels where a phone of 360 shows the picture between the page's margins.
+TEXT = 13.0
+SMALL = 12.2
 
 #: Mean width of a letter over its height, for eliding; generous, as fonts differ between machines.
-_LETTER = 0.56
+_LETTER = 0.54
+#: How much wider bold letters are.
+_BOLD = 1.16
 
 
 class Line(Struct, frozen=True, kw_only=True):
@@ -126,8 +129,9 @@ def elided(text: str, width: float, size: float = TEXT) -> str:
     return text if len(text) <= room else f"{text[: room - 1].rstrip()}…"
 
 
-def wrapped(text: str, width: float, size: float = TEXT, most: int = 2) -> list[str]:
+def wrapped(text: str, width: float, size: float = TEXT, most: int = 2, *, bold: bool = False) -> list[str]:
     """The text in at most `most` lines of `width` drawing units; the last one elided."""
+    width /= _BOLD if bold else 1.0
     room = max(int(width / (size * _LETTER)), 4)
     lines: list[str] = []
     words = text.split(" ")
@@ -142,3 +146,25 @@ def wrapped(text: str, width: float, size: float = TEXT, most: int = 2) -> list[
 def scene(name: str, title: str, description: str, height: float, shapes: Iterable[Shape]) -> Scene:
     """A picture of the usual width."""
     return Scene(name=name, title=title, description=description, height=height, shapes=tuple(shapes))
+
+
+def shifted(shapes: Iterable[Shape], dx: float, dy: float) -> list[Shape]:
+    """The shapes in another place."""
+    return [_shifted(shape, dx, dy) for shape in shapes]
+
+
+def _shifted(shape: Shape, dx: float, dy: float) -> Shape:
+    if isinstance(shape, Line):
+        moved = {"x1": shape.x1 + dx, "x2": shape.x2 + dx, "y1": shape.y1 + dy, "y2": shape.y2 + dy}
+        return msgspec.structs.replace(shape, **moved)
+    if isinstance(shape, Polygon):
+        return msgspec.structs.replace(shape, points=tuple((x + dx, y + dy) for x, y in shape.points))
+    return msgspec.structs.replace(shape, x=shape.x + dx, y=shape.y + dy)
+
+
+def cross(x: float, y: float, reach: float, stroke: Role, width: float = 3.0) -> list[Line]:
+    """Two strokes over something that is lost or broken."""
+    ends = ((-reach, reach), (reach, -reach))
+    return [
+        Line(x1=x - reach, y1=y + start, x2=x + reach, y2=y + end, stroke=stroke, width=width) for start, end in ends
+    ]

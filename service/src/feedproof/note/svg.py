@@ -2,6 +2,7 @@
 
 import base64
 import hashlib
+from collections.abc import Iterable
 from html import escape
 
 from feedproof.advice.inert import visible
@@ -40,6 +41,12 @@ def inline(scene: Scene) -> str:
     return _element(scene, "", "")
 
 
+def inline_shapes(shapes: Iterable[Shape], size: float) -> str:
+    """Shapes in a square beside words that say the same: hidden from who is read to."""
+    drawn = "".join(_shape(shape) for shape in shapes)
+    return f'<svg viewBox="0 0 {_n(size)} {_n(size)}" aria-hidden="true" focusable="false">{drawn}</svg>'
+
+
 def document(scene: Scene) -> str:
     """The picture as an SVG document of its own, readable on light and dark ground."""
     styles = f"<style>{document_styles()}</style>"
@@ -64,6 +71,11 @@ def style_policy(sheet: str) -> str:
     """
     digest = base64.b64encode(hashlib.sha256(sheet.encode()).digest()).decode()
     return f"default-src 'none'; style-src 'sha256-{digest}'; base-uri 'none'; form-action 'none'"
+
+
+def style_source(policy: str) -> str:
+    """The digest by which a policy of `style_policy` names its sheet, for a policy that lets further sheets in."""
+    return policy.split("style-src ")[1].split(";", maxsplit=1)[0]
 
 
 def _element(scene: Scene, attributes: str, before: str) -> str:

@@ -39,10 +39,25 @@ async function send(event) {
   part("status").textContent = "Sending …";
   part("finding").textContent = "";
   part("answer").textContent = "";
+  part("shown").hidden = part("saved").hidden = true;
+  part("shown").removeAttribute("srcdoc");
   try {
     const answer = await fetch(path, { method, headers, body: contentType ? part("body").value : undefined });
-    const text = await answer.text();
     const kind = answer.headers.get("content-type") || "";
+    if (kind.startsWith("application/pdf")) {
+      const file = await answer.blob();
+      URL.revokeObjectURL(part("file").href);
+      part("file").href = URL.createObjectURL(file);
+      part("saved").hidden = false;
+      part("status").textContent = `${answer.status}, ${file.size} bytes, request ${answer.headers.get("request-id")}`;
+      return;
+    }
+    const text = await answer.text();
+    if (kind.startsWith("text/html") || kind.startsWith("image/svg+xml")) {
+      // Without scripts and without this page's origin: the sandbox is empty.
+      part("shown").srcdoc = kind.startsWith("image") ? `<!doctype html><title>Picture</title>${text}` : text;
+      part("shown").hidden = false;
+    }
     part("status").textContent = `${answer.status}, request ${answer.headers.get("request-id")}`;
     if (kind.includes("json") && !kind.includes("ndjson")) {
       const body = JSON.parse(text);

@@ -70,7 +70,7 @@ def _draw_text(canvas: Canvas, shape: Text) -> None:
     canvas.saveState()
     canvas.translate(shape.x, shape.y)
     canvas.scale(1.0, -1.0)
-    canvas.setFont(BOLD if shape.bold else PLAIN, shape.size * 0.92)
+    canvas.setFont(BOLD if shape.bold else PLAIN, shape.size * 0.97)
     canvas.setFillColor(getattr(LIGHT, shape.fill))
     place: dict[str, Callable[[float, float, str], object]] = {
         "start": canvas.drawString,

@@ -35,7 +35,7 @@ def draw(assessment: Assessment) -> Scene | None:
 
 
 def _bar(candidate: Candidate, top: float, *, first: bool) -> list[Shape]:
-    length = max(_TRACK * candidate.probability, 2.0)
+    length = _TRACK * candidate.probability
     y = top + 19.0
     name = elided(finding_words(candidate), _TRACK - 70.0)
     shapes: list[Shape] = [

@@ -1,4 +1,7 @@
-"""Resistance in series with each conductor, on a logarithmic scale, beside what could have shown and what is sound."""
+"""Resistance in series with each conductor of each section, on a logarithmic scale.
+
+What readings tell is solid; what is only assumed is dashed, hollow and says so.
+"""
 
 import math
 from collections.abc import Iterator
@@ -9,6 +12,7 @@ from feedproof.contract.assessment import Assessment, ConductorResistance, Detec
 from feedproof.note.scene import (
     SMALL,
     WIDTH,
+    Circle,
     Line,
     Polygon,
     Scene,
@@ -22,19 +26,22 @@ from feedproof.note.scene import (
     scene,
 )
 
+#: Drawn even where nothing is told of it: a picture without it would call the run sound.
+SERVICE_NEUTRAL = "neutral of the service"
+
 NAME = "resistance"
 TITLE = "Resistance in series with each conductor"
 
 #: Ends of the scale [ohm]: a good joint, and what leakage alone would give.
 _LOWEST, _HIGHEST = 1e-2, 1e8
-_TICKS = ((1e-2, "10 mΩ"), (1.0, "1 Ω"), (1e2, "100 Ω"), (1e4, "10 kΩ"), (1e6, "1 MΩ"), (1e8, "100 MΩ"))
+_TICKS = ((1e-2, "10 mΩ"), (1.0, "1 Ω"), (1e2, "100 Ω"), (1e4, "10 kΩ"), (1e6, "1 MΩ"), (1e8, "100 M"))
 
 #: Where the contract calls a conductor open [ohm].
 _OPEN = 1e3
 
 _LEFT, _RIGHT = 26.0, WIDTH - 26.0
-_TOP = 56.0
-_ROW = 58.0
+_TOP = 74.0
+_ROW = 50.0
 
 
 def draw(assessment: Assessment) -> Scene | None:
@@ -46,16 +53,18 @@ def draw(assessment: Assessment) -> Scene | None:
     rows += [(name, None) for name in limits if name not in {conductor for conductor, _ in rows}]
     if not rows:
         return None
+    if not any(e.section == "service" and e.conductor == "N" for e in estimates):
+        rows.append((SERVICE_NEUTRAL, None))
     bottom = _TOP + len(rows) * _ROW - 14.0
     shapes: list[Shape] = [*_scale(bottom), *_key()]
     for index, (conductor, entry) in enumerate(rows):
         shapes += _row(conductor, entry, limits.get(conductor), _TOP + index * _ROW)
-    words = [_words(entry, limits.get(conductor)) for conductor, entry in rows]
+    words = [_words(conductor, entry, limits.get(conductor)) for conductor, entry in rows]
     return scene(NAME, TITLE, " ".join(words), bottom + 22.0, shapes)
 
 
-def _words(entry: ConductorResistance | None, limit: DetectionLimit | None) -> str:
-    parts = []
+def _words(conductor: str, entry: ConductorResistance | None, limit: DetectionLimit | None) -> str:
+    parts = [] if entry is not None else [f"{sentence(short_conductor(conductor))}: not told."]
     if entry is not None:
         parts.append(f"{entry.title}: {resistance_words(entry)}.")
         if entry.sound is not None:
@@ -77,16 +86,25 @@ def _scale(bottom: float) -> Iterator[Shape]:
         yield Line(x1=_x(resistance), y1=_TOP - 4.0, x2=_x(resistance), y2=bottom, stroke="faint")
         yield Text(x=_x(resistance), y=bottom + 14.0, text=label, anchor="middle", size=SMALL, fill="muted")
     yield Line(x1=_x(_OPEN), y1=_TOP - 8.0, x2=_x(_OPEN), y2=bottom, stroke="rule", dash=True)
-    yield Text(x=_x(_OPEN) + 3.0, y=_TOP - 10.0, text="open from 1 kΩ", size=SMALL, fill="muted")
+    yield Text(x=_x(_OPEN) + 3.0, y=_TOP - 12.0, text="open from 1 kΩ", size=SMALL, fill="muted")
 
 
 def _key() -> Iterator[Shape]:
     yield from _sound_mark(6.0, 4.0, 22.0)
     yield Text(x=34.0, y=13.0, text="sound", size=SMALL, fill="muted")
     yield rectangle(84.0, 6.0, 22.0, 7.0, "finding")
-    yield Text(x=112.0, y=13.0, text="90 % interval", size=SMALL, fill="muted")
-    yield _limit_mark(202.0, 14.0)
-    yield Text(x=211.0, y=13.0, text="smallest that would show", size=SMALL, fill="muted")
+    yield Text(x=112.0, y=13.0, text="told by readings", size=SMALL, fill="muted")
+    yield from _assumed(222.0, 9.5, 244.0)
+    yield Text(x=250.0, y=13.0, text="only assumed", size=SMALL, fill="muted")
+    yield _limit_mark(14.0, 33.0)
+    yield Text(x=24.0, y=32.0, text="smallest that would have shown", size=SMALL, fill="muted")
+
+
+def _assumed(x1: float, y: float, x2: float) -> Iterator[Shape]:
+    """A dashed line with hollow ends."""
+    yield Line(x1=x1, y1=y, x2=x2, y2=y, stroke="muted", width=1.6, dash=True)
+    for x in (x1, x2):
+        yield Circle(x=x, y=y, radius=3.0, fill="paper", stroke="muted", width=1.2)
 
 
 def _sound_mark(x: float, y: float, width: float) -> list[Shape]:
@@ -102,29 +120,32 @@ def _row(
     conductor: str, entry: ConductorResistance | None, limit: DetectionLimit | None, top: float
 ) -> Iterator[Shape]:
     label = sentence(short_conductor(conductor)) if entry is None else entry.title
-    yield Text(x=6.0, y=top + 10.0, text=elided(label, 170.0), bold=True)
+    yield Text(x=6.0, y=top + 10.0, text=elided(label, 180.0, SMALL), size=SMALL)
     assumed = entry is not None and entry.told_by == "prior"
-    told = "not measured" if assumed else _value(entry)
-    yield Text(x=WIDTH - 6.0, y=top + 10.0, text=told, anchor="end")
+    told = "only assumed" if assumed else _value(entry)
+    ink = "muted" if assumed or entry is None else "ink"
+    yield Text(x=WIDTH - 6.0, y=top + 10.0, text=told, anchor="end", bold=ink == "ink", fill=ink)
     y = top + 30.0
     yield Line(x1=_LEFT, y1=y, x2=_RIGHT, y2=y, stroke="rule", width=1.2)
     if entry is not None:
         yield from _sound(entry, y)
-        if not assumed:
+        if assumed:
+            yield from _assumed(_x(entry.low), y, max(_x(entry.high), _x(entry.low) + 8.0))
+        else:
             yield from _interval(entry, y)
     yield from _limit(limit, y)
 
 
 def _value(entry: ConductorResistance | None) -> str:
     if entry is None:
-        return "no estimate"
+        return "not told"
     return f"{_resistance(entry)}{_heat(entry)}"
 
 
 def _heat(entry: ConductorResistance) -> str:
-    if entry.heat is None or entry.heat.high < WORTH_WATTS:
+    if entry.heat is None or entry.heat.value < WORTH_WATTS:
         return ""
-    return f", {quantity(entry.heat.value, 'W')} of heat"
+    return f", {quantity(entry.heat.value, 'W')} heat"
 
 
 def _resistance(entry: ConductorResistance) -> str:

@@ -4,8 +4,8 @@ import msgspec
 import pytest
 
 from feedproof.advice.compose import compose
-from feedproof.advice.text import WIDTH, render_text
 from feedproof.contract.assessment import Assessment
+from feedproof.note.text import WIDTH, bar, render_text
 from support.outcomes import ASSUMPTION, MODEL, candidate, limits, open_neutral_case, outcome, prospect, readings, volts
 
 
@@ -51,12 +51,14 @@ def test_lines_fit_and_nothing_is_called_safe(name: str) -> None:
 def test_what_to_do_comes_before_the_finding_and_cautions_are_not_last() -> None:
     text = render_text(open_neutral())
     order = [
+        "STOP AND HAND OVER",
         "FIRST",
-        "HOW SURE",
+        "WHY",
+        "FOR THE CUSTOMER",
         "PROBABILITY OF EACH FAULT",
+        "READINGS AGAINST THEIR SOUND RANGE",
         "IN FIGURES",
         "WHAT THESE READINGS COULD NOT SHOW",
-        "READINGS, OBSERVED AND EXPECTED",
         "CAUTIONS",
         "ASSUMED",
         "MODEL",
@@ -89,8 +91,8 @@ def test_nothing_found_is_no_clearance() -> None:
 def test_a_plan_says_what_to_read_first() -> None:
     text = render_text(plan())
     assert "Nothing read yet" in text
-    assert "First: Voltage L1 to neutral" in text
-    assert "READINGS, OBSERVED AND EXPECTED" not in text
+    assert "First: Voltage L1 to neutral" in " ".join(text.split())
+    assert "READINGS AGAINST THEIR SOUND RANGE" not in text
 
 
 def test_escape_codes_in_names_do_not_reach_the_terminal() -> None:
@@ -108,3 +110,26 @@ def test_a_state_named_by_the_caller_is_inert_in_every_line() -> None:
     text = render_text(msgspec.structs.replace(answer, neutral_to_ground=neutral))
     assert "\x1b" not in text
     assert "\u202e" not in text
+
+
+@pytest.mark.parametrize("width", [10, 40, 57, 80, 400])
+@pytest.mark.parametrize("name", CASES)
+def test_lines_follow_the_width_and_the_finding_stands_in_the_second(name: str, width: int) -> None:
+    answer = CASES[name]()
+    lines = render_text(answer, width).splitlines()
+    assert max(len(line) for line in lines) <= min(max(width, 40), 120)
+    told = " ".join(" ".join(lines[1:5]).split())
+    assert answer.headline in told
+    assert lines[1].split(":")[0].isupper()
+
+
+def test_bars_of_unlike_shares_are_unlike() -> None:
+    # 0.26 % and 2.9 %: a bar of whole columns would show both as one.
+    assert bar(0.0026) != bar(0.029)
+    assert bar(0.0) == ""
+    assert bar(1.0) == "█" * 20
+
+
+def test_nothing_of_the_inside_is_shown() -> None:
+    text = render_text(open_neutral())
+    assert not re.search(r"\bbits?\b|[0-9a-f]{64}|/meters/|/readings/", text)
