@@ -1,4 +1,4 @@
-"""What is refused at the turnstile is what the executor would have refused, word for word."""
+"""What is refused by load shedding is what the executor would have refused, word for word."""
 
 import asyncio
 import hashlib
@@ -61,7 +61,7 @@ def in_pieces(*pieces: bytes) -> tuple[Callable[[], Awaitable[Message]], list[by
 
 
 def refusing(monkeypatch: pytest.MonkeyPatch, *, early: bool) -> tuple[App, Metrics]:
-    """Give the application with a executor that is full, which says so at the turnstile or only when it is asked."""
+    """Give the application with an executor that is full, which is found before routing or only when it is asked."""
     monkeypatch.setattr(Executor, "full", property(lambda _: True))
     if not early:
         monkeypatch.setattr(LoadShedding, "__call__", lambda self, *given: self.app(*given))
@@ -80,7 +80,7 @@ def told(monkeypatch: pytest.MonkeyPatch, *, early: bool, body: bytes) -> tuple[
     return answer, refused, counted
 
 
-def test_the_answer_and_the_counts_are_those_of_the_desk(
+def test_the_answer_and_the_counts_are_those_of_the_executor(
     monkeypatch: pytest.MonkeyPatch, example_requests: dict[str, bytes]
 ) -> None:
     found = {}
@@ -100,7 +100,7 @@ def test_the_answer_and_the_counts_are_those_of_the_desk(
     ("path", "method"),
     [("/v1/assessments", "GET"), ("/v1/faults", "GET"), ("/health/live", "GET"), ("/v1/units", "GET")],
 )
-def test_only_what_needs_the_desk_is_turned_away(monkeypatch: pytest.MonkeyPatch, path: str, method: str) -> None:
+def test_only_what_needs_the_executor_is_turned_away(monkeypatch: pytest.MonkeyPatch, path: str, method: str) -> None:
     app, _ = refusing(monkeypatch, early=True)
     status, _, _ = asyncio.run(asked(app, path, method, in_pieces(b"")[0]))
     assert status == (405 if path == "/v1/assessments" else 200)
@@ -131,6 +131,38 @@ def test_refusals_beyond_the_pace_are_held_and_none_for_long() -> None:
     taken = asyncio.run(crowd())
     assert taken[0] < 0.2
     assert 0.5 < taken[200] < taken[-1] < LONGEST_HOLD + 1.0
+
+
+def test_of_those_that_come_at_once_no_more_are_let_through_than_there_is_room_for() -> None:
+    """Also before the first of them has reached the queue; a body that has not come whole takes no room."""
+    executor = Executor(workers=2, queue=3)
+    entered: list[bytes] = []
+
+    async def application(_: Scope, receive: Callable[[], Awaitable[Message]], send: Any) -> None:
+        body = (await receive())["body"]
+        entered.append(body)
+        await asyncio.sleep(60.0 if body == b"{" else 0.1)
+        await send({"type": "http.response.start", "status": 200, "headers": []})
+        await send({"type": "http.response.body", "body": b"", "more_body": False})
+
+    shedding = LoadShedding(application, executor, lambda _: True)
+    app = Telemetry(Timeouts(shedding, lambda: None, 60.0, lambda _: None), Metrics())
+
+    async def crowd(count: int) -> list[int]:
+        asking = (asked(app, "/v1/assessments", "POST", in_pieces(b"{}")[0]) for _ in range(count))
+        return sorted(status for status, _, _ in await asyncio.gather(*asking))
+
+    async def come() -> list[list[int]]:
+        slow = [asyncio.create_task(asked(app, "/v1/assessments", "POST", in_pieces(b"{", b"}")[0])) for _ in range(20)]
+        await asyncio.sleep(0.05)
+        found = [await crowd(12), await crowd(12)]
+        for one in slow:
+            one.cancel()
+        await asyncio.gather(*slow, return_exceptions=True)
+        return found
+
+    assert asyncio.run(come()) == [[200] * 5 + [503] * 7] * 2
+    assert entered.count(b"{") == 20
 
 
 @pytest.mark.parametrize("path", ["/v1/assessments", "/v1/assessments/batch", "/v1/simulations"])

@@ -110,6 +110,11 @@ class Executor:
         return time.perf_counter() - begun if begun < math.inf else 0.0
 
     @property
+    def room(self) -> int:
+        """Visits that may be computed or wait at once."""
+        return self._workers + self._queue
+
+    @property
     def full(self) -> bool:
         """Whether there is no room for another visit."""
         return self._turns.available_tokens < 1 and self._visits >= self._queue

@@ -11,14 +11,16 @@ told at once, those beyond the pace a moment later, which costs a timer and no m
 
 import asyncio
 import time
-from collections.abc import Callable
+from collections.abc import Callable, MutableMapping
+
+from litestar.exceptions import HTTPException
 
 from feedproof.api import problems
 from feedproof.api.executor import Executor
 from feedproof.api.health import Readiness
 from feedproof.contract.problem import MEDIA_TYPE
 from feedproof.errors import ServiceError
-from feedproof.telemetry.middleware import App, Receive, Scope, Send, note, trace_of
+from feedproof.telemetry.middleware import App, Message, Receive, Scope, Send, note, trace_of
 
 ASSESS = frozenset({"/v1/assessments", "/v1/assessments/screen", "/v1/assessments/note"})
 COMPUTED = ASSESS | {"/v1/assessments/batch", "/v1/simulations"}
@@ -26,6 +28,18 @@ PACE = 200.0
 """Refusals that are told at once [1/s]: some three hundredths of a processor."""
 LONGEST_HOLD = 1.0
 """How long a refusal beyond the pace is held at most [s]."""
+
+
+async def _received(receive: Receive) -> Message | HTTPException:
+    """Give the first that arrives of a body, or why none does."""
+    try:
+        return await receive()
+    except HTTPException as error:
+        return error
+
+
+def _is_whole(first: Message | HTTPException | None) -> bool:
+    return isinstance(first, MutableMapping) and not first.get("more_body", False)
 
 
 class LoadShedding:
@@ -50,22 +64,55 @@ class LoadShedding:
         self.may_call = may_call
         self.readiness = readiness
         self._next = 0.0
+        self._under_way = 0
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Serve one connection."""
         asked = scope["type"] == "http" and scope["method"] == "POST" and scope["path"] in COMPUTED
-        cold = asked and self.readiness is not None and not self.readiness.warm
-        busy = asked and scope["path"] in ASSESS and self.executor.full
-        # Who may not call is told so, and not to come back later.
-        if not (cold or busy) or not self.may_call(scope):
-            await self.app(scope, receive, send)
+        if asked and self.readiness is not None and not self.readiness.warm:
+            if self.may_call(scope):
+                await self._refuse(self.readiness.refuse(), scope, send)
+                return
+        elif asked and scope["path"] in ASSESS:
+            await self._visit(scope, receive, send)
             return
-        if cold and self.readiness is not None:
-            await self._refuse(self.readiness.refuse(), scope, send)
+        await self.app(scope, receive, send)
+
+    async def _visit(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Let a visit through while there is room for it; who may not call is told so, and not to come back later."""
+        busy, first = self.executor.full, None
+        # Who waits to be asked for the body is first looked at by the application.
+        if not busy and all(name != b"expect" for name, _ in scope["headers"]):
+            first = await _received(receive)
+            # Of a crowd that comes at once, all find the queue empty: whoever is on the way to it counts too. But not
+            # before the whole body is there, or clients that never send theirs would keep the others out.
+            busy = self.executor.full or (_is_whole(first) and self._under_way >= self.executor.room)
+        if busy and self.may_call(scope):
+            error = self.executor.refuse()
+            await asyncio.sleep(self._hold())
+            await self._refuse(error, scope, send)
             return
-        error = self.executor.refuse()
-        await asyncio.sleep(self._hold())
-        await self._refuse(error, scope, send)
+        left = [] if first is None else [first]
+        held = int(_is_whole(first))
+        self._under_way += held
+
+        async def receive_again() -> Message:
+            again = left.pop() if left else await receive()
+            if isinstance(again, HTTPException):
+                raise again
+            return again
+
+        async def answer(message: Message) -> None:
+            nonlocal held
+            # Not until it has been sent: a client may be slow to read it.
+            self._under_way -= held
+            held = 0
+            await send(message)
+
+        try:
+            await self.app(scope, receive_again, answer)
+        finally:
+            self._under_way -= held
 
     def _hold(self) -> float:
         """How long to hold a refusal [s]."""

@@ -48,7 +48,8 @@ class _Exchange:
         if self.complete:
             return await self._receive()
         try:
-            message = await asyncio.wait_for(self._receive(), self._idle)
+            async with asyncio.timeout(self._idle):
+                message = await self._receive()
         except TimeoutError:
             self.cut = "slow"
             raise HTTPException(status_code=408, detail=LATE) from None
