@@ -31,7 +31,7 @@ from feedproof.inference import KEPT
 from feedproof.settings import Settings
 from feedproof.telemetry.logging import configure, logger
 from feedproof.telemetry.metrics import Metrics
-from feedproof.telemetry.middleware import App, Telemetry
+from feedproof.telemetry.middleware import App, Spans, Telemetry
 from feedproof.telemetry.sink import Sink
 from feedproof.warm_up import warm_up
 
@@ -77,7 +77,7 @@ class _Watch:
 
 def create_app(
     settings: Settings | None = None, readiness: Readiness | None = None, sink: Sink | None = None,
-    metrics: Metrics | None = None, management: int | None = None,
+    metrics: Metrics | None = None, management: int | None = None, spans: Spans | None = None,
 ) -> ASGIApp:  # fmt: skip
     """Put the application together.
 
@@ -93,6 +93,8 @@ def create_app(
         For who counts what happens before a request is one.
     management : int, optional
         TCP port for health and metrics alone.
+    spans : Spans, optional
+        Makes spans of requests.
 
     Returns
     -------
@@ -163,4 +165,4 @@ def create_app(
         return settings.request_seconds if executor.warm else None
 
     timeouts = Timeouts(headers, longest, settings.idle_seconds, watch.refused, settings.batch_idle_seconds)
-    return cast("ASGIApp", Telemetry(exact_paths(timeouts, management), metrics, MODEL_VERSION))
+    return cast("ASGIApp", Telemetry(exact_paths(timeouts, management), metrics, MODEL_VERSION, spans))

@@ -128,6 +128,13 @@ class Settings(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     log_level: Annotated[Literal["debug", "info", "warning", "error"], Meta(description="What is left out below.")] = (
         "info"
     )
+    tracing: Annotated[
+        bool,
+        Meta(
+            description="Send a span of each request and of each stage of its answer by OTLP over HTTP; where to says"
+            " OTEL_EXPORTER_OTLP_ENDPOINT. Needs the extra `tracing`."
+        ),
+    ] = False
 
 
 class Effective(Struct, frozen=True, kw_only=True):

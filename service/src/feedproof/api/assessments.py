@@ -17,6 +17,7 @@ from feedproof.assess import assess
 from feedproof.contract.assessment import Assessment
 from feedproof.parsing import read_request
 from feedproof.settings import Settings
+from feedproof.stages import stage
 from feedproof.telemetry.metrics import Metrics
 from feedproof.telemetry.middleware import note
 
@@ -51,7 +52,9 @@ def in_languages(language: str) -> dict[str, str]:
 
 def assess_bytes(raw: bytes, language: str) -> Assessment:
     """Assess the reading set of a body."""
-    return assess(*read_request(raw), language)
+    with stage("parse"):
+        given = read_request(raw)
+    return assess(*given, language)
 
 
 def count(metrics: Metrics, assessment: Assessment) -> None:

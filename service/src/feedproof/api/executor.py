@@ -14,6 +14,7 @@ import time
 from collections.abc import Callable, Mapping
 from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import nullcontext, suppress
+from contextvars import copy_context
 from typing import Protocol, TypeVar
 
 import anyio
@@ -203,7 +204,7 @@ class Executor:
                 loop.call_soon_threadsafe(leave)
 
         try:
-            future = self._threads.submit(self._do, work, piece)
+            future = self._threads.submit(copy_context().run, self._do, work, piece)
         except BaseException:
             leave()
             raise

@@ -10,7 +10,7 @@ import signal
 import socket
 import sys
 from types import FrameType
-from typing import Any, cast
+from typing import TYPE_CHECKING, Any, cast
 
 import uvicorn
 from uvicorn.middleware.proxy_headers import ProxyHeadersMiddleware
@@ -26,8 +26,20 @@ from feedproof.telemetry.metrics import Metrics
 from feedproof.telemetry.middleware import App, Receive, Scope, Send
 from feedproof.telemetry.sink import Sink
 
+if TYPE_CHECKING:
+    from feedproof.telemetry.spans import Spans
+
 SWITCH = 0.001
 """How soon a computing thread lets the event loop have its turn [s]."""
+
+
+def _spans() -> "Spans":
+    # Imported only where it is wanted: it comes with an extra, and takes time and memory.
+    try:
+        from feedproof.telemetry.spans import Spans  # noqa: PLC0415
+    except ImportError as error:
+        raise ValueError(f"FEEDPROOF_TRACING needs the extra `tracing`: {error}") from None
+    return Spans()
 
 
 class Service:
@@ -46,9 +58,10 @@ class Service:
         self.sink = None if sys.stderr.isatty() else Sink(sys.stderr.fileno())
         self.metrics = Metrics()
         self.readiness = Readiness()
+        self.spans = _spans() if settings.tracing else None
         limits = Limits(head_seconds=settings.head_seconds, connections=settings.max_connections)
         self.connections = Connections(limits, self.refused)
-        app = cast("App", create_app(settings, self.readiness, self.sink, self.metrics, management))
+        app = cast("App", create_app(settings, self.readiness, self.sink, self.metrics, management, self.spans))
         if settings.trusted_proxies:
             app = cast("App", ProxyHeadersMiddleware(cast("Any", app), list(settings.trusted_proxies)))
         self.app = self.connections.bounded(app, MANAGEMENT)
@@ -62,8 +75,11 @@ class Service:
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Serve one connection, or the server's own start and stop."""
         await self.app(scope, receive, send)
-        if scope["type"] == "lifespan" and self.sink:
-            self.sink.close()
+        if scope["type"] == "lifespan":
+            if self.spans:
+                self.spans.close()
+            if self.sink:
+                self.sink.close()
 
 
 class Server(uvicorn.Server):
@@ -174,7 +190,7 @@ def serve(settings: Settings, listener: socket.socket, management: socket.socket
     Raises
     ------
     ValueError
-        If a key file is named and cannot be read.
+        If a key file is named and cannot be read, or spans are wanted without what makes them.
     """
     sys.setswitchinterval(SWITCH)
     # Before what is loaded is left alone, what loading left over goes.
