@@ -106,7 +106,15 @@ def test_only_what_needs_the_executor_is_turned_away(monkeypatch: pytest.MonkeyP
     assert status == (405 if path == "/v1/assessments" else 200)
 
 
-def test_refusals_beyond_the_pace_are_held_and_none_for_long() -> None:
+def test_refusals_beyond_the_pace_are_held_and_none_for_long(monkeypatch: pytest.MonkeyPatch) -> None:
+    held: list[float] = []
+    hold = LoadShedding._hold
+
+    def holding(shedding: LoadShedding) -> float:
+        held.append(hold(shedding))
+        return held[-1]
+
+    monkeypatch.setattr(LoadShedding, "_hold", holding)
     executor = Executor(workers=1, queue=-1)
     executor._turns.total_tokens = 0
     assert executor.full
@@ -129,8 +137,10 @@ def test_refusals_beyond_the_pace_are_held_and_none_for_long() -> None:
         return sorted(await asyncio.gather(*(one() for _ in range(400))))
 
     taken = asyncio.run(crowd())
-    assert taken[0] < 0.2
-    assert 0.5 < taken[200] < taken[-1] < LONGEST_HOLD + 1.0
+    # By what they are held, not by the clock alone: a busy machine adds to that.
+    assert held[0] == 0.0
+    assert max(held) <= LONGEST_HOLD
+    assert 0.5 < taken[200] < taken[-1]
 
 
 def test_of_those_that_come_at_once_no_more_are_let_through_than_there_is_room_for() -> None:
