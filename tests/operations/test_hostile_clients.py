@@ -24,6 +24,7 @@ def service(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Service]:
         tmp_path_factory.mktemp("hostile"),
         head_seconds=str(HEAD),
         idle_seconds=str(IDLE),
+        batch_idle_seconds=str(IDLE),
         request_seconds=str(REQUEST),
         max_connections=str(CONNECTIONS),
         max_streams="4",
@@ -130,7 +131,7 @@ def test_a_flood_of_headers_is_refused(service: Service, flood: bytes) -> None:
     before = service.memory()
     with connect(service) as connection:
         with contextlib.suppress(BrokenPipeError, ConnectionResetError):
-            connection.sendall(b"GET /v1/faults HTTP/1.1\r\nHost: x\r\n" + flood + b"\r\n")
+            connection.sendall(b"GET /v1/faults HTTP/1.1\r\nHost: x\r\nConnection: close\r\n" + flood + b"\r\n")
         said, _ = until_closed(connection, 10.0)
     # Of heads that are within the bound in bytes the route answers; those beyond it the server refuses by itself.
     assert not said or status_of(said) in {200, 400}
@@ -151,7 +152,7 @@ def test_what_is_no_http_is_refused(service: Service, said: bytes) -> None:
         connection.sendall(said)
         answer, seconds = until_closed(connection, 10.0)
     assert seconds < HEAD + 2.0
-    assert not answer or status_of(answer) in {400, 408}
+    assert not answer or status_of(answer) in {400, 408, 505}
 
 
 def test_an_oversize_body_is_refused_by_what_it_announces_and_by_what_it_is(service: Service) -> None:

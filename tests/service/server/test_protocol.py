@@ -129,6 +129,14 @@ def test_a_request_without_one_host_is_refused(service: Service, hosts: str) -> 
         assert connection.recv(65536).startswith(b"HTTP/1.1 400 ")
 
 
+@pytest.mark.parametrize("version", ["0.9", "2.0", "9.9"])
+def test_a_version_that_is_not_spoken_is_refused(service: Service, version: str) -> None:
+    """RFC 9110, 15.6.6; without this, a Host would not be asked for."""
+    with socket.create_connection(("127.0.0.1", service.port), timeout=10) as connection:
+        connection.sendall(f"GET /v1/units HTTP/{version}\r\n\r\n".encode())
+        assert connection.recv(65536).startswith(b"HTTP/1.1 505 ")
+
+
 def test_a_body_that_is_too_large_is_refused_on_a_connection_that_still_writes(service: Service) -> None:
     status, _, body = service.post(b" " * 3_000_000)
     assert status == 413

@@ -21,6 +21,9 @@ from feedproof.telemetry.middleware import App, Receive, Scope, Send
 
 STATE = "feedproof.connection"
 """Under which the state of a request holds its connection."""
+VERSIONS = frozenset({"1.0", "1.1"})
+"""The parser takes any, and asks for a Host in 1.1 alone (RFC 9110, 15.6.6: 505)."""
+BUSY = 503
 KEPT_SHARE = 8
 """One connection in so many is kept for requests that need no room: the health and the metrics."""
 FULL = json.dumps(
@@ -82,7 +85,7 @@ class Connections:
         ----------
         app : ASGI application
         unbounded : set of str
-            Paths that are always answered.
+            Paths that are always answered, in a version of HTTP that is spoken here.
 
         Returns
         -------
@@ -96,8 +99,10 @@ class Connections:
                 return
             connection.begin()
             try:
-                if len(self.busy) > self.limits.for_requests and scope["path"] not in unbounded:
-                    await self._refuse(send)
+                if scope["http_version"] not in VERSIONS:
+                    await self._answer(send, 505, "version", b"text/plain", b"HTTP/1.0 and HTTP/1.1 are spoken here\n")
+                elif len(self.busy) > self.limits.for_requests and scope["path"] not in unbounded:
+                    await self._answer(send, BUSY, "connections", b"application/problem+json", FULL)
                 else:
                     await app(scope, receive, send)
             finally:
@@ -105,17 +110,17 @@ class Connections:
 
         return serve
 
-    async def _refuse(self, send: Send) -> None:
-        self.refused(503, "connections")
+    async def _answer(self, send: Send, status: int, reason: str, media_type: bytes, body: bytes) -> None:
+        self.refused(status, reason)
         headers = [
-            (b"content-type", b"application/problem+json"),
-            (b"content-length", str(len(FULL)).encode()),
+            (b"content-type", media_type),
+            (b"content-length", str(len(body)).encode()),
             (b"cache-control", b"no-store"),
-            (b"retry-after", b"2"),
             (b"connection", b"close"),
+            *([(b"retry-after", b"2")] if status == BUSY else []),
         ]
-        await send({"type": "http.response.start", "status": 503, "headers": headers})
-        await send({"type": "http.response.body", "body": FULL})
+        await send({"type": "http.response.start", "status": status, "headers": headers})
+        await send({"type": "http.response.body", "body": body})
 
 
 class _Connection(H11Protocol):

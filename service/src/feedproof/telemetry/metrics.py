@@ -30,6 +30,7 @@ REFUSALS = (
     "rate",
     "connections",
     "slow_head",
+    "version",
 )
 """Why work was turned away."""
 
