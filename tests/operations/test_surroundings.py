@@ -42,6 +42,8 @@ def test_a_step_of_the_clock_changes_no_wait_no_rate_and_no_time_taken(tmp_path:
     )
     with running(tmp_path, *prefix, rate_per_second="0.01", rate_burst="3") as service:
         assert service.post(visit)[0] == 200
+        # Its line is written after its answer has been sent.
+        within(5.0, lambda: any(line["event"] == "request" for line in service.lines()))
         control.write_text(f"{step}\n")
         assert [service.post(visit)[0] for _ in range(3)] == [200, 200, 429]
         assert service.get("/health/ready")[0] == 200

@@ -264,7 +264,7 @@ def test_an_answer_is_well_formed_and_comes_again_byte_for_byte(readings: Readin
     assert first == again
 
 
-# --- units, at the door ------------------------------------------------------------------------------------------
+# --- units, as parsed -------------------------------------------------------------------------------------------
 
 
 def request(**spelled: str | float) -> bytes:

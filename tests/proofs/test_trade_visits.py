@@ -22,7 +22,7 @@ VISITS = [(name, seed, hampered) for name in NAMES for seed in range(SEEDS) for 
 
 
 def answered(request: dict[str, Any]) -> dict[str, Any]:
-    """Send a request through the door, as a caller would."""
+    """Parse and assess a request, as the service does."""
     taken = read_request(json.dumps(request).encode())
     answer: dict[str, Any] = json.loads(msgspec.json.encode(assess(taken.reading_set, taken.assumptions)))
     return answer

@@ -88,7 +88,7 @@ def test_where_the_first_approximation_is_far_off_there_is_an_answer_all_the_sam
 @pytest.mark.slow
 @pytest.mark.alone
 def test_what_the_largest_visits_cost(record_property: Callable[[str, object], None]) -> None:
-    """Reported, not asserted: machines differ. The door's limits are set so that each stays within five seconds."""
+    """Reported, not asserted: machines differ. The limits are set so that each stays within five seconds."""
     found = []
     for seed in range(400):
         try:

@@ -1,8 +1,8 @@
 """How often a process that assesses again and again looks for garbage.
 
-An assessment makes thousands of small objects and hardly a circle of them, so what the collector finds is next to
-nothing; looking after every seven hundred of them, and now and then through all that was ever loaded, takes up to a
-tenth of the processor time.
+An assessment makes thousands of small objects and hardly a circle of them, so what the garbage collector finds is
+next to nothing; looking after every seven hundred of them, and now and then through all that was ever loaded, takes up
+to a tenth of the processor time.
 """
 
 import gc

@@ -1,4 +1,4 @@
-"""Rows go through the service's own door: the same reading sets come of them, and the same refusals."""
+"""Rows are parsed by the service's own parser: the same reading sets come of them, and the same refusals."""
 
 import json
 from typing import Any
@@ -26,7 +26,7 @@ WITH_READINGS = {name: case for name, case in CASES.items() if case.readings}
 
 
 def read(raw: bytes) -> Admitted:
-    """Give what the door reads; a row has no text that a digest could be of."""
+    """Give what is parsed; a row has no text that a digest could be of."""
     admitted = read_request(raw)
     return admitted._replace(reading_set=msgspec.structs.replace(admitted.reading_set, digest=None))
 

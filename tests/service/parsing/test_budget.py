@@ -1,4 +1,4 @@
-"""How large a visit may be: said at the door, with figures, before anything is computed."""
+"""How large a visit may be: said by the parser, with figures, before anything is computed."""
 
 import json
 from typing import Any

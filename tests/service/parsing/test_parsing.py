@@ -1,4 +1,4 @@
-"""The door: what passes comes out in SI units with its assumptions, and what does not comes back with all faults."""
+"""Parsing: what passes comes out in SI units with its assumptions, and what does not comes back with all faults."""
 
 from copy import deepcopy
 from typing import Any
