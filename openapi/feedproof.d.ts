@@ -4598,7 +4598,7 @@ export interface components {
                 "application/problem+json": components["schemas"]["Problem"];
             };
         };
-        /** @description The service has as much work as it takes on, or is starting or stopping. Wait as long as the Retry-After header says. Every request here is safe to send again. Problem type `/problems/overloaded`. */
+        /** @description The service has as much work as it takes on. Wait as long as the Retry-After header says. Every request here is safe to send again. Problem type `/problems/overloaded`. The service is starting, or about to stop. Nothing was computed. Wait as long as the Retry-After header says, or ask another copy of the service. Problem type `/problems/not-ready`. */
         Overloaded: {
             headers: {
                 "Request-Id": components["headers"]["Request-Id"];

@@ -3,7 +3,7 @@
 import pytest
 
 from feedproof.assess import assess
-from feedproof.door import read_request
+from feedproof.parsing import read_request
 
 
 @pytest.fixture(scope="session", autouse=True)

@@ -201,7 +201,7 @@ def test_every_quantity_is_a_component_that_takes_what_the_door_takes(name: str)
     written = (f"{kind.high} {kind.dimension.unit}", "OL", "247 VAC", "1e309 V")
     for value in (kind.low, kind.high, kind.high * 1.1, *written):
         taken = not isinstance(convert(value, kind), Refusal)
-        # A pattern tells how a string is written; its bounds are the door's to check.
+        # A pattern tells how a string is written; its bounds are checked when it is parsed.
         if not isinstance(value, str) or taken:
             assert check.is_valid(value) == taken, value
 

@@ -13,7 +13,7 @@ from hypothesis.errors import Flaky
 from schemathesis.generation.stateful.state_machine import StepInput, StepOutput
 
 from feedproof.api.openapi import document
-from feedproof.app import self_test
+from feedproof.warm_up import self_test
 from support.generated import check, is_valid, mend, schema_of_all
 from support.live_service import live_service
 

@@ -12,7 +12,7 @@ import pytest
 from feedproof.api.examples import REQUEST_EXAMPLES
 from feedproof.assess import assess
 from feedproof.contract.assessment import Assessment
-from feedproof.door import read_request
+from feedproof.parsing import read_request
 from support.contract_checks import check_numbers, check_words
 from support.mirror_images import check_mirror, mirrored
 

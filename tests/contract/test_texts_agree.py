@@ -8,7 +8,7 @@ from hypothesis import HealthCheck, given, settings
 
 from feedproof.assess import assess
 from feedproof.contract.assessment import Assessment, Evidence, Reason
-from feedproof.door import read_request
+from feedproof.parsing import read_request
 from support.assessments import CASES, nothing_found, open_neutral
 from support.contradictions import PAIRS, contradictions
 from support.plausible import readings, requests, with_reading

@@ -87,6 +87,30 @@ def test_every_panel_says_what_it_shows_and_in_which_unit(docker: Path) -> None:
             assert panel["fieldConfig"]["defaults"]["unit"]
 
 
+def test_the_dashboard_draws_the_bounds_at_which_somebody_is_woken(docker: Path) -> None:
+    alerts = (docker / "prometheus/alerts.yaml").read_text()
+    bounds = {
+        alert.split()[0]: float(found[1])
+        for alert in alerts.split("- alert: ")[1:]
+        if (found := re.search(r"> ([\d.e]+)\s+(?:for|labels):", alert))
+    }
+    panels = json.loads((docker / "grafana/dashboards/feedproof.json").read_text())["panels"]
+    drawn = {
+        panel["title"]: [step["value"] for step in panel["fieldConfig"]["defaults"]["thresholds"]["steps"][1:]]
+        for panel in panels
+        if "thresholds" in panel.get("fieldConfig", {}).get("defaults", {})
+    }
+    for panel, alert in {
+        "Failures": "FeedproofFails",
+        "Time of single assessments": "FeedproofSlow",
+        "Engine and queue": "FeedproofStuck",
+        "Memory": "FeedproofMemory",
+    }.items():
+        assert drawn[panel] == [bounds[alert]]
+    # None ready pages; a line of the log or a reading of the key file that was lost is told at once.
+    assert drawn["Instances ready"] == drawn["What is amiss"] == [1]
+
+
 def test_what_the_service_counts_is_shown_or_watched(docker: Path, exposed: str) -> None:
     own = {
         re.sub(r"_(bucket|count|sum)$", "", name) for name in re.findall(r"^(feedproof_[a-z_]+)", exposed, re.MULTILINE)
@@ -192,7 +216,7 @@ def test_times_to_stop_fit_together(docker: Path) -> None:
 
 def test_the_lock_that_the_image_is_made_from_has_a_hash_for_everything(root: Path, docker: Path) -> None:
     dockerfile = (docker / "Dockerfile").read_text()
-    installs: list[Any] = re.findall(r"install ([^\\&\n]+)", dockerfile)
+    installs: list[Any] = re.findall(r"\binstall ([^\\&\n]+)", dockerfile)
     assert installs
     assert all("--require-hashes" in install or "--no-deps" in install for install in installs)
     for name in re.findall(r"-r (\S+\.lock)", dockerfile):

@@ -12,7 +12,7 @@ import msgspec
 import pytest
 
 from feedproof.assess import assess
-from feedproof.door import read_request
+from feedproof.parsing import read_request
 from support.parallel import spread_out, write_figures
 from support.trade.judge import Verdict, judge, mistakes, table
 from support.trade.situations import NAMES, cases
@@ -23,7 +23,7 @@ SEEDS, BLOCK = 67, 17
 
 
 def answered(request: dict[str, Any]) -> dict[str, Any]:
-    """Send a request through the door, as a caller would."""
+    """Parse and assess a request, as the service does."""
     taken = read_request(json.dumps(request).encode())
     answer: dict[str, Any] = json.loads(msgspec.json.encode(assess(taken.reading_set, taken.assumptions)))
     return answer

@@ -16,10 +16,10 @@ from hypothesis import strategies as st
 from scipy import stats
 
 from feedproof.assess import assess
-from feedproof.door import read_request
 from feedproof.faults.catalogue import FAULT_NAMES
 from feedproof.faults.priors import PRIORS
 from feedproof.inference import Outcome, draw, infer
+from feedproof.parsing import read_request
 from feedproof.readings import (
     CONDUCTORS,
     Conductor,
@@ -264,7 +264,7 @@ def test_an_answer_is_well_formed_and_comes_again_byte_for_byte(readings: Readin
     assert first == again
 
 
-# --- units, at the door ------------------------------------------------------------------------------------------
+# --- units, as parsed -------------------------------------------------------------------------------------------
 
 
 def request(**spelled: str | float) -> bytes:

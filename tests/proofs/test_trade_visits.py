@@ -10,7 +10,7 @@ import msgspec
 import pytest
 
 from feedproof.assess import assess
-from feedproof.door import read_request
+from feedproof.parsing import read_request
 from support.parallel import spread_out, write_figures
 from support.trade.situations import NAMES
 from support.trade.visits import Ended, ended, visits_table
@@ -22,7 +22,7 @@ VISITS = [(name, seed, hampered) for name in NAMES for seed in range(SEEDS) for 
 
 
 def answered(request: dict[str, Any]) -> dict[str, Any]:
-    """Send a request through the door, as a caller would."""
+    """Parse and assess a request, as the service does."""
     taken = read_request(json.dumps(request).encode())
     answer: dict[str, Any] = json.loads(msgspec.json.encode(assess(taken.reading_set, taken.assumptions)))
     return answer

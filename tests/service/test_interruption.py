@@ -5,9 +5,9 @@ import threading
 import pytest
 
 from feedproof.assess import assess
-from feedproof.door import read_request
 from feedproof.errors import Interrupted
 from feedproof.interruption import go_on, interruptible
+from feedproof.parsing import read_request
 
 
 def test_without_anybody_to_say_so_nothing_ends() -> None:

@@ -13,9 +13,9 @@ import pytest
 
 from feedproof.assess import assess
 from feedproof.contract.assessment import Assessment
-from feedproof.door import budget, read_request
 from feedproof.errors import RefusedRequest
 from feedproof.inference import Simulation, infer, simulate
+from feedproof.parsing import budget, read_request
 from feedproof.readings import LoadState, Ohmmeter, ReadingSet, ResistanceReading
 from support import large_visits
 from support.large_visits import visit
@@ -88,7 +88,7 @@ def test_where_the_first_approximation_is_far_off_there_is_an_answer_all_the_sam
 @pytest.mark.slow
 @pytest.mark.alone
 def test_what_the_largest_visits_cost(record_property: Callable[[str, object], None]) -> None:
-    """Reported, not asserted: machines differ. The door's limits are set so that each stays within five seconds."""
+    """Reported, not asserted: machines differ. The limits are set so that each stays within five seconds."""
     found = []
     for seed in range(400):
         try:

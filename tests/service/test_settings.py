@@ -29,7 +29,7 @@ def test_each_setting_is_read_with_its_type() -> None:
     settings = from_environment(given)
     assert settings.port == 9000
     assert settings.cors_origins == ("https://a.example", "https://b.example")
-    assert {"api_keys", "cors_origins"} == LISTS
+    assert {"api_keys", "cors_origins", "trusted_proxies"} == LISTS
 
 
 @pytest.mark.parametrize(

@@ -8,9 +8,9 @@ from typing import Any
 
 from feedproof.contract.assessment import Assessment, Candidate
 from feedproof.contract.quantities import QUANTITIES, SMALLEST, Quantity
-from feedproof.door import read_request, read_simulation
 from feedproof.errors import RefusedRequest
 from feedproof.faults.catalogue import FAULT_NAMES
+from feedproof.parsing import read_request, read_simulation
 from feedproof.units import Refusal, convert
 
 Json = dict[str, Any]

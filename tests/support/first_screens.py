@@ -15,7 +15,7 @@ import msgspec
 from feedproof.advice.summary import warnings_first
 from feedproof.assess import assess
 from feedproof.contract.assessment import Assessment
-from feedproof.door import read_request
+from feedproof.parsing import read_request
 from support.trade.situations import NAMES, cases
 
 ROOT = Path(__file__).resolve().parents[2]

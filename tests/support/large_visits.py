@@ -1,6 +1,6 @@
-"""Generated visits, up to the limits of the contract: what the door must judge by its figures, and the engine bear.
+"""Generated visits, up to the limits of the contract: what the parser must judge by its figures, and the engine bear.
 
-As a program: answers of the visits of a seed that the door lets in, one line each, `python large_visits.py SEED COUNT`.
+As a program: answers of the visits of a seed that are let in, one line each, `python large_visits.py SEED COUNT`.
 """
 
 import json
@@ -13,9 +13,9 @@ import msgspec
 from feedproof.assess import assess
 from feedproof.contract import words
 from feedproof.contract.request import AssessmentRequest
-from feedproof.door import admit, read_request
 from feedproof.errors import RefusedRequest, SimulationError
 from feedproof.inference import Simulation, simulate
+from feedproof.parsing import admit, read_request
 from feedproof.readings import ProximityReading
 
 SYSTEMS = ("split_phase_120_240", "split_phase_120_240", "wye_120_208", "single_phase_120", "high_leg_delta_120_240")
@@ -54,7 +54,7 @@ def _reading(draw: random.Random, kind: str, document: dict[str, Any], points: t
 
 
 def visit(seed: int) -> dict[str, Any]:
-    """Draw a request of the published form, of any size; the door may find it too large.
+    """Draw a request of the published form, of any size; it may be found too large.
 
     Parameters
     ----------

@@ -8,7 +8,7 @@ from typing import Any, NamedTuple
 import msgspec
 
 from feedproof.contract.assessment import Assessment, Estimate
-from feedproof.door import read_request
+from feedproof.parsing import read_request
 
 Json = dict[str, Any]
 

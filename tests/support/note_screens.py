@@ -14,8 +14,8 @@ from PIL import Image
 
 from feedproof.assess import assess
 from feedproof.contract.assessment import Assessment
-from feedproof.door import read_request
 from feedproof.note.html import render_html
+from feedproof.parsing import read_request
 from support.browser import chromium
 
 ROOT = Path(__file__).resolve().parents[2]

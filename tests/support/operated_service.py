@@ -217,6 +217,25 @@ async def ask_steadily(port: int, bodies: list[bytes], clients: int, seconds: fl
     return outcomes
 
 
+async def ask_on_connections(port: int, body: bytes, connections: int, seconds: float) -> list[Outcome]:
+    """Let clients ask one request after the other, each on a connection that it keeps, until the time is over."""
+    deadline = time.perf_counter() + seconds
+    outcomes: list[Outcome] = []
+
+    async def one() -> None:
+        reader, writer = await asyncio.open_connection("127.0.0.1", port)
+        while time.perf_counter() < deadline:
+            begin = time.perf_counter()
+            writer.write(request_bytes(body))
+            status, headers, content = await read_answer(reader)
+            outcome = Outcome(status, time.perf_counter() - begin, content, headers.get("request-id", ""))
+            outcomes.append(outcome)
+        writer.close()
+
+    await asyncio.gather(*(one() for _ in range(connections)))
+    return outcomes
+
+
 async def ask_at_rate(port: int, body: bytes, rate: float, seconds: float) -> list[Outcome]:
     """Ask at a rate that does not depend on the answers, as a crowd does."""
     begin = time.perf_counter()

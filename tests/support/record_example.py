@@ -10,7 +10,7 @@ import msgspec
 
 from feedproof.api.examples import REQUEST_EXAMPLES
 from feedproof.assess import assess
-from feedproof.door import read_request
+from feedproof.parsing import read_request
 
 TARGET = Path(__file__).resolve().parents[2] / "service" / "src" / "feedproof" / "api" / "data" / "assessment.json"
 

@@ -1,4 +1,4 @@
-"""A complete request of the invented campground, and what the door makes of it when parts of it are changed."""
+"""A complete request of the invented campground, and what parsing makes of it when parts of it are changed."""
 
 import json
 from copy import deepcopy
@@ -7,8 +7,8 @@ from typing import Any
 import pytest
 
 from feedproof.contract.problem import RequestFault
-from feedproof.door import Admitted, read_request
 from feedproof.errors import RefusedRequest
+from feedproof.parsing import Admitted, read_request
 
 READING: dict[str, Any] = {
     "kind": "voltage",
@@ -53,12 +53,12 @@ REQUEST: dict[str, Any] = {
 
 
 def admit(document: object) -> Admitted:
-    """Let a document through the door."""
+    """Parse a document."""
     return read_request(json.dumps(document).encode())
 
 
 def faults(document: object) -> list[RequestFault]:
-    """Give the faults of a document that the door refuses."""
+    """Give the faults of a document that is refused."""
     with pytest.raises(RefusedRequest) as refused:
         admit(document)
     return refused.value.faults

@@ -14,79 +14,57 @@ from litestar.types import ASGIApp
 from feedproof.api import problems
 from feedproof.api.access import Connection, Gate
 from feedproof.api.bodies import refuse_query
-from feedproof.api.buckets import Buckets
-from feedproof.api.desk import Desk, Streams
 from feedproof.api.docs import Published
-from feedproof.api.edge import Edge
+from feedproof.api.executor import Executor, Streams
 from feedproof.api.health import Readiness
 from feedproof.api.keys import KeyBook
+from feedproof.api.load_shedding import LoadShedding
 from feedproof.api.openapi import document, document_bytes
 from feedproof.api.page import render_page
-from feedproof.api.patience import Patience
+from feedproof.api.paths import exact_paths
+from feedproof.api.rate_limit import RateLimit
+from feedproof.api.response_headers import ResponseHeaders
 from feedproof.api.routes import OPEN, UNPUBLISHED, VERSIONED
-from feedproof.api.turnstile import Turnstile
-from feedproof.assess import assess
-from feedproof.door import read_request
+from feedproof.api.timeouts import Timeouts
 from feedproof.faults.priors import MODEL_VERSION
 from feedproof.inference import KEPT
 from feedproof.settings import Settings
 from feedproof.telemetry.logging import configure, logger
 from feedproof.telemetry.metrics import Metrics
-from feedproof.telemetry.middleware import App, Telemetry
+from feedproof.telemetry.middleware import App, Spans, Telemetry
 from feedproof.telemetry.sink import Sink
-
-SELF_TEST = b"""{
-  "meters": {"loz": {"kind": "voltmeter", "input_impedance": "3 kohm"}},
-  "readings": [
-    {"kind": "voltage", "between": ["L1", "L2"], "value": "240 V", "meter": "loz", "load_state": "disconnected"}
-  ]
-}"""
+from feedproof.warm_up import warm_up
 
 
-def self_test() -> None:
-    """Assess one small set: compiles what is compiled, and shows that the engine answers."""
-    assess(*read_request(SELF_TEST))
-
-
-async def _warm_up(readiness: Readiness, desk: Desk) -> None:
+async def _warm_up(readiness: Readiness, executor: Executor) -> None:
     if not KEPT:
         logger().warning("nothing_kept", reason="no folder that this user alone can write: every start compiles")
     try:
-        # Not at the desk: compiling is no measure of the engine.
-        await asyncio.to_thread(self_test)
+        # Not at the executor: compiling is no measure of the engine.
+        await asyncio.to_thread(warm_up)
     except Exception:  # noqa: BLE001 - whatever it is, the service must stay not ready and say so
         logger().exception("self_test_failed")
     else:
-        readiness.warm = desk.warm = True
-
-
-async def _write_down(metrics: Metrics) -> None:
-    """Keep the gauges written down where another process may be asked for the metrics."""
-    while metrics.shared:
-        metrics.update()
-        await asyncio.sleep(1.0)
+        readiness.warm = executor.warm = True
 
 
 Lifespan = Callable[[Litestar], AbstractAsyncContextManager[None]]
 
 
-def _lifespan(settings: Settings, desk: Desk, readiness: Readiness, metrics: Metrics) -> Lifespan:
+def _lifespan(settings: Settings, executor: Executor, readiness: Readiness) -> Lifespan:
     @asynccontextmanager
     async def lifespan(_: Litestar) -> AsyncIterator[None]:
-        readiness.warm = not settings.warm_up
-        tasks = [asyncio.create_task(_write_down(metrics))]
-        if settings.warm_up:
-            tasks.append(asyncio.create_task(_warm_up(readiness, desk)))
+        warming = asyncio.create_task(_warm_up(readiness, executor)) if settings.warm_up else None
         yield
-        for task in tasks:
-            task.cancel()
-        desk.close()
+        if warming is not None:
+            warming.cancel()
+        executor.close()
 
     return lifespan
 
 
 class _Watch:
-    """Hands what happens at the desk to the metrics."""
+    """Hands what happens at the executor to the metrics."""
 
     def __init__(self, metrics: Metrics) -> None:
         self.waited = metrics.queue_wait.observe
@@ -99,7 +77,7 @@ class _Watch:
 
 def create_app(
     settings: Settings | None = None, readiness: Readiness | None = None, sink: Sink | None = None,
-    metrics: Metrics | None = None,
+    metrics: Metrics | None = None, management: int | None = None, spans: Spans | None = None,
 ) -> ASGIApp:  # fmt: skip
     """Put the application together.
 
@@ -113,6 +91,10 @@ def create_app(
         Where log lines go; standard error where left out.
     metrics : Metrics, optional
         For who counts what happens before a request is one.
+    management : int, optional
+        TCP port for health and metrics alone.
+    spans : Spans, optional
+        Makes spans of requests.
 
     Returns
     -------
@@ -127,22 +109,24 @@ def create_app(
     settings = settings or Settings()
     configure(settings.log_format, settings.log_level, sink)
     metrics, readiness = metrics or Metrics(), readiness or Readiness()
+    readiness.warm = readiness.warm or not settings.warm_up
     metrics.identify(MODEL_VERSION)
     watch = _Watch(metrics)
-    desk = Desk(settings.workers, settings.queue, settings.queue_seconds, watch)
+    executor = Executor(settings.workers, settings.queue * settings.workers, settings.queue_seconds, watch)
     keys = KeyBook(settings.api_keys, Path(settings.key_file) if settings.key_file else None)
-    buckets = Buckets(settings.rate_per_second, settings.rate_burst) if settings.rate_per_second > 0.0 else None
+    buckets = RateLimit(settings.rate_per_second, settings.rate_burst) if settings.rate_per_second > 0.0 else None
     gate = Gate(keys, buckets, watch.refused)
 
     def update() -> None:
-        metrics.queue.set(desk.load - desk.computing)
-        metrics.computing.set(desk.computing)
+        metrics.queue.set(executor.load - executor.computing)
+        metrics.computing.set(executor.computing)
         metrics.workers.set(settings.workers)
         metrics.ready.set(readiness.ready)
         # Also where nobody calls: keys that cannot be read must be noticed before somebody does.
         keys.refresh()
-        metrics.key_failures.set(keys.failures)
-        metrics.log_lost.set(sink.lost if sink else 0)
+        metrics.raise_to(metrics.key_failures, keys.failures)
+        metrics.raise_to(metrics.log_lost, sink.lost if sink else 0)
+        metrics.oldest.set(executor.oldest)
 
     metrics.before_showing(update)
 
@@ -155,13 +139,13 @@ def create_app(
 
     versioned = Router(path="/", route_handlers=VERSIONED, guards=[guard])
     given = {
-        "desk": desk,
+        "executor": executor,
         "gate": gate,
         "metrics": metrics,
         "published": Published(document=document_bytes(), page=render_page(document())),
         "readiness": readiness,
         "settings": settings,
-        "streams": Streams(settings.max_streams, watch),
+        "streams": Streams(settings.max_streams, settings.max_streams_per_caller, watch),
     }
     routes = Litestar(
         route_handlers=[versioned, *OPEN, *UNPUBLISHED],
@@ -169,14 +153,16 @@ def create_app(
         exception_handlers={Exception: problems.answer_error},
         before_request=refuse_query,
         request_max_body_size=settings.max_body_bytes,
-        lifespan=[_lifespan(settings, desk, readiness, metrics)],
+        lifespan=[_lifespan(settings, executor, readiness)],
         openapi_config=None,
         logging_config=None,
     )
-    edge = Edge(Turnstile(cast("App", routes), desk, gate.may_call), settings.cors_origins)
+    headers = ResponseHeaders(
+        LoadShedding(cast("App", routes), executor, gate.may_call, readiness), settings.cors_origins, readiness
+    )
 
     def longest() -> float | None:
-        return settings.request_seconds if desk.warm else None
+        return settings.request_seconds if executor.warm else None
 
-    patience = Patience(edge, longest, settings.idle_seconds, watch.refused)
-    return cast("ASGIApp", Telemetry(patience, metrics, MODEL_VERSION))
+    timeouts = Timeouts(headers, longest, settings.idle_seconds, watch.refused, settings.batch_idle_seconds)
+    return cast("ASGIApp", Telemetry(exact_paths(timeouts, management), metrics, MODEL_VERSION, spans))

@@ -10,6 +10,7 @@ from feedproof.contract.assessment import Assessment, Assumption, ModelIdentity
 from feedproof.faults.priors import MODEL_VERSION, priors_digest
 from feedproof.inference import infer
 from feedproof.readings import ReadingSet
+from feedproof.stages import stage
 
 
 def assess(
@@ -22,7 +23,7 @@ def assess(
     reading_set : ReadingSet
         Readings, meters and circuit, in SI units.
     assumptions : sequence of Assumption
-        Every value that the request left out and the door filled in.
+        Every value that the request left out and its parsing filled in.
     language : str
         BCP 47 tag of the safety texts; English where one lacks it.
 
@@ -36,7 +37,10 @@ def assess(
         priors_digest=priors_digest(base_rates=reading_set.base_rates),
         request_digest=reading_set.digest,
     )
-    return _with_ids(compose(reading_set, infer(reading_set), assumptions, model, language), reading_set)
+    with stage("infer"):
+        inferred = infer(reading_set)
+    with stage("compose"):
+        return _with_ids(compose(reading_set, inferred, assumptions, model, language), reading_set)
 
 
 def _with_ids(assessment: Assessment, reading_set: ReadingSet) -> Assessment:

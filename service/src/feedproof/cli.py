@@ -6,6 +6,7 @@ import shutil
 import sys
 from collections.abc import Sequence
 from pathlib import Path
+from socket import socket
 
 import msgspec
 
@@ -85,7 +86,7 @@ def _complain(line: str) -> None:
 
 
 def _effective(arguments: argparse.Namespace) -> Effective:
-    """Settings in effect, those of the command line put where all processes of the service find them."""
+    """Settings in effect, those of the command line put before those of the environment."""
     for name in ("config", "host", "port"):
         given = getattr(arguments, name, None)
         if given is not None:
@@ -103,13 +104,16 @@ def _serve(arguments: argparse.Namespace) -> int:
     # Imported here and below, so that one command does not load what only another needs.
     from feedproof.server.run import listen, serve  # noqa: PLC0415
 
+    listeners: list[socket] = []
+    for port in (settings.port, settings.management_port):
+        try:
+            if port or not listeners:
+                listeners.append(listen(settings.host, port, settings.idle_seconds))
+        except OSError as error:
+            _complain(f"feedproof: {settings.host} port {port}: {error.strerror}")
+            return REFUSED
     try:
-        listener = listen(settings)
-    except OSError as error:
-        _complain(f"feedproof: {settings.host} port {settings.port}: {error.strerror}")
-        return REFUSED
-    try:
-        return serve(settings, listener)
+        return serve(settings, *listeners)
     except ValueError as error:
         _complain(f"feedproof: {error}")
         return REFUSED
@@ -134,7 +138,8 @@ def _health(arguments: argparse.Namespace) -> int:
     if url is None:
         settings = load().settings
         host = {"0.0.0.0": "127.0.0.1", "::": "::1", "": "127.0.0.1"}.get(settings.host, settings.host)  # noqa: S104
-        url = f"http://[{host}]:{settings.port}" if ":" in host else f"http://{host}:{settings.port}"
+        port = settings.management_port or settings.port
+        url = f"http://[{host}]:{port}" if ":" in host else f"http://{host}:{port}"
     # No proxy stands between a machine and itself.
     opener = urllib.request.build_opener(urllib.request.ProxyHandler({}))
     try:
@@ -208,8 +213,8 @@ def _key_revoke(arguments: argparse.Namespace) -> int:
 
 def _assess(arguments: argparse.Namespace) -> int:
     from feedproof.assess import assess  # noqa: PLC0415
-    from feedproof.door import read_request  # noqa: PLC0415
     from feedproof.note.text import render_text  # noqa: PLC0415
+    from feedproof.parsing import read_request  # noqa: PLC0415
 
     try:
         raw = sys.stdin.buffer.read() if arguments.file == "-" else Path(arguments.file).read_bytes()

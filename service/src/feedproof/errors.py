@@ -10,6 +10,7 @@
     │   └── SimulationError     a valid request for a circuit that the model does not have
     └── ServiceError            ours
         ├── Interrupted         nobody waits for the answer any more
+        ├── NotReady            it is starting or stopping; worth trying again
         └── Overloaded          more work than the service takes on; worth trying again
 """
 
@@ -21,6 +22,7 @@ __all__ = [
     "FeedproofError",
     "Interrupted",
     "MalformedRequest",
+    "NotReady",
     "Overloaded",
     "RefusedRequest",
     "RequestError",
@@ -74,6 +76,15 @@ class ServiceError(FeedproofError):
 
 class Interrupted(ServiceError):
     """The computation was ended: nobody waits for its answer any more."""
+
+
+class NotReady(ServiceError):
+    """The service is starting, or about to stop."""
+
+    def __init__(self, what: str, retry_after: int = 2) -> None:
+        self.retry_after = retry_after
+        """When to try again [s]."""
+        super().__init__(f"the service is {what}")
 
 
 class Overloaded(ServiceError):

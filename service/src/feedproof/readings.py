@@ -1,6 +1,6 @@
 """Reading sets in SI units: what the assessment takes, with every default already filled in.
 
-These records carry no wire format and no unit strings. The door (`feedproof.door`) makes them from a
+These records carry no wire format and no unit strings. Parsing (`feedproof.parsing`) makes them from a
 request and is the only place that converts units. Everything below it sees plain floats in volts, amperes,
 ohms, farads, watts, metres and hertz.
 """

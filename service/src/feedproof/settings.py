@@ -40,10 +40,15 @@ class Settings(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
         "127.0.0.1"
     )
     port: Annotated[int, Meta(ge=0, le=65535, description="TCP port; 0 takes a free one.")] = 8240
-    processes: Annotated[
-        Count, Meta(description="Processes that serve. More than one only where nothing else starts copies.")
-    ] = 1
-    workers: Annotated[Count, Meta(description="Threads of one process that compute.")] = usable_cores()
+    management_port: Annotated[
+        int,
+        Meta(ge=0, le=65535, description="TCP port for health and metrics, then on no other; 0: they are on `port`."),
+    ] = 0
+    trusted_proxies: Annotated[
+        tuple[str, ...],
+        Meta(description="Addresses and networks of proxies whose X-Forwarded-For names the client; `*`: any."),
+    ] = ()
+    workers: Annotated[Count, Meta(description="Threads that compute.")] = usable_cores()
     warm_up: Annotated[
         bool, Meta(description="Assess once before saying ready, so that no caller waits for compilation.")
     ] = True
@@ -72,14 +77,25 @@ class Settings(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     max_head_bytes: Annotated[Count, Meta(description="Largest head of one request: line and headers [byte].")] = (
         32 * 1024
     )
-    max_connections: Annotated[Count, Meta(description="Connections held open at once by one process.")] = 512
-    max_streams: Annotated[Count, Meta(description="Batches answered at once by one process; beyond it 503.")] = 32
+    max_connections: Annotated[
+        Count,
+        Meta(description="Connections held open at once; one in eight is kept for health and metrics."),
+    ] = 512
+    max_streams: Annotated[Count, Meta(description="Batches answered at once; beyond it 503.")] = 32
+    max_streams_per_caller: Annotated[
+        Count, Meta(description="Batches of one key, or without keys one address, answered at once; beyond it 503.")
+    ] = 8
     queue: Annotated[
-        int, Meta(ge=0, description="Requests that may wait for a thread; beyond it the answer is 503.")
-    ] = 64
+        int,
+        Meta(
+            ge=0,
+            description="Visits that may wait for each thread; beyond it the answer is 503. Lines of batches do not"
+            " count: they wait for their turn by not being read.",
+        ),
+    ] = 4
     queue_seconds: Annotated[
         Seconds, Meta(description="Longest wait for a thread; after it the answer is 503 [s].")
-    ] = 5.0
+    ] = 2.0
     request_seconds: Annotated[
         Seconds, Meta(description="Longest time from a request's head to its answer, batches excepted [s].")
     ] = 30.0
@@ -87,6 +103,9 @@ class Settings(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     idle_seconds: Annotated[
         Seconds, Meta(description="Longest time that a client may send nothing of a body, or read nothing [s].")
     ] = 60.0
+    batch_idle_seconds: Annotated[
+        Seconds, Meta(description="The same within a batch, whose place another caller could have [s].")
+    ] = 15.0
     keep_alive_seconds: Annotated[
         int, Meta(ge=1, le=86_400, description="How long a connection may wait for its next request [s].")
     ] = 75
@@ -109,6 +128,13 @@ class Settings(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     log_level: Annotated[Literal["debug", "info", "warning", "error"], Meta(description="What is left out below.")] = (
         "info"
     )
+    tracing: Annotated[
+        bool,
+        Meta(
+            description="Send a span of each request and of each stage of its answer by OTLP over HTTP; where to says"
+            " OTEL_EXPORTER_OTLP_ENDPOINT. Needs the extra `tracing`."
+        ),
+    ] = False
 
 
 class Effective(Struct, frozen=True, kw_only=True):

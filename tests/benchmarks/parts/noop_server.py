@@ -16,9 +16,8 @@ from litestar import Litestar, Request, Response, post
 
 from feedproof.api import assessments
 from feedproof.assess import assess
-from feedproof.door import read_request
-from feedproof.server.run import _config
-from feedproof.server.served import SWITCH, Served
+from feedproof.parsing import read_request
+from feedproof.server.run import SWITCH, Service, configure
 from feedproof.settings import from_environment
 
 
@@ -36,18 +35,16 @@ class WithNothing:
 
     Parameters
     ----------
-    served : Served
+    served : Service
         The service.
     answer : bytes
         Of the paths that do nothing.
     """
 
-    def __init__(self, served: Served, answer: bytes) -> None:
+    def __init__(self, served: Service, answer: bytes) -> None:
         self._served = served
         self._framework: Any = _in_the_framework(answer)
         self._answer = answer
-        self.limits = served.limits
-        self.refused = served.refused
 
     async def __call__(self, scope: Any, receive: Any, send: Any) -> None:
         """Serve one connection."""
@@ -77,8 +74,8 @@ def main() -> None:
     content = Path(answer).read_bytes()
     if "--empty-engine" in options:
         _empty_the_engine(Path(body).read_bytes())
-    served = Served(settings)
-    config = _config(settings, served)
+    served = Service(settings)
+    config = configure(settings, served)
     config.app = WithNothing(served, content)
     listener = socket.create_server(("127.0.0.1", int(port)), backlog=2048)
     uvicorn.Server(config).run(sockets=[listener])

@@ -12,7 +12,6 @@ PARTS = {
     "engine": "processor time of one assessment",
     "stages": "where that time goes",
     "service": "the service under load, beside an endpoint that does nothing",
-    "workers": "memory of each of several processes, and what replacing one takes",
     "start": "from nothing to the first answer",
     "tools": "the same work by general-purpose tools",
     "fleet": "many sets at once",

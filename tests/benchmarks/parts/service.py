@@ -15,7 +15,7 @@ from benchmarks.parts.processes import (
 from benchmarks.parts.rows import Budget, Row, missing, share
 from benchmarks.parts.visits import body, visits
 from feedproof.assess import assess
-from feedproof.door import read_request
+from feedproof.parsing import read_request
 
 BARE, NOTHING, EMPTY, WHOLE = "bare no-op", "no-op", "service, inference left out", "service"
 """Nothing but the server; the same and the web framework; all but the inference; all."""

@@ -15,7 +15,7 @@ from benchmarks.parts.visits import body, visits
 
 #: Stage, and where the function is looked up that it is the time of. One stage never contains another.
 STAGES = (
-    ("door: request to readings", "feedproof.door", "read_request"),
+    ("parsing: request to readings", "feedproof.parsing", "read_request"),
     ("canonical form", "feedproof.inference.weighing", "canonical_form"),
     ("places", "feedproof.inference.weighing", "places_of"),
     ("every place located", "feedproof.inference.weighing", "locate"),
@@ -65,15 +65,15 @@ def watched() -> Iterator[Counter[str]]:
 
 def measure(budget: Budget) -> list[Row]:
     """Give each stage's share of the whole, on mixed sets of 10 readings."""
-    from feedproof import assess, door  # noqa: PLC0415
+    from feedproof import assess, parsing  # noqa: PLC0415
 
     bodies = [body(readings) for readings in visits("mixed", 10, budget.sets)]
     for raw in bodies:
-        assess.assess(*door.read_request(raw))
+        assess.assess(*parsing.read_request(raw))
     with watched() as spent:
         began = time.process_time()
         for raw in bodies:
-            answer = assess.assess(*door.read_request(raw))
+            answer = assess.assess(*parsing.read_request(raw))
             encoding = time.process_time()
             msgspec.json.encode(answer)
             spent["answer to bytes"] += time.process_time() - encoding  # type: ignore[assignment]

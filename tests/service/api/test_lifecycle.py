@@ -6,8 +6,8 @@ from typing import Any
 from litestar import Litestar, get
 from litestar.testing import TestClient
 
-from feedproof.api.edge import Edge
 from feedproof.api.lifecycle import KEY, Lifecycle
+from feedproof.api.response_headers import ResponseHeaders
 
 # Dates and forms of RFC 9745, section 2.1, and RFC 8594, section 3.
 GOING = Lifecycle(
@@ -29,7 +29,7 @@ def _new() -> str:
 
 def test_a_deprecated_operation_sends_both_headers() -> None:
     routes: Any = Litestar([_old, _new], openapi_config=None, logging_config=None)
-    app: Any = Edge(routes)
+    app: Any = ResponseHeaders(routes)
     with TestClient(app) as client:
         old, new = client.get("/old"), client.get("/new")
     assert old.headers["deprecation"] == "@1688169599"

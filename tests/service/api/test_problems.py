@@ -6,8 +6,8 @@ import pytest
 from litestar import Litestar, get
 from litestar.testing import TestClient
 
-from feedproof.api.edge import Edge
 from feedproof.api.problems import PROBLEM_TYPES, answer_error
+from feedproof.api.response_headers import ResponseHeaders
 from feedproof.telemetry.metrics import Metrics
 from feedproof.telemetry.middleware import Telemetry
 
@@ -28,6 +28,7 @@ TYPES = {
     "request-header-fields-too-large": 431,
     "internal-error": 500,
     "time-limit-exceeded": 500,
+    "not-ready": 503,
     "overloaded": 503,
 }
 
@@ -84,7 +85,7 @@ def test_a_failure_tells_nothing_of_the_inside() -> None:
     routes: Any = Litestar(
         [_fails], exception_handlers={Exception: answer_error}, openapi_config=None, logging_config=None
     )
-    app: Any = Telemetry(Edge(routes), Metrics())
+    app: Any = Telemetry(ResponseHeaders(routes), Metrics())
     with TestClient(app) as client:
         answer = client.get("/fails")
     assert answer.status_code == 500

@@ -1,4 +1,4 @@
-"""Rows go through the service's own door: the same reading sets come of them, and the same refusals."""
+"""Rows are parsed by the service's own parser: the same reading sets come of them, and the same refusals."""
 
 import json
 from typing import Any
@@ -6,9 +6,9 @@ from typing import Any
 import msgspec
 import pytest
 
-from feedproof.door import Admitted, read_request
 from feedproof.fleet.admission import Document, Refused, admit_rows, check_columns
 from feedproof.fleet.schema import WIDE
+from feedproof.parsing import Admitted, read_request
 from feedproof.readings import Observation, Voltmeter
 from support.fleets import long_rows, long_table, nested_row, nested_table
 from support.proof_cases import CASES
@@ -26,7 +26,7 @@ WITH_READINGS = {name: case for name, case in CASES.items() if case.readings}
 
 
 def read(raw: bytes) -> Admitted:
-    """Give what the door reads; a row has no text that a digest could be of."""
+    """Give what is parsed; a row has no text that a digest could be of."""
     admitted = read_request(raw)
     return admitted._replace(reading_set=msgspec.structs.replace(admitted.reading_set, digest=None))
 

@@ -7,11 +7,11 @@ import pyarrow as pa
 import pytest
 
 from feedproof.assess import assess
-from feedproof.door import read_request
 from feedproof.faults.priors import BASE_RATES, MODEL_VERSION, completed_rates
 from feedproof.fleet.batches import Assessor, Unit, assess_batches
 from feedproof.fleet.ratebook import GroupRates, Ratebook
 from feedproof.fleet.schema import ASSESSED
+from feedproof.parsing import read_request
 from feedproof.readings import ReadingSet
 from support.fleets import expected_cells, expected_rows, long_rows, long_table, nested_row, nested_table, simulated
 from support.proof_cases import CASES

@@ -17,7 +17,6 @@ import pyarrow.parquet
 import pytest
 from scipy import stats
 
-from feedproof.door import read_request
 from feedproof.faults.priors import BASE_RATES, MODEL_VERSION
 from feedproof.fleet.batches import assess_batches
 from feedproof.fleet.mixture import FloatArray
@@ -25,6 +24,7 @@ from feedproof.fleet.ratebook import FaultRate, read_ratebook, write_ratebook
 from feedproof.fleet.rates import NONE, PUBLISHED, estimate_file, fleet_of, group_rates
 from feedproof.fleet.report import Asked, Report, report
 from feedproof.fleet.schema import ASSESSED, FAULT_ORDER
+from feedproof.parsing import read_request
 from feedproof.readings import ReadingSet
 from support.fleets import drawn, nested_row, nested_table, simulated
 

@@ -14,9 +14,9 @@ from pypdf import PdfReader
 
 from feedproof.assess import assess
 from feedproof.contract.assessment import Assessment
-from feedproof.door import read_request
 from feedproof.note.html import render_html
 from feedproof.note.pdf import render_pdf
+from feedproof.parsing import read_request
 
 
 @pytest.fixture(scope="module")

@@ -12,9 +12,9 @@ from pypdf import PdfReader
 
 from feedproof.assess import assess
 from feedproof.contract.assessment import Assessment
-from feedproof.door import read_request
 from feedproof.note.html import render_html
 from feedproof.note.renderers import HTML, MARKDOWN, PDF, RENDERERS, SVG, TEXT
+from feedproof.parsing import read_request
 from support.browser import chromium
 
 REQUESTS = sorted(path.stem for path in (Path(__file__).resolve().parents[3] / "examples" / "requests").glob("*.json"))

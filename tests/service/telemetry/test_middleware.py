@@ -9,6 +9,7 @@ from litestar.testing import TestClient
 
 from feedproof.app import create_app
 from feedproof.settings import Settings
+from feedproof.telemetry.metrics import Metrics
 
 REQUEST = {
     "reference": "SECRET-REFERENCE",
@@ -68,3 +69,23 @@ def test_metrics_count_by_route_and_never_by_path(client: TestClient[Any]) -> No
     assert "made-up" not in text
     assert 'feedproof_findings_total{confidence="' in text
     assert "feedproof_build_info" in text
+
+
+def test_failures_have_a_series_before_the_first_and_durations_a_class(client: TestClient[Any]) -> None:
+    before = client.get("/metrics").text
+    assert 'feedproof_requests_total{method="POST",route="/v1/assessments",status="500"} 0.0' in before
+    assert "feedproof_log_lines_lost_total 0.0" in before
+    assert "feedproof_key_file_failures_total 0.0" in before
+    assert "feedproof_oldest_computation_seconds 0.0" in before
+    client.post("/v1/assessments", json=REQUEST)
+    client.post("/v1/assessments", json=REQUEST | {"colour": "red"})
+    after = client.get("/metrics").text
+    for status in ("2xx", "4xx"):
+        assert f'feedproof_request_duration_seconds_count{{class="{status}",route="/v1/assessments"}} 1.0' in after
+
+
+def test_a_counter_follows_what_is_counted_elsewhere() -> None:
+    metrics = Metrics()
+    for total in (3.0, 3.0, 5.0):
+        Metrics.raise_to(metrics.log_lost, total)
+    assert metrics.log_lost._value.get() == 5.0

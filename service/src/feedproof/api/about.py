@@ -8,9 +8,9 @@ from feedproof.api.catalogues import give
 from feedproof.contract import catalogue as wire
 from feedproof.contract import words
 from feedproof.contract.assessment import ModelRelease
-from feedproof.door import budget
 from feedproof.faults.catalogue import FAULTS
 from feedproof.faults.priors import MODEL_VERSION, priors_digest
+from feedproof.parsing import budget
 from feedproof.settings import Settings
 
 

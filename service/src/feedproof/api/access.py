@@ -13,8 +13,8 @@ from litestar.connection import ASGIConnection
 from litestar.exceptions import HTTPException
 from litestar.handlers.base import BaseRouteHandler
 
-from feedproof.api.buckets import Buckets, header
 from feedproof.api.keys import Key, KeyBook
+from feedproof.api.rate_limit import RateLimit, header
 from feedproof.telemetry.middleware import Scope, add_header, note
 
 CALLER = "feedproof.caller"
@@ -30,14 +30,14 @@ class Gate:
     ----------
     keys : KeyBook
         Keys that may call; one that asks for none lets anybody in.
-    buckets : Buckets or None
+    buckets : RateLimit or None
         What each caller may send; None: any number.
     refused : callable, optional
         Told `rate` whenever a bucket is empty.
     """
 
     def __init__(
-        self, keys: KeyBook, buckets: Buckets | None = None, refused: Callable[[str], None] | None = None
+        self, keys: KeyBook, buckets: RateLimit | None = None, refused: Callable[[str], None] | None = None
     ) -> None:
         self._keys = keys
         self._buckets = buckets
@@ -96,6 +96,11 @@ class Gate:
                 headers={"Retry-After": str(max(1, math.ceil(grant.wait)))},
             )
 
+    @staticmethod
+    def caller_of(scope: Mapping[str, object]) -> str:
+        """Give the caller of a request that has passed."""
+        return str(scope[CALLER])
+
     def pause(self, scope: Mapping[str, object], lines: int) -> float:
         """Count further sets of a batch, whose request took a token for the first.
 
@@ -104,7 +109,7 @@ class Gate:
         float
             How long the batch must pause for the caller to stay within its rate [s].
         """
-        return 0.0 if self._buckets is None else self._buckets.borrow(str(scope[CALLER]), lines)
+        return 0.0 if self._buckets is None else self._buckets.borrow(self.caller_of(scope), lines)
 
     async def __call__(self, connection: Connection, _: BaseRouteHandler) -> None:
         """Guard a route."""

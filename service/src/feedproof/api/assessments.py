@@ -9,14 +9,15 @@ from litestar.exceptions import HTTPException
 
 from feedproof.advice.texts import FALLBACK_LANGUAGE, offered_languages
 from feedproof.api.bodies import QUERIES, AnyRequest, require_content
-from feedproof.api.desk import Desk
+from feedproof.api.executor import Executor
 from feedproof.api.negotiation import best_language, best_media_type
 from feedproof.api.packing import whole_body
 from feedproof.api.representations import FOR_SCREEN, JSON, REPRESENTATIONS, Representation
 from feedproof.assess import assess
 from feedproof.contract.assessment import Assessment
-from feedproof.door import read_request
+from feedproof.parsing import read_request
 from feedproof.settings import Settings
+from feedproof.stages import stage
 from feedproof.telemetry.metrics import Metrics
 from feedproof.telemetry.middleware import note
 
@@ -51,7 +52,9 @@ def in_languages(language: str) -> dict[str, str]:
 
 def assess_bytes(raw: bytes, language: str) -> Assessment:
     """Assess the reading set of a body."""
-    return assess(*read_request(raw), language)
+    with stage("parse"):
+        given = read_request(raw)
+    return assess(*given, language)
 
 
 def count(metrics: Metrics, assessment: Assessment) -> None:
@@ -66,11 +69,11 @@ def _assess_and_render(raw: bytes, form: Representation, language: str) -> tuple
 
 
 async def _answer(
-    request: AnyRequest, form: Representation, desk: Desk, metrics: Metrics, settings: Settings
+    request: AnyRequest, form: Representation, executor: Executor, metrics: Metrics, settings: Settings
 ) -> Response[bytes]:
     language = language_of(request)
     raw = await whole_body(request, settings.max_body_bytes)
-    assessment, body, seconds = await desk.run(partial(_assess_and_render, raw, form, language))
+    assessment, body, seconds = await executor.run(partial(_assess_and_render, raw, form, language))
     count(metrics, assessment)
     note(
         request.scope,
@@ -91,7 +94,7 @@ async def _answer(
 )
 async def assess_reading_set(
     request: AnyRequest,
-    desk: NamedDependency[Desk],
+    executor: NamedDependency[Executor],
     metrics: NamedDependency[Metrics],
     settings: NamedDependency[Settings],
 ) -> Response[bytes]:
@@ -112,7 +115,7 @@ async def assess_reading_set(
         form = FOR_SCREEN
     else:
         form = REPRESENTATIONS[choose(request, tuple(REPRESENTATIONS))]
-    return await _answer(request, form, desk, metrics, settings)
+    return await _answer(request, form, executor, metrics, settings)
 
 
 @post(
@@ -123,7 +126,7 @@ async def assess_reading_set(
 )
 async def assess_for_screen(
     request: AnyRequest,
-    desk: NamedDependency[Desk],
+    executor: NamedDependency[Executor],
     metrics: NamedDependency[Metrics],
     settings: NamedDependency[Settings],
 ) -> Response[bytes]:
@@ -134,7 +137,7 @@ async def assess_for_screen(
     """
     require_content(request, JSON)
     choose(request, (JSON,))
-    return await _answer(request, FOR_SCREEN, desk, metrics, settings)
+    return await _answer(request, FOR_SCREEN, executor, metrics, settings)
 
 
 @post(
@@ -145,7 +148,7 @@ async def assess_for_screen(
 )
 async def render_note(
     request: AnyRequest,
-    desk: NamedDependency[Desk],
+    executor: NamedDependency[Executor],
     metrics: NamedDependency[Metrics],
     settings: NamedDependency[Settings],
 ) -> Response[bytes]:
@@ -154,4 +157,4 @@ async def render_note(
     The note says what the assessment of the same body says.
     """
     require_content(request, JSON)
-    return await _answer(request, REPRESENTATIONS[choose(request, NOTES)], desk, metrics, settings)
+    return await _answer(request, REPRESENTATIONS[choose(request, NOTES)], executor, metrics, settings)

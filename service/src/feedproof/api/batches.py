@@ -17,7 +17,7 @@ from feedproof.api import problems
 from feedproof.api.access import Gate
 from feedproof.api.assessments import assess_bytes, count, in_languages, language_of
 from feedproof.api.bodies import AnyRequest, is_packed, require_content
-from feedproof.api.desk import Desk, Streams
+from feedproof.api.executor import Executor, Streams
 from feedproof.api.ndjson import MEDIA_TYPES, Line, split_lines
 from feedproof.api.negotiation import best_coding, best_media_type
 from feedproof.api.packing import GZIP, packed, unpacked
@@ -120,7 +120,7 @@ async def _answer_group(
 )
 async def assess_batch(
     request: AnyRequest,
-    desk: NamedDependency[Desk],
+    executor: NamedDependency[Executor],
     metrics: NamedDependency[Metrics],
     settings: NamedDependency[Settings],
     gate: NamedDependency[Gate],
@@ -140,11 +140,11 @@ async def assess_batch(
         raise HTTPException(status_code=406, detail=f"on offer are {', '.join(MEDIA_TYPES)}")
     request_id, language = trace_of(request.scope).request_id, language_of(request)
     coding = best_coding(request.headers.get("accept-encoding"), (GZIP,))
-    streams.enter(request.scope)
+    streams.enter(request.scope, gate.caller_of(request.scope))
 
     async def answer(line: Line) -> bytes:
         work = partial(_answer_line, line, settings.max_line_bytes, language, request_id, metrics)
-        return await desk.run(work, patient=True)
+        return await executor.run(work, batch=True)
 
     async def answers() -> AsyncIterator[bytes]:
         lines = last = 0

@@ -6,12 +6,12 @@ from feedproof.circuit.receptacles import HARDWIRED, RECEPTACLES, Receptacle
 from feedproof.contract import catalogue as wire
 from feedproof.contract.assessment import ModelRelease
 from feedproof.contract.quantities import DIMENSIONS, QUANTITIES, SMALLEST
-from feedproof.door import NOMINAL_BETWEEN_LEGS, NOMINAL_TO_NEUTRAL, SYSTEM_CONDUCTORS
 from feedproof.faults.catalogue import FAULTS
 from feedproof.faults.observations import OBSERVATIONS
 from feedproof.faults.priors import MODEL_VERSION, priors_digest
 from feedproof.faults.seen import OBSERVED
 from feedproof.instruments.typical import TYPICAL_METERS
+from feedproof.parsing import NOMINAL_BETWEEN_LEGS, NOMINAL_TO_NEUTRAL, SYSTEM_CONDUCTORS
 from feedproof.readings import SystemName
 
 _SYSTEM_MEANINGS: dict[SystemName, str] = {

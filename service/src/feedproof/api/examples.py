@@ -4,8 +4,8 @@ from typing import Any
 
 import msgspec
 
-from feedproof.door import read_request
 from feedproof.errors import RefusedRequest
+from feedproof.parsing import read_request
 
 _SUPPLY: dict[str, Any] = {
     "system": "split_phase_120_240",
@@ -171,7 +171,7 @@ SIMULATION_EXAMPLES: dict[str, tuple[str, dict[str, Any]]] = {
 
 
 def refused_example() -> list[dict[str, Any]]:
-    """What the door says of a request with two faults."""
+    """What parsing says of a request with two faults."""
     reading = _volts("L1-L2", "5 kV\u00b7A", "dmn", "disconnected")
     try:
         read_request(msgspec.json.encode({"meters": {"dmm": _DMM}, "readings": [reading]}))

@@ -6,7 +6,7 @@ from litestar import Response, get
 from litestar.di import NamedDependency
 from msgspec import Meta, Struct
 
-from feedproof.errors import Overloaded
+from feedproof.errors import NotReady
 from feedproof.telemetry.metrics import Metrics
 
 
@@ -23,6 +23,10 @@ class Readiness:
     def ready(self) -> bool:
         """Whether new requests should be sent here."""
         return self.warm and not self.draining
+
+    def refuse(self) -> NotReady:
+        """Give the error that says why not."""
+        return NotReady("stopping" if self.draining else "starting")
 
 
 class Health(Struct, frozen=True, kw_only=True):
@@ -44,7 +48,7 @@ async def live() -> Response[Health]:
 async def ready(readiness: NamedDependency[Readiness]) -> Response[Health]:
     """Answer 200 once a self-test set has been assessed, and 503 before, and again once the service is to stop."""
     if not readiness.ready:
-        raise Overloaded(retry_after=2)
+        raise readiness.refuse()
     return Response(Health(status="ready"), headers=_NO_STORE)
 
 

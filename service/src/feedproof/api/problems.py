@@ -17,7 +17,7 @@ from msgspec import Struct
 
 from feedproof.api.bodies import AnyRequest
 from feedproof.contract.problem import MEDIA_TYPE, Problem, RequestFault
-from feedproof.errors import FeedproofError, MalformedRequest, Overloaded, RefusedRequest, TooLarge
+from feedproof.errors import FeedproofError, MalformedRequest, NotReady, Overloaded, RefusedRequest, TooLarge
 from feedproof.telemetry.logging import logger
 from feedproof.telemetry.middleware import note, trace_of
 
@@ -49,6 +49,13 @@ TIME_LIMIT = ProblemType(
         " ended. Nothing may be concluded about the supply."
     ),
     remedy="Do not send it again as it is: it would take as long. Send fewer readings or load states at once.",
+)
+NOT_READY = ProblemType(
+    name="not-ready",
+    title="Not ready",
+    status=503,
+    meaning="The service is starting, or about to stop. Nothing was computed.",
+    remedy="Wait as long as the Retry-After header says, or ask another copy of the service.",
 )
 PROBLEM_TYPES: tuple[ProblemType, ...] = (
     ProblemType(
@@ -143,11 +150,14 @@ PROBLEM_TYPES: tuple[ProblemType, ...] = (
         name="overloaded",
         title="Overloaded",
         status=503,
-        meaning="The service has as much work as it takes on, or is starting or stopping.",
+        meaning="The service has as much work as it takes on.",
         remedy="Wait as long as the Retry-After header says. Every request here is safe to send again.",
     ),
+    NOT_READY,
 )
-BY_STATUS: Mapping[int, ProblemType] = {kind.status: kind for kind in PROBLEM_TYPES if kind is not TIME_LIMIT}
+BY_STATUS: Mapping[int, ProblemType] = {
+    kind.status: kind for kind in PROBLEM_TYPES if kind not in (TIME_LIMIT, NOT_READY)
+}
 """The usual type of each status."""
 BY_NAME: Mapping[str, ProblemType] = {kind.name: kind for kind in PROBLEM_TYPES}
 
@@ -182,6 +192,8 @@ def describe(error: FeedproofError, request_id: str) -> tuple[Problem, dict[str,
             return make_problem(400, str(error), request_id), {}
         case TooLarge():
             return make_problem(413, str(error), request_id), {}
+        case NotReady():
+            return make_problem(NOT_READY, str(error), request_id), {"Retry-After": str(error.retry_after)}
         case Overloaded():
             return make_problem(503, str(error), request_id), {"Retry-After": str(error.retry_after)}
     return make_problem(500, _DETAILS[500], request_id), {}

@@ -8,7 +8,7 @@ from litestar.di import NamedDependency
 from litestar.exceptions import HTTPException
 
 from feedproof.api.bodies import AnyRequest, require_content
-from feedproof.api.desk import Desk
+from feedproof.api.executor import Executor
 from feedproof.api.negotiation import best_media_type
 from feedproof.api.packing import whole_body
 from feedproof.contract import request as wire
@@ -16,10 +16,10 @@ from feedproof.contract import simulation as answer
 from feedproof.contract.assessment import ModelRelease
 from feedproof.contract.problem import RequestFault
 from feedproof.contract.quantities import READ_CURRENT, READ_VOLTAGE
-from feedproof.door import read_simulation
 from feedproof.errors import RefusedRequest, SimulationError
 from feedproof.faults.priors import MODEL_VERSION, priors_digest
 from feedproof.inference import Simulation, simulate
+from feedproof.parsing import read_simulation
 from feedproof.readings import CurrentReading, ProximityReading, Reading, VoltageReading
 from feedproof.settings import Settings
 
@@ -101,7 +101,7 @@ def run(raw: bytes) -> bytes:
 
 @post("/v1/simulations", name="simulate", status_code=200, summary="Simulate readings of a stated fault")
 async def simulate_readings(
-    request: AnyRequest, desk: NamedDependency[Desk], settings: NamedDependency[Settings]
+    request: AnyRequest, executor: NamedDependency[Executor], settings: NamedDependency[Settings]
 ) -> Response[bytes]:
     """Give the readings that a person would see on a stated circuit with a stated fault and stated meters.
 
@@ -113,5 +113,5 @@ async def simulate_readings(
     if best_media_type(request.headers.get("accept"), (JSON,)) is None:
         raise HTTPException(status_code=406, detail=f"on offer is {JSON}")
     raw = await whole_body(request, settings.max_body_bytes)
-    body = await desk.run(partial(run, raw))
+    body = await executor.run(partial(run, raw))
     return Response(body, media_type=JSON, headers={"Vary": "Accept", "Cache-Control": "no-store"})

@@ -1,6 +1,6 @@
 """Many reading sets at once: whole files, Arrow record batches, base rates and reports of a fleet.
 
-The answers are the service's own: the same door, the same inference, the same rules, and the same digits. This
+The answers are the service's own: the same parsing, the same inference, the same rules, and the same digits. This
 package needs the extra `fleet` (`pip install "feedproof[fleet]"`); nothing else of the service imports it.
 
 - `feedproof.fleet.schema`: the columns that come in and go out, as Arrow schemas.

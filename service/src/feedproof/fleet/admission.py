@@ -1,4 +1,4 @@
-"""Rows of a table through the service's own door.
+"""Rows of a table through the service's own parsing.
 
 Rows become a request and go the way that every request goes: the same defaults, the same bounds, the same refusals.
 """
@@ -11,11 +11,11 @@ import pyarrow as pa
 
 from feedproof.contract import request as wire
 from feedproof.contract.structure import convert, examine
-from feedproof.door import Admitted, admit
-from feedproof.door.admission import open_ledger
 from feedproof.errors import RefusedRequest, RequestError
 from feedproof.fleet.schema import LOADS_BETWEEN, LONG, NESTED, STRUCTURES, WIDE_READING, others
 from feedproof.instruments.typical import LOW_IMPEDANCE_VOLTMETER
+from feedproof.parsing import Admitted, admit
+from feedproof.parsing.admission import open_diagnostics
 
 Document = dict[str, Any]
 
@@ -65,7 +65,7 @@ def admit_rows(form: str, rows: Sequence[Document]) -> Admitted:
             return admit(msgspec.convert(given, wire.AssessmentRequest, strict=True))
         except msgspec.ValidationError:
             examined = examine(given, wire.AssessmentRequest)
-        return admit(convert(examined, wire.AssessmentRequest), open_ledger(examined))
+        return admit(convert(examined, wire.AssessmentRequest), open_diagnostics(examined))
     except RefusedRequest as error:
         raise Refused(reason(error)) from None
     except msgspec.ValidationError as error:

@@ -18,10 +18,10 @@ import pyarrow.csv
 import pyarrow.fs
 import pyarrow.parquet
 
-from feedproof.door.documents import parse_document
 from feedproof.errors import MalformedRequest
 from feedproof.fleet.admission import Document
 from feedproof.fleet.schema import LONG
+from feedproof.parsing.documents import parse_document
 
 Location = str | Path
 
@@ -233,7 +233,7 @@ def _line(line: bytes) -> tuple[Document, str | None]:
 
 
 def _as_is(read: Callable[[str], object]) -> Callable[[str], object]:
-    """What reads a text, and leaves it to the door where it cannot."""
+    """What reads a text, and leaves it to the parsing where it cannot."""
 
     def convert(text: str) -> object:
         try:

@@ -30,7 +30,6 @@ import pyarrow.compute as pc
 import pyarrow.parquet
 from msgspec import Struct
 
-from feedproof.collector import collect_seldom
 from feedproof.faults.priors import MODEL_VERSION, priors_digest
 from feedproof.fleet.admission import check_columns
 from feedproof.fleet.batches import APART, Assessor, Unit, units_of
@@ -39,6 +38,7 @@ from feedproof.fleet.progress import Progress
 from feedproof.fleet.ratebook import Ratebook, as_text
 from feedproof.fleet.schema import assessed, form_of, others
 from feedproof.fleet.tables import assessments
+from feedproof.gc_tuning import collect_seldom
 
 CHUNK = 64
 """Sets that a process takes at a time, and that are lost at most when it dies."""

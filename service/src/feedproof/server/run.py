@@ -1,41 +1,133 @@
-"""Start the service, in this process or in several that it looks after.
+"""Start the service, in this process: one process, as many copies of it as whoever starts it wants.
 
-Several processes come out of one that has loaded and tried the engine already (a fork server): they share its memory,
-and one that is replaced is ready at once. The process that looks after them loads no engine.
+Several processes behind one socket would need somebody to look after them, and metrics that they share; whatever starts
+containers or units does that already, and sends each copy its share of the requests.
 """
 
+import asyncio
 import gc
-import multiprocessing
-import os
-import shutil
+import signal
 import socket
 import sys
-import tempfile
+from types import FrameType
 from typing import TYPE_CHECKING, Any, cast
 
 import uvicorn
-from uvicorn import _subprocess as processes_of_uvicorn
-from uvicorn.supervisors import Multiprocess
-from uvicorn.supervisors import multiprocess as supervision
+from uvicorn.middleware.proxy_headers import ProxyHeadersMiddleware
 
-from feedproof.server.protocol import GuardedProtocol
+from feedproof.api.health import Readiness
+from feedproof.api.paths import MANAGEMENT
+from feedproof.app import create_app
+from feedproof.gc_tuning import collect_seldom
+from feedproof.server.connections import Connections, Limits
 from feedproof.settings import Settings
-from feedproof.telemetry.logging import configure, logger
-from feedproof.telemetry.metrics import SHARED
+from feedproof.telemetry.logging import logger
+from feedproof.telemetry.metrics import Metrics
+from feedproof.telemetry.middleware import App, Receive, Scope, Send
+from feedproof.telemetry.sink import Sink
 
 if TYPE_CHECKING:
-    from feedproof.server.served import Served
+    from feedproof.telemetry.spans import Spans
 
-WORKER_SILENCE = 30
-"""How long a process may be silent before it is replaced [s]."""
+SWITCH = 0.001
+"""How soon a computing thread lets the event loop have its turn [s]."""
 
 
-def _config(settings: Settings, app: "Served | str") -> uvicorn.Config:
+def _spans() -> "Spans":
+    # Imported only where it is wanted: it comes with an extra, and takes time and memory.
+    try:
+        from feedproof.telemetry.spans import Spans  # noqa: PLC0415
+    except ImportError as error:
+        raise ValueError(f"FEEDPROOF_TRACING needs the extra `tracing`: {error}") from None
+    return Spans()
+
+
+class Service:
+    """The application of this process, and the connections under it.
+
+    Parameters
+    ----------
+    settings : Settings
+        In effect.
+    management : int, optional
+        TCP port on which health and metrics are asked for, where that is one of its own.
+    """
+
+    def __init__(self, settings: Settings, management: int | None = None) -> None:
+        # A person at a terminal reads along; elsewhere whoever reads the log must not hold the service up.
+        self.sink = None if sys.stderr.isatty() else Sink(sys.stderr.fileno())
+        self.metrics = Metrics()
+        self.readiness = Readiness()
+        self.spans = _spans() if settings.tracing else None
+        limits = Limits(head_seconds=settings.head_seconds, connections=settings.max_connections)
+        self.connections = Connections(limits, self.refused)
+        app = cast("App", create_app(settings, self.readiness, self.sink, self.metrics, management, self.spans))
+        if settings.trusted_proxies:
+            app = cast("App", ProxyHeadersMiddleware(cast("Any", app), list(settings.trusted_proxies)))
+        self.app = self.connections.bounded(app, MANAGEMENT)
+        collect_seldom()
+
+    def refused(self, status: int, reason: str) -> None:
+        """Count what was refused before it was a request."""
+        self.metrics.requests.labels("other", "unmatched", str(status)).inc()
+        self.metrics.refused.labels(reason).inc()
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Serve one connection, or the server's own start and stop."""
+        await self.app(scope, receive, send)
+        if scope["type"] == "lifespan":
+            if self.spans:
+                self.spans.close()
+            if self.sink:
+                self.sink.close()
+
+
+class Server(uvicorn.Server):
+    """The server, with a pause between the signal to stop and stopping.
+
+    In the pause `/health/ready` says no, requests are still answered, and each answer asks its client to connect anew,
+    which then leads elsewhere.
+
+    Parameters
+    ----------
+    config : Config
+    readiness : Readiness
+        Told that the service is about to stop.
+    pause : float
+        [s]
+    """
+
+    def __init__(self, config: uvicorn.Config, readiness: Readiness, pause: float) -> None:
+        super().__init__(config)
+        self._readiness = readiness
+        self._pause = pause
+        self._loop: asyncio.AbstractEventLoop | None = None
+
+    async def startup(self, sockets: list[socket.socket] | None = None) -> None:
+        """Start, and remember in which loop."""
+        self._loop = asyncio.get_running_loop()
+        await super().startup(sockets=sockets)
+
+    def handle_exit(self, sig: int, frame: FrameType | None) -> None:
+        """Begin the pause; a second signal is for those who do not want to wait."""
+        if sig != signal.SIGTERM or self._readiness.draining or self._loop is None:
+            super().handle_exit(sig, frame)
+            return
+        self._readiness.draining = True
+        self._loop.call_soon_threadsafe(self._begin, sig, frame)
+
+    def _begin(self, sig: int, frame: FrameType | None) -> None:
+        logger().info("stopping", pause_s=self._pause)
+        asyncio.get_running_loop().call_later(self._pause, super().handle_exit, sig, frame)
+
+
+def configure(settings: Settings, service: Service) -> uvicorn.Config:
+    """Give the server its settings."""
     return uvicorn.Config(
-        cast("Any", app),
-        factory=isinstance(app, str),
-        workers=settings.processes,
-        http=GuardedProtocol,
+        cast("Any", service),
+        # Of the server's two parsers the one that reads a body behind an offer of another protocol (RFC 9110, 7.8).
+        http=cast("Any", service.connections.protocol),
+        h11_max_incomplete_event_size=settings.max_head_bytes,
         ws="none",
         lifespan="on",
         interface="asgi3",
@@ -45,70 +137,50 @@ def _config(settings: Settings, app: "Served | str") -> uvicorn.Config:
         proxy_headers=False,
         timeout_keep_alive=settings.keep_alive_seconds,
         timeout_graceful_shutdown=settings.stop_seconds,
-        timeout_worker_healthcheck=WORKER_SILENCE,
     )
 
 
-def listen(settings: Settings) -> socket.socket:
-    """Open the socket to listen on.
+def listen(host: str, port: int, stall_seconds: float) -> socket.socket:
+    """Open a socket to listen on.
+
+    Parameters
+    ----------
+    host : str
+        Address.
+    port : int
+        TCP port; 0 takes a free one.
+    stall_seconds : float
+        After how long a client that reads nothing loses its connection, where the system can [s].
 
     Raises
     ------
     OSError
         If the address is not to be had.
     """
-    family = socket.AF_INET6 if ":" in settings.host else socket.AF_INET
-    return socket.create_server((settings.host, settings.port), family=family, backlog=2048)
+    family = socket.AF_INET6 if ":" in host else socket.AF_INET
+    listener = socket.create_server((host, port), family=family, backlog=2048)
+    if hasattr(socket, "TCP_USER_TIMEOUT"):
+        listener.setsockopt(socket.IPPROTO_TCP, socket.TCP_USER_TIMEOUT, round(1e3 * stall_seconds))
+    return listener
 
 
-def _announce(listener: socket.socket, settings: Settings) -> None:
+def url_of(listener: socket.socket) -> str:
+    """Address of what listens."""
     host, port = listener.getsockname()[:2]
-    shown = f"[{host}]" if ":" in host else host
-    logger().info("listening", url=f"http://{shown}:{port}", processes=settings.processes, threads=settings.workers)
+    return f"http://[{host}]:{port}" if ":" in host else f"http://{host}:{port}"
 
 
-class _Watched(supervision.Process):
-    """A process whose end is noticed while it is being asked for a sign of life.
-
-    With its end of the pipe held here as well, asking would go on for as long as a process may be silent.
-    """
-
-    def start(self) -> None:
-        """Start it."""
-        super().start()
-        self.child_conn.close()
-
-
-def _come_from_one() -> None:
-    """Let processes be forked from one that has the engine, where the system can."""
-    if "forkserver" in multiprocessing.get_all_start_methods():
-        context = multiprocessing.get_context("forkserver")
-        context.set_forkserver_preload(["feedproof.server.preloaded"])
-        processes_of_uvicorn.spawn = cast("Any", context)
-
-
-def _several(settings: Settings, listener: socket.socket) -> None:
-    folder = tempfile.mkdtemp(prefix="feedproof-metrics-")
-    os.environ[SHARED] = folder
-    configure(settings.log_format, settings.log_level)
-    try:
-        _announce(listener, settings)
-        _come_from_one()
-        cast("Any", supervision).Process = _Watched
-        Multiprocess(_config(settings, "feedproof.server.served:served"), sockets=[listener]).run()
-    finally:
-        shutil.rmtree(folder, ignore_errors=True)
-
-
-def serve(settings: Settings, listener: socket.socket) -> int:
+def serve(settings: Settings, listener: socket.socket, management: socket.socket | None = None) -> int:
     """Serve until told to stop.
 
     Parameters
     ----------
     settings : Settings
-        In effect; the same as in the environment where there are several processes.
+        In effect.
     listener : socket
         From `listen`.
+    management : socket, optional
+        Another, for health and metrics alone.
 
     Returns
     -------
@@ -118,18 +190,14 @@ def serve(settings: Settings, listener: socket.socket) -> int:
     Raises
     ------
     ValueError
-        If a key file is named and cannot be read.
+        If a key file is named and cannot be read, or spans are wanted without what makes them.
     """
-    if settings.processes > 1:
-        _several(settings, listener)
-        return 0
-    # Imported here, so that a process that only looks after others does not load the engine.
-    from feedproof.server.served import SWITCH, Served  # noqa: PLC0415
-
     sys.setswitchinterval(SWITCH)
     # Before what is loaded is left alone, what loading left over goes.
     gc.collect()
-    app = Served(settings)
-    _announce(listener, settings)
-    uvicorn.Server(_config(settings, app)).run(sockets=[listener])
+    service = Service(settings, management.getsockname()[1] if management else None)
+    more = {"management": url_of(management)} if management else {}
+    logger().info("listening", url=url_of(listener), threads=settings.workers, **more)
+    sockets = [listener, management] if management else [listener]
+    Server(configure(settings, service), service.readiness, settings.drain_seconds).run(sockets=sockets)
     return 0

@@ -1,14 +1,7 @@
-"""Metrics in the Prometheus text format, by prometheus-client. Every label takes few, known values.
+"""Metrics in the Prometheus text format, by prometheus-client. Every label takes few, known values."""
 
-Where several processes serve one address, `PROMETHEUS_MULTIPROC_DIR` names the folder through which they share their
-numbers, and whichever of them is asked answers for all.
-"""
-
-import os
 import platform
-import re
 from collections.abc import Callable
-from pathlib import Path
 
 from prometheus_client import (
     CollectorRegistry,
@@ -21,14 +14,14 @@ from prometheus_client import (
     generate_latest,
 )
 from prometheus_client.exposition import CONTENT_TYPE_LATEST
-from prometheus_client.multiprocess import MultiProcessCollector, mark_process_dead
 
 from feedproof import __version__
 
 METHODS = frozenset({"GET", "HEAD", "POST", "OPTIONS", "PUT", "PATCH", "DELETE"})
 REQUEST_BUCKETS = (0.001, 0.0025, 0.005, 0.01, 0.025, 0.05, 0.1, 0.25, 0.5, 1.0, 2.5, 5.0, 10.0, 30.0)
 ENGINE_BUCKETS = (0.005, 0.01, 0.025, 0.05, 0.1, 0.25, 0.5, 1.0, 2.5, 5.0, 10.0)
-SHARED = "PROMETHEUS_MULTIPROC_DIR"
+COMPUTED = ("/v1/assessments", "/v1/assessments/screen", "/v1/assessments/note", "/v1/assessments/batch")
+"""Routes whose failures wake somebody."""
 REFUSALS = (
     "queue_full",
     "queue_wait",
@@ -37,13 +30,9 @@ REFUSALS = (
     "rate",
     "connections",
     "slow_head",
-    "large_head",
-    "malformed",
+    "version",
 )
 """Why work was turned away."""
-
-_LIVE_FILE = re.compile(r"gauge_live\w+_(\d+)\.db")
-
 
 # Twice the lines for what `process_start_time_seconds` says once.
 disable_created_metrics()  # type: ignore[no-untyped-call]
@@ -64,8 +53,8 @@ class Metrics:
         )
         self.duration = Histogram(
             "feedproof_request_duration_seconds",
-            "From the request's head to the end of its answer.",
-            ("route",),
+            "From the request's head to the end of its answer, by route and class of status.",
+            ("route", "class"),
             buckets=REQUEST_BUCKETS,
             registry=self.registry,
         )
@@ -73,7 +62,7 @@ class Metrics:
         self.queue = self._gauge("feedproof_queue_length", "Pieces of work that wait for a thread.")
         self.computing = self._gauge("feedproof_computing", "Pieces of work being computed.")
         self.workers = self._gauge("feedproof_workers", "Threads that compute.")
-        self.ready = self._gauge("feedproof_ready", "Processes that take requests.")
+        self.ready = self._gauge("feedproof_ready", "Whether the process takes requests: 1 or 0.")
         self.queue_wait = Histogram(
             "feedproof_queue_wait_seconds",
             "How long work waited for a thread.",
@@ -100,48 +89,43 @@ class Metrics:
         )
         for outcome in ("answered", "refused", "failed"):
             self.lines.labels(outcome)
-        self.log_lost = self._gauge("feedproof_log_lines_lost", "Log lines that could not be written, so far.")
-        self.key_failures = self._gauge(
-            "feedproof_key_file_failures", "How often the key file could not be read, so far."
+        self.oldest = self._gauge(
+            "feedproof_oldest_computation_seconds", "How long the oldest piece of work has been computed; 0: none is."
         )
+        self.log_lost = Counter(
+            "feedproof_log_lines_lost", "Log lines that could not be written.", registry=self.registry
+        )
+        self.key_failures = Counter(
+            "feedproof_key_file_failures", "How often the key file could not be read.", registry=self.registry
+        )
+        for route in COMPUTED:
+            # A rate needs a series from before the first failure.
+            for status in ("200", "500", "503"):
+                self.requests.labels("POST", route, status)
         self._on_show: list[Callable[[], None]] = []
-        self.shared = os.environ.get(SHARED, "")
-        if not self.shared:
-            ProcessCollector(registry=self.registry)
-            PlatformCollector(registry=self.registry)
+        ProcessCollector(registry=self.registry)
+        PlatformCollector(registry=self.registry)
 
     def _gauge(self, name: str, about: str) -> Gauge:
-        # Of processes that are gone nothing is in flight, so their numbers are left out of the sum.
-        return Gauge(name, about, registry=self.registry, multiprocess_mode="livesum")
+        return Gauge(name, about, registry=self.registry)
 
     def identify(self, model_version: str) -> None:
         """Say what runs here."""
         labels = {"version": __version__, "model": model_version, "python": platform.python_version()}
-        Gauge(
-            "feedproof_build_info", "Always 1.", tuple(labels), registry=self.registry, multiprocess_mode="max"
-        ).labels(**labels).set(1.0)
+        Gauge("feedproof_build_info", "Always 1.", tuple(labels), registry=self.registry).labels(**labels).set(1.0)
+
+    @staticmethod
+    def raise_to(counter: Counter, total: float) -> None:
+        """Bring a counter up to what was counted elsewhere."""
+        so_far = next(sample.value for sample in next(iter(counter.collect())).samples)
+        counter.inc(max(0.0, total - so_far))
 
     def before_showing(self, update: Callable[[], None]) -> None:
         """Have a gauge brought up to date whenever the metrics are asked for."""
         self._on_show.append(update)
 
-    def update(self) -> None:
-        """Bring all gauges up to date."""
-        for update in self._on_show:
-            update()
-
-    def _forget_dead(self) -> None:
-        for path in Path(self.shared).glob("gauge_live*.db"):
-            found = _LIVE_FILE.fullmatch(path.name)
-            if found and not Path("/proc", found[1]).exists() and Path("/proc/self").exists():
-                mark_process_dead(int(found[1]), self.shared)  # type: ignore[no-untyped-call]
-
     def text(self) -> bytes:
         """All metrics in the Prometheus text format."""
-        self.update()
-        if not self.shared:
-            return generate_latest(self.registry)
-        self._forget_dead()
-        together = CollectorRegistry()
-        MultiProcessCollector(together, path=self.shared)  # type: ignore[no-untyped-call]
-        return generate_latest(together)
+        for update in self._on_show:
+            update()
+        return generate_latest(self.registry)

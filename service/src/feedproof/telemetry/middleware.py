@@ -2,7 +2,7 @@
 
 import time
 from collections.abc import Awaitable, Callable, Mapping, MutableMapping
-from typing import Any, cast
+from typing import Any, Protocol, cast
 
 from feedproof.telemetry.logging import logger
 from feedproof.telemetry.metrics import METHODS, Metrics
@@ -49,6 +49,13 @@ def _header(scope: Scope, name: bytes) -> bytes | None:
     return next((value for key, value in scope["headers"] if key == name), None)
 
 
+class Spans(Protocol):
+    """What makes spans, where somebody wants them."""
+
+    def begin(self, trace: Trace, method: str, /) -> tuple[Trace, Callable[[str, int], None]]:
+        """Begin a request's span: give its ids, and what ends it with the route and the status."""
+
+
 class Telemetry:
     """ASGI middleware round the whole application, so that 404 and 405 are counted too.
 
@@ -58,10 +65,13 @@ class Telemetry:
     metrics : Metrics
     model : str, optional
         Version of the model, for a header of every answer.
+    spans : Spans, optional
+        Makes spans of requests; left out, there are none.
     """
 
-    def __init__(self, app: App, metrics: Metrics, model: str | None = None) -> None:
+    def __init__(self, app: App, metrics: Metrics, model: str | None = None, spans: Spans | None = None) -> None:
         self.app = app
+        self.spans = spans
         self.metrics = metrics
         self.always = () if model is None else ((b"model-version", model.encode()),)
 
@@ -72,6 +82,9 @@ class Telemetry:
             return
         begin = time.perf_counter()
         trace = start_trace(_header(scope, b"traceparent"))
+        end_span: Callable[[str, int], None] | None = None
+        if self.spans and scope["path"] not in QUIET_ROUTES:
+            trace, end_span = self.spans.begin(trace, scope["method"])
         notes: dict[str, str | float] = {}
         scope[TRACE] = trace
         scope[NOTES] = notes
@@ -106,7 +119,9 @@ class Telemetry:
             self.metrics.in_flight.dec()
             taken = time.perf_counter() - begin
             route = scope.get("path_template") or "unmatched"
-            self.metrics.duration.labels(route).observe(taken)
+            self.metrics.duration.labels(route, f"{status // 100}xx").observe(taken)
+            if end_span:
+                end_span(route, status)
             self.metrics.requests.labels(method if method in METHODS else "other", route, str(status)).inc()
             if route not in QUIET_ROUTES:
                 logger().info(

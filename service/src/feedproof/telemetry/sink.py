@@ -8,6 +8,8 @@ import threading
 import time
 from collections import deque
 
+GATHER = 0.01
+"""How long lines are gathered before they are written together [s]."""
 LONGEST = 10_000
 """Lines that may wait for a reader that stalls."""
 
@@ -46,15 +48,15 @@ class Sink:
     def flush(self) -> None:
         """Do nothing: lines are on their way already."""
 
-    def close(self, patience: float = 2.0) -> None:
+    def close(self, longest: float = 2.0) -> None:
         """Wait until what was taken is written.
 
         Parameters
         ----------
-        patience : float
+        longest : float
             How long at most [s].
         """
-        deadline = time.monotonic() + patience
+        deadline = time.monotonic() + longest
         while self._waiting and time.monotonic() < deadline:
             self._idle.wait(max(0.0, deadline - time.monotonic()))
         self._idle.wait(max(0.0, deadline - time.monotonic()))
@@ -70,6 +72,8 @@ class Sink:
                     piece += self._waiting.popleft()
                 self._write(piece)
             self._idle.set()
+            # Waking a thread for every line takes as much from the event loop as making the line does.
+            time.sleep(GATHER)
 
     def _write(self, piece: bytes) -> None:
         rest = memoryview(piece)

@@ -23,6 +23,8 @@ class Trace(NamedTuple):
     span_id: str
     """Of this service's part of it."""
     flags: str
+    parent_id: str = ""
+    """Of the caller's part of it, where there is one."""
 
     @property
     def traceparent(self) -> str:
@@ -47,5 +49,5 @@ def start_trace(traceparent: bytes | None) -> Trace:
         )
         usable = version != "ff" and (version != "00" or not rest)
         if usable and int(trace_id, 16) and int(parent_id, 16):
-            return Trace(request_id, trace_id, span_id, flags)
+            return Trace(request_id, trace_id, span_id, flags, parent_id)
     return Trace(request_id, secrets.token_hex(16), span_id, "00")

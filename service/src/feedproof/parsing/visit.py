@@ -1,0 +1,192 @@
+"""Readings of a request, in SI units, held against the meters, states and conductors that they name."""
+
+import math
+from typing import Any, NamedTuple
+
+from feedproof.contract import meters as instruments
+from feedproof.contract import quantities as q
+from feedproof.contract import request as wire
+from feedproof.contract.structure import escape
+from feedproof.instruments import typical
+from feedproof.parsing.circuit import SYSTEM_CONDUCTORS, check_exist, no_contact, read_pair
+from feedproof.parsing.diagnostics import UNKNOWN, Diagnostics
+from feedproof.readings import (
+    PANELS,
+    SELF_NAMED_STATES,
+    CurrentReading,
+    LoadState,
+    Point,
+    ProximityReading,
+    Reading,
+    ResistanceReading,
+    Supply,
+    VoltageReading,
+)
+
+_METER_FOR: dict[type[wire.Reading], tuple[str, str]] = {
+    wire.VoltageReading: ("a voltmeter", "a voltage"),
+    wire.ProximityReading: ("a proximity_detector", "a proximity reading"),
+    wire.CurrentReading: ("a clamp_ammeter", "a current"),
+    wire.ResistanceReading: ("an ohmmeter", "a resistance"),
+}
+_KIND_OF_METER: dict[type[instruments.Meter], str] = {
+    instruments.Voltmeter: "a voltmeter",
+    instruments.ProximityDetector: "a proximity_detector",
+    instruments.ClampAmmeter: "a clamp_ammeter",
+    instruments.Ohmmeter: "an ohmmeter",
+}
+
+
+def _conductors_of(given: wire.Reading) -> tuple[str, list[Any]]:
+    """Give the field that names a reading's conductors, and the conductors."""
+    match given:
+        case wire.ProximityReading():
+            return "at", [given.at]
+        case wire.CurrentReading():
+            return "through", [given.through]
+    return "between", list(given.between)
+
+
+class Visit(NamedTuple):
+    """What readings refer to."""
+
+    supply: Supply
+    meters: dict[str, instruments.Meter]
+    states: dict[str, LoadState]
+
+
+def _check_meter(given: wire.Reading, visit: Visit, at: str, diagnostics: Diagnostics) -> None:
+    pointer = f"{at}/meter"
+    wanted, words = _METER_FOR[type(given)]
+    fitting = [name for name, meter in visit.meters.items() if _KIND_OF_METER[type(meter)] == wanted]
+    meter = visit.meters.get(given.meter)
+    if meter is None:
+        if not diagnostics.is_broken(f"/meters/{escape(given.meter)}"):
+            diagnostics.fault(pointer, "undefined_meter", "not in meters; define it there", fitting, given.meter)
+    elif _KIND_OF_METER[type(meter)] != wanted:
+        detail = f"{_KIND_OF_METER[type(meter)]} cannot take {words}; name {wanted}"
+        diagnostics.fault(pointer, "wrong_kind_of_meter", detail, fitting, given.meter)
+
+
+def _check_state(given: wire.Reading, visit: Visit, at: str, diagnostics: Diagnostics) -> None:
+    label = given.load_state
+    if label in visit.states:
+        return
+    match label:
+        case "disconnected" | "idle" | "running" | "test_load":
+            visit.states[label] = LoadState(name=label, kind=label)
+            if label == "test_load":
+                diagnostics.assume("/load_states/test_load/loads", "unknown", None, f"loads {UNKNOWN}")
+        case _:
+            if not diagnostics.is_broken(f"/load_states/{escape(label)}"):
+                diagnostics.fault(
+                    f"{at}/load_state",
+                    "undefined_load_state",
+                    "not in load_states and not a kind's own name; define it there",
+                    [*visit.states, *(s for s in SELF_NAMED_STATES if s not in visit.states)],
+                    label,
+                )
+
+
+def _check_point(given: wire.Reading, visit: Visit, point: Point, at: str, diagnostics: Diagnostics) -> None:
+    state = visit.states.get(given.load_state)
+    if point == "sub_panel" and visit.supply.fed_from == "service_panel":
+        detail = "fed_from is service_panel: there is no sub-panel; read at the panel, or state another fed_from"
+        diagnostics.fault(f"{at}/point", "contradiction", detail, ["service_panel"], point)
+    if point != "appliance_terminals" or state is None or state.kind != "disconnected":
+        return
+    if not diagnostics.is_broken(f"/load_states/{escape(given.load_state)}/kind"):
+        diagnostics.fault(
+            f"{at}/point",
+            "not_connected",
+            "the appliance is disconnected, so its terminals are no part of this circuit; read at the receptacle",
+            ["receptacle", "service_panel"],
+            point,
+        )
+
+
+def _check_ground(conductors: list[Any], visit: Visit, point: Point, pointer: str, diagnostics: Diagnostics) -> None:
+    """Refuse readings to a contact that a three-wire outlet does not have, and to metalwork where there is one."""
+    grounded = visit.supply.equipment_ground != "absent"
+    for index, conductor in enumerate(conductors):
+        below = f"{pointer}/{index}" if len(conductors) > 1 else pointer
+        if conductor == "G" and not grounded and point == "receptacle":
+            detail = f"{no_contact(visit.supply, 'ground')}; read to {'N' if visit.supply.neutral else 'metalwork'}"
+            there = [c for c in SYSTEM_CONDUCTORS[visit.supply.system] if c != "G"]
+            diagnostics.fault(below, "no_such_conductor", detail, there, conductor)
+        if conductor == "metalwork" and (grounded or point in PANELS):
+            where = "a panel's metal is joined to G" if point in PANELS else "equipment_ground is not absent"
+            detail = f"{where}; read to G, or state equipment_ground absent and read at the outlet"
+            diagnostics.fault(below, "contradiction", detail, SYSTEM_CONDUCTORS[visit.supply.system], conductor)
+
+
+def read_reading(given: wire.Reading, visit: Visit, at: str, diagnostics: Diagnostics) -> Reading:
+    """Make a reading; a load state that it names by its kind is added to the visit."""
+    _check_meter(given, visit, at, diagnostics)
+    _check_state(given, visit, at, diagnostics)
+    point: Point = given.point or "receptacle"
+    if given.point is None:
+        diagnostics.assume(f"{at}/point", point, None, "the usual point of reading; common practice, no source")
+    _check_point(given, visit, point, at, diagnostics)
+    if not diagnostics.is_broken(f"{at}/point"):
+        field, conductors = _conductors_of(given)
+        _check_ground(conductors, visit, point, f"{at}/{field}", diagnostics)
+    supply, at_outlet = visit.supply, point not in PANELS
+    match given:
+        case wire.VoltageReading():
+            return VoltageReading(
+                between=read_pair(list(given.between), supply, f"{at}/between", diagnostics, at_outlet=at_outlet),
+                value=diagnostics.quantity(given.value, q.READ_VOLTAGE, f"{at}/value"),
+                meter=given.meter,
+                load_state=given.load_state,
+                point=point,
+                id=given.id,
+                repeats=given.repeats,
+            )
+        case wire.ProximityReading():
+            check_exist([given.at], supply, f"{at}/at", diagnostics, at_outlet=at_outlet)
+            return ProximityReading(
+                at=given.at,
+                detected=given.detected,
+                meter=given.meter,
+                load_state=given.load_state,
+                point=point,
+                id=given.id,
+                repeats=given.repeats,
+            )
+        case wire.CurrentReading():
+            check_exist([given.through], supply, f"{at}/through", diagnostics, at_outlet=at_outlet)
+            return CurrentReading(
+                through=given.through,
+                value=diagnostics.quantity(given.value, q.READ_CURRENT, f"{at}/value"),
+                meter=given.meter,
+                load_state=given.load_state,
+                point=point,
+                id=given.id,
+                repeats=given.repeats,
+            )
+    value, over_range = _resistance(given, f"{at}/value", diagnostics)
+    return ResistanceReading(
+        between=read_pair(list(given.between), supply, f"{at}/between", diagnostics, at_outlet=at_outlet),
+        value=value,
+        meter=given.meter,
+        load_state=given.load_state,
+        point=point,
+        id=given.id,
+        repeats=given.repeats,
+        over_range=over_range,
+    )
+
+
+def _resistance(given: wire.ResistanceReading, pointer: str, diagnostics: Diagnostics) -> tuple[float, bool]:
+    """Give what the ohmmeter showed, and whether it showed no end: then the least that its range may have been."""
+    value = diagnostics.quantity(given.value, q.READ_RESISTANCE, pointer)
+    if math.isfinite(value):
+        return value, bool(given.over_range)
+    if given.over_range is False:
+        diagnostics.fault(
+            pointer, "contradiction", "OL is over range, and over_range is false", ["a number"], given.value
+        )
+    figure = typical.OHMMETER_SHORTEST_RANGE
+    diagnostics.assume(pointer, figure.value, figure.unit, figure.basis)
+    return figure.value, True
