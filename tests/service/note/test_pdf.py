@@ -1,14 +1,20 @@
 import math
 import re
+from collections import Counter
+from collections.abc import Iterator
 from datetime import date
 from io import BytesIO
+from typing import Any
 
+import msgspec
 import pytest
 from pypdf import PdfReader
 
 from feedproof.note.pdf import render_pdf
-from feedproof.note.pdf.letters import letters
+from feedproof.note.pdf.letters import RANGES, letters
+from feedproof.note.pictures import all_pictures
 from feedproof.note.renderers import PDF, RENDERERS
+from feedproof.note.words import rows
 from support.assessments import CASES, everything, open_neutral
 from support.hostile import CORPUS, MARK, with_text
 
@@ -86,15 +92,9 @@ def test_no_letter_is_smaller_than_nine_points(name: str) -> None:
     assert min(sizes) >= 8.99
 
 
-@pytest.mark.xfail(reason="three pages: letters of nine points, pictures and every caution with its basis")
 @pytest.mark.parametrize("name", ["open_neutral", "wye", "nothing_found", "plan"])
 def test_a_usual_answer_fits_on_two_pages(name: str) -> None:
     assert len(PdfReader(BytesIO(render_pdf(CASES[name]()))).pages) <= 2
-
-
-@pytest.mark.parametrize("name", ["open_neutral", "wye", "nothing_found", "plan"])
-def test_a_usual_answer_never_takes_a_fourth_page(name: str) -> None:
-    assert len(PdfReader(BytesIO(render_pdf(CASES[name]()))).pages) <= 3
 
 
 def test_the_same_answer_gives_the_same_bytes() -> None:
@@ -111,7 +111,7 @@ def test_what_to_do_stands_before_what_was_found_and_the_pictures_are_drawn() ->
     assert squeezed("119.7 V") in told
     assert reader.metadata is not None
     assert reader.metadata.title == "Supply assessment: cabin-12/range"
-    assert "Signature" in reader.pages[-1].extract_text()
+    assert "Signature" in told
 
 
 @pytest.mark.parametrize("text", CORPUS)
@@ -119,6 +119,47 @@ def test_hostile_text_stays_text(text: str) -> None:
     document = render_pdf(with_text(text))
     assert not keys(PdfReader(BytesIO(document)).trailer) & set(ACTIVE)
     assert MARK in words(document)
+
+
+def structure(node: Any) -> Iterator[tuple[str, Any]]:
+    """Every element of the structure tree by its tag, in reading order (ISO 32000-1, 14.7)."""
+    if isinstance(node := node.get_object() if hasattr(node, "get_object") else node, list):
+        for child in node:
+            yield from structure(child)
+    elif isinstance(node, dict):
+        if "/S" in node:
+            yield str(node["/S"]), node
+        yield from structure(node.get("/K", []))
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_every_part_is_tagged_for_who_has_it_read_aloud(name: str) -> None:
+    answer = CASES[name]()
+    catalog: Any = PdfReader(BytesIO(render_pdf(answer))).trailer["/Root"]
+    assert catalog["/MarkInfo"]["/Marked"]
+    assert catalog["/Lang"].startswith("en")
+    # The title stands in the window's bar instead of a file's name (ISO 14289-1, 7.1).
+    assert catalog["/ViewerPreferences"]["/DisplayDocTitle"]
+    elements = list(structure(catalog["/StructTreeRoot"]))
+    tags = Counter(tag for tag, _ in elements)
+    assert tags["/H1"] == 1
+    assert tags["/H2"] >= 5
+    assert tags["/LI"] >= len(answer.confidence.reasons) + len(answer.detection_limits)
+    assert tags["/Table"] == (1 if answer.evidence else 0)
+    assert tags["/TR"] == (1 + len(rows(answer)) if answer.evidence else 0)
+    assert tags["/TH"] == 6 * tags["/Table"]
+    spoken = [str(element["/Alt"]) for tag, element in elements if tag == "/Figure"]
+    for picture in all_pictures(answer):
+        assert any(squeezed(picture.description) in squeezed(text) for text in spoken)
+
+
+def test_every_letter_that_the_note_keeps_can_be_set() -> None:
+    codes = (code for first, last in RANGES for code in range(first, last + 1))
+    kept = [chr(code) for code in codes if letters(chr(code)) == chr(code)]
+    assert len(kept) > 2000
+    # PDF/UA-1 refuses a letter that no font has, so that this compiles only if each one has its shape.
+    told = words(render_pdf(msgspec.structs.replace(open_neutral(), headline=" ".join(kept))))
+    assert all(sign in told for sign in "Ω≥°▲")
 
 
 def test_letters_that_the_font_lacks_are_written_as_code_points() -> None:

@@ -218,8 +218,7 @@ def _told(stand: Stand) -> str:
     ground = f"Neutral to ground {stand.entry.display}"
     if stand.earth is None:
         return ground
-    measured = stand.earth.display if stand.earth.told_by == "readings" else f"{stand.earth.display} (assumed)"
-    return f"{ground}; ground to earth {measured}"
+    return f"{ground}; ground to earth {stand.earth.display}"
 
 
 def _line(axis: _Axis, y: float, *, calm: bool, floating: bool) -> Iterator[Shape]:
