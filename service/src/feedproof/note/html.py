@@ -61,14 +61,14 @@ def render_html(assessment: Assessment) -> bytes:
             _section("For the customer", "customer", f"<p>{_t(for_customer(assessment))}</p>"),
             _readings(assessment),
             _pictures(assessment),
+            '<div class="rest">',
             _figures(assessment),
             _section("Checks", "checks", _list(check.text for check in assessment.checks)) if assessment.checks else "",
             _next(assessment),
             _cautions(assessment),
             _assumed(assessment),
-            _signature(),
-            "</main>",
-            _footer(assessment),
+            _signature(assessment),
+            "</div></main>",
         )
     )
     head = (
@@ -205,13 +205,7 @@ def _assumed(assessment: Assessment) -> str:
     )
 
 
-def _signature() -> str:
+def _signature(assessment: Assessment) -> str:
     fields = "".join(f"<div>{name}</div>" for name in ("Name", "Date", "Signature"))
-    return _section("Handed over", "handed", f'<div class="sign small">{fields}</div>')
-
-
-def _footer(assessment: Assessment) -> str:
-    return (
-        f'<footer><p class="small">Model version {_t(assessment.model.version)}. It infers from the readings given; '
-        "it has not seen the installation.</p></footer>"
-    )
+    model = f"Model version {assessment.model.version}. It infers from the readings given; it has not seen the site."
+    return _section("Handed over", "handed", f'<div class="sign small">{fields}</div><p class="small">{_t(model)}</p>')
