@@ -113,8 +113,10 @@ def _first(assessment: Assessment) -> str:
 
 
 def _heads(assessment: Assessment) -> str:
+    # Each in its own direction of writing, so that none turns what stands beside it.
     listed = "".join(
-        f'<div><dt>{_t(what)}</dt><dd class="{"told" if told else "blank"}">{_t(told) or "&nbsp;"}</dd></div>'
+        f'<div><dt>{_t(what)}</dt><dd dir="auto" class="{"told" if told else "blank"}">{_t(told) or "&nbsp;"}</dd>'
+        "</div>"
         for what, told in heads(assessment)
     )
     return _section("The visit", "visit", f'<dl class="heads">{listed}</dl>')
