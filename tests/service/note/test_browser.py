@@ -13,11 +13,12 @@ from feedproof.note.html import render_html
 from support.assessments import CASES
 from support.browser import axe, chromium, common_serif, frame
 from support.hostile import CORPUS, with_text
+from support.letters import letter_sizes
 
 pytestmark = pytest.mark.slow
 
-#: The narrowest screen that WCAG 2.2, 1.4.10 asks to reflow on; a phone; a desk.
-WIDTHS = (320, 360, 1100)
+#: The narrowest screen that WCAG 2.2, 1.4.10 asks to reflow on; a phone; where columns begin; a desk.
+WIDTHS = (320, 390, 704, 1280)
 
 PROBE = """
 (async () => {
@@ -71,6 +72,7 @@ def test_it_prints_on_two_pages_or_one_more(name: str, most: int, tmp_path: Path
     chromium(tmp_path, "--no-pdf-header-footer", f"--print-to-pdf={paper}", page.as_uri())
     reader = PdfReader(BytesIO(paper.read_bytes()))
     assert len(reader.pages) <= most
+    assert min(letter_sizes(reader)) >= 8.99
     # Compatibility forms made plain: the browser prints ligatures.
     printed = unicodedata.normalize("NFKC", "".join(sheet.extract_text() for sheet in reader.pages))
     told = re.sub(r"\s+", "", printed)

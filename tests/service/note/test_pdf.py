@@ -1,4 +1,3 @@
-import math
 import re
 from collections import Counter
 from collections.abc import Iterator
@@ -17,13 +16,14 @@ from feedproof.note.renderers import PDF, RENDERERS
 from feedproof.note.words import rows
 from support.assessments import CASES, everything, open_neutral
 from support.hostile import CORPUS, MARK, with_text
+from support.letters import letter_sizes
 
 #: What makes a PDF do something.
 ACTIVE = ("/JavaScript", "/JS", "/OpenAction", "/AA", "/Launch", "/URI", "/SubmitForm", "/EmbeddedFile", "/RichMedia")
 
 
 def squeezed(text: str) -> str:
-    return re.sub(r"\s+", "", text)
+    return re.sub(r"[\s\u200b]+", "", text)
 
 
 def words(document: bytes) -> str:
@@ -79,17 +79,7 @@ def test_every_page_names_reference_day_and_model(name: str) -> None:
 
 @pytest.mark.parametrize("name", CASES)
 def test_no_letter_is_smaller_than_nine_points(name: str) -> None:
-    sizes: set[float] = set()
-    for page in PdfReader(BytesIO(render_pdf(CASES[name]()))).pages:
-
-        def note(text: str, current: list[float], matrix: list[float], _: object, size: float) -> None:
-            if text.strip():
-                # Height on paper: of the letters, through both matrices, each of which may shrink them.
-                sizes.add(size * math.hypot(matrix[2], matrix[3]) * math.hypot(current[2], current[3]))
-
-        page.extract_text(visitor_text=note)
-    assert sizes
-    assert min(sizes) >= 8.99
+    assert min(letter_sizes(PdfReader(BytesIO(render_pdf(CASES[name]()))))) >= 8.99
 
 
 @pytest.mark.parametrize("name", ["open_neutral", "wye", "nothing_found", "plan"])
@@ -119,6 +109,14 @@ def test_hostile_text_stays_text(text: str) -> None:
     document = render_pdf(with_text(text))
     assert not keys(PdfReader(BytesIO(document)).trailer) & set(ACTIVE)
     assert MARK in words(document)
+
+
+def test_a_word_without_end_stays_on_the_sheet() -> None:
+    pages = [page.extract_text() for page in PdfReader(BytesIO(render_pdf(with_text("x" * 120)))).pages]
+    lines = [squeezed(line) for page in pages for line in page.splitlines()]
+    # Of the narrowest place that it stands in, half a sheet, and of the whole width.
+    assert "x" * 40 in "".join(lines)
+    assert max(line.count("x") for line in lines) < 120
 
 
 def structure(node: Any) -> Iterator[tuple[str, Any]]:

@@ -19,22 +19,26 @@ from feedproof.note.words import assumptions, caution_words, for_customer, heads
 
 #: Size of the letters [pt]; nothing is smaller than nine.
 _LETTERS = 9.0
+#: As many letters of the reference stand at the foot of each sheet.
+_FOOT = 62
 
 
 def pdf_page(assessment: Assessment, made: date | None = None) -> bytes:
     """The whole document; see `feedproof.note.pdf.render_pdf`."""
-    on = (made or datetime.now(tz=UTC).date()).isoformat()
-    told = {"made": on, **_outcome(assessment), **_grounds(assessment)}
-    template = files("feedproof.note.pdf").joinpath("note.typ").read_bytes()
     # PDF/UA-1: the library refuses what a reader aloud could not follow, a picture without words for one.
-    return typst.compile(
-        template,
-        format="pdf",
-        ignore_system_fonts=True,
-        sys_inputs={"note": msgspec.json.encode(_inert(told)).decode()},
-        pdf_standards=["ua-1"],
-        timestamp=0,
-    )
+    document: bytes = typst.compile(**laid_out(assessment, made), format="pdf", pdf_standards=["ua-1"], timestamp=0)
+    return document
+
+
+def laid_out(assessment: Assessment, made: date | None) -> dict[str, Any]:
+    """Template and words, as the library takes them for whatever it is to make of the sheets."""
+    on = (made or datetime.now(tz=UTC).date()).isoformat()
+    told = _inert({"made": on, **_outcome(assessment), **_grounds(assessment)})
+    return {
+        "input": files("feedproof.note.pdf").joinpath("note.typ").read_bytes(),
+        "ignore_system_fonts": True,
+        "sys_inputs": {"note": msgspec.json.encode(told).decode()},
+    }
 
 
 def _outcome(assessment: Assessment) -> dict[str, Any]:
@@ -45,7 +49,7 @@ def _outcome(assessment: Assessment) -> dict[str, Any]:
         "colors": msgspec.to_builtins(LIGHT),
         "size": _LETTERS,
         "title": f"Supply assessment{f': {reference}' if reference else ''}",
-        "reference": reference or "no reference",
+        "foot": _foot(reference or "no reference"),
         "model": assessment.model.version,
         "word": shown.word,
         "sign": _scene(Scene(name="sign", title="", description="", height=SIZE, width=SIZE, shapes=shown.shapes)),
@@ -60,6 +64,10 @@ def _outcome(assessment: Assessment) -> dict[str, Any]:
         "heads": heads(assessment),
         "customer": for_customer(assessment),
     }
+
+
+def _foot(reference: str) -> str:
+    return reference if len(reference) <= _FOOT else f"{reference[: _FOOT - 1]}…"
 
 
 def _grounds(assessment: Assessment) -> dict[str, Any]:
