@@ -12,6 +12,8 @@ from feedproof.note.pictures import all_pictures, strip
 from feedproof.note.signs import SIZE, sign
 from feedproof.note.svg import inline, inline_shapes, picture_styles, style_policy, theme_styles
 from feedproof.note.words import (
+    LEGEND,
+    UNSEEN,
     Row,
     assumptions,
     caution_words,
@@ -155,8 +157,7 @@ def _readings(assessment: Assessment) -> str:
     heading = "".join(f'<th role="columnheader" scope="col">{title}</th>' for title in titles)
     body = "".join(_reading(row, titles) for row in rows(assessment))
     table = (
-        '<table class="stack readings" role="table"><caption>Nine of ten such readings on a sound supply fall within'
-        " the sound range, the hatched middle of each scale. An arrow: farther off than the scale reaches.</caption>"
+        f'<table class="stack readings" role="table"><caption>{_t(LEGEND)}</caption>'
         f'<thead role="rowgroup"><tr role="row">{heading}</tr></thead><tbody role="rowgroup">{body}</tbody></table>'
     )
     return _section("Readings", "readings-title", table)
@@ -209,5 +210,5 @@ def _assumed(assessment: Assessment) -> str:
 
 def _signature(assessment: Assessment) -> str:
     fields = "".join(f"<div>{name}</div>" for name in ("Name", "Date", "Signature"))
-    model = f"Model version {assessment.model.version}. It infers from the readings given; it has not seen the site."
+    model = f"Model version {assessment.model.version}. {UNSEEN}"
     return _section("Handed over", "handed", f'<div class="sign small">{fields}</div><p class="small">{_t(model)}</p>')

@@ -39,6 +39,14 @@ class Row(Struct, frozen=True):
     flag: str
 
 
+#: Under the title of the readings, and at the end of the note.
+LEGEND = (
+    "Nine of ten such readings on a sound supply fall within the sound range, the hatched middle of each scale."
+    " An arrow: farther off than the scale reaches."
+)
+UNSEEN = "The model infers from the readings given; it has not seen the site."
+
+
 def rows(assessment: Assessment) -> list[Row]:
     """The readings, those that are alike in every word in one row."""
     found: dict[tuple[str, ...], Row] = {}

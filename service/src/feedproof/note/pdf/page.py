@@ -15,7 +15,17 @@ from feedproof.note.pictures import all_pictures, strip
 from feedproof.note.scene import Scene, Text
 from feedproof.note.signs import SIZE, sign
 from feedproof.note.svg import printed
-from feedproof.note.words import assumptions, caution_words, for_customer, heads, more_dangers, rows, warned_first
+from feedproof.note.words import (
+    LEGEND,
+    UNSEEN,
+    assumptions,
+    caution_words,
+    for_customer,
+    heads,
+    more_dangers,
+    rows,
+    warned_first,
+)
 
 #: Size of the letters [pt]; nothing is smaller than nine.
 _LETTERS = 9.0
@@ -82,6 +92,8 @@ def _grounds(assessment: Assessment) -> dict[str, Any]:
             }
             for row in rows(assessment)
         ],
+        "legend": LEGEND,
+        "unseen": UNSEEN,
         "pictures": [_scene(scene) for scene in all_pictures(assessment)],
         "figures": [f"{title}: {told}" for title, told in undrawn_rows(assessment)],
         "limits": [limit.meaning for limit in assessment.detection_limits],

@@ -35,7 +35,7 @@ TITLE = "Where legs and neutral stand"
 
 _MOST_ROWS = 3
 _MARGIN = 34.0
-_ROW = 118.0
+_ROW = 121.0
 _ALONG = 1e-6
 _NOMINAL = (LegVoltage(conductor="L1", voltage=120.0, angle=0.0, unit="V"),)
 #: Less than this has not moved, as far as a meter tells [V].
@@ -211,7 +211,7 @@ def _row(axis: _Axis, stand: Stand, assessment: Assessment, top: float) -> Itera
     yield from _marks(axis, stand, y, calm=is_calm(assessment))
     yield from _figures(axis, y + 38.0, 0.0, "to earth", gone)
     for index, line in enumerate(wrapped(_told(stand), WIDTH - 12.0, SMALL)):
-        yield Text(x=6.0, y=y + 52.0 + 13.0 * index, text=line, size=SMALL)
+        yield Text(x=6.0, y=y + 54.0 + 13.5 * index, text=line, size=SMALL)
 
 
 def _told(stand: Stand) -> str:
