@@ -66,3 +66,18 @@ def test_test_files_of_the_service_mirror_its_packages(root: Path) -> None:
     packages = {path.name for path in (root / "service" / "src" / "feedproof").iterdir() if path.is_dir()}
     tested = {path.name for path in (root / "tests" / "service").iterdir() if path.is_dir()} - {"__pycache__"}
     assert tested <= packages
+
+
+def test_the_workflow_runs_what_anyone_can_run(root: Path) -> None:
+    """So that nothing is checked in one place and not in the other."""
+    workflow = (root / ".github" / "workflows" / "checks.yml").read_text(encoding="utf-8")
+    commands = [line.split()[-1] for line in workflow.splitlines() if line.strip().startswith("- run:")]
+    assert commands == [".ci/run"]
+
+
+def test_hooks_run_from_the_environment_of_the_tests(root: Path) -> None:
+    lines = [line.strip() for line in (root / ".pre-commit-config.yaml").read_text(encoding="utf-8").splitlines()]
+    assert [line for line in lines if line.startswith("- repo:")] == ["- repo: local"]
+    entries = [line for line in lines if line.startswith("entry:")]
+    assert entries
+    assert all(entry.startswith("entry: python3 tests/run.py --with ") for entry in entries)

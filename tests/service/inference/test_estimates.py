@@ -6,7 +6,7 @@ import msgspec
 import pytest
 
 from feedproof.inference import NeutralVoltage, PathResistance, infer
-from feedproof.inference.estimates import hazards, neutral_voltages, path_resistances
+from feedproof.inference.estimates import hazards, path_resistances, voltages
 from feedproof.readings import Conductor, ReadingSet, Supply
 from support.internals.fits import fitted
 from support.outcomes import amps, ohms, volts
@@ -24,7 +24,7 @@ LOADED = visit(
 
 def neutral(readings: ReadingSet, fault: str) -> dict[int | None, NeutralVoltage]:
     own = fitted(readings, fault)
-    return {n.during_reading: n for n in neutral_voltages([(own.fit, 1.0)], own.canonical, own.bare)}
+    return {n.during_reading: n for n in voltages([(own.fit, 1.0)], own.canonical, own.bare)[0]}
 
 
 def resistances(readings: ReadingSet, fault: str, conductor: Conductor | None = None) -> dict[str, PathResistance]:
@@ -60,13 +60,13 @@ def test_the_intervals_hold_their_middle() -> None:
 def test_at_the_terminals_an_unplugged_appliance_has_no_neutral() -> None:
     readings = visit(volts("L1", "L2", 240.0, state="idle", point="appliance_terminals"), supply=FOUR_WIRE)
     own = fitted(readings, "none_found")
-    found = neutral_voltages([(own.fit, 1.0)], own.canonical, own.bare)
+    found = voltages([(own.fit, 1.0)], own.canonical, own.bare)[0]
     assert {n.load_state for n in found} == {"idle"}
 
 
 def test_no_member_no_estimate() -> None:
     own = fitted(PULLED, "none_found")
-    assert neutral_voltages([], own.canonical, own.bare) == ()
+    assert voltages([], own.canonical, own.bare) == ((), ())
     assert path_resistances([], own.canonical, own.bare) == ()
 
 

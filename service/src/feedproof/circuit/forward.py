@@ -79,6 +79,26 @@ class Program(NamedTuple):
     gain_scale: FloatArray
 
 
+def only(p: Program, rows: IntArray) -> Program:
+    """The same circuit with some of its readings.
+
+    Parameters
+    ----------
+    p : Program
+        One place on one arrangement of readings.
+    rows : ndarray of int
+        Which, ascending [1].
+
+    Returns
+    -------
+    Program
+        Its reading k is reading rows[k].
+    """
+    each = ("reading_kind", "node_a", "node_b", "meter", "edge_element", "edge_constant", "asked_a", "asked_b", "gain")
+    chosen = {name: getattr(p, name)[rows] for name in (*each, "gain_scale")}
+    return p._replace(reading_start=np.searchsorted(rows, p.reading_start), **chosen)
+
+
 class Work(NamedTuple):
     """Scratch for one program."""
 
@@ -105,6 +125,31 @@ def make_work(p: Program) -> Work:
 
 
 @compiled
+def inverse_of(z: complex) -> complex:
+    """One over a number, without the guards against overflow that no admittance needs [1].
+
+    Parameters
+    ----------
+    z : complex
+        Not 0 [1].
+    """
+    square = z.real * z.real + z.imag * z.imag
+    return complex(z.real / square, -z.imag / square)
+
+
+@compiled
+def magnitude_of(z: complex) -> float:
+    """Magnitude, without the guards against overflow that no voltage needs [1].
+
+    Parameters
+    ----------
+    z : complex
+        Of a size whose square is a number [1].
+    """
+    return math.sqrt(z.real * z.real + z.imag * z.imag)
+
+
+@compiled
 def elements(p: Program, x: FloatArray, w: Work) -> float:
     """Admittance of every element, and its derivative by its own logarithm, into the scratch.
 
@@ -122,22 +167,25 @@ def elements(p: Program, x: FloatArray, w: Work) -> float:
     float
         Derivative of the logarithm of what floats by the position's unknown [1].
     """
+    logs, least, scaled, ys, slopes = p.element_log, p.element_least, p.element_scaled, w.y, w.slope
+    term_start, term_unknown, term_factor = p.term_start, p.term_unknown, p.term_factor
     share, share_slope = 1.0, 0.0
     if p.position >= 0:
         share = 1.0 / (1.0 + math.exp(-p.position_spread * x[p.position]))
         share_slope = p.position_spread * (1.0 - share)
-    for e in range(p.element_log.size):
-        log = p.element_log[e]
-        for t in range(p.term_start[e], p.term_start[e + 1]):
-            log += p.term_factor[t] * x[p.term_unknown[t]]
-        z = np.exp(-log)
-        y = 1.0 / (p.element_least[e] + z)
+    for e in range(logs.size):
+        log = logs[e]
+        for t in range(term_start[e], term_start[e + 1]):
+            log += term_factor[t] * x[term_unknown[t]]
+        size = math.exp(-log.real)
+        z = complex(size, 0.0) if log.imag == 0.0 else complex(size * math.cos(log.imag), -size * math.sin(log.imag))
+        y = inverse_of(least[e] + z)
         slope = y * y * z
-        if p.element_scaled[e]:
+        if scaled[e]:
             y *= share
             slope *= share
-        w.y[e] = y
-        w.slope[e] = slope
+        ys[e] = y
+        slopes[e] = slope
     return share_slope
 
 
@@ -204,6 +252,8 @@ def predict(p: Program, x: FloatArray, w: Work, shown: FloatArray, jacobian: Flo
     u = 120.0 * math.exp(log_level)
     a, inverse, v, adj = w.a, w.inverse, w.v, w.x
     for c in range(p.nodes.size):
+        if p.reading_start[c] == p.reading_start[c + 1]:
+            continue
         n = p.nodes[c]
         for k in range(n):
             for i in range(k):
@@ -214,7 +264,7 @@ def predict(p: Program, x: FloatArray, w: Work, shown: FloatArray, jacobian: Flo
             total = 0j
             for i in range(k):
                 total += a[k, i]
-            inv = 1.0 / total
+            inv = inverse_of(total)
             inverse[k] = inv
             for i in range(FIXED, k):
                 share = a[k, i] * inv
@@ -243,6 +293,7 @@ def predict(p: Program, x: FloatArray, w: Work, shown: FloatArray, jacobian: Flo
             for i in range(k):
                 total += a[k, i] * v[i]
             v[k] = total * inverse[k]
+        to_1, to_2, impedance, solved_a, solved_b = 0j, 0j, 0j, -1, -1
         for r in range(p.reading_start[c], p.reading_start[c + 1]):
             kind, na, nb = p.reading_kind[r], p.node_a[r], p.node_b[r]
             if kind == DEAD:
@@ -253,26 +304,31 @@ def predict(p: Program, x: FloatArray, w: Work, shown: FloatArray, jacobian: Flo
                 continue
             phasor = v[na] - v[nb]
             if kind == VOLTAGE and p.meter[r] == 0j and not derive:
-                shown[r] = abs(phasor)
+                shown[r] = magnitude_of(phasor)
                 continue
-            for k in range(n):
-                adj[k] = 0j
-            adj[na] = 1.0 + 0j
-            adj[nb] = -1.0 + 0j
-            for k in range(max(na, nb), FIXED - 1, -1):
-                if adj[k] != 0j:
-                    push = adj[k] * inverse[k]
-                    for i in range(k):
-                        adj[i] += a[k, i] * push
-            # What has arrived at a fixed node is the share of its voltage in the difference.
-            to_1, to_2 = adj[1] * v1, adj[2] * v2
-            adj[0] = adj[1] = adj[2] = 0j
-            for k in range(FIXED, n):
-                total = adj[k]
-                for i in range(FIXED, k):
-                    total += a[k, i] * adj[i]
-                adj[k] = total * inverse[k]
-            impedance = adj[na] - adj[nb]
+            if na != solved_a or nb != solved_b or kind == NEUTRAL_DURING:
+                # Readings between the same nodes stand side by side.
+                solved_a, solved_b = na, nb
+                for k in range(n):
+                    adj[k] = 0j
+                adj[na] = 1.0 + 0j
+                adj[nb] = -1.0 + 0j
+                impedance = 0j
+                for k in range(max(na, nb), FIXED - 1, -1):
+                    if adj[k] != 0j:
+                        push = adj[k] * inverse[k]
+                        impedance += adj[k] * push
+                        for i in range(k):
+                            adj[i] += a[k, i] * push
+                # What has arrived at a fixed node is the share of its voltage in the difference.
+                to_1, to_2 = adj[1] * v1, adj[2] * v2
+                adj[0] = adj[1] = adj[2] = 0j
+                if derive or kind == NEUTRAL_DURING:
+                    for k in range(FIXED, n):
+                        total = adj[k]
+                        for i in range(FIXED, k):
+                            total += a[k, i] * adj[i]
+                        adj[k] = total * inverse[k]
             gain = 1.0
             if p.gain[r] >= 0:
                 gain += p.gain_scale[r] * x[p.gain[r]]
@@ -287,12 +343,12 @@ def predict(p: Program, x: FloatArray, w: Work, shown: FloatArray, jacobian: Flo
                 meter = p.meter[r]
                 through = meter * phasor / (1.0 + meter * impedance)
                 qa, qb = p.asked_a[r], p.asked_b[r]
-                shown[r] = abs(v[qa] - v[qb] - through * (adj[qa] - adj[qb]))
+                shown[r] = magnitude_of(v[qa] - v[qb] - through * (adj[qa] - adj[qb]))
                 continue
             else:
-                factor = 1.0 / (1.0 + p.meter[r] * impedance)
+                factor = inverse_of(1.0 + p.meter[r] * impedance)
                 phasor = factor * phasor
-            magnitude = abs(phasor)
+            magnitude = magnitude_of(phasor)
             shown[r] = magnitude * gain
             if not derive:
                 continue

@@ -52,36 +52,61 @@ def _pooled(members: Members, questions: Sequence[SceneReading], scene: Scene) -
     return np.concatenate(values), np.concatenate(weights)
 
 
-def neutral_voltages(members: Members, canonical: Canonical, bare: Scene) -> tuple[NeutralVoltage, ...]:
-    """Neutral to the panel's ground bar, per load state read and per low-impedance reading."""
+def voltages(
+    members: Members, canonical: Canonical, bare: Scene
+) -> tuple[tuple[NeutralVoltage, ...], tuple[EarthVoltage, ...]]:
+    """Of the neutral: to the panel's ground bar, per load state read and per low-impedance reading, and to earth.
+
+    Parameters
+    ----------
+    members : sequence of (Fit, float)
+        The places of the finding, with draws, and their probabilities.
+    canonical : Canonical
+        The readings.
+    bare : Scene
+        Their arrangement.
+
+    Returns
+    -------
+    tuple of (tuple of NeutralVoltage, tuple of EarthVoltage)
+        To earth: the neutral, and all that is bonded to it, to the transformer's grounded point, per load state.
+    """
     scene, point = canonical.scene, point_of(canonical.scene)
-    questions: list[SceneReading] = []
-    labels: list[tuple[str, Point, int | None]] = []
-    if not scene.supply.neutral:
-        return ()
-    for state in _states(scene, point):
-        questions.append(SceneReading(kind="neutral", conductors=("N",), point=point, state=state, meter=-1))
-        labels.append((canonical.state_names[state], point, None))
-    for index, reading in sorted(enumerate(bare.readings), key=lambda pair: canonical.order[pair[0]]):
-        meter = scene.meters[reading.meter]
-        if reading.kind == "voltage" and isinstance(meter, Voltmeter) and meter.input_impedance < LOW_IMPEDANCE_BELOW:
-            questions.append(msgspec.structs.replace(reading, kind="neutral_during"))
-            labels.append((canonical.state_names[reading.state], reading.point, canonical.order[index]))
-    if not questions or not members:
-        return ()
+    asked: list[tuple[SceneReading, int | None]] = []
+    if scene.supply.neutral:
+        for state in _states(scene, point):
+            question = SceneReading(kind="neutral", conductors=("N",), point=point, state=state, meter=-1)
+            asked.append((question, None))
+        for index, reading in sorted(enumerate(bare.readings), key=lambda pair: canonical.order[pair[0]]):
+            meter = scene.meters[reading.meter]
+            low_impedance = isinstance(meter, Voltmeter) and meter.input_impedance < LOW_IMPEDANCE_BELOW
+            if reading.kind == "voltage" and low_impedance:
+                question = msgspec.structs.replace(reading, kind="neutral_during")
+                asked.append((question, canonical.order[index]))
+    if scene.supply.source != "generator":
+        for state in sorted({r.state for r in scene.readings if r.kind != "resistance"}):
+            question = SceneReading(kind="earth", conductors=("N",), point="service_panel", state=state, meter=-1)
+            asked.append((question, None))
+    if not asked or not members:
+        return (), ()
+    questions = [question for question, _ in asked]
     values, weights = _pooled(members, questions, bare)
     told = _told_voltages(members, questions, bare, values, weights)
     read = {(r.state, r.point) for r in scene.readings if r.kind == "voltage" and set(r.conductors) == {"N", "G"}}
-    return tuple(
-        NeutralVoltage(
-            load_state=state,
-            point=place,
-            during_reading=during,
-            interval=interval(values[:, q], weights),
-            told_by="readings" if (questions[q].state, place) in read else told[q],
-        )
-        for q, (state, place, during) in enumerate(labels)
-    )
+    to_bar: list[NeutralVoltage] = []
+    to_earth: list[EarthVoltage] = []
+    for q, (question, during) in enumerate(asked):
+        label, found = canonical.state_names[question.state], interval(values[:, q], weights)
+        if question.kind == "earth":
+            to_earth.append(EarthVoltage(load_state=label, interval=found, told_by=told[q]))
+        else:
+            by = "readings" if (question.state, question.point) in read else told[q]
+            to_bar.append(
+                NeutralVoltage(
+                    load_state=label, point=question.point, during_reading=during, interval=found, told_by=by
+                )
+            )
+    return tuple(to_bar), tuple(to_earth)
 
 
 def _told_voltages(
@@ -96,23 +121,6 @@ def _told_voltages(
         least, most = quantiles(before[:, q], even, (0.05, 0.95))
         found.append("readings" if high - low < _TOLD * (most - least) else "prior")
     return found
-
-
-def earth_voltages(members: Members, canonical: Canonical, bare: Scene) -> tuple[EarthVoltage, ...]:
-    """Neutral, and all that is bonded to it, to the transformer's grounded point, per load state."""
-    scene = canonical.scene
-    states = sorted({r.state for r in scene.readings if r.kind != "resistance"})
-    if scene.supply.source == "generator" or not states or not members:
-        return ()
-    questions = [
-        SceneReading(kind="earth", conductors=("N",), point="service_panel", state=s, meter=-1) for s in states
-    ]
-    values, weights = _pooled(members, questions, bare)
-    told = _told_voltages(members, questions, bare, values, weights)
-    return tuple(
-        EarthVoltage(load_state=canonical.state_names[s], interval=interval(values[:, q], weights), told_by=told[q])
-        for q, s in enumerate(states)
-    )
 
 
 @lru_cache(maxsize=512)

@@ -6,16 +6,18 @@ from typing import NamedTuple
 import numpy as np
 
 from feedproof.circuit.compiling import compiled
-from feedproof.circuit.forward import PROXIMITY, RESISTANCE, FloatArray, IntArray, Program, make_work, predict
-from feedproof.inference.laplace import make_scratch, solve_upper
-from feedproof.inference.likelihood import Readings, log_likelihood, slopes
+from feedproof.circuit.forward import PROXIMITY, RESISTANCE, FloatArray, IntArray, Program, Work, make_work, predict
+from feedproof.inference.laplace import Scratch, make_scratch, solve_upper
+from feedproof.inference.likelihood import Observations, Readings, log_likelihood, slopes
 from feedproof.inference.settling import basis_of, settle, student, turned
 
 _SPREAD = 1.15
 """Scale of Student's law against the root of the precision; where one reading decides, sqrt(1.25) is its own [1]."""
 _STUDENT_PEAK = 0.375
-_TURNED = 0.35
-"""Share of the draws that look where a phasor has turned round [1]."""
+_TURNED = (0.05, 0.5)
+"""Share of the draws that look where a phasor has turned round, at least and at most [1]."""
+_UNLIKELY = 6.0
+"""Where that explains the readings worse by this than the mode that it was turned from, no draw looks there [nat]."""
 _SPOT = 3.0
 """Where a meter shows less than so many of its floors, the ring that the phasor lies on is a spot [1]."""
 
@@ -37,6 +39,53 @@ class Cells(NamedTuple):
     middle: FloatArray
     scale: FloatArray
     """Of the working units [ln ohm]; (S,)."""
+
+
+@compiled
+def _prepared(
+    p: Program,
+    o: Observations,
+    mode: FloatArray,
+    now: FloatArray,
+    w: Work,
+    at: Scratch,
+    weight: FloatArray,
+    basis: FloatArray,
+    shift: FloatArray,
+    jacobian: FloatArray,
+    rows: FloatArray,
+) -> int:
+    """Weights, basis and turned phasor of one mode at one node, filled in; how many directions readings decide.
+
+    The last entry of `shift` is the share of its draws that look where the phasor has turned round.
+    """
+    size, count, nothing = p.size, o.kind.size, np.zeros((0, 0))
+    for d in range(size):
+        now[d] = mode[d]
+    predict(p, now, w, at.shown, jacobian)
+    slopes(o, at.shown, at.slope, weight, at.curvature)
+    for r in range(count):
+        scatter = o.floor[r] ** 2
+        if o.kind[r] == PROXIMITY or o.over_range[r]:
+            weight[r] = 0.0
+        elif o.kind[r] != RESISTANCE and weight[r] > 0.2 / scatter and o.value[r] < _SPOT * o.floor[r]:
+            weight[r] = weight[r + count] = 1.0 / (0.8 * scatter + 0.5 * o.value[r] ** 2)
+    turned(at.shown, jacobian, weight, size, shift)
+    decided = basis_of(jacobian, weight, size, rows, basis)
+    if shift[size] > 0.0:
+        gain = -log_likelihood(o, at.shown)
+        start, beta = np.zeros(size), np.zeros(size)
+        for d in range(size):
+            start[d] = mode[d] + shift[d]
+            gain += 0.5 * mode[d] ** 2
+        settle(p, o, weight, basis, decided, now, start, w, at, jacobian, rows, beta)
+        predict(p, now, w, at.shown, nothing)
+        gain += log_likelihood(o, at.shown)
+        for d in range(size):
+            gain -= 0.5 * now[d] ** 2
+        likely = gain > -_UNLIKELY
+        shift[size] = min(max(1.0 / (1.0 + math.exp(-gain)), _TURNED[0]), _TURNED[1]) if likely else 0.0
+    return decided
 
 
 @compiled
@@ -117,22 +166,11 @@ def importance(
                 continue
             node = m * nodes + near
             if known[node] < 0:
-                for d in range(size):
-                    now[d] = z[m, near, d]
-                predict(p, now, w, at.shown, jacobian)
-                slopes(o, at.shown, at.slope, weights[node], at.curvature)
-                for r in range(count):
-                    scatter = o.floor[r] ** 2
-                    if o.kind[r] == PROXIMITY or o.over_range[r]:
-                        weights[node, r] = 0.0
-                    elif (
-                        o.kind[r] != RESISTANCE and weights[node, r] > 0.2 / scatter and o.value[r] < _SPOT * o.floor[r]
-                    ):
-                        weights[node, r] = weights[node, r + count] = 1.0 / (0.8 * scatter + 0.5 * o.value[r] ** 2)
-                turned(at.shown, jacobian, weights[node], size, shift[node])
-                known[node] = basis_of(jacobian, weights[node], size, rows, bases[node])
+                known[node] = _prepared(
+                    p, o, z[m, near], now, w, at, weights[node], bases[node], shift[node], jacobian, rows
+                )
             round_about = shift[node, size] > 0.0
-            if turn < 0 and round_about and u[i, 2] - before > (1.0 - _TURNED) * math.exp(log_share[m, near]):
+            if turn < 0 and round_about and u[i, 2] - before > (1.0 - shift[node, size]) * math.exp(log_share[m, near]):
                 pick, way = pick + 1, way + 1
             if way % 2 and not round_about:
                 continue
@@ -161,7 +199,7 @@ def importance(
             first = False
             way_share = 0.0
             if round_about:
-                way_share = math.log(_TURNED if way % 2 else 1.0 - _TURNED)
+                way_share = math.log(shift[node, size] if way % 2 else 1.0 - shift[node, size])
             own, rest = log_share[m, near] + way_share - 0.5 * (size - k) * math.log(2.0 * math.pi), 0.0
             for d in range(size):
                 rest += now[d] ** 2

@@ -17,7 +17,7 @@ import numpy as np
 
 from feedproof.circuit.compiling import compiled
 from feedproof.circuit.forward import PROXIMITY, FloatArray, IntArray, Program, Work, make_work, predict
-from feedproof.inference.likelihood import Observations, Readings, log_likelihood, slopes
+from feedproof.inference.likelihood import Observations, Readings, slopes
 
 STUDENT = 0.1735
 """ln(3/8 sqrt(2 pi / (5/4))): by how much Laplace is low in a direction that one reading decides [nat]."""
@@ -199,13 +199,14 @@ def climb(
     float
         Logarithm of likelihood times prior, over the prior's normalization [nat].
     """
-    step, trial = at.step, at.trial
+    step, trial, shown, trial_shown = at.step, at.trial, at.shown, at.trial_shown
+    jacobian, trial_jacobian, slope, h = at.jacobian, at.trial_jacobian, at.slope, at.h
     for d in range(x.size):
         trial[d] = x[d]
     value, size, gain, steps, halvings, boost = -np.inf, 1.0, np.inf, 0, 0, 1.0
     while True:
-        predict(p, trial, w, at.trial_shown, at.trial_jacobian)
-        new = log_likelihood(o, at.trial_shown)
+        predict(p, trial, w, trial_shown, trial_jacobian)
+        new = slopes(o, trial_shown, slope, at.weight, at.curvature)
         for d in range(n):
             new -= 0.5 * trial[d] * trial[d]
         rise = new - value
@@ -213,32 +214,31 @@ def climb(
             value, halvings = new, 0
             for d in range(n):
                 x[d] = trial[d]
-            for r in range(at.slope.size):
-                at.shown[r] = at.trial_shown[r]
+            for r in range(slope.size):
+                shown[r] = trial_shown[r]
                 for d in range(n):
-                    at.jacobian[r, d] = at.trial_jacobian[r, d]
-            slopes(o, at.shown, at.slope, at.weight, at.curvature)
+                    jacobian[r, d] = trial_jacobian[r, d]
             if rise < 0.3 * enough or steps == most or value < least:
                 break
             if steps > 0 and size >= boost:
                 boost = min(2.0 * boost, 4.0) if rise > 0.6 * gain * boost else 1.0
             steps += 1
-            hessian(at.jacobian, at.weight, n, at.h)
-            if not cholesky(at.h, n):
+            hessian(jacobian, at.weight, n, h)
+            if not cholesky(h, n):
                 break
             for d in range(n):
                 step[d] = -x[d]
-            for r in range(at.slope.size):
-                if at.slope[r] != 0.0:
+            for r in range(slope.size):
+                if slope[r] != 0.0:
                     for d in range(n):
-                        step[d] += at.slope[r] * at.jacobian[r, d]
-            solve_lower(at.h, n, step)
+                        step[d] += slope[r] * jacobian[r, d]
+            solve_lower(h, n, step)
             gain = 0.0
             for d in range(n):
                 gain += step[d] * step[d]
             if gain < enough:
                 break
-            solve_upper(at.h, n, step)
+            solve_upper(h, n, step)
             longest = 0.0
             for d in range(n):
                 longest = max(longest, abs(step[d]))
@@ -251,6 +251,9 @@ def climb(
             boost = 1.0
         for d in range(n):
             trial[d] = x[d] + size * step[d]
+    if halvings > 0:
+        # The last trial was no better: what is left is to be that of the mode.
+        slopes(o, shown, slope, at.weight, at.curvature)
     return value
 
 
@@ -280,11 +283,11 @@ def mass_at(o: Observations, value: float, n: int, at: Scratch, factor: FloatArr
     found = value
     for d in range(n):
         found -= math.log(factor[d, d])
-    row = at.step
+    row, jacobian, kind, over_range = at.step, at.jacobian, o.kind, o.over_range
     for r in range(use.size):
-        if use[r] > 0.0 and o.kind[r] != PROXIMITY and not o.over_range[r]:
+        if use[r] > 0.0 and kind[r] != PROXIMITY and not over_range[r]:
             for d in range(n):
-                row[d] = at.jacobian[r, d]
+                row[d] = jacobian[r, d]
             solve_lower(factor, n, row)
             leverage = 0.0
             for d in range(n):

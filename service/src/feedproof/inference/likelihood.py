@@ -92,13 +92,13 @@ def density(o: Observations, r: int, shown: float) -> tuple[float, float, float,
         slope = (1.0 - o.misread[r]) * q * (1.0 - q) * OVER_RANGE_STEEPNESS / max(shown, 1e-12) / prob
         return math.log(prob), slope, slope * slope, slope * slope
     variance = o.floor[r] ** 2 + (o.relative[r] * shown) ** 2
-    off = o.value[r] - shown
-    if o.misread[r] < 0.0:
+    off, misread = o.value[r] - shown, o.misread[r]
+    if misread < 0.0:
         # Blurred far: a normal law, that climbs from afar by.
         return -0.5 * off * off / variance - 0.5 * math.log(variance), off / variance, 1.0 / variance, 1.0 / variance
     k = 1.0 + off * off / (4.0 * variance)
-    core = (1.0 - o.misread[r]) * _PEAK / (k * k * math.sqrt(k * variance))
-    whole = core + o.misread[r] * o.misread_density[r]
+    core = (1.0 - misread) * _PEAK / (k * k * math.sqrt(k * variance))
+    whole = core + misread * o.misread_density[r]
     told = core / whole
     weight = told * 1.25 / (variance * k)
     slope = weight * off
@@ -126,13 +126,13 @@ def log_likelihood(o: Observations, shown: FloatArray) -> float:
     shown : ndarray, shape (R,)
         What meters would show [V, A, ohm].
     """
-    total = 0.0
-    for r in range(o.kind.size):
-        if o.twin[r] == -2:
+    total, twin = 0.0, o.twin
+    for r in range(twin.size):
+        if twin[r] == -2:
             continue
         whole = density(o, r, shown[r])[0]
-        if o.twin[r] >= 0:
-            whole = _either(whole, density(o, o.twin[r], shown[o.twin[r]])[0])
+        if twin[r] >= 0:
+            whole = _either(whole, density(o, twin[r], shown[twin[r]])[0])
         total += whole
     return total
 
@@ -150,12 +150,12 @@ def slopes(o: Observations, shown: FloatArray, slope: FloatArray, weight: FloatA
     slope, weight, curvature : ndarray, shape (R,)
         Filled, as `density` gives them [1/V, 1/V^2].
     """
-    total = 0.0
-    for r in range(o.kind.size):
-        if o.twin[r] == -2:
+    total, twin = 0.0, o.twin
+    for r in range(twin.size):
+        if twin[r] == -2:
             continue
         whole, slope[r], weight[r], curvature[r] = density(o, r, shown[r])
-        t = o.twin[r]
+        t = twin[r]
         if t >= 0:
             other, slope[t], weight[t], curvature[t] = density(o, t, shown[t])
             mine = 1.0 / (1.0 + math.exp(min(other - whole, 600.0)))

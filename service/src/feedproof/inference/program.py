@@ -115,7 +115,8 @@ def build(site: Site, scene: Scene, readings: tuple[SceneReading, ...], priors: 
     for copy in range(copies):
         for i, r in enumerate(readings):
             rows.append((circuit_of[r.state, r.kind != "resistance", copy], copy * len(readings) + i, r))
-    rows.sort(key=lambda row: row[:2])
+    # Readings between the same nodes side by side: what a current there does is then found once.
+    rows.sort(key=lambda row: (row[0], row[2].point, row[2].conductors, row[1]))
     return _assembled(d, supply, lean, inject, rows)
 
 

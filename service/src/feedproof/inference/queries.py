@@ -5,7 +5,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from feedproof.circuit.forward import FloatArray, IntArray
+from feedproof.circuit.forward import FloatArray, IntArray, only
 from feedproof.faults.places import Site, neutral_rate
 from feedproof.faults.priors import PRIORS
 from feedproof.faults.severities import piece_array, working
@@ -75,11 +75,13 @@ def predicted(
     site = neutral_rate(fit.site)
     built = build(site, scene, (*scene.readings, *questions))
     placed = carried(fit, built, x, beside=beside)
-    shown = np.zeros((len(x), len(built.order)))
-    shown_by(built.program, placed, shown)
     first = len(scene.readings)
-    rows = {number: row for row, number in enumerate(built.order)}
-    return np.asarray(shown[:, [rows[first + q] for q in range(len(questions))]])
+    asked = [
+        (row, number - first) for row, number in enumerate(built.order) if first <= number < first + len(questions)
+    ]
+    shown = np.zeros((len(x), len(questions)))
+    shown_by(only(built.program, np.array([row for row, _ in asked])), placed, shown)
+    return np.asarray(shown[:, np.argsort([number for _, number in asked])])
 
 
 def carried(fit: Fit, built: Built, x: FloatArray, *, beside: bool = True) -> FloatArray:

@@ -12,7 +12,7 @@ from feedproof.faults.places import mass, neutral_rate, times
 from feedproof.faults.seen import seen
 from feedproof.faults.sites import sites
 from feedproof.inference.draws import draw, effective
-from feedproof.inference.estimates import break_position, earth_voltages, hazards, neutral_voltages, path_resistances
+from feedproof.inference.estimates import break_position, hazards, path_resistances, voltages
 from feedproof.inference.evidence import reading_evidence
 from feedproof.inference.fit import Fit, again, begin_mild, blur, locate, refine
 from feedproof.inference.likelihood import Readings
@@ -239,10 +239,11 @@ def outcome(weighing: Weighing) -> Outcome:
         0
     ]
     evidence = reading_evidence(at.scene, finding, sound, at.order)
+    to_bar, to_earth = voltages(members, at, bare)
     return Outcome(
         candidates=_candidates(fits, at),
-        neutral_voltages=neutral_voltages(members, at, bare),
-        earth_voltages=earth_voltages(members, at, bare),
+        neutral_voltages=to_bar,
+        earth_voltages=to_earth,
         resistances=path_resistances(members, at, bare),
         break_position=break_position(members, at),
         limits=_limits(sound, at, bare),
