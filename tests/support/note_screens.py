@@ -54,7 +54,7 @@ LOOKS = {
 _DAY, _DOTS = date(2026, 11, 29), 80.0
 HEIGHT = 1200
 #: Few, so that the files stay small; flat colors need no more.
-_COLORS = 24
+_COLORS = 64
 
 
 def request(name: str) -> bytes:
