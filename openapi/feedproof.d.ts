@@ -635,6 +635,57 @@ export interface components {
             legs: components["schemas"]["LegVoltage"][];
         };
         /**
+         * AssessedVisit
+         * @description The visit as the note heads it: what the request states, in words; null where it states nothing.
+         */
+        AssessedVisit: {
+            /**
+             * @description The request's own.
+             * @example INVENTED campground
+             */
+            site: string | null;
+            /**
+             * @description Kind and name, as far as stated.
+             * @example Range, INVENTED range 30 in
+             */
+            appliance: string | null;
+            /**
+             * @description The stated receptacle (NEMA WD 6), or `hardwired`.
+             * @example 14-50R
+             */
+            receptacle: string | null;
+            /**
+             * @description The stated cable of the branch circuit.
+             * @example 6 AWG, copper, 18 m
+             */
+            run: string | null;
+            /**
+             * @description The request's own.
+             * @example INVENTED technician 7
+             */
+            taken_by: string | null;
+            /**
+             * @description The request's own.
+             * @example 2026-11-29T14:30-05:00
+             */
+            taken_at: string | null;
+            /**
+             * @description The request's own.
+             * @example INVENTED: dmm until 2027-03
+             */
+            calibration: string | null;
+            /**
+             * @description The meters of the request, read or not.
+             * @example [
+             *       {
+             *         "name": "loz",
+             *         "proved": true
+             *       }
+             *     ]
+             */
+            meters: components["schemas"]["VisitMeter"][];
+        };
+        /**
          * Assessment
          * @description What the readings say of the supply, and what to do about it.
          */
@@ -941,6 +992,25 @@ export interface components {
              *     }
              */
             break_position: components["schemas"]["BreakPosition"] | null;
+            /**
+             * @description The visit as the request states it, for the head of a note.
+             * @example {
+             *       "site": "INVENTED campground",
+             *       "appliance": "Range",
+             *       "receptacle": "14-50R",
+             *       "run": "6 AWG",
+             *       "taken_by": "INVENTED technician 7",
+             *       "taken_at": "2026-11-29",
+             *       "calibration": null,
+             *       "meters": [
+             *         {
+             *           "name": "loz",
+             *           "proved": true
+             *         }
+             *       ]
+             *     }
+             */
+            visit: components["schemas"]["AssessedVisit"] | null;
         };
         /**
          * AssessmentRequest
@@ -952,6 +1022,15 @@ export interface components {
              * @example INVENTED, cabin 12, range
              */
             reference?: string | null;
+            /**
+             * @description Where, on what, by whom and when, for the head of the note.
+             * @example {
+             *       "site": "INVENTED campground",
+             *       "taken_by": "INVENTED technician 7",
+             *       "taken_at": "2026-11-29"
+             *     }
+             */
+            visit?: components["schemas"]["VisitDetails"] | null;
             /**
              * @description What is known of the supply. Left out: a 120/240 V split-phase supply at 60 Hz.
              * @example {
@@ -4330,6 +4409,53 @@ export interface components {
              * @example ^[0-9]{1,12} ?(?:V|mV)$
              */
             pattern: string;
+        };
+        /**
+         * VisitDetails
+         * @description What the head of the note says of the visit: given back in the answer, weighed by nothing, and kept nowhere.
+         */
+        VisitDetails: {
+            /**
+             * @description Where it is. Left out: a line to write on. At most 120 characters, no control characters.
+             * @example INVENTED campground
+             */
+            site?: string | null;
+            /**
+             * @description The appliance, as the caller names it: maker's plate, number. At most 120 characters, no control characters.
+             * @example INVENTED range 30 in
+             */
+            appliance?: string | null;
+            /**
+             * @description Who took the readings. At most 120 characters, no control characters.
+             * @example INVENTED technician 7
+             */
+            taken_by?: string | null;
+            /**
+             * @description When: a day, or a day and time (RFC 3339).
+             * @example 2026-11-29T14:30-05:00
+             */
+            taken_at?: string | null;
+            /**
+             * @description Of the meters: days or certificates. At most 120 characters, no control characters.
+             * @example INVENTED: dmm until 2027-03
+             */
+            calibration?: string | null;
+        };
+        /**
+         * VisitMeter
+         * @description A meter of the request.
+         */
+        VisitMeter: {
+            /**
+             * @description The caller's own name of it.
+             * @example loz
+             */
+            name: string;
+            /**
+             * @description Whether the request states that it was shown to work, both before and after the readings.
+             * @example true
+             */
+            proved: boolean;
         };
         /**
          * VoltageReading

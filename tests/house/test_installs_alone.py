@@ -27,8 +27,8 @@ SERVER_ONLY = [
     "numba",
     "numpy",
     "prometheus_client",
-    "reportlab",
     "structlog",
+    "typst",
     "uvicorn",
 ]
 

@@ -52,6 +52,16 @@ def chromium(folder: Path, *arguments: str) -> str:
     return result.stdout
 
 
+def common_serif() -> None:
+    """Skip where no font is as wide as the serif that the machines of readers have: sheets cannot be counted there."""
+    matcher = shutil.which("fc-match")
+    told = (
+        subprocess.run([matcher, "Times New Roman"], capture_output=True, text=True, check=False) if matcher else None
+    )
+    if told is None or not re.search("Times|Liberation Serif", told.stdout):
+        _absent("no font of the widths of Times is installed (apt-get install fonts-liberation)")
+
+
 def axe() -> str:
     """Give the script of the accessibility checker; installs it where npm is there."""
     script = TOOLS / "node_modules" / "axe-core" / "axe.min.js"

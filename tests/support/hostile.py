@@ -2,7 +2,7 @@
 
 import msgspec
 
-from feedproof.contract.assessment import Assessment, Assumption
+from feedproof.contract.assessment import AssessedVisit, Assessment, Assumption, VisitMeter
 from support.assessments import everything
 from support.outcomes import METERS, MODEL, STATES
 
@@ -37,12 +37,13 @@ CORPUS = [
     f"a\u2028b\u2029c\x85d{MARK}",
     f"ホテル 部屋 12 {MARK} 🔥",
     "x" * 300 + MARK,
+    f"אתר {MARK} موقع 12",
     f"%s%n{{0.__class__}}${{{MARK}}}#{{{MARK}}}",
 ]
 
 
 def with_text(text: str) -> Assessment:
-    """Give a full answer in which reference, meters and load states are all called `text`."""
+    """Give a full answer in which reference, visit, meters and load states are all called `text`."""
     answer = everything()
     renamed = {label: f"{label} {text}" for label in STATES} | {name: f"{name} {text}" for name in METERS}
 
@@ -64,4 +65,14 @@ def with_text(text: str) -> Assessment:
         reference=text,
         assumptions=[Assumption(pointer=f"/meters/{text}/resolution", value=text, unit=None, basis="typical")],
         model=MODEL,
+        visit=AssessedVisit(
+            site=text,
+            appliance=text,
+            receptacle="14-50R",
+            run=None,
+            taken_by=text,
+            taken_at=text,
+            calibration=text,
+            meters=[VisitMeter(name=text, proved=True)],
+        ),
     )

@@ -6,15 +6,18 @@ They are kept, looked at one by one, under `tests/service/note/screens`. The sit
 import sys
 import tempfile
 from collections.abc import Iterator
+from datetime import date
 from io import BytesIO
 from pathlib import Path
 
 import msgspec
+import typst
 from PIL import Image
 
 from feedproof.assess import assess
 from feedproof.contract.assessment import Assessment
 from feedproof.note.html import render_html
+from feedproof.note.pdf.page import laid_out
 from feedproof.parsing import read_request
 from support.browser import chromium
 
@@ -41,10 +44,17 @@ READ = {
 SITUATIONS = (*SHIPPED, *READ)
 
 #: Width of the window [CSS pixel], and whether the device asks for dark colors.
-LOOKS = {"phone-light": (390, False), "desk-light": (1280, False), "phone-dark": (390, True)}
+LOOKS = {
+    "phone-light": (390, False),
+    "desk-light": (1280, False),
+    "phone-dark": (390, True),
+    "desk-dark": (1280, True),
+}
+#: Day on the sheets, and how fine they are drawn [dots per inch].
+_DAY, _DOTS = date(2026, 11, 29), 80.0
 HEIGHT = 1200
 #: Few, so that the files stay small; flat colors need no more.
-_COLORS = 24
+_COLORS = 64
 
 
 def request(name: str) -> bytes:
@@ -69,8 +79,10 @@ def answer(name: str) -> Assessment:
 
 
 def screens(name: str, folder: Path) -> Iterator[tuple[str, bytes]]:
-    """Give each look of a situation's note as PNG."""
-    (folder / "note.html").write_bytes(render_html(answer(name)))
+    """Give each look of a situation's note as PNG: on paper, and on screens."""
+    told = answer(name)
+    yield "paper", _small(_beside(typst.compile(**laid_out(told, _DAY), format="png", ppi=_DOTS)))
+    (folder / "note.html").write_bytes(render_html(told))
     for look, (width, dark) in LOOKS.items():
         # No window is as narrow as a phone: a frame is.
         frame = f'<iframe src="note.html" style="border:0" width="{width}" height="{HEIGHT}"></iframe>'
@@ -85,10 +97,21 @@ def screens(name: str, folder: Path) -> Iterator[tuple[str, bytes]]:
             (folder / "frame.html").as_uri(),
         )
         with Image.open(shot) as picture:
-            small = picture.convert("RGB").crop((0, 0, width, HEIGHT)).quantize(_COLORS)
-        written = BytesIO()
-        small.save(written, "PNG", optimize=True)
-        yield look, written.getvalue()
+            yield look, _small(picture.crop((0, 0, width, HEIGHT)))
+
+
+def _beside(pages: list[bytes]) -> Image.Image:
+    opened = [Image.open(BytesIO(page)) for page in pages]
+    joined = Image.new("RGB", (sum(page.width + 4 for page in opened), opened[0].height), "gray")
+    for index, page in enumerate(opened):
+        joined.paste(page, (index * (page.width + 4), 0))
+    return joined
+
+
+def _small(picture: Image.Image) -> bytes:
+    written = BytesIO()
+    picture.convert("RGB").quantize(_COLORS).save(written, "PNG", optimize=True)
+    return written.getvalue()
 
 
 def main() -> None:

@@ -37,7 +37,7 @@ def pyright_settings(root: Path, tmp_path: Path) -> Path:
                 "enableTypeIgnoreComments": False,
                 # Private to the package, not to each of its modules.
                 "reportPrivateUsage": "none",
-                # pint and reportlab are not wholly typed.
+                # pint is not wholly typed.
                 "reportMissingTypeStubs": "none",
             }
         )

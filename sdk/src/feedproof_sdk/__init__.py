@@ -28,6 +28,7 @@ from feedproof_sdk.types.request import (
     ReadingSet,
     Run,
     Supply,
+    VisitDetails,
     Voltmeter,
 )
 from feedproof_sdk.visit import Visit, simulated
@@ -39,8 +40,8 @@ __version__: str
 
 __all__ = [
     "Assessment", "AsyncClient", "ClampAmmeter", "Client", "Failure", "FeedproofError", "Load", "Ohmmeter",
-    "Options", "ProximityDetector", "ReadingSet", "ReadingSetLike", "Retry", "Run", "Supply", "Visit", "Voltmeter",
-    "__version__", "errors", "names", "quantity", "simulated", "types",
+    "Options", "ProximityDetector", "ReadingSet", "ReadingSetLike", "Retry", "Run", "Supply", "Visit", "VisitDetails",
+    "Voltmeter", "__version__", "errors", "names", "quantity", "simulated", "types",
 ]  # fmt: skip
 
 

@@ -115,6 +115,8 @@ class Visit:
     ----------
     reference : str, optional
         The caller's own; comes back in the answer.
+    details : VisitDetails, optional
+        Site, appliance, who took the readings and when: for the head of the note.
     supply : Supply, optional
         What is known of it: system, receptacle, cable; left out: a 120/240 V split phase.
     appliance : str, optional
@@ -127,12 +129,14 @@ class Visit:
         self,
         reference: str | None = None,
         *,
+        details: request.VisitDetails | None = None,
         supply: request.Supply | None = None,
         appliance: request.ApplianceKind | None = None,
         base_rates: Mapping[str, float] | None = None,
     ) -> None:
         self._head = request.ReadingSet(
             reference=reference,
+            visit=details,
             supply=supply,
             appliance=None if appliance is None else request.Appliance(kind=appliance),
             readings=(),

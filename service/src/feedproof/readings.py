@@ -202,6 +202,19 @@ class Observation(Struct, frozen=True, kw_only=True):
     """Of `lights_brighten_and_dim`: `same_panel` or `whole_building`; None: not said."""
 
 
+class VisitDetails(Struct, frozen=True, kw_only=True):
+    """Where, on what, by whom and when: for the head of the note."""
+
+    site: str | None = None
+    appliance: str | None = None
+    """As the caller names it."""
+    taken_by: str | None = None
+    taken_at: str | None = None
+    """A day, or a day and time (RFC 3339)."""
+    calibration: str | None = None
+    """Of the meters, in words."""
+
+
 class ReadingSet(Struct, frozen=True, kw_only=True):
     """One visit's readings with the meters and the circuit conditions they were taken under."""
 
@@ -218,5 +231,6 @@ class ReadingSet(Struct, frozen=True, kw_only=True):
     base_rates: dict[str, float] | None = None
     """Base rate by fault, to stand in for the model's own; a fault that is not in it is not weighed. They are scaled
     to sum to 1."""
+    visit: VisitDetails = VisitDetails()
     digest: str | None = None
     """Of the request that it came with; None: it came with none."""

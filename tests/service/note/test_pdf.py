@@ -1,23 +1,29 @@
-import math
 import re
+from collections import Counter
+from collections.abc import Iterator
 from datetime import date
 from io import BytesIO
+from typing import Any
 
+import msgspec
 import pytest
 from pypdf import PdfReader
 
 from feedproof.note.pdf import render_pdf
-from feedproof.note.pdf.letters import letters
+from feedproof.note.pdf.letters import RANGES, letters
+from feedproof.note.pictures import all_pictures
 from feedproof.note.renderers import PDF, RENDERERS
+from feedproof.note.words import rows
 from support.assessments import CASES, everything, open_neutral
 from support.hostile import CORPUS, MARK, with_text
+from support.letters import letter_sizes
 
 #: What makes a PDF do something.
 ACTIVE = ("/JavaScript", "/JS", "/OpenAction", "/AA", "/Launch", "/URI", "/SubmitForm", "/EmbeddedFile", "/RichMedia")
 
 
 def squeezed(text: str) -> str:
-    return re.sub(r"\s+", "", text)
+    return re.sub(r"[\s\u200b]+", "", text)
 
 
 def words(document: bytes) -> str:
@@ -73,28 +79,12 @@ def test_every_page_names_reference_day_and_model(name: str) -> None:
 
 @pytest.mark.parametrize("name", CASES)
 def test_no_letter_is_smaller_than_nine_points(name: str) -> None:
-    sizes: set[float] = set()
-    for page in PdfReader(BytesIO(render_pdf(CASES[name]()))).pages:
-
-        def note(text: str, current: list[float], matrix: list[float], _: object, size: float) -> None:
-            if text.strip():
-                # Height on paper: of the letters, through both matrices, each of which may shrink them.
-                sizes.add(size * math.hypot(matrix[2], matrix[3]) * math.hypot(current[2], current[3]))
-
-        page.extract_text(visitor_text=note)
-    assert sizes
-    assert min(sizes) >= 8.99
+    assert min(letter_sizes(PdfReader(BytesIO(render_pdf(CASES[name]()))))) >= 8.99
 
 
-@pytest.mark.xfail(reason="three pages: letters of nine points, pictures and every caution with its basis")
 @pytest.mark.parametrize("name", ["open_neutral", "wye", "nothing_found", "plan"])
 def test_a_usual_answer_fits_on_two_pages(name: str) -> None:
     assert len(PdfReader(BytesIO(render_pdf(CASES[name]()))).pages) <= 2
-
-
-@pytest.mark.parametrize("name", ["open_neutral", "wye", "nothing_found", "plan"])
-def test_a_usual_answer_never_takes_a_fourth_page(name: str) -> None:
-    assert len(PdfReader(BytesIO(render_pdf(CASES[name]()))).pages) <= 3
 
 
 def test_the_same_answer_gives_the_same_bytes() -> None:
@@ -111,7 +101,7 @@ def test_what_to_do_stands_before_what_was_found_and_the_pictures_are_drawn() ->
     assert squeezed("119.7 V") in told
     assert reader.metadata is not None
     assert reader.metadata.title == "Supply assessment: cabin-12/range"
-    assert "Signature" in reader.pages[-1].extract_text()
+    assert "Signature" in told
 
 
 @pytest.mark.parametrize("text", CORPUS)
@@ -119,6 +109,55 @@ def test_hostile_text_stays_text(text: str) -> None:
     document = render_pdf(with_text(text))
     assert not keys(PdfReader(BytesIO(document)).trailer) & set(ACTIVE)
     assert MARK in words(document)
+
+
+def test_a_word_without_end_stays_on_the_sheet() -> None:
+    pages = [page.extract_text() for page in PdfReader(BytesIO(render_pdf(with_text("x" * 120)))).pages]
+    lines = [squeezed(line) for page in pages for line in page.splitlines()]
+    # Of the narrowest place that it stands in, half a sheet, and of the whole width.
+    assert "x" * 40 in "".join(lines)
+    assert max(line.count("x") for line in lines) < 120
+
+
+def structure(node: Any) -> Iterator[tuple[str, Any]]:
+    """Every element of the structure tree by its tag, in reading order (ISO 32000-1, 14.7)."""
+    if isinstance(node := node.get_object() if hasattr(node, "get_object") else node, list):
+        for child in node:
+            yield from structure(child)
+    elif isinstance(node, dict):
+        if "/S" in node:
+            yield str(node["/S"]), node
+        yield from structure(node.get("/K", []))
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_every_part_is_tagged_for_who_has_it_read_aloud(name: str) -> None:
+    answer = CASES[name]()
+    catalog: Any = PdfReader(BytesIO(render_pdf(answer))).trailer["/Root"]
+    assert catalog["/MarkInfo"]["/Marked"]
+    assert catalog["/Lang"].startswith("en")
+    # The title stands in the window's bar instead of a file's name (ISO 14289-1, 7.1).
+    assert catalog["/ViewerPreferences"]["/DisplayDocTitle"]
+    elements = list(structure(catalog["/StructTreeRoot"]))
+    tags = Counter(tag for tag, _ in elements)
+    assert tags["/H1"] == 1
+    assert tags["/H2"] >= 5
+    assert tags["/LI"] >= len(answer.confidence.reasons) + len(answer.detection_limits)
+    assert tags["/Table"] == (1 if answer.evidence else 0)
+    assert tags["/TR"] == (1 + len(rows(answer)) if answer.evidence else 0)
+    assert tags["/TH"] == 6 * tags["/Table"]
+    spoken = [str(element["/Alt"]) for tag, element in elements if tag == "/Figure"]
+    for picture in all_pictures(answer):
+        assert any(squeezed(picture.description) in squeezed(text) for text in spoken)
+
+
+def test_every_letter_that_the_note_keeps_can_be_set() -> None:
+    codes = (code for first, last in RANGES for code in range(first, last + 1))
+    kept = [chr(code) for code in codes if letters(chr(code)) == chr(code)]
+    assert len(kept) > 2000
+    # PDF/UA-1 refuses a letter that no font has, so that this compiles only if each one has its shape.
+    told = words(render_pdf(msgspec.structs.replace(open_neutral(), headline=" ".join(kept))))
+    assert all(sign in told for sign in "Ω≥°▲")
 
 
 def test_letters_that_the_font_lacks_are_written_as_code_points() -> None:

@@ -15,13 +15,13 @@ from feedproof.contract.assessment import Assessment
 from feedproof.note.html import render_html
 from feedproof.note.renderers import HTML, MARKDOWN, PDF, RENDERERS, SVG, TEXT
 from feedproof.parsing import read_request
-from support.browser import chromium
+from support.browser import chromium, common_serif
 
 REQUESTS = sorted(path.stem for path in (Path(__file__).resolve().parents[3] / "examples" / "requests").glob("*.json"))
-#: Sheets that it should take; eleven cautions apply where every kind of meter is used, and none is cut to save paper.
-SHEETS = {"every_kind_of_reading": 3, "proven_under_load": 3}
-#: Letters of nine points, pictures and every caution with its basis take one more so far.
-OVER = 1
+#: Sheets where two do not hold it: eleven cautions apply where every kind of meter is used, and none is cut.
+SHEETS = {"every_kind_of_reading": 3}
+#: As a browser prints it, which moves no picture forward into the room that is left.
+PRINTED = {"every_kind_of_reading": 3, "proven_under_load": 3, "dryer_heating": 3}
 
 
 @pytest.fixture(scope="module")
@@ -70,17 +70,6 @@ def test_no_sentence_is_left_half_made(name: str, answer: Callable[[str], Assess
 
 
 @pytest.mark.parametrize("name", REQUESTS)
-def test_it_files_on_few_sheets(name: str, answer: Callable[[str], Assessment]) -> None:
-    assert len(PdfReader(BytesIO(RENDERERS[PDF](answer(name)))).pages) <= SHEETS.get(name, 2) + OVER
-
-
-@pytest.mark.parametrize(
-    "name",
-    [
-        name if name == "proven_under_load" else pytest.param(name, marks=pytest.mark.xfail(reason="one sheet more"))
-        for name in REQUESTS
-    ],
-)
 def test_it_files_on_two_sheets(name: str, answer: Callable[[str], Assessment]) -> None:
     assert len(PdfReader(BytesIO(RENDERERS[PDF](answer(name)))).pages) <= SHEETS.get(name, 2)
 
@@ -88,10 +77,8 @@ def test_it_files_on_two_sheets(name: str, answer: Callable[[str], Assessment]) 
 @pytest.mark.slow
 @pytest.mark.parametrize("name", REQUESTS)
 def test_a_browser_prints_it_on_few_sheets(name: str, answer: Callable[[str], Assessment], tmp_path: Path) -> None:
+    common_serif()
     page, paper = tmp_path / "note.html", tmp_path / "note.pdf"
     page.write_bytes(render_html(answer(name)))
     chromium(tmp_path, "--no-pdf-header-footer", f"--print-to-pdf={paper}", page.as_uri())
-    taken = len(PdfReader(BytesIO(paper.read_bytes())).pages)
-    assert taken <= SHEETS.get(name, 2) + OVER
-    if taken > SHEETS.get(name, 2):
-        pytest.xfail("one sheet more")
+    assert len(PdfReader(BytesIO(paper.read_bytes())).pages) <= PRINTED.get(name, 2)

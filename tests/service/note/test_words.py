@@ -1,8 +1,10 @@
 import msgspec
 import pytest
 
+from feedproof.assess import assess
 from feedproof.contract.assessment import Assumption
 from feedproof.note.words import assumptions, caution_words, dangers, for_customer, heads, more_dangers, warned_first
+from feedproof.parsing import read_request
 from support.assessments import CASES, everything, open_neutral
 
 
@@ -57,8 +59,41 @@ def test_who_must_act_is_named_to_the_customer() -> None:
 
 def test_what_an_answer_does_not_hold_is_a_line_to_write_on() -> None:
     given = dict(heads(open_neutral()))
-    assert given["Site and job"] == open_neutral().reference
-    assert given["Taken by"] == given["Taken when"] == ""
+    assert given["Meters"] == "dmm"
+    assert given["Site"] == given["Taken by"] == given["Taken when"] == given["Proved before and after"] == ""
+
+
+def test_what_the_request_states_of_the_visit_heads_the_note() -> None:
+    request = {
+        "reference": "job 7",
+        "visit": {
+            "site": "S",
+            "appliance": "plate P",
+            "taken_by": "T",
+            "taken_at": "2031-05-17",
+            "calibration": "C",
+        },
+        "appliance": {"kind": "water_heater"},
+        "supply": {"receptacle": "14-50R", "run": {"size": "6 AWG", "length": "18 m", "temperature": "35 degC"}},
+        "meters": {
+            "one": {"kind": "voltmeter", "proved": {"before": True, "after": True}},
+            "two": {"kind": "voltmeter", "proved": {"before": True}},
+            "clamp": {"kind": "clamp_ammeter"},
+        },
+        "readings": [],
+    }
+    answer = assess(*read_request(msgspec.json.encode(request)))
+    assert dict(heads(answer)) == {
+        "Site": "S",
+        "Appliance": "Water heater, plate P",
+        "Receptacle and run": "14-50R, 6 AWG, 18 m, at 35 °C",
+        "Supply taken to be": "120/240 V split phase",
+        "Taken by": "T",
+        "Taken when": "2031-05-17",
+        "Meters": "one, two, clamp",
+        "Proved before and after": "one",
+        "Calibration": "C",
+    }
 
 
 @pytest.mark.parametrize("name", CASES)

@@ -145,11 +145,11 @@ def test_a_load_has_a_tolerance_even_if_none_is_stated(load: dict[str, object], 
 
 def test_null_is_the_same_as_left_out() -> None:
     document = changed(
-        reference=None, supply=None, appliance=None, load_states=None, observations=None, base_rates=None
+        reference=None, visit=None, supply=None, appliance=None, load_states=None, observations=None, base_rates=None
     )
     del document["readings"][0]["point"]
     other = deepcopy(document)
-    for name in ("reference", "supply", "appliance", "load_states", "observations", "base_rates"):
+    for name in ("reference", "visit", "supply", "appliance", "load_states", "observations", "base_rates"):
         del other[name]
     other["readings"][0]["point"] = None
     one, two = (msgspec.structs.replace(admit(given).reading_set, digest=None) for given in (document, other))
@@ -224,6 +224,12 @@ def test_counts_of_visits_share_what_their_faults_have_together() -> None:
         ({"reference": "a\nb"}, "/reference", "not_accepted"),
         ({"reference": "ab\n"}, "/reference", "not_accepted"),
         ({"reference": "\x00"}, "/reference", "not_accepted"),
+        ({"visit": {"site": "x" * 121}}, "/visit/site", "wrong_length"),
+        ({"visit": {"taken_by": "ab\n"}}, "/visit/taken_by", "not_accepted"),
+        ({"visit": {"appliance": "\u202etxt"}}, "/visit/appliance", "not_accepted"),
+        ({"visit": {"taken_at": "29.11.2026"}}, "/visit/taken_at", "not_accepted"),
+        ({"visit": {"taken_at": "2026-11-29T14:30\n"}}, "/visit/taken_at", "not_accepted"),
+        ({"visit": {"technician": "a"}}, "/visit/technician", "unknown_field"),
         ({"reference": "\u202etxt"}, "/reference", "not_accepted"),
         ({"meters": {"dmm": DMM, "": DMM}}, "/meters/", "wrong_length"),
         ({"meters": {"dmm": DMM, "a/b~c" * 20: DMM}}, "/meters/" + "a~1b~0c" * 20, "wrong_length"),

@@ -370,6 +370,30 @@ class AssessedSupply(Struct, frozen=True, kw_only=True):
     legs: tuple[LegVoltage, ...]
 
 
+class VisitMeter(Struct, frozen=True, kw_only=True):
+    """A meter of the request."""
+
+    name: str
+    proved: bool
+    """Whether the request states that it was shown to work, both before and after the readings."""
+
+
+class AssessedVisit(Struct, frozen=True, kw_only=True):
+    """The visit as the note heads it: what the request states, in words; None where it states nothing."""
+
+    site: str | None
+    appliance: str | None
+    """Kind and name, as far as stated."""
+    receptacle: str | None
+    run: str | None
+    """The stated cable of the branch circuit."""
+    taken_by: str | None
+    taken_at: str | None
+    calibration: str | None
+    meters: tuple[VisitMeter, ...]
+    """The meters of the request, read or not."""
+
+
 class Assessment(Answer, frozen=True, kw_only=True):
     """What the readings say of the supply, and what to do about it."""
 
@@ -410,3 +434,5 @@ class Assessment(Answer, frozen=True, kw_only=True):
     """Per load state; empty behind a generator."""
     break_position: BreakPosition | None
     """Where the run is open, where readings tell."""
+    visit: AssessedVisit | None
+    """As the request states it, for the head of a note."""

@@ -83,6 +83,22 @@ class Supply(Sent, frozen=True, kw_only=True, omit_defaults=True):
     run: Run | None = None
 
 
+class VisitDetails(Sent, frozen=True, kw_only=True, omit_defaults=True):
+    """What the head of the note says of the visit: given back in the answer, weighed by nothing, and kept nowhere.
+
+    Texts of at most 120 characters.
+    """
+
+    site: str | None = None
+    appliance: str | None = None
+    """As the caller names it: maker's plate, number."""
+    taken_by: str | None = None
+    taken_at: str | None = None
+    """A day, or a day and time (RFC 3339)."""
+    calibration: str | None = None
+    """Of the meters: days or certificates."""
+
+
 class Appliance(Sent, frozen=True, kw_only=True, omit_defaults=True):
     """The appliance: what its loads usually are, and what can be asked of it."""
 
@@ -242,6 +258,8 @@ class ReadingSet(Sent, frozen=True, kw_only=True, omit_defaults=True):
 
     reference: str | None = None
     """The caller's own, given back in the answer and kept nowhere."""
+    visit: VisitDetails | None = None
+    """Where, on what, by whom and when, for the head of the note."""
     supply: Supply | None = None
     appliance: Appliance | None = None
     meters: Mapping[str, Meter] | None = None

@@ -12,6 +12,7 @@ from feedproof.advice.identity import identity_of
 from feedproof.advice.numbers import finished
 from feedproof.advice.supply import assessed_supply
 from feedproof.advice.texts import FALLBACK_LANGUAGE
+from feedproof.advice.visit import assessed_visit
 from feedproof.contract import assessment as wire
 from feedproof.inference import Outcome, ReadingEvidence
 from feedproof.readings import ReadingSet
@@ -92,6 +93,7 @@ def compose(
             ),
             refer_to=list(refer_to) if readings else [],
             neutral_to_earth=[estimates.neutral_to_earth(entry, reading_set) for entry in outcome.earth_voltages],
+            visit=assessed_visit(reading_set),
             break_position=estimates.break_position(outcome.break_position),
         )
     )

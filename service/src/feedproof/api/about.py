@@ -45,6 +45,7 @@ def limits(settings: Settings) -> wire.LimitCatalogue:
         ("observations", "Observations of one reading set.", words.MAX_OBSERVATIONS, "1", 422),
         ("label", "A name of the caller's own.", words.MAX_LABEL, "character", 422),
         ("reference", "The caller's own reference.", words.MAX_REFERENCE, "character", 422),
+        ("visit_text", "A text of `visit`.", words.MAX_VISIT_TEXT, "character", 422),
         ("request_time", "From a request's head to its answer, batches excepted.", settings.request_seconds, "s", 500),
         ("silence", "How long nothing of a body may arrive.", settings.idle_seconds, "s", 408),
         ("queue", "Requests that wait for a thread of one process.", settings.queue, "1", 503),

@@ -34,7 +34,7 @@ from feedproof.contract.assessment import Assessment
 from feedproof.contract.problem import MEDIA_TYPE as PROBLEM
 from feedproof.note.renderers import PDF
 
-API_VERSION = "1.0.0"
+API_VERSION = "1.1.0"
 """Of the contract, not of the package: raised by the versioning policy in openapi/README.md."""
 
 _INSTANCE = "urn:uuid:6f3c2c1e-6f0d-4b8e-9a55-0d9d6a1a2f11"

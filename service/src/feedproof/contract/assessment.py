@@ -42,6 +42,8 @@ from feedproof.contract.grounds import LegVoltage as LegVoltage
 from feedproof.contract.grounds import ModelIdentity as ModelIdentity
 from feedproof.contract.grounds import ModelRelease as ModelRelease
 from feedproof.contract.next_reading import NextReading
+from feedproof.contract.visit import AssessedVisit as AssessedVisit
+from feedproof.contract.visit import VisitMeter as VisitMeter
 
 
 class Reason(Struct, frozen=True, kw_only=True):
@@ -422,6 +424,17 @@ class Assessment(Struct, frozen=True, kw_only=True):
                 "told_by": "readings", "display": "0.1 m (0 to 0.4 m)",
                 "title": "Break in the neutral, from the outlet back",
                 "conductor": "N",
+            },
+        ),
+    ] = None  # fmt: skip
+    visit: Annotated[
+        AssessedVisit | None,
+        about(
+            "The visit as the request states it, for the head of a note.",
+            {
+                "site": "INVENTED campground", "appliance": "Range", "receptacle": "14-50R", "run": "6 AWG",
+                "taken_by": "INVENTED technician 7", "taken_at": "2026-11-29", "calibration": None,
+                "meters": [{"name": "loz", "proved": True}],
             },
         ),
     ] = None  # fmt: skip

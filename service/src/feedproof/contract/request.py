@@ -20,6 +20,7 @@ from feedproof.contract.quantities import (
     quantity,
 )
 from feedproof.contract.supply import Appliance, Supply
+from feedproof.contract.visit import VisitDetails
 from feedproof.contract.words import (
     MAX_BASE_RATES,
     MAX_LOAD_STATES,
@@ -297,6 +298,13 @@ class AssessmentRequest(Struct, frozen=True, kw_only=True, forbid_unknown_fields
                 " At most 200 characters, no control characters."
             ),
             examples=["INVENTED, cabin 12, range"],
+        ),
+    ] = None
+    visit: Annotated[
+        VisitDetails | None,
+        Meta(
+            description="Where, on what, by whom and when, for the head of the note.",
+            examples=[{"site": "INVENTED campground", "taken_by": "INVENTED technician 7", "taken_at": "2026-11-29"}],
         ),
     ] = None
     supply: Annotated[

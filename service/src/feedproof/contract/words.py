@@ -12,6 +12,7 @@ MAX_BASE_RATES = 50
 MAX_OBSERVATIONS = 20
 MAX_LABEL = 64
 MAX_REFERENCE = 200
+MAX_VISIT_TEXT = 120
 
 NO_CONTROLS = "^[^\\u0000-\\u001f\\u007f-\\u009f\\u2028-\\u202e\\u2066-\\u2069]*$"
 """Neither control characters nor line separators nor marks that turn the direction of writing."""

@@ -12,6 +12,8 @@ from feedproof.note.pictures import all_pictures, strip
 from feedproof.note.signs import SIZE, sign
 from feedproof.note.svg import inline, inline_shapes, picture_styles, style_policy, theme_styles
 from feedproof.note.words import (
+    LEGEND,
+    UNSEEN,
     Row,
     assumptions,
     caution_words,
@@ -61,14 +63,14 @@ def render_html(assessment: Assessment) -> bytes:
             _section("For the customer", "customer", f"<p>{_t(for_customer(assessment))}</p>"),
             _readings(assessment),
             _pictures(assessment),
+            '<div class="rest">',
             _figures(assessment),
             _section("Checks", "checks", _list(check.text for check in assessment.checks)) if assessment.checks else "",
             _next(assessment),
             _cautions(assessment),
             _assumed(assessment),
-            _signature(),
-            "</main>",
-            _footer(assessment),
+            _signature(assessment),
+            "</div></main>",
         )
     )
     head = (
@@ -113,8 +115,10 @@ def _first(assessment: Assessment) -> str:
 
 
 def _heads(assessment: Assessment) -> str:
+    # Each in its own direction of writing, so that none turns what stands beside it.
     listed = "".join(
-        f'<div><dt>{_t(what)}</dt><dd class="{"told" if told else "blank"}">{_t(told) or "&nbsp;"}</dd></div>'
+        f'<div><dt>{_t(what)}</dt><dd dir="auto" class="{"told" if told else "blank"}">{_t(told) or "&nbsp;"}</dd>'
+        "</div>"
         for what, told in heads(assessment)
     )
     return _section("The visit", "visit", f'<dl class="heads">{listed}</dl>')
@@ -153,8 +157,7 @@ def _readings(assessment: Assessment) -> str:
     heading = "".join(f'<th role="columnheader" scope="col">{title}</th>' for title in titles)
     body = "".join(_reading(row, titles) for row in rows(assessment))
     table = (
-        '<table class="stack readings" role="table"><caption>Nine of ten such readings on a sound supply fall within'
-        " the sound range, the hatched middle of each scale. An arrow: farther off than the scale reaches.</caption>"
+        f'<table class="stack readings" role="table"><caption>{_t(LEGEND)}</caption>'
         f'<thead role="rowgroup"><tr role="row">{heading}</tr></thead><tbody role="rowgroup">{body}</tbody></table>'
     )
     return _section("Readings", "readings-title", table)
@@ -205,13 +208,7 @@ def _assumed(assessment: Assessment) -> str:
     )
 
 
-def _signature() -> str:
+def _signature(assessment: Assessment) -> str:
     fields = "".join(f"<div>{name}</div>" for name in ("Name", "Date", "Signature"))
-    return _section("Handed over", "handed", f'<div class="sign small">{fields}</div>')
-
-
-def _footer(assessment: Assessment) -> str:
-    return (
-        f'<footer><p class="small">Model version {_t(assessment.model.version)}. It infers from the readings given; '
-        "it has not seen the installation.</p></footer>"
-    )
+    model = f"Model version {assessment.model.version}. {UNSEEN}"
+    return _section("Handed over", "handed", f'<div class="sign small">{fields}</div><p class="small">{_t(model)}</p>')

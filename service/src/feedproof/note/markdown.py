@@ -9,6 +9,7 @@ from feedproof.advice.wording import percent
 from feedproof.contract.assessment import Assessment
 from feedproof.note.signs import sign
 from feedproof.note.words import (
+    UNSEEN,
     Row,
     assumptions,
     caution_words,
@@ -66,8 +67,7 @@ def render_markdown(assessment: Assessment) -> bytes:
         *_listed("Assumed, because the request left it out", (_t(line) for line in assumptions(assessment))),
         "## Handed over",
         f"Name: {_BLANK}  Date: {_BLANK}  Signature: {_BLANK}",
-        f"Model version {_t(assessment.model.version)}.",
-        "It infers from the readings given; it has not seen the installation.",
+        f"Model version {_t(assessment.model.version)}. {_t(UNSEEN)}",
     ]
     return ("\n\n".join(block for block in blocks if block) + "\n").encode()
 

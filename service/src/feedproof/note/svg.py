@@ -2,6 +2,7 @@
 
 import base64
 import hashlib
+import re
 from collections.abc import Iterable
 from html import escape
 
@@ -10,6 +11,7 @@ from feedproof.note.palette import DARK, LIGHT, ROLES, Palette
 from feedproof.note.scene import Circle, Line, Polygon, Scene, Shape, Text
 
 _FONT = "system-ui,-apple-system,'Segoe UI',Roboto,'Noto Sans','DejaVu Sans',sans-serif"
+_PRINTED = "'Libertinus Serif'"
 
 
 def picture_styles() -> str:
@@ -52,6 +54,12 @@ def document(scene: Scene) -> str:
     styles = f"<style>{document_styles()}</style>"
     ground = f'<rect class="f-paper" width="{_n(scene.width)}" height="{_n(scene.height)}"/>'
     return _element(scene, ' xmlns="http://www.w3.org/2000/svg"', styles + ground)
+
+
+def printed(scene: Scene) -> str:
+    """The picture as an SVG document in the colors of paper, for a reader of SVG that knows no custom properties."""
+    styles = re.sub(r"var\(--(\w+)\)", lambda role: str(getattr(LIGHT, role[1])), picture_styles())
+    return _element(scene, ' xmlns="http://www.w3.org/2000/svg"', f"<style>{styles.replace(_FONT, _PRINTED)}</style>")
 
 
 def document_styles() -> str:

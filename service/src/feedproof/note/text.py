@@ -8,7 +8,7 @@ from feedproof.advice.summary import ahead, figure_rows, finding_words, hazards_
 from feedproof.advice.wording import percent
 from feedproof.contract.assessment import Assessment
 from feedproof.note.signs import sign
-from feedproof.note.words import assumptions, caution_words, for_customer, more_dangers, rows, warned_first
+from feedproof.note.words import assumptions, caution_words, for_customer, heads, more_dangers, rows, warned_first
 
 #: Columns where nobody says how wide it is to be, and the fewest and most that a line takes.
 WIDTH, NARROWEST, WIDEST = 100, 40, 120
@@ -54,6 +54,8 @@ def render_text(assessment: Assessment, width: int = WIDTH) -> str:
     lines += _section(wrap, "FIRST", [assessment.next_action], _dangers(assessment))
     reasons = (reason.text for reason in assessment.confidence.reasons)
     lines += _section(wrap, "WHY", [sureness(assessment)], reasons)
+    visit = [f"{what}: {told}" for what, told in heads(assessment) if told]
+    lines += _section(wrap, "THE VISIT", visit)
     lines += _section(wrap, "FOR THE CUSTOMER", [for_customer(assessment)])
     lines += _candidates(wrap, assessment)
     lines += _readings(wrap, assessment)

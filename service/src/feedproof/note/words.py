@@ -39,6 +39,14 @@ class Row(Struct, frozen=True):
     flag: str
 
 
+#: Under the title of the readings, and at the end of the note.
+LEGEND = (
+    "Nine of ten such readings on a sound supply fall within the sound range, the hatched middle of each scale."
+    " An arrow: farther off than the scale reaches."
+)
+UNSEEN = "The model infers from the readings given; it has not seen the site."
+
+
 def rows(assessment: Assessment) -> list[Row]:
     """The readings, those that are alike in every word in one row."""
     found: dict[tuple[str, ...], Row] = {}
@@ -119,20 +127,23 @@ def for_customer(assessment: Assessment) -> str:
     return f"{told} This does not replace an inspection; local codes decide who may work on it."
 
 
-#: What a person fills in by hand, since no answer holds it.
-BLANKS = ("Appliance", "Receptacle and run", "Meters proved before and after", "Taken by", "Taken when")
-
-
 def heads(assessment: Assessment) -> list[tuple[str, str]]:
-    """The head of the note; an empty text is a line to write on."""
-    meters = dict.fromkeys(entry.identity.meter for entry in assessment.evidence if entry.identity is not None)
-    system = "" if assessment.supply is None else system_name(assessment.supply.system)
-    known = [
-        ("Site and job", assessment.reference or ""),
-        ("Supply taken to be", system),
-        ("Meters", ", ".join(meters)),
+    """The head of the note below its title, which has the reference; an empty text is a line to write on."""
+    visit, supply = assessment.visit, assessment.supply
+    meters = [] if visit is None else visit.meters
+    outlet = [] if visit is None else [visit.receptacle, visit.run]
+    told = [
+        ("Site", visit and visit.site),
+        ("Appliance", visit and visit.appliance),
+        ("Receptacle and run", ", ".join(part for part in outlet if part)),
+        ("Supply taken to be", supply and system_name(supply.system)),
+        ("Taken by", visit and visit.taken_by),
+        ("Taken when", visit and visit.taken_at and visit.taken_at.replace("T", " ", 1)),
+        ("Meters", ", ".join(meter.name for meter in meters)),
+        ("Proved before and after", ", ".join(meter.name for meter in meters if meter.proved)),
     ]
-    return [*known, *((title, "") for title in BLANKS)]
+    calibration = [("Calibration", visit.calibration)] if visit is not None and visit.calibration else []
+    return [(what, words or "") for what, words in [*told, *calibration]]
 
 
 def assumptions(assessment: Assessment) -> list[str]:

@@ -6,6 +6,7 @@ import msgspec
 
 from feedproof.contract import quantities as q
 from feedproof.contract import request as wire
+from feedproof.contract import visit as visit_wire
 from feedproof.contract.assessment import Assumption
 from feedproof.contract.problem import RequestFault
 from feedproof.contract.structure import Examined, escape
@@ -22,7 +23,7 @@ from feedproof.parsing.observations import read_observations
 from feedproof.parsing.repeats import check_repeats
 from feedproof.parsing.supply import read_supply
 from feedproof.parsing.visit import Visit, read_reading
-from feedproof.readings import ReadingSet
+from feedproof.readings import ReadingSet, VisitDetails
 
 _DECODER = msgspec.json.Decoder(wire.AssessmentRequest, strict=True)
 
@@ -49,6 +50,13 @@ def _base_rates(given: dict[str, float] | None, diagnostics: Diagnostics) -> dic
         detail = "a sound supply cannot be ruled out beforehand; give a number above 0, or leave it out"
         diagnostics.fault("/base_rates/none_found", "out_of_bounds", detail, [f"{q.SMALLEST:g} to 1e+09"], 0.0)
     return None if diagnostics.faults else completed_rates(given)
+
+
+def _details(given: visit_wire.VisitDetails | None, diagnostics: Diagnostics) -> VisitDetails:
+    told = {} if given is None else msgspec.structs.asdict(given)
+    for name, text in told.items():
+        diagnostics.plain_text(text, f"/visit/{name}")
+    return VisitDetails(**told)
 
 
 def open_diagnostics(examined: Examined | None) -> Diagnostics:
@@ -80,6 +88,7 @@ def admit(request: wire.AssessmentRequest, diagnostics: Diagnostics | None = Non
     """
     diagnostics = diagnostics or Diagnostics()
     diagnostics.plain_text(request.reference, "/reference")
+    details = _details(request.visit, diagnostics)
     supply = read_supply(request.supply, diagnostics)
     meters = request.meters or {}
     for group, names in (("meters", meters), ("load_states", request.load_states or {})):
@@ -112,6 +121,7 @@ def admit(request: wire.AssessmentRequest, diagnostics: Diagnostics | None = Non
         appliance=request.appliance.kind if request.appliance is not None else "other",
         observations=observations,
         base_rates=base_rates,
+        visit=details,
     )
     # Only of a sound request can be said how large it is.
     too_large = list(faults_of(size_of(reading_set), weighed=weighed))

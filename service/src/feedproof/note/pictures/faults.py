@@ -8,7 +8,7 @@ from feedproof.note.scene import SMALL, WIDTH, Scene, Shape, Text, elided, hatch
 NAME = "faults"
 TITLE = "Probability of each fault"
 
-_ROW = 34.0
+_ROW = 29.0
 _MOST_ROWS = 7
 _LEFT = 6.0
 _TRACK = WIDTH - 2.0 * _LEFT
@@ -36,13 +36,13 @@ def draw(assessment: Assessment) -> Scene | None:
 
 def _bar(candidate: Candidate, top: float, *, first: bool) -> list[Shape]:
     length = _TRACK * candidate.probability
-    y = top + 19.0
+    y = top + 18.0
     name = elided(finding_words(candidate), _TRACK - 70.0)
     shapes: list[Shape] = [
         Text(x=_LEFT, y=top + 14.0, text=name, bold=first),
         Text(x=WIDTH - _LEFT, y=top + 14.0, text=percent(candidate.probability), anchor="end", bold=first),
-        rectangle(_LEFT, y, _TRACK, 9.0, "panel"),
+        rectangle(_LEFT, y, _TRACK, 7.0, "panel"),
     ]
     if first:
-        return [*shapes, rectangle(_LEFT, y, length, 9.0, "finding")]
-    return [*shapes, *hatching(_LEFT, y, length, 9.0, "muted", 3.0), rectangle(_LEFT, y, length, 9.0, None, "muted")]
+        return [*shapes, rectangle(_LEFT, y, length, 7.0, "finding")]
+    return [*shapes, *hatching(_LEFT, y, length, 7.0, "muted", 3.0), rectangle(_LEFT, y, length, 7.0, None, "muted")]

@@ -7,7 +7,7 @@ from feedproof.note.scene import SMALL, TEXT, WIDTH, Scene, Shape, Text, rectang
 from feedproof.note.signs import SIZE, shapes_at, sign
 from feedproof.note.words import dangers
 
-_LINE = 15.5
+_LINE = 14.6
 _EDGE = 8.0
 _MOST_LINES = 5
 

@@ -40,8 +40,8 @@ _TICKS = ((1e-2, "10 mΩ"), (1.0, "1 Ω"), (1e2, "100 Ω"), (1e4, "10 kΩ"), (1e
 _OPEN = 1e3
 
 _LEFT, _RIGHT = 26.0, WIDTH - 26.0
-_TOP = 74.0
-_ROW = 50.0
+_TOP = 62.0
+_ROW = 43.0
 
 
 def draw(assessment: Assessment) -> Scene | None:
@@ -55,7 +55,7 @@ def draw(assessment: Assessment) -> Scene | None:
         return None
     if not any(e.section == "service" and e.conductor == "N" for e in estimates):
         rows.append((SERVICE_NEUTRAL, None))
-    bottom = _TOP + len(rows) * _ROW - 14.0
+    bottom = _TOP + len(rows) * _ROW - 8.0
     shapes: list[Shape] = [*_scale(bottom), *_key()]
     for index, (conductor, entry) in enumerate(rows):
         shapes += _row(conductor, entry, limits.get(conductor), _TOP + index * _ROW)
@@ -120,7 +120,7 @@ def _row(
     conductor: str, entry: ConductorResistance | None, limit: DetectionLimit | None, top: float
 ) -> Iterator[Shape]:
     label = sentence(short_conductor(conductor)) if entry is None else entry.title
-    yield Text(x=6.0, y=top + 10.0, text=elided(label, 180.0, SMALL), size=SMALL)
+    yield Text(x=6.0, y=top + 10.0, text=elided(label, 215.0, SMALL), size=SMALL)
     assumed = entry is not None and entry.told_by == "prior"
     told = "only assumed" if assumed else _value(entry)
     ink = "muted" if assumed or entry is None else "ink"

@@ -35,7 +35,7 @@ TITLE = "Where legs and neutral stand"
 
 _MOST_ROWS = 3
 _MARGIN = 34.0
-_ROW = 132.0
+_ROW = 121.0
 _ALONG = 1e-6
 _NOMINAL = (LegVoltage(conductor="L1", voltage=120.0, angle=0.0, unit="V"),)
 #: Less than this has not moved, as far as a meter tells [V].
@@ -198,28 +198,27 @@ def _figures(axis: _Axis, y: float, volts: float, words: str, gone: frozenset[st
 
 
 def _row(axis: _Axis, stand: Stand, assessment: Assessment, top: float) -> Iterator[Shape]:
-    gone, y = lost(assessment), top + 56.0
+    gone, y = lost(assessment), top + 50.0
     yield Text(
         x=6.0, y=top + 16.0, text=elided(sentence(stand.title), 0.86 * (WIDTH - 12.0), SMALL), bold=True, size=SMALL
     )
     reference = stand.ground if stand.sided else 0.0
-    yield from _figures(axis, top + 36.0, reference, "to the panel's ground", gone)
+    yield from _figures(axis, top + 32.0, reference, "to the panel's ground", gone)
     yield from _line(axis, y, calm=is_calm(assessment), floating="N" in gone)
     yield from _legs(axis, y, gone)
     yield from _earth(axis.x(0.0), y)
     yield from _shift(axis, stand, y)
     yield from _marks(axis, stand, y, calm=is_calm(assessment))
-    yield from _figures(axis, y + 42.0, 0.0, "to earth", gone)
+    yield from _figures(axis, y + 38.0, 0.0, "to earth", gone)
     for index, line in enumerate(wrapped(_told(stand), WIDTH - 12.0, SMALL)):
-        yield Text(x=6.0, y=y + 57.0 + 14.0 * index, text=line, size=SMALL)
+        yield Text(x=6.0, y=y + 54.0 + 13.5 * index, text=line, size=SMALL)
 
 
 def _told(stand: Stand) -> str:
     ground = f"Neutral to ground {stand.entry.display}"
     if stand.earth is None:
         return ground
-    measured = stand.earth.display if stand.earth.told_by == "readings" else f"{stand.earth.display} (assumed)"
-    return f"{ground}; ground to earth {measured}"
+    return f"{ground}; ground to earth {stand.earth.display}"
 
 
 def _line(axis: _Axis, y: float, *, calm: bool, floating: bool) -> Iterator[Shape]:
