@@ -5,11 +5,10 @@ with the same columns always. It keeps nothing between calls, starts no thread a
 `mapInArrow`, a DuckDB reader, Polars, pandas, Dask, Ray or a plain loop run it as it is. See `examples/fleet` for each.
 
 What sets have in common is computed once: sets with the same arrangement (the same readings to take, of the same
-circuit, with the same meters) stand together while they are assessed, and sets that also read the same are assessed
-once. The answers are those of `feedproof.assess.assess`, digit for digit.
+circuit, with the same meters) stand together while they are assessed, and sets that also read the same, or the same
+with the legs exchanged, are assessed once. The answers are those of `feedproof.assess.assess`, digit for digit.
 """
 
-from collections import OrderedDict
 from collections.abc import Callable, Hashable, Iterable, Iterator, Sequence
 from itertools import chain, islice
 from typing import Any, NamedTuple
@@ -20,13 +19,12 @@ from feedproof.fleet.admission import Document, Refused, admit_rows, check_colum
 from feedproof.fleet.answer import ANSWER_COLUMNS, Cell, answer, own_columns
 from feedproof.fleet.ratebook import Ratebook
 from feedproof.fleet.schema import assessed, form_of
+from feedproof.fleet.store import Store
 from feedproof.inference import Likeness, likeness
 from feedproof.readings import ReadingSet
 
 AT_ONCE = 1024
 """Sets that are held in memory and ordered by arrangement at one time."""
-REMEMBERED = 20_000
-"""Answers kept for sets that read the same; about 4 kB each."""
 
 
 class Unit(NamedTuple):
@@ -63,16 +61,15 @@ class Assessor:
         Columns of the input to carry along.
     rates : Ratebook, optional
         Base rates for sets that bring none.
-    remembered : int
-        Answers to keep.
+    store : Store, optional
+        Where the answers of sets that read the same are kept; one of its own in memory.
     """
 
     def __init__(
-        self, form: str, keep: pa.Schema | None = None, rates: Ratebook | None = None, remembered: int = REMEMBERED
+        self, form: str, keep: pa.Schema | None = None, rates: Ratebook | None = None, store: Store | None = None
     ) -> None:
-        self._form, self._rates, self._remembered = form, rates, remembered
+        self._form, self._rates, self._store = form, rates, Store() if store is None else store
         self._keep: list[str] = [] if keep is None else list(keep.names)
-        self._answers: OrderedDict[Hashable, tuple[Cell, ...]] = OrderedDict()
         self.schema: pa.Schema = assessed(keep)
         self.computed = 0
         """Sets that were assessed and not remembered."""
@@ -133,15 +130,11 @@ class Assessor:
         return [{n: v for n, v in row.items() if n not in kept} for row in (first, *unit.rows[1:])]
 
     def _answer(self, item: _Admitted) -> tuple[Cell, ...]:
-        known = self._answers.get(item.like.content)
-        if known is not None:
-            self._answers.move_to_end(item.like.content)
-            return known
-        self.computed += 1
-        found = tuple(answer(item.reading_set).values())
-        self._answers[item.like.content] = found
-        if len(self._answers) > self._remembered:
-            self._answers.popitem(last=False)
+        found = self._store.find(item.like)
+        if found is None:
+            self.computed += 1
+            found = tuple(answer(item.reading_set).values())
+            self._store.keep(item.like, found)
         return found
 
 

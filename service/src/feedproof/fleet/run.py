@@ -20,7 +20,7 @@ from concurrent.futures import FIRST_COMPLETED, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
 from itertools import islice
 from pathlib import Path
-from typing import BinaryIO
+from typing import BinaryIO, NamedTuple
 
 import duckdb
 import msgspec
@@ -38,6 +38,7 @@ from feedproof.fleet.files import columns_of, exists, format_of, identity, read_
 from feedproof.fleet.progress import Progress
 from feedproof.fleet.ratebook import Ratebook, as_text
 from feedproof.fleet.schema import assessed, form_of, others
+from feedproof.fleet.store import Store, check_store
 from feedproof.fleet.tables import assessments
 
 CHUNK = 64
@@ -79,6 +80,8 @@ class Job(Struct, frozen=True, kw_only=True):
     append: bool = False
     """Add to what is there the sets whose reference it does not have."""
     overwrite: bool = False
+    store: str | None = None
+    """File with answers that runs share; None: this run's own, and gone with it."""
     most_rejects: int | None = None
 
     @property
@@ -96,6 +99,8 @@ class Summary(Struct, frozen=True, kw_only=True):
     refused: int
     resumed: int
     """Sets that an earlier run had done."""
+    computed: int
+    """Sets whose answer this run has computed; that of the others was there."""
     seconds: float
     """Of this run [s]."""
 
@@ -140,10 +145,15 @@ def run(job: Job, progress: Progress | None = None) -> Summary:
         resumed = sum(count for index, count in enumerate(counts) if _part(parts, index).exists())
         if progress is not None:
             progress.begin(resumed)
-        _assess_all(parts, job, form, counts, progress)
+        store = parts / "answers.sqlite" if job.store is None else Path(job.store)
+        check_store(store)
+        computed = _assess_all(_Plan(parts, store, form, job), counts, progress)
+        Store(store).close()
         refused = _join(parts, job, len(counts), assessed(keep))
     shutil.rmtree(parts)
-    return Summary(sets=sum(counts), refused=refused, resumed=resumed, seconds=time.monotonic() - start)
+    return Summary(
+        sets=sum(counts), refused=refused, resumed=resumed, computed=computed, seconds=time.monotonic() - start
+    )
 
 
 # --- what is there --------------------------------------------------------------------------------------------
@@ -295,29 +305,41 @@ def _put_down(unit: Unit, keep: list[str], *, text: bool) -> dict[str, object]:
 # --- the pool -------------------------------------------------------------------------------------------------
 
 
-def _assess_all(parts: Path, job: Job, form: str, counts: list[int], progress: Progress | None) -> None:
-    """Assess the chunks that are not done, with a new pool where workers die."""
+class _Plan(NamedTuple):
+    """What is done, and where."""
+
+    parts: Path
+    store: Path
+    form: str
+    job: Job
+
+
+def _assess_all(plan: _Plan, counts: list[int], progress: Progress | None) -> int:
+    """Assess the chunks that are not done, with a new pool where workers die; gives how many sets were computed."""
     deaths = before = 0
-    while todo := [index for index in range(len(counts)) if not _part(parts, index).exists()]:
+    computed: list[int] = []
+    while todo := [index for index in range(len(counts)) if not _part(plan.parts, index).exists()]:
         deaths = deaths + 1 if len(todo) == before else 0
         if deaths >= _PATIENCE:
             raise Unfinished(f"workers died {_PATIENCE} times with chunk {todo[0]} or one of the next in the works")
         before = len(todo)
         try:
-            _in_one_pool(parts, job, form, counts, todo, progress)
+            _in_one_pool(plan, counts, todo, computed, progress)
         except BrokenProcessPool:
             continue
         except (KeyboardInterrupt, SystemExit):
             raise Unfinished("interrupted; the same command goes on from here") from None
+    return sum(computed)
 
 
 def _in_one_pool(
-    parts: Path, job: Job, form: str, counts: list[int], todo: list[int], progress: Progress | None
+    plan: _Plan, counts: list[int], todo: list[int], computed: list[int], progress: Progress | None
 ) -> None:
+    parts, job = plan.parts, plan.job
     done = sum(counts) - sum(counts[index] for index in todo)
     refused = 0 if job.most_rejects is None else sum(_refused(parts, index) for index in range(len(counts)))
     context = multiprocessing.get_context("spawn")
-    pool = ProcessPoolExecutor(job.workers, context, initializer=_begin, initargs=(str(parts), form, job.rates))
+    pool = ProcessPoolExecutor(job.workers, context, initializer=_begin, initargs=(plan,))
     try:
         waiting = {pool.submit(_work, index) for index in todo}
         while waiting:
@@ -325,6 +347,7 @@ def _in_one_pool(
             for future in ended:
                 told = future.result()
                 done, refused = done + told[0], refused + told[1]
+                computed.append(told[2])
             _hold_to(job, parts, refused)
             if progress is not None:
                 progress.show(done, sum(counts))
@@ -362,10 +385,10 @@ def _dismiss(pool: ProcessPoolExecutor) -> None:
         manager.join(_GOODBYE)
 
 
-_ASSESSORS: list[Callable[[int], tuple[int, int]]] = []
+_ASSESSORS: list[Callable[[int], tuple[int, int, int]]] = []
 
 
-def _begin(parts: str, form: str, rates: Ratebook | None) -> None:
+def _begin(plan: _Plan) -> None:
     """Make ready a worker: it leaves interruptions to the parent, and ends when the parent ends."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     parent = multiprocessing.parent_process()
@@ -377,32 +400,32 @@ def _begin(parts: str, form: str, rates: Ratebook | None) -> None:
 
     threading.Thread(target=follow, daemon=True).start()
     collect_seldom()
-    file = pyarrow.parquet.ParquetFile(Path(parts) / "sets.parquet")
+    file = pyarrow.parquet.ParquetFile(plan.parts / "sets.parquet")
     columns = file.schema_arrow
     keep = pa.schema([field for field in columns if field.name not in {"row", "reference", "refused", _DOCUMENTS}])
-    assessor = Assessor(form, keep, rates)
+    assessor = Assessor(plan.form, keep, plan.job.rates, Store(plan.store))
 
-    def assess(index: int) -> tuple[int, int]:
-        units = []
+    def assess(index: int) -> tuple[int, int, int]:
+        units, before = [], assessor.computed
         for held in file.read_row_group(index).to_pylist():
             first, *rest = msgspec.msgpack.decode(held[_DOCUMENTS]) or [{}]
             kept = {name: held[name] for name in keep.names}
             units.append(Unit(held["row"], [first | kept, *rest], held["refused"]))
         batch = assessor.assess(units)
-        path = _part(Path(parts), index)
+        path = _part(plan.parts, index)
         temporary = path.with_suffix(f".{os.getpid()}")
         with temporary.open("wb") as opened:
             pyarrow.parquet.write_table(pa.Table.from_batches([batch]), opened, compression="zstd")
             opened.flush()
             os.fsync(opened.fileno())
         temporary.replace(path)
-        return batch.num_rows, batch.num_rows - batch.column("refused").null_count
+        return batch.num_rows, batch.num_rows - batch.column("refused").null_count, assessor.computed - before
 
     _ASSESSORS.append(assess)
 
 
-def _work(index: int) -> tuple[int, int]:
-    """Assess a chunk and write it down under its number, whole or not at all; gives sets, and refused ones."""
+def _work(index: int) -> tuple[int, int, int]:
+    """Assess a chunk and write it down under its number, whole or not at all; gives sets, refused and computed ones."""
     return _ASSESSORS[-1](index)
 
 
