@@ -157,6 +157,7 @@ def units_of(rows: Iterable[tuple[int, Document, str | None]], form: str) -> Ite
         In the order of the rows. In the long form the rows of a reference that follow each other are a set; where the
         reference comes again, that is no set but refused.
     """
+    rows = ((row, _named(document), problem) for row, document, problem in rows)
     if form != "long":
         yield from (Unit(row, [document], problem) for row, document, problem in rows)
         return
@@ -183,6 +184,12 @@ def units_of(rows: Iterable[tuple[int, Document, str | None]], form: str) -> Ite
             first = row
         held.append(document)
     yield from ended()
+
+
+def _named(document: Document) -> Document:
+    """A row whose reference is text: a database's own may be a number."""
+    reference = document.get("reference")
+    return document | {"reference": str(reference)} if type(reference) is int else document
 
 
 def assess_batches(

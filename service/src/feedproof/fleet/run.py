@@ -135,6 +135,9 @@ def run(job: Job, progress: Progress | None = None) -> Summary:
     form, keep = _columns(job)
     _check_targets(job, keep)
     parts = job.parts
+    store = parts / "answers.sqlite" if job.store is None else Path(job.store)
+    if job.store is not None:
+        check_store(store)
     parts.mkdir(parents=True, exist_ok=True)
     with (parts / "lock").open("wb") as lock:
         _hold(lock, parts)
@@ -145,8 +148,8 @@ def run(job: Job, progress: Progress | None = None) -> Summary:
         resumed = sum(count for index, count in enumerate(counts) if _part(parts, index).exists())
         if progress is not None:
             progress.begin(resumed)
-        store = parts / "answers.sqlite" if job.store is None else Path(job.store)
-        check_store(store)
+        if job.store is None:
+            check_store(store)
         computed = _assess_all(_Plan(parts, store, form, job), counts, progress)
         Store(store).close()
         refused = _join(parts, job, len(counts), assessed(keep))
