@@ -176,6 +176,9 @@ def test_nothing_is_overwritten_unasked(tmp_path: Path, few: Path) -> None:
     assert done.returncode == 2
     assert "mine.csv is already there" in done.stderr
     assert (tmp_path / "mine.csv").read_text(encoding="utf-8") == "precious"
+    good = ("--ignore", "region", "--where", "row < 3", "--rejects", tmp_path / "mine.csv", "--overwrite")
+    assert finished(few, tmp_path / "out.parquet", *good, workers=1).returncode == 0
+    assert pyarrow.csv.read_csv(tmp_path / "mine.csv").num_rows == 0
 
 
 def test_a_run_with_too_many_refused_sets_stops_and_says_why(tmp_path: Path, few: Path) -> None:

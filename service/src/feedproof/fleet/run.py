@@ -458,7 +458,8 @@ def _join(parts: Path, job: Job, chunks: int, schema: pa.Schema) -> int:
             refused += rows.num_rows
             yield from rows.rename_columns(REJECTS.names).combine_chunks().to_batches()
 
-    if any(batch.num_rows for batch in bad()):
+    # Those of a run that this one replaces must not stay.
+    if exists(job.rejects) or any(batch.num_rows for batch in bad()):
         refused = 0
         write_batches(job.rejects, REJECTS, bad())
     write_batches(job.target, schema, good())
