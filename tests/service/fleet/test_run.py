@@ -59,7 +59,7 @@ def started(*arguments: object, parts: int, folder: Path, deaf: bool = False) ->
     finally:
         signal.signal(signal.SIGINT, before)
     deadline = time.monotonic() + 300
-    while len(list(folder.glob("part-*.parquet"))) < parts:
+    while len(list(folder.glob("part-*.arrow"))) < parts:
         assert process.poll() is None, process.communicate()
         assert time.monotonic() < deadline
         time.sleep(0.01)
@@ -251,7 +251,7 @@ def test_a_run_killed_in_the_middle_goes_on_without_loss_or_repeats(
     while any(map(alive, workers)):
         assert time.monotonic() < deadline, "workers outlive their parent"
         time.sleep(0.05)
-    kept = {file: file.stat().st_mtime_ns for file in parts.glob("part-*.parquet")}
+    kept = {file: file.stat().st_mtime_ns for file in parts.glob("part-*.arrow")}
     assert 2 <= len(kept) < COUNT // 64
     assert not out.exists()
     done = finished(fleet, out)
