@@ -11,9 +11,10 @@ import pyarrow as pa
 import pytest
 
 from feedproof.faults.priors import BASE_RATES
+from feedproof.fleet import batches
 from feedproof.fleet import store as stores
 from feedproof.fleet.answer import ANSWER_COLUMNS, answer
-from feedproof.fleet.batches import Assessor, Unit
+from feedproof.fleet.batches import Assessor, Unit, assess_batches
 from feedproof.fleet.run import Job, run
 from feedproof.fleet.store import Store, check_store, mirrored
 from feedproof.inference import likeness
@@ -153,6 +154,13 @@ def test_a_store_that_breaks_down_is_done_without(tmp_path: Path) -> None:
     assert store.find(likeness(readings)) == CELLS
 
 
+def test_calls_share_one(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    table = nested_table(nested_row(name, readings) for name, readings in simulated(3, seed=9))
+    first = list(assess_batches(table, store=tmp_path / "answers.sqlite"))
+    monkeypatch.setattr(batches, "answer", None)
+    assert list(assess_batches(table, store=tmp_path / "answers.sqlite")) == first
+
+
 def test_a_store_is_a_store(tmp_path: Path) -> None:
     with pytest.raises(ValueError, match="ends in"):
         check_store(tmp_path / "visits.csv")
@@ -161,6 +169,8 @@ def test_a_store_is_a_store(tmp_path: Path) -> None:
         base.execute("CREATE TABLE visits (a)")
     with pytest.raises(ValueError, match="something else"):
         check_store(other)
+    with pytest.raises(ValueError, match="something else"):
+        Store(other)
     with pytest.raises(ValueError, match="nowhere"):
         check_store(tmp_path / "nowhere" / "answers.sqlite")
 

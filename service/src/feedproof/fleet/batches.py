@@ -11,6 +11,7 @@ with the legs exchanged, are assessed once. The answers are those of `feedproof.
 
 from collections.abc import Callable, Hashable, Iterable, Iterator, Sequence
 from itertools import chain, islice
+from pathlib import Path
 from typing import Any, NamedTuple
 
 import pyarrow as pa
@@ -197,6 +198,7 @@ def assess_batches(
     *,
     keep: pa.Schema | None = None,
     rates: Ratebook | None = None,
+    store: Path | None = None,
 ) -> Iterator[pa.RecordBatch]:
     """Assess reading sets that come as Arrow record batches.
 
@@ -210,6 +212,8 @@ def assess_batches(
         `feedproof.fleet.schema.own_columns` gives all that are not in the form.
     rates : Ratebook, optional
         Base rates for sets that bring none.
+    store : Path, optional
+        File with answers that calls and processes of one machine share: see `feedproof.fleet.store`.
 
     Yields
     ------
@@ -231,7 +235,7 @@ def assess_batches(
     form = form_of(first.schema.names)
     check_columns(first.schema.names, form, [] if keep is None else keep.names)
     units = units_of(_documents(first, given), form)
-    assessor = Assessor(form, keep, rates)
+    assessor = Assessor(form, keep, rates, Store(store))
     while waiting := list(islice(units, AT_ONCE)):
         yield assessor.assess(waiting)
 

@@ -91,6 +91,11 @@ class Store:
         File; none: in memory.
     most : int, optional
         How much it may hold at most [byte].
+
+    Raises
+    ------
+    ValueError
+        If the file is a database of something else. One that cannot be used is done without, with a warning.
     """
 
     def __init__(self, path: Path | None = None, most: int | None = None) -> None:
@@ -168,19 +173,15 @@ def check_store(path: Path) -> None:
     if path.suffix != SUFFIX:
         raise ValueError(f"{path}: the name of a store ends in {SUFFIX}")
     try:
-        base = sqlite3.connect(path, timeout=_PATIENCE)
+        base = _opened(path)
         try:
-            (owner,) = base.execute("PRAGMA application_id").fetchone()
-            filled = base.execute("SELECT count(*) FROM sqlite_master").fetchone()[0]
-            found = base.execute("PRAGMA quick_check(1)").fetchone()[0]
+            (found,) = base.execute("PRAGMA quick_check(1)").fetchone()
         finally:
             base.close()
     except sqlite3.OperationalError as error:
         raise ValueError(f"{path}: {error}") from None
     except sqlite3.DatabaseError as error:
-        found, owner, filled = str(error), _OWNER, 1
-    if filled and owner != _OWNER:
-        raise ValueError(f"{path}: a database of something else")
+        found = str(error)
     if found != "ok":
         aside = path.with_name(f"{path.name}.damaged")
         warnings.warn(f"{path} is damaged ({found}) and begun anew; it is now {aside}", RuntimeWarning, stacklevel=2)
@@ -191,11 +192,18 @@ def check_store(path: Path) -> None:
 
 def _opened(path: Path | str) -> sqlite3.Connection:
     base = sqlite3.connect(path, timeout=_PATIENCE, isolation_level=None)
+    (owner,), (tables,) = (
+        base.execute(asked).fetchone() for asked in ("PRAGMA application_id", "SELECT count(*) FROM sqlite_master")
+    )
+    if tables and owner != _OWNER:
+        base.close()
+        raise ValueError(f"{path}: a database of something else")
     base.execute("PRAGMA journal_mode = WAL")
     # What a power failure takes is computed again; what is there stays whole.
     base.execute("PRAGMA synchronous = NORMAL")
-    base.execute(f"PRAGMA application_id = {_OWNER}")
-    base.execute("CREATE TABLE IF NOT EXISTS answers (key BLOB NOT NULL UNIQUE, cells BLOB NOT NULL)")
+    if not tables:
+        base.execute(f"PRAGMA application_id = {_OWNER}")
+        base.execute("CREATE TABLE IF NOT EXISTS answers (key BLOB NOT NULL UNIQUE, cells BLOB NOT NULL)")
     return base
 
 
