@@ -9,7 +9,7 @@ circuit, with the same meters) stand together while they are assessed, and sets 
 with the legs exchanged, are assessed once. The answers are those of `feedproof.assess.assess`, digit for digit.
 """
 
-from collections.abc import Callable, Hashable, Iterable, Iterator, Sequence
+from collections.abc import Hashable, Iterable, Iterator, Sequence
 from itertools import chain, islice
 from pathlib import Path
 from typing import Any, NamedTuple
@@ -75,15 +75,13 @@ class Assessor:
         self.computed = 0
         """Sets that were assessed and not remembered."""
 
-    def assess(self, units: Sequence[Unit], tell: Callable[[], None] = lambda: None) -> pa.RecordBatch:
+    def assess(self, units: Sequence[Unit]) -> pa.RecordBatch:
         """Assess units.
 
         Parameters
         ----------
         units : sequence of Unit
             Not more than can be held in memory.
-        tell : callable, optional
-            Called once for each unit that has been dealt with.
 
         Returns
         -------
@@ -95,17 +93,13 @@ class Assessor:
             | {"row": unit.row, "reference": unit.reference, "refused": unit.refused}
             for unit in units
         ]
-        ordered = self._ordered(units, cells)
-        for _ in range(len(units) - len(ordered)):
-            tell()
-        for item in ordered:
+        for item in self._ordered(units, cells):
             try:
                 cells[item.place].update(zip(ANSWER_COLUMNS, self._answer(item), strict=True))
             except Exception as error:  # noqa: BLE001 - one set must not take the others down
                 cells[item.place]["refused"] = f"the model failed on it: {type(error).__name__}: {error}"[:300]
             else:
                 cells[item.place].update(own_columns(item.reading_set))
-            tell()
         return pa.RecordBatch.from_pylist(cells, schema=self.schema)
 
     def _ordered(self, units: Sequence[Unit], cells: list[dict[str, Any]]) -> list[_Admitted]:
