@@ -149,9 +149,10 @@ def _cores() -> int:
 
 def _fleet(arguments: argparse.Namespace) -> int:
     # Imported here and below, so that the other commands work without the extra.
+    from feedproof.fleet.pool import Unfinished  # noqa: PLC0415
     from feedproof.fleet.progress import Progress  # noqa: PLC0415
     from feedproof.fleet.ratebook import read_ratebook  # noqa: PLC0415
-    from feedproof.fleet.run import Job, Unfinished, run  # noqa: PLC0415
+    from feedproof.fleet.run import Job, run  # noqa: PLC0415
 
     rejects = arguments.rejects or f"{arguments.output}.rejects.csv"
     progress = None
