@@ -1,6 +1,7 @@
 """Many sets at once: the fleet's path beside calling `assess` in a loop, and a run over whole files."""
 
 import os
+import resource
 import tempfile
 import threading
 import time
@@ -10,20 +11,21 @@ from pathlib import Path
 import pyarrow as pa
 import pyarrow.parquet
 
+from benchmarks.parts.history import history
 from benchmarks.parts.rows import Budget, Row
 from feedproof.assess import assess
 from feedproof.fleet.batches import assess_batches
 from feedproof.fleet.run import Job, Summary, run
+from feedproof.inference import likeness
 from feedproof.readings import ReadingSet
-from support.fleets import nested_row, nested_table, simulated
+from support.fleets import nested_row, nested_table
 
-ONE = 1_000_000
 CORES = 2
 
 
 def _table(sets: Sequence[ReadingSet], *, bad: int = 0) -> pa.Table:
     rows = [nested_row(f"INVENTED {n}", readings) for n, readings in enumerate(sets)]
-    for row in rows[:bad]:
+    for row in rows[len(rows) - bad :]:
         row["readings"][0]["value"] = -5.0
     return nested_table(rows)
 
@@ -70,44 +72,74 @@ def _watched(job: Job) -> tuple[Summary, float]:
         watcher.join()
 
 
-def _files(budget: Budget) -> list[Row]:
-    """Whole files of growing size, one set in fifty refused."""
-    rows, rate = [], 0.0
+def _spent() -> float:
+    """Processor time of this process and of all that it has started and seen end [s]."""
+    return sum(sum(resource.getrusage(who)[:2]) for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN))
+
+
+def _run(source: Path, store: Path, rejects: int) -> tuple[Summary, float, float]:
+    """Run over a file; give how it went, memory at most [MB], and processor time [s]."""
+    target = source.with_name("out.parquet")
+    job = Job(
+        source=str(source),
+        target=str(target),
+        rejects=f"{target}.csv",
+        workers=CORES,
+        store=str(store),
+        overwrite=True,
+        most_rejects=rejects,
+    )
+    began = _spent()
+    done, memory = _watched(job)
+    return done, memory, _spent() - began
+
+
+def _files(budget: Budget, loop: float) -> list[Row]:
+    """Whole files of the history, of growing size, one set in fifty refused; and the largest again with its store."""
+    rows: list[Row] = []
     for count in budget.fleet_files:
-        table = _table([readings for _, readings in simulated(count, seed=count)], bad=count // 50)
         with tempfile.TemporaryDirectory() as folder:
-            place = Path(folder)
-            pyarrow.parquet.write_table(table, place / "in.parquet", row_group_size=1024)
-            source, target, rejects = (place / name for name in ("in.parquet", "out.parquet", "rejects.csv"))
-            done, memory = _watched(Job(source=str(source), target=str(target), rejects=str(rejects), workers=CORES))
-        rate = done.sets / done.seconds
-        what = f"{done.sets:,} sets in a file, {CORES} processes"
-        rows += [
-            Row(f"{what}: rate", rate, "sets/s", note=f"{done.seconds:.0f} s, {done.refused} refused"),
-            Row(f"{what}: memory at most", memory, "MB", note="the processes, and this one with all that it loaded"),
-        ]
-    rows.append(Row(f"{ONE:,} sets, {CORES} processes, at that rate", ONE / rate / 3600.0, "h", note="extrapolated"))
+            place, bad = Path(folder), count // 50
+            # Refused ones come on top: the history is the same whatever is refused.
+            pyarrow.parquet.write_table(_table([*history(count), *history(bad)], bad=bad), place / "in.parquet")
+            what, store = f"history of {count:,}, {CORES} processes", place / "answers.sqlite"
+            done, memory, spent = _run(place / "in.parquet", store, bad)
+            rate, read = count / spent, f"{done.computed:,} computed, {done.refused:,} refused, {done.seconds:.0f} s"
+            rows += [
+                Row(f"{what}: rate", rate, "sets/s", rate / loop, "the loop", f"per core; {read}"),
+                Row(f"{what}: by the clock", count / done.seconds, "sets/s"),
+                Row(
+                    f"{what}: memory at most", memory, "MB", note="the processes, and this one with all that it loaded"
+                ),
+                Row(f"{what}: store", store.stat().st_size / 1e6, "MB"),
+            ]
+            if count == max(budget.fleet_files):
+                again = pyarrow.parquet.read_table(place / "in.parquet")
+                for times in (1, 10):
+                    pyarrow.parquet.write_table(pa.concat_tables([again] * times), place / "in.parquet")
+                    done, memory, spent = _run(place / "in.parquet", store, times * bad)
+                    sets = times * count
+                    what = f"{sets:,} sets with answers in the store"
+                    note = f"per core; {done.computed} computed, {done.seconds:.0f} s, {memory:.0f} MB at most"
+                    rows.append(Row(what, sets / spent, "sets/s", sets / spent / loop, "the loop", note))
     return rows
 
 
 def measure(budget: Budget) -> list[Row]:
     """Give the rates of both ways in one process, and of whole files."""
-    sets = [readings for _, readings in simulated(budget.fleet_sets, seed=7)]
-    batches = _table(sets).to_batches()
-    for readings in sets[:8]:
+    sets = list(history(budget.fleet_sets))
+    for readings in sets[:40]:
         assess(readings)
     _rate(_table(sets[:8]).to_batches(), 8)
     began = time.process_time()
     for readings in sets:
         assess(readings)
     loop = len(sets) / (time.process_time() - began)
-    distinct = {str(readings) for readings in sets}
-    unlike = _table([next(one for one in sets if str(one) == text) for text in distinct]).to_batches()
-    fleet, apart = _rate(batches, len(sets)), _rate(unlike, len(distinct))
+    unlike = list({likeness(readings): readings for readings in sets}.values())
+    fleet, apart = _rate(_table(sets).to_batches(), len(sets)), _rate(_table(unlike).to_batches(), len(unlike))
     return [
-        Row("`assess` in a loop", loop, "sets/s", note=f"per core, {len(sets)} sets of three readings"),
-        Row("`assess_batches`", fleet, "sets/s", fleet / loop, "the loop", f"{len(distinct)} of them read differently"),
+        Row("`assess` in a loop over the history", loop, "sets/s", note=f"per core, {len(sets)} sets"),
+        Row("`assess_batches`", fleet, "sets/s", fleet / loop, "the loop", f"{len(unlike)} of them read differently"),
         Row("`assess_batches`, no two sets read the same", apart, "sets/s", apart / loop, "the loop"),
-        Row(f"{ONE:,} such sets on {CORES} cores", ONE / apart / CORES / 3600.0, "h", note="extrapolated"),
-        *_files(budget),
+        *_files(budget, loop),
     ]

@@ -29,9 +29,9 @@ class Budget:
     """How often each program is started."""
     live_points: int = 250
     """Of the nested sampler."""
-    fleet_sets: int = 300
+    fleet_sets: int = 200
     """Reading sets for the rates of fleets in one process."""
-    fleet_files: tuple[int, ...] = (300, 1500)
+    fleet_files: tuple[int, ...] = (100, 1000)
     """Reading sets in each file of a fleet."""
 
     @classmethod

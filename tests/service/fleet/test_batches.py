@@ -104,7 +104,7 @@ def test_sets_that_read_the_same_are_assessed_once_and_answered_each() -> None:
     found = assessor.assess(units).to_pylist()
     assert assessor.computed == 3
     assert [row["reference"] for row in found] == [f"visit {n}" for n in range(9)]
-    fresh = Assessor("nested", remembered=0)
+    fresh = Assessor("nested")
     again = fresh.assess(units[:3]).to_pylist()
     assert again == found[:3]
 

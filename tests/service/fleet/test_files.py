@@ -161,6 +161,33 @@ def test_numbers_with_units_pass_in_a_text_column(tmp_path: Path) -> None:
     assert unit.rows[0]["reading"] == 0
 
 
+def test_a_spreadsheet_of_the_wide_form_holds_numbers(tmp_path: Path) -> None:
+    path = tmp_path / "fleet.csv"
+    path.write_text(
+        "reference,run_length,l1_l2_disconnected,l1_n_disconnected_low_impedance,meter_low_impedance,load_power_l1_n\n"
+        'cabin 3,18.5,243,"7.5 V",3000,1500\n'
+        "cabin 4,18 m,abc,,,\n",
+        encoding="utf-8",
+    )
+    first, second = units(path)
+    assert list(first.rows[0].values()) == ["cabin 3", 18.5, 243.0, "7.5 V", 3000.0, 1500.0]
+    assert list(second.rows[0].values()) == ["cabin 4", "18 m", "abc", None, None, None]
+
+
+def test_a_mark_of_the_byte_order_is_none_of_the_first_line(tmp_path: Path) -> None:
+    path = tmp_path / "fleet.ndjson"
+    path.write_text("\n".join(json.dumps(row) for row in NESTED_ROWS[:2]), encoding="utf-8-sig")
+    assert [unit.refused for unit in units(path)] == [None, None]
+
+
+@pytest.mark.parametrize("form", ["nested", "long"])
+def test_a_reference_may_be_a_whole_number(form: str) -> None:
+    rows = NESTED_ROWS[:2] if form == "nested" else LONG_ROWS
+    numbers = {name: n for n, name in enumerate(dict.fromkeys(row["reference"] for row in rows))}
+    given = ((n, row | {"reference": numbers[row["reference"]]}, None) for n, row in enumerate(rows))
+    assert [unit.reference for unit in units_of(given, form)] == [str(n) for n in numbers.values()]
+
+
 def test_other_files_are_refused_by_name_or_content(tmp_path: Path) -> None:
     for name in ("fleet.xlsx", "fleet.parquet.gz", "fleet.gz"):
         with pytest.raises(ValueError, match="ends in none"):

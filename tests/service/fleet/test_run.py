@@ -59,7 +59,7 @@ def started(*arguments: object, parts: int, folder: Path, deaf: bool = False) ->
     finally:
         signal.signal(signal.SIGINT, before)
     deadline = time.monotonic() + 300
-    while len(list(folder.glob("part-*.parquet"))) < parts:
+    while len(list(folder.glob("part-*.arrow"))) < parts:
         assert process.poll() is None, process.communicate()
         assert time.monotonic() < deadline
         time.sleep(0.01)
@@ -176,6 +176,9 @@ def test_nothing_is_overwritten_unasked(tmp_path: Path, few: Path) -> None:
     assert done.returncode == 2
     assert "mine.csv is already there" in done.stderr
     assert (tmp_path / "mine.csv").read_text(encoding="utf-8") == "precious"
+    good = ("--ignore", "region", "--where", "row < 3", "--rejects", tmp_path / "mine.csv", "--overwrite")
+    assert finished(few, tmp_path / "out.parquet", *good, workers=1).returncode == 0
+    assert pyarrow.csv.read_csv(tmp_path / "mine.csv").num_rows == 0
 
 
 def test_a_run_with_too_many_refused_sets_stops_and_says_why(tmp_path: Path, few: Path) -> None:
@@ -248,7 +251,7 @@ def test_a_run_killed_in_the_middle_goes_on_without_loss_or_repeats(
     while any(map(alive, workers)):
         assert time.monotonic() < deadline, "workers outlive their parent"
         time.sleep(0.05)
-    kept = {file: file.stat().st_mtime_ns for file in parts.glob("part-*.parquet")}
+    kept = {file: file.stat().st_mtime_ns for file in parts.glob("part-*.arrow")}
     assert 2 <= len(kept) < COUNT // 64
     assert not out.exists()
     done = finished(fleet, out)

@@ -5,13 +5,13 @@ with the same columns always. It keeps nothing between calls, starts no thread a
 `mapInArrow`, a DuckDB reader, Polars, pandas, Dask, Ray or a plain loop run it as it is. See `examples/fleet` for each.
 
 What sets have in common is computed once: sets with the same arrangement (the same readings to take, of the same
-circuit, with the same meters) stand together while they are assessed, and sets that also read the same are assessed
-once. The answers are those of `feedproof.assess.assess`, digit for digit.
+circuit, with the same meters) stand together while they are assessed, and sets that also read the same, or the same
+with the legs exchanged, are assessed once. The answers are those of `feedproof.assess.assess`, digit for digit.
 """
 
-from collections import OrderedDict
-from collections.abc import Callable, Hashable, Iterable, Iterator, Sequence
+from collections.abc import Hashable, Iterable, Iterator, Sequence
 from itertools import chain, islice
+from pathlib import Path
 from typing import Any, NamedTuple
 
 import pyarrow as pa
@@ -20,13 +20,12 @@ from feedproof.fleet.admission import Document, Refused, admit_rows, check_colum
 from feedproof.fleet.answer import ANSWER_COLUMNS, Cell, answer, own_columns
 from feedproof.fleet.ratebook import Ratebook
 from feedproof.fleet.schema import assessed, form_of
+from feedproof.fleet.store import Store
 from feedproof.inference import Likeness, likeness
 from feedproof.readings import ReadingSet
 
 AT_ONCE = 1024
 """Sets that are held in memory and ordered by arrangement at one time."""
-REMEMBERED = 20_000
-"""Answers kept for sets that read the same; about 4 kB each."""
 
 
 class Unit(NamedTuple):
@@ -63,29 +62,26 @@ class Assessor:
         Columns of the input to carry along.
     rates : Ratebook, optional
         Base rates for sets that bring none.
-    remembered : int
-        Answers to keep.
+    store : Store, optional
+        Where the answers of sets that read the same are kept; one of its own in memory.
     """
 
     def __init__(
-        self, form: str, keep: pa.Schema | None = None, rates: Ratebook | None = None, remembered: int = REMEMBERED
+        self, form: str, keep: pa.Schema | None = None, rates: Ratebook | None = None, store: Store | None = None
     ) -> None:
-        self._form, self._rates, self._remembered = form, rates, remembered
+        self._form, self._rates, self._store = form, rates, Store() if store is None else store
         self._keep: list[str] = [] if keep is None else list(keep.names)
-        self._answers: OrderedDict[Hashable, tuple[Cell, ...]] = OrderedDict()
         self.schema: pa.Schema = assessed(keep)
         self.computed = 0
         """Sets that were assessed and not remembered."""
 
-    def assess(self, units: Sequence[Unit], tell: Callable[[], None] = lambda: None) -> pa.RecordBatch:
+    def assess(self, units: Sequence[Unit]) -> pa.RecordBatch:
         """Assess units.
 
         Parameters
         ----------
         units : sequence of Unit
             Not more than can be held in memory.
-        tell : callable, optional
-            Called once for each unit that has been dealt with.
 
         Returns
         -------
@@ -97,17 +93,13 @@ class Assessor:
             | {"row": unit.row, "reference": unit.reference, "refused": unit.refused}
             for unit in units
         ]
-        ordered = self._ordered(units, cells)
-        for _ in range(len(units) - len(ordered)):
-            tell()
-        for item in ordered:
+        for item in self._ordered(units, cells):
             try:
                 cells[item.place].update(zip(ANSWER_COLUMNS, self._answer(item), strict=True))
             except Exception as error:  # noqa: BLE001 - one set must not take the others down
                 cells[item.place]["refused"] = f"the model failed on it: {type(error).__name__}: {error}"[:300]
             else:
                 cells[item.place].update(own_columns(item.reading_set))
-            tell()
         return pa.RecordBatch.from_pylist(cells, schema=self.schema)
 
     def _ordered(self, units: Sequence[Unit], cells: list[dict[str, Any]]) -> list[_Admitted]:
@@ -133,15 +125,11 @@ class Assessor:
         return [{n: v for n, v in row.items() if n not in kept} for row in (first, *unit.rows[1:])]
 
     def _answer(self, item: _Admitted) -> tuple[Cell, ...]:
-        known = self._answers.get(item.like.content)
-        if known is not None:
-            self._answers.move_to_end(item.like.content)
-            return known
-        self.computed += 1
-        found = tuple(answer(item.reading_set).values())
-        self._answers[item.like.content] = found
-        if len(self._answers) > self._remembered:
-            self._answers.popitem(last=False)
+        found = self._store.find(item.like)
+        if found is None:
+            self.computed += 1
+            found = tuple(answer(item.reading_set).values())
+            self._store.keep(item.like, found)
         return found
 
 
@@ -164,6 +152,7 @@ def units_of(rows: Iterable[tuple[int, Document, str | None]], form: str) -> Ite
         In the order of the rows. In the long form the rows of a reference that follow each other are a set; where the
         reference comes again, that is no set but refused.
     """
+    rows = ((row, _named(document), problem) for row, document, problem in rows)
     if form != "long":
         yield from (Unit(row, [document], problem) for row, document, problem in rows)
         return
@@ -192,11 +181,18 @@ def units_of(rows: Iterable[tuple[int, Document, str | None]], form: str) -> Ite
     yield from ended()
 
 
+def _named(document: Document) -> Document:
+    """A row whose reference is text: a database's own may be a number."""
+    reference = document.get("reference")
+    return document | {"reference": str(reference)} if type(reference) is int else document
+
+
 def assess_batches(
     batches: Any,  # noqa: ANN401 - of whoever gives itself as an Arrow stream
     *,
     keep: pa.Schema | None = None,
     rates: Ratebook | None = None,
+    store: Path | None = None,
 ) -> Iterator[pa.RecordBatch]:
     """Assess reading sets that come as Arrow record batches.
 
@@ -210,6 +206,8 @@ def assess_batches(
         `feedproof.fleet.schema.own_columns` gives all that are not in the form.
     rates : Ratebook, optional
         Base rates for sets that bring none.
+    store : Path, optional
+        File with answers that calls and processes of one machine share: see `feedproof.fleet.store`.
 
     Yields
     ------
@@ -231,7 +229,7 @@ def assess_batches(
     form = form_of(first.schema.names)
     check_columns(first.schema.names, form, [] if keep is None else keep.names)
     units = units_of(_documents(first, given), form)
-    assessor = Assessor(form, keep, rates)
+    assessor = Assessor(form, keep, rates, Store(store))
     while waiting := list(islice(units, AT_ONCE)):
         yield assessor.assess(waiting)
 

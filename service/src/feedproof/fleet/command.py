@@ -6,6 +6,7 @@ import os
 import signal
 import sys
 import threading
+import warnings
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -52,6 +53,9 @@ def add_commands(commands: Any) -> None:  # noqa: ANN401 - argparse has no publi
     there.add_argument("--append", action="store_true", help="add to OUT the sets whose reference it does not have")
     there.add_argument("--overwrite", action="store_true", help="replace what is there")
     fleet.add_argument("--base-rates", metavar="FILE", type=Path, help="from `feedproof fleet-rates`, or a JSON table")
+    fleet.add_argument(
+        "--store", metavar="FILE", help="keep answers there for the next run; sets that read the same need no other"
+    )
     fleet.add_argument("--workers", metavar="N", type=int, help="processes; as many as there are cores where left out")
     fleet.add_argument("--quiet", action="store_true", help="no progress")
     fleet.set_defaults(run=_guarded(_fleet))
@@ -130,6 +134,7 @@ def _guarded(work: Callable[[argparse.Namespace], int]) -> Callable[[argparse.Na
                 return _complain(f'{module} is not installed; pip install "feedproof[fleet]"')
         import duckdb  # noqa: PLC0415
 
+        warnings.formatwarning = lambda message, *_, **__: f"feedproof: {message}\n"
         try:
             return work(arguments)
         except (ValueError, OSError, duckdb.Error) as error:
@@ -144,9 +149,10 @@ def _cores() -> int:
 
 def _fleet(arguments: argparse.Namespace) -> int:
     # Imported here and below, so that the other commands work without the extra.
+    from feedproof.fleet.pool import Unfinished  # noqa: PLC0415
     from feedproof.fleet.progress import Progress  # noqa: PLC0415
     from feedproof.fleet.ratebook import read_ratebook  # noqa: PLC0415
-    from feedproof.fleet.run import Job, Unfinished, run  # noqa: PLC0415
+    from feedproof.fleet.run import Job, run  # noqa: PLC0415
 
     rejects = arguments.rejects or f"{arguments.output}.rejects.csv"
     progress = None
@@ -167,6 +173,7 @@ def _fleet(arguments: argparse.Namespace) -> int:
             sample=arguments.sample,
             append=arguments.append,
             overwrite=arguments.overwrite,
+            store=arguments.store,
             most_rejects=arguments.max_rejects,
         )
         progress = None if arguments.quiet else Progress()
@@ -179,7 +186,8 @@ def _fleet(arguments: argparse.Namespace) -> int:
         if progress is not None:
             progress.close()
     again = f", {summary.resumed} of them by an earlier run" if summary.resumed else ""
-    sys.stderr.write(f"{summary.sets} sets in {summary.seconds:.1f} s{again}; {arguments.output}\n")
+    told = f"{summary.sets} sets in {summary.seconds:.1f} s{again}, {summary.computed} computed"
+    sys.stderr.write(f"{told}; {arguments.output}\n")
     if summary.refused:
         sys.stderr.write(f"{summary.refused} refused; {rejects}\n")
         return REFUSED_ROWS

@@ -5,6 +5,7 @@ A location is a path, or an address that pyarrow reaches: `s3://bucket/visits.cs
 refused one, and the rest goes on.
 """
 
+import codecs
 import csv
 import io
 import os
@@ -20,7 +21,7 @@ import pyarrow.parquet
 
 from feedproof.errors import MalformedRequest
 from feedproof.fleet.admission import Document
-from feedproof.fleet.schema import LONG
+from feedproof.fleet.schema import LONG, WIDE, WIDE_READING
 from feedproof.parsing.documents import parse_document
 
 Location = str | Path
@@ -189,7 +190,7 @@ def _csv(location: Location) -> Iterator[tuple[int, Document, str | None]]:
     with _text(location) as file:
         lines = csv.reader(file)
         names = next(lines, [])
-        read = [_READ.get(str(LONG.field(name).type)) if name in LONG.names else None for name in names]
+        read = [_READ.get(_kind(name)) for name in names]
         row = 0
         while True:
             row += 1
@@ -216,6 +217,7 @@ def _ndjson(location: Location) -> Iterator[tuple[int, Document, str | None]]:
         row = 0
         while line := file.readline(LONGEST_LINE + 1):
             row += 1
+            line = line.removeprefix(codecs.BOM_UTF8) if row == 1 else line
             if len(line) > LONGEST_LINE:
                 while line and not line.endswith(b"\n"):
                     line = file.readline(LONGEST_LINE)
@@ -230,6 +232,12 @@ def _line(line: bytes) -> tuple[Document, str | None]:
     except MalformedRequest as error:
         return {}, str(error)
     return (document, None) if isinstance(document, dict) else ({}, "not a JSON object")
+
+
+def _kind(name: str) -> str:
+    """What a column of text holds, by its name."""
+    form = LONG if name in LONG.names else WIDE
+    return "double" if WIDE_READING.fullmatch(name) else str(form.field(name).type) if name in form.names else ""
 
 
 def _as_is(read: Callable[[str], object]) -> Callable[[str], object]:

@@ -9,15 +9,9 @@ the file that comes out is the same to the byte whatever the number of processes
 
 import hashlib
 import json
-import multiprocessing
-import os
 import shutil
-import signal
-import threading
 import time
-from collections.abc import Callable, Iterator
-from concurrent.futures import FIRST_COMPLETED, ProcessPoolExecutor, wait
-from concurrent.futures.process import BrokenProcessPool
+from collections.abc import Iterator
 from itertools import islice
 from pathlib import Path
 from typing import BinaryIO
@@ -32,33 +26,20 @@ from msgspec import Struct
 
 from feedproof.faults.priors import MODEL_VERSION, priors_digest
 from feedproof.fleet.admission import check_columns
-from feedproof.fleet.batches import APART, Assessor, Unit, units_of
+from feedproof.fleet.batches import APART, Unit, units_of
 from feedproof.fleet.files import columns_of, exists, format_of, identity, read_rows, write_batches
+from feedproof.fleet.pool import DOCUMENTS, REJECTS, SETS, Plan, assess_all, part, read_part, refused_of
 from feedproof.fleet.progress import Progress
 from feedproof.fleet.ratebook import Ratebook, as_text
 from feedproof.fleet.schema import assessed, form_of, others
+from feedproof.fleet.store import Store, check_store
 from feedproof.fleet.tables import assessments
-from feedproof.gc_tuning import collect_seldom
 
 CHUNK = 64
 """Sets that a process takes at a time, and that are lost at most when it dies."""
 _CHUNKS_OF_GROUP = 128
 _AT_ONCE = 2048
-#: The pool is given up when workers die this often without a chunk done in between.
-_PATIENCE = 3
-_TICK = 0.5
-_GOODBYE = 10.0
-"""How long what looks after the workers may take to notice that they are gone [s]."""
-_TOLD = 3
-
-_REJECTED: dict[str, pa.DataType] = {"row": pa.int64(), "reference": pa.string(), "reason": pa.string()}
-REJECTS = pa.schema(_REJECTED)
-_DOCUMENTS = "rows of the set"
 _ENCODER = msgspec.msgpack.Encoder(decimal_format="number")
-
-
-class Unfinished(RuntimeError):
-    """The run stopped before its end; what is done is kept."""
 
 
 class Job(Struct, frozen=True, kw_only=True):
@@ -79,6 +60,8 @@ class Job(Struct, frozen=True, kw_only=True):
     append: bool = False
     """Add to what is there the sets whose reference it does not have."""
     overwrite: bool = False
+    store: str | None = None
+    """File with answers that runs share; None: this run's own, and gone with it."""
     most_rejects: int | None = None
 
     @property
@@ -96,6 +79,8 @@ class Summary(Struct, frozen=True, kw_only=True):
     refused: int
     resumed: int
     """Sets that an earlier run had done."""
+    computed: int
+    """Sets whose answer this run has computed; that of the others was there."""
     seconds: float
     """Of this run [s]."""
 
@@ -130,20 +115,28 @@ def run(job: Job, progress: Progress | None = None) -> Summary:
     form, keep = _columns(job)
     _check_targets(job, keep)
     parts = job.parts
+    store = parts / "answers.sqlite" if job.store is None else Path(job.store)
+    if job.store is not None:
+        check_store(store)
     parts.mkdir(parents=True, exist_ok=True)
     with (parts / "lock").open("wb") as lock:
         _hold(lock, parts)
-        sets, told = parts / "sets.parquet", _told(job)
+        sets, told = parts / SETS, _told(job)
         if not sets.exists():
             _prepare(sets, job, form, keep, told)
         counts = _chunk_sizes(sets, told)
-        resumed = sum(count for index, count in enumerate(counts) if _part(parts, index).exists())
+        resumed = sum(count for index, count in enumerate(counts) if part(parts, index).exists())
         if progress is not None:
             progress.begin(resumed)
-        _assess_all(parts, job, form, counts, progress)
+        if job.store is None:
+            check_store(store)
+        computed = assess_all(Plan(parts, store, form, job.rates, job.workers, job.most_rejects), counts, progress)
+        Store(store).close()
         refused = _join(parts, job, len(counts), assessed(keep))
     shutil.rmtree(parts)
-    return Summary(sets=sum(counts), refused=refused, resumed=resumed, seconds=time.monotonic() - start)
+    return Summary(
+        sets=sum(counts), refused=refused, resumed=resumed, computed=computed, seconds=time.monotonic() - start
+    )
 
 
 # --- what is there --------------------------------------------------------------------------------------------
@@ -212,10 +205,6 @@ def _told(job: Job) -> dict[str, object]:
     }
 
 
-def _part(parts: Path, index: int) -> Path:
-    return parts / f"part-{index:08d}.parquet"
-
-
 def _chunk_sizes(sets: Path, told: dict[str, object]) -> list[int]:
     """Sets in each chunk of what has been put down, which must be of this job."""
     held = pyarrow.parquet.read_metadata(sets)
@@ -234,7 +223,7 @@ def _prepare(sets: Path, job: Job, form: str, keep: pa.Schema, told: dict[str, o
 
     All are written first, and then chosen in SQL: only then it is known whose rows stand apart.
     """
-    plain = {"row": pa.int64(), "reference": pa.string(), "refused": pa.string(), _DOCUMENTS: pa.binary()}
+    plain = {"row": pa.int64(), "reference": pa.string(), "refused": pa.string(), DOCUMENTS: pa.binary()}
     schema = pa.schema([*keep, *plain.items()], metadata={"job": json.dumps(told)})
     text = format_of(job.source) == "ndjson"
     units = units_of(read_rows(job.source, job.ignore), form)
@@ -288,122 +277,8 @@ def _put_down(unit: Unit, keep: list[str], *, text: bool) -> dict[str, object]:
         "row": unit.row,
         "reference": unit.reference,
         "refused": unit.refused,
-        _DOCUMENTS: _ENCODER.encode(rows),
+        DOCUMENTS: _ENCODER.encode(rows),
     }
-
-
-# --- the pool -------------------------------------------------------------------------------------------------
-
-
-def _assess_all(parts: Path, job: Job, form: str, counts: list[int], progress: Progress | None) -> None:
-    """Assess the chunks that are not done, with a new pool where workers die."""
-    deaths = before = 0
-    while todo := [index for index in range(len(counts)) if not _part(parts, index).exists()]:
-        deaths = deaths + 1 if len(todo) == before else 0
-        if deaths >= _PATIENCE:
-            raise Unfinished(f"workers died {_PATIENCE} times with chunk {todo[0]} or one of the next in the works")
-        before = len(todo)
-        try:
-            _in_one_pool(parts, job, form, counts, todo, progress)
-        except BrokenProcessPool:
-            continue
-        except (KeyboardInterrupt, SystemExit):
-            raise Unfinished("interrupted; the same command goes on from here") from None
-
-
-def _in_one_pool(
-    parts: Path, job: Job, form: str, counts: list[int], todo: list[int], progress: Progress | None
-) -> None:
-    done = sum(counts) - sum(counts[index] for index in todo)
-    refused = 0 if job.most_rejects is None else sum(_refused(parts, index) for index in range(len(counts)))
-    context = multiprocessing.get_context("spawn")
-    pool = ProcessPoolExecutor(job.workers, context, initializer=_begin, initargs=(str(parts), form, job.rates))
-    try:
-        waiting = {pool.submit(_work, index) for index in todo}
-        while waiting:
-            ended, waiting = wait(waiting, timeout=_TICK, return_when=FIRST_COMPLETED)
-            for future in ended:
-                told = future.result()
-                done, refused = done + told[0], refused + told[1]
-            _hold_to(job, parts, refused)
-            if progress is not None:
-                progress.show(done, sum(counts))
-    finally:
-        _dismiss(pool)
-
-
-def _hold_to(job: Job, parts: Path, refused: int) -> None:
-    if job.most_rejects is None or refused <= job.most_rejects:
-        return
-    found = duckdb.read_parquet(str(parts / "part-*.parquet")).filter("refused IS NOT NULL").order("row")
-    told = "; ".join(f"row {row}: {why}" for row, why in found.project("row, refused").limit(_TOLD).fetchall())
-    raise Unfinished(
-        f"{refused} sets refused, more than {job.most_rejects}: {told}; with a larger --max-rejects the command goes on"
-        " from here"
-    )
-
-
-def _refused(parts: Path, index: int) -> int:
-    path = _part(parts, index)
-    return len(pyarrow.parquet.read_table(path, columns=["refused"])["refused"].drop_null()) if path.exists() else 0
-
-
-def _dismiss(pool: ProcessPoolExecutor) -> None:
-    """Stop at once; chunks in the works are lost."""
-    processes = list((getattr(pool, "_processes", None) or {}).values())
-    manager = getattr(pool, "_executor_manager_thread", None)
-    pool.shutdown(wait=False, cancel_futures=True)
-    for process in processes:
-        process.terminate()
-    for process in processes:
-        process.join()
-    if manager is not None:
-        # It closes the pipe that the library writes to at the process's end: one must come after the other.
-        manager.join(_GOODBYE)
-
-
-_ASSESSORS: list[Callable[[int], tuple[int, int]]] = []
-
-
-def _begin(parts: str, form: str, rates: Ratebook | None) -> None:
-    """Make ready a worker: it leaves interruptions to the parent, and ends when the parent ends."""
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
-    parent = multiprocessing.parent_process()
-
-    def follow() -> None:
-        if parent is not None:
-            parent.join()
-            os._exit(1)
-
-    threading.Thread(target=follow, daemon=True).start()
-    collect_seldom()
-    file = pyarrow.parquet.ParquetFile(Path(parts) / "sets.parquet")
-    columns = file.schema_arrow
-    keep = pa.schema([field for field in columns if field.name not in {"row", "reference", "refused", _DOCUMENTS}])
-    assessor = Assessor(form, keep, rates)
-
-    def assess(index: int) -> tuple[int, int]:
-        units = []
-        for held in file.read_row_group(index).to_pylist():
-            first, *rest = msgspec.msgpack.decode(held[_DOCUMENTS]) or [{}]
-            kept = {name: held[name] for name in keep.names}
-            units.append(Unit(held["row"], [first | kept, *rest], held["refused"]))
-        batch = assessor.assess(units)
-        path = _part(Path(parts), index)
-        temporary = path.with_suffix(f".{os.getpid()}")
-        with temporary.open("wb") as opened:
-            pyarrow.parquet.write_table(pa.Table.from_batches([batch]), opened, compression="zstd")
-            opened.flush()
-            os.fsync(opened.fileno())
-        temporary.replace(path)
-        return batch.num_rows, batch.num_rows - batch.column("refused").null_count
-
-    _ASSESSORS.append(assess)
-
-
-def _work(index: int) -> tuple[int, int]:
-    """Assess a chunk and write it down under its number, whole or not at all; gives sets, and refused ones."""
-    return _ASSESSORS[-1](index)
 
 
 # --- joining --------------------------------------------------------------------------------------------------
@@ -411,29 +286,23 @@ def _work(index: int) -> tuple[int, int]:
 
 def _join(parts: Path, job: Job, chunks: int, schema: pa.Schema) -> int:
     """Put the chunks together in order; gives the number of refused sets."""
-    refused = 0
-
-    def tables() -> Iterator[pa.Table]:
-        for start in range(0, chunks, _CHUNKS_OF_GROUP):
-            group = range(start, min(start + _CHUNKS_OF_GROUP, chunks))
-            yield pa.concat_tables(pyarrow.parquet.read_table(_part(parts, n), schema=schema) for n in group)
+    refused = sum(refused_of(parts, index).num_rows for index in range(chunks))
 
     def good() -> Iterator[pa.RecordBatch]:
         if job.append and exists(job.target):
             there = assessments(job.target).sql("SELECT * FROM assessed").to_arrow_reader(8192)
             yield from (batch.cast(schema) for batch in there)
-        for table in tables():
+        for start in range(0, chunks, _CHUNKS_OF_GROUP):
+            group = range(start, min(start + _CHUNKS_OF_GROUP, chunks))
+            table = pa.concat_tables(read_part(part(parts, n)) for n in group).cast(schema)
             yield from table.filter(pc.is_null(table["refused"])).combine_chunks().to_batches()
 
     def bad() -> Iterator[pa.RecordBatch]:
-        nonlocal refused
-        for table in tables():
-            rows = table.filter(pc.is_valid(table["refused"])).select(["row", "reference", "refused"])
-            refused += rows.num_rows
-            yield from rows.rename_columns(REJECTS.names).combine_chunks().to_batches()
+        for index in range(chunks):
+            yield from refused_of(parts, index).to_batches()
 
-    if any(batch.num_rows for batch in bad()):
-        refused = 0
+    # Those of a run that this one replaces must not stay.
+    if refused or exists(job.rejects):
         write_batches(job.rejects, REJECTS, bad())
     write_batches(job.target, schema, good())
     return refused
