@@ -16,7 +16,7 @@ import pyarrow as pa
 import pyarrow.compute as pc
 import pyarrow.parquet
 
-from feedproof.collector import collect_seldom
+from feedproof.gc_tuning import collect_seldom
 from feedproof.fleet.batches import Assessor, Unit
 from feedproof.fleet.progress import Progress
 from feedproof.fleet.ratebook import Ratebook
