@@ -16,11 +16,11 @@ import pyarrow as pa
 import pyarrow.compute as pc
 import pyarrow.parquet
 
-from feedproof.gc_tuning import collect_seldom
 from feedproof.fleet.batches import Assessor, Unit
 from feedproof.fleet.progress import Progress
 from feedproof.fleet.ratebook import Ratebook
 from feedproof.fleet.store import Store
+from feedproof.gc_tuning import collect_seldom
 
 SETS = "sets.parquet"
 """File of the sets to assess, a row group for each chunk."""

@@ -16,7 +16,6 @@ import warnings
 from pathlib import Path
 from typing import Any, cast
 
-import llvmlite.binding  # type: ignore[import-untyped]
 import msgspec
 import numba
 import numpy as np
@@ -67,6 +66,15 @@ def mirrored(cells: _Cells) -> _Cells:
     return tuple(found)
 
 
+def _features() -> str:
+    """What the processor can, where the system says so."""
+    try:
+        lines = Path("/proc/cpuinfo").read_text(encoding="utf-8").splitlines()
+    except OSError:
+        return platform.processor()
+    return next((line for line in lines if line.startswith(("flags", "Features"))), platform.processor())
+
+
 @functools.cache
 def _circumstances() -> bytes:
     """What an answer hangs on beside what was read: sources, model and priors, and what computes."""
@@ -76,7 +84,7 @@ def _circumstances() -> bytes:
         if path.suffix in {".py", ".json", ".toml"}:
             state.update(f"{path.relative_to(package)}\0".encode() + path.read_bytes())
     versions = (numba.__version__, np.__version__, platform.python_version(), *platform.libc_ver())
-    processor = (platform.machine(), llvmlite.binding.get_host_cpu_name())
+    processor = (platform.machine(), _features())
     told = (versions, processor, MODEL_VERSION, priors_digest(), ANSWER_COLUMNS)
     state.update(msgspec.json.encode(told))
     return state.digest()

@@ -229,11 +229,14 @@ def _order(
     worth = sorted((q for q in score if score[q][1] >= wanted(q)), key=key)
     chosen = [*slips, *worth, *(q for q in _proving(ask, coarse) if allowed(q))]
     found = _spread(ask, dict.fromkeys(chosen))
-    fetched = next((q for q in worth if not ask.questions[q].at_hand and ask.readings[q].kind == "voltage"), None)
-    if fetched is not None and fetched not in found[:_FETCHED_AT]:
-        # What a borrowed meter would tell is to be seen, even where much can be read with those at hand.
-        found = [q for q in found if q != fetched]
-        found.insert(_FETCHED_AT, fetched)
+    borrowed = [q for q in worth if not ask.questions[q].at_hand and ask.readings[q].kind == "voltage"]
+    # What a borrowed meter would tell is to be seen, even where much can be read with those at hand; and where nothing
+    # may be plugged in, too.
+    unplugged = [q for q in borrowed if ask.readings[q].state not in connected]
+    for q in dict.fromkeys([*unplugged[:1], *borrowed[:1]]):
+        if q not in found[:_FETCHED_AT]:
+            found = [k for k in found if k != q]
+            found.insert(_FETCHED_AT, q)
     return [(q, score.get(q, (0.0, 0.0))[1]) for q in found]
 
 
