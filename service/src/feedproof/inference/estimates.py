@@ -13,7 +13,7 @@ from feedproof.inference.branch import HEAVY
 from feedproof.inference.draws import spread_evenly
 from feedproof.inference.fit import Fit
 from feedproof.inference.outcome import BreakPosition, EarthVoltage, Hazards, Interval, NeutralVoltage, PathResistance
-from feedproof.inference.queries import evenly, from_prior, interval, path_ohms, predicted, quantiles, some_of
+from feedproof.inference.queries import ends, evenly, from_prior, interval, path_ohms, predicted, some_of
 from feedproof.inference.runs import sound_run, sound_span
 from feedproof.inference.scene import Canonical, Scene, SceneReading, mirror
 from feedproof.instruments.typical import LOW_IMPEDANCE_BELOW
@@ -117,15 +117,15 @@ def _told_voltages(
     before, even = predicted(leading, from_prior(leading, _PRIOR_DRAWS), questions, scene), np.ones(_PRIOR_DRAWS)
     found = []
     for q in range(len(questions)):
-        low, high = quantiles(values[:, q], weights, (0.05, 0.95))
-        least, most = quantiles(before[:, q], even, (0.05, 0.95))
+        low, high = ends(values[:, q], weights)
+        least, most = ends(before[:, q], even)
         found.append("readings" if high - low < _TOLD * (most - least) else "prior")
     return found
 
 
 @lru_cache(maxsize=512)
 def _prior_spread(median: float, spread: float, cord: float) -> float:
-    reach = 1.6449 * spread
+    reach = PRIORS.sound_reach * spread
     return math.log((median * math.exp(reach) + cord) / (median * math.exp(-reach) + cord))
 
 
@@ -227,7 +227,7 @@ def _bounded(found: Interval, faulted: bool) -> Interval:
 def _told(ohms: FloatArray, weights: FloatArray, prior: float, faulted: bool) -> str:
     if faulted:
         return "readings"
-    low, high = quantiles(ohms, weights, (0.05, 0.95))
+    low, high = ends(ohms, weights)
     return "readings" if math.log(max(high, 1e-12) / max(low, 1e-12)) < _TOLD * prior else "prior"
 
 
@@ -257,8 +257,8 @@ def break_position(members: Members, canonical: Canonical) -> BreakPosition | No
         / (1.0 + np.exp(-PRIORS.position_spread * fresh[:, 0]))
         * (run.length or PRIORS.run_length * np.exp(PRIORS.run_length_spread * fresh[:, 1]))
     )
-    low, high = quantiles(values, share, (0.05, 0.95))
-    least, most = quantiles(usual, np.ones(512), (0.05, 0.95))
+    low, high = ends(values, share)
+    least, most = ends(usual, np.ones(512))
     if math.log((high + 0.1) / (low + 0.1)) > _TOLD * math.log((most + 0.1) / (least + 0.1)):
         return None
     conductor = own[0][0].site.conductor

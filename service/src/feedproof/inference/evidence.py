@@ -12,7 +12,7 @@ from feedproof.inference.laplace import search
 from feedproof.inference.likelihood import Observations, Readings, signal_probability
 from feedproof.inference.outcome import ReadingEvidence
 from feedproof.inference.predictions import densities_of, linearized, shown_by
-from feedproof.inference.queries import quantiles
+from feedproof.inference.queries import ends
 from feedproof.inference.scene import Scene
 from feedproof.instruments.typical import LOW_IMPEDANCE_BELOW
 from feedproof.readings import Voltmeter
@@ -111,12 +111,12 @@ def spans(fit: Fit, without: list[Without]) -> list[tuple[float, float]]:
                     for v in expected
                 ]
             )
-            low, high = quantiles(p, rest, (0.05, 0.95))
+            low, high = ends(p, rest)
         elif o.over_range[row]:
-            low, high = quantiles(np.abs(expected), rest, (0.05, 0.95))
+            low, high = ends(np.abs(expected), rest)
         else:
             noted = expected + student * np.hypot(o.floor[row], o.relative[row] * expected)
-            low, high = quantiles(np.abs(noted), rest, (0.05, 0.95))
+            low, high = ends(np.abs(noted), rest)
         found.append((low, high))
     return found
 

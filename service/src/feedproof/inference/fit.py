@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from functools import lru_cache
 
 import numpy as np
-from msgspec import Struct
+from msgspec import Struct, field
 
 from feedproof.circuit.forward import FloatArray, IntArray
 from feedproof.faults.places import Site
@@ -22,7 +22,7 @@ _ASIDE = 0.2
 _ROUND = 4.0
 """A reading whose phasor turns round within so much may do so [1]."""
 _STEPS_ROUND = np.array([-1.2, 1.2, -2.6, 2.6])
-_NO_NODES, _NO_ORDER, _NO_MASS, _NO_FACTOR = np.zeros((0, 0)), np.zeros(0, np.int64), np.zeros(0), np.zeros((0, 0, 0))
+_NONE = np.zeros((0, 0))
 _APART = 0.25
 """Modes nearer than this in every coordinate are one [1]."""
 _STEPS = 10
@@ -44,21 +44,20 @@ class Fit(Struct):
     """Logarithm of prior times evidence [nat]."""
     degrees: dict[str, float]
     """The same by fault."""
-    nodes: FloatArray
+    nodes: FloatArray = field(default_factory=lambda: _NONE)
     """Severities [ln ohm]; (K, S)."""
-    order: IntArray
+    order: IntArray = field(default_factory=lambda: np.zeros(0, np.int64))
     """Sorts the nodes of a single severity."""
-    modes: int
+    modes: int = 0
     """How many were found; 0: not refined."""
-    rows: FloatArray
+    rows: FloatArray = field(default_factory=lambda: _NONE)
     """Modes: node k of mode m is row m * most + k; (rows, D + S)."""
-    mass: FloatArray
+    mass: FloatArray = field(default_factory=lambda: np.zeros(0))
     """Logarithms of the mass at the rows, and over all modes by node [nat]."""
-    whole: FloatArray
-    factor: FloatArray
-    x: FloatArray
+    whole: FloatArray = field(default_factory=lambda: np.zeros(0))
+    x: FloatArray = field(default_factory=lambda: _NONE)
     """Draws; (N, D + S)."""
-    log_weight: FloatArray
+    log_weight: FloatArray = field(default_factory=lambda: np.zeros(0))
     wide: float = -math.inf
     """Of the readings blurred far [nat]."""
 
@@ -152,25 +151,7 @@ def locate(site: Site, built: Built, readings: Readings, stop: float = -math.inf
     search(built.program, readings, tasks, x, value, mass, factor, 0.02, stop)
     wide = float(value[:m].max()) + math.log(site.rate)
     if mass[m + 1] == -np.inf:
-        return Fit(
-            site,
-            built,
-            readings,
-            x[0],
-            0.0,
-            -math.inf,
-            {site.fault: -math.inf},
-            _NO_NODES,
-            _NO_ORDER,
-            0,
-            _NO_NODES,
-            _NO_MASS,
-            _NO_MASS,
-            _NO_FACTOR,
-            _NO_NODES,
-            _NO_MASS,
-            wide,
-        )
+        return Fit(site, built, readings, x[0], 0.0, -math.inf, {site.fault: -math.inf}, wide=wide)
     peak, rough = x[m + 1], float(mass[m + 1])
     log_mass = rough + math.log(site.rate)
     if severities:
@@ -195,25 +176,7 @@ def locate(site: Site, built: Built, readings: Readings, stop: float = -math.inf
                 np.logaddexp(degrees.get(s.fault, -math.inf), rough + math.log(site.rate * s.share))
             )
         spread = math.inf
-    return Fit(
-        site,
-        built,
-        readings,
-        peak,
-        spread,
-        log_mass,
-        degrees,
-        _NO_NODES,
-        _NO_ORDER,
-        0,
-        _NO_NODES,
-        _NO_MASS,
-        _NO_MASS,
-        _NO_FACTOR,
-        _NO_NODES,
-        _NO_MASS,
-        wide,
-    )
+    return Fit(site, built, readings, peak, spread, log_mass, degrees, wide=wide)
 
 
 def _other_starts(fit: Fit, x: FloatArray) -> list[FloatArray]:
@@ -277,7 +240,7 @@ def refine(fit: Fit) -> None:
     work = np.array([working(spans) for spans in site.spans]).reshape(severities, 2)
     most = {0: 1, 1: _MOST_NODES, 2: 49}[severities]
     nodes, order = np.zeros((most, severities)), np.arange(most)
-    own = piece_array(site.spans[0]) if severities == 1 else _NO_NODES
+    own = piece_array(site.spans[0]) if severities == 1 else _NONE
     if severities == 1:
         at = min(max(work[0, 0] + work[0, 1] * fit.peak[size], own[0, 0]), own[-1, 1])
         count, origin = first_nodes(own, at, min(fit.spread * work[0, 1], 4.0), _STEPS_ROUND, nodes, order)
@@ -334,14 +297,13 @@ def refine(fit: Fit) -> None:
         for span, part in zip(site.spans[0], masses.tolist(), strict=True):
             degrees[span.fault] = log_sum(degrees.get(span.fault, -math.inf), part + rate)
         fit.degrees = degrees
-    fit.nodes, fit.order, fit.modes, fit.rows, fit.mass, fit.whole, fit.factor = (
+    fit.nodes, fit.order, fit.modes, fit.rows, fit.mass, fit.whole = (
         nodes[:count],
         order[:count],
         modes,
         rows,
         mass,
         whole,
-        factor,
     )
     if severities == 0:
         fit.degrees = {site.fault: rate + float(whole[0])}

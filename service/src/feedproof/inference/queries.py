@@ -181,6 +181,23 @@ def _smoothed(weights: FloatArray) -> FloatArray:
     return np.asarray((upto[rows + reach + 1] - upto[rows - reach]) / (2 * reach + 1))
 
 
+def ends(values: FloatArray, weights: FloatArray) -> tuple[float, float]:
+    """Where nine in ten lie.
+
+    Parameters
+    ----------
+    values, weights : ndarray, shape (N,)
+        Of the draws; in any one unit, and [1].
+
+    Returns
+    -------
+    tuple of float
+        The lower and the upper end [as the values].
+    """
+    low, high = quantiles(values, weights, (LOW, HIGH))
+    return low, high
+
+
 def interval(values: FloatArray, weights: FloatArray, bound: str = "two_sided") -> Interval:
     """Median and 90 % interval.
 
