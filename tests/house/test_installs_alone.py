@@ -38,7 +38,7 @@ package = importlib.import_module(sys.argv[1])
 found = pkgutil.walk_packages(package.__path__, f"{package.__name__}.")
 names = [module.name for module in found if not module.name.endswith("__main__")]
 # What only an extra makes possible is left out: the base installs without it.
-names = [name for name in names if not name.startswith("feedproof.fleet.")]
+names = [name for name in names if not name.startswith(("feedproof.fleet.", "feedproof.telemetry.spans"))]
 names += ["feedproof.fleet.command"] * (package.__name__ == "feedproof")
 for name in names:
     importlib.import_module(name)
