@@ -48,15 +48,22 @@ def went() -> dict[bool, list[Ended]]:
     return found
 
 
-@pytest.mark.parametrize("hampered", [True, False])
+@pytest.mark.parametrize(
+    "hampered",
+    [
+        pytest.param(True, marks=pytest.mark.xfail(reason="127 of 150, where 127.5 are asked for", strict=False)),
+        False,
+    ],
+)
 def test_most_visits_end_right(went: dict[bool, list[Ended]], hampered: bool) -> None:
     """Right place and referral; or nothing would tell, where all permitted readings together do not decide either."""
     visits = went[hampered]
     assert len(visits) >= 40
-    right = sum(e.right for e in visits) / len(visits)
-    assert right >= (0.83 if hampered else 0.85)
-    if right < 0.85:
-        pytest.xfail(f"{right:.3f}; 0.85 is the aim, and 126 to 128 of 150 is what draws of equal merit give")
+    assert sum(e.right for e in visits) >= 0.85 * len(visits)
+
+
+def test_no_fewer_hampered_visits_end_right_than_measured(went: dict[bool, list[Ended]]) -> None:
+    assert sum(e.right for e in went[True]) >= 127
 
 
 @pytest.mark.parametrize("hampered", [True, False])
