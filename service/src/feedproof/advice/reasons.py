@@ -8,6 +8,7 @@ from feedproof.advice.checks import LOW_IMPEDANCE
 from feedproof.advice.determination import OPEN_RESISTANCE, SMALL_RESISTANCE, Ruling, beyond, branch_conductors
 from feedproof.advice.identity import conductors_of
 from feedproof.advice.limits import test_current
+from feedproof.advice.places import is_at
 from feedproof.advice.unexplained import described, explained
 from feedproof.advice.unexplained import entries as unexplained
 from feedproof.advice.wording import (
@@ -202,7 +203,9 @@ def _alike(ruling: Ruling, candidates: Sequence[Candidate]) -> list[Reason]:
         return [reason("not_told_apart", f"These readings cannot tell apart: {joined(names)}.")]
     if ruling.determination == "established":
         return []
-    others = rivals(finding, candidates)
+    # The same place on the other leg, or of another degree, is what the finding says already.
+    place = ruling.place
+    others = [c for c in rivals(finding, candidates) if not is_at(c, place.name, place.conductor)]
     if not others:
         return []
     name = faults_name(others[0].fault, others[0].conductor, others[0].also)
