@@ -12,7 +12,6 @@ from feedproof.circuit.conductors import (
     gauge_diameter,
     resistance_per_metre,
     resistivity,
-    run_resistance,
 )
 from feedproof.readings import Material
 from support.network import FixedVoltage, Network, resistor
@@ -139,7 +138,7 @@ def test_iec_60228_temperature_factors(temperature: float, factor: float) -> Non
 def test_kuphaldt_long_run() -> None:
     """Vol. I ch. 12: 2300 ft of 14 AWG at 10.09 ohm cmil/ft is 5.651 ohm; the IACS standard gives 2.8 % more."""
     assert 10.09 / (gauge_area(14) / CIRCULAR_MIL) * 2300.0 == pytest.approx(5.651, abs=0.002)
-    assert run_resistance("14 AWG", "copper", 2300.0 * FOOT, 20.0) == pytest.approx(5.651, rel=0.035)
+    assert 2300.0 * FOOT * resistance_per_metre("14 AWG", "copper", 20.0) == pytest.approx(5.651, rel=0.035)
 
 
 def test_kuphaldt_warm_wires() -> None:
@@ -163,7 +162,7 @@ def test_kuphaldt_warm_wires() -> None:
 def test_voltage_drop_of_a_run(
     size: str, feet: float, amperes: float, volts: float, drop: float, percent: float
 ) -> None:
-    one_way = run_resistance(size, "copper", feet * FOOT, 75.0)
+    one_way = feet * FOOT * resistance_per_metre(size, "copper", 75.0)
     load = volts / amperes - 2.0 * one_way  # draws exactly this current
     network = Network(
         branches=(resistor(1, 2, one_way), resistor(2, 3, load), resistor(3, 0, one_way)),

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from feedproof.circuit.conductors import run_resistance
+from feedproof.circuit.conductors import resistance_per_metre
 from feedproof.readings import Material
 from support.wrong_model import CONDUCTORS, House, Joint, Load, Shunt
 
@@ -178,7 +178,7 @@ def draw_case(fault: str, conductor: str | None, seed: int, *, ground: bool | No
     length, warmth = draw.decades(4.0, 40.0), draw.even(-10.0, 65.0)
     grounded = draw.chance(0.75) if ground is None else ground
     conductors = CONDUCTORS if grounded or "ground" in fault else CONDUCTORS[:3]
-    wire = run_resistance(size, metal, length, warmth)
+    wire = length * resistance_per_metre(size, metal, warmth)
     run = {
         c: complex(wire * draw.even(0.95, 1.08) * (1.5 if c == "G" else 1.0) + draw.even(1e-3, 12e-3), 1.6e-4 * length)
         for c in conductors

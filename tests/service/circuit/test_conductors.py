@@ -11,7 +11,6 @@ from feedproof.circuit.conductors import (
     gauge_area,
     resistance_per_metre,
     resistivity,
-    run_resistance,
 )
 from feedproof.readings import Material
 
@@ -110,11 +109,9 @@ def test_an_unlisted_gauge_lies_between_its_neighbors(material: Material) -> Non
 
 
 @pytest.mark.parametrize("material", MATERIALS)
-def test_resistance_rises_with_temperature_and_length(material: Material) -> None:
-    cold, warm = (run_resistance("10 AWG", material, 30.0, t) for t in (0.0, 60.0))
+def test_resistance_rises_with_temperature(material: Material) -> None:
+    cold, warm = (resistance_per_metre("10 AWG", material, t) for t in (0.0, 60.0))
     assert cold < warm
-    assert run_resistance("10 AWG", material, 60.0, 60.0) == pytest.approx(2.0 * warm)
-    assert run_resistance("10 AWG", material, 0.0) == 0.0
 
 
 def test_the_table_note_and_the_resistivity_agree_on_temperature() -> None:
@@ -129,12 +126,6 @@ def test_the_table_note_and_the_resistivity_agree_on_temperature() -> None:
 def test_a_temperature_outside_the_straight_line_is_refused(temperature: float) -> None:
     with pytest.raises(ValueError, match="temperature"):
         resistance_per_metre("12 AWG", "copper", temperature)
-
-
-@pytest.mark.parametrize("length", [-1.0, math.inf, math.nan])
-def test_a_length_that_cannot_be_is_refused(length: float) -> None:
-    with pytest.raises(ValueError, match="length"):
-        run_resistance("12 AWG", "copper", length)
 
 
 def test_the_gauge_is_geometric() -> None:

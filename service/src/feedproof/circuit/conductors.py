@@ -302,36 +302,3 @@ def resistance_per_metre(size: str, material: Material, temperature: float = 30.
     found = conductor_size(size)
     at_75 = found.copper if material == "copper" else found.aluminum
     return at_75 / 1000.0 * (1.0 + TEMPERATURE_COEFFICIENT_75[material] * (temperature - 75.0))
-
-
-def run_resistance(size: str, material: Material, length: float, temperature: float = 30.0) -> float:
-    """Direct-current resistance of one conductor of a run, one way.
-
-    Parameters
-    ----------
-    size : str
-        See `conductor_size`.
-    material : {"copper", "aluminum"}
-        The metal.
-    length : float
-        One-way length, not negative [m].
-    temperature : float
-        Of the conductor, between -60 and 150 [degC].
-
-    Returns
-    -------
-    float
-        [ohm]
-
-    Raises
-    ------
-    ValueError
-        If the size cannot be read, or the length or the temperature is out of range.
-
-    References
-    ----------
-    .. [1] See `resistance_per_metre`.
-    """
-    if not (math.isfinite(length) and length >= 0.0):
-        raise ValueError("a run's length must be 0 m or more")
-    return length * resistance_per_metre(size, material, temperature)

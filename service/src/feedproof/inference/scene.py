@@ -111,13 +111,6 @@ def _mirror_load(load: Load) -> Load:
     return msgspec.structs.replace(load, between=(first, second))
 
 
-def mirror_scene(scene: Scene) -> Scene:
-    """A scene after the legs have been exchanged."""
-    states = tuple(SceneState(kind=s.kind, loads=tuple(_mirror_load(x) for x in s.loads)) for s in scene.states)
-    readings = tuple(mirror_reading(r) for r in scene.readings)
-    return msgspec.structs.replace(scene, states=states, readings=readings)
-
-
 def _places(reading: Reading) -> tuple[Kind, tuple[Conductor, ...], float, bool]:
     if isinstance(reading, ProximityReading):
         return "proximity", (reading.at,), 1.0 if reading.detected else 0.0, False
