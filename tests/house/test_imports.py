@@ -121,7 +121,7 @@ def test_a_test_that_knew_more_would_be_seen(tmp_path: Path) -> None:
         ("from feedproof.circuit import forward", True),
         ("from feedproof.faults.sites import sites", True),
         ("from feedproof.inference import Outcome, infer", False),
-        ("from feedproof.circuit.conductors import run_resistance", False),
+        ("from feedproof.circuit.conductors import resistance_per_metre", False),
         ("from feedproof.faults.priors import PRIORS", False),
     ):
         file.write_text(line, encoding="utf-8")
