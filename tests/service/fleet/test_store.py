@@ -3,6 +3,7 @@
 import random
 import shutil
 import sqlite3
+from contextlib import closing
 from pathlib import Path
 from typing import Any, TypeVar, cast
 
@@ -120,7 +121,7 @@ def test_what_was_damaged_is_not_believed(tmp_path: Path) -> None:
     _, readings = simulated(1, seed=4)[0]
     Store(path).keep(likeness(readings), CELLS)
     assert Store(path).find(likeness(readings)) == CELLS
-    with sqlite3.connect(path) as base:
+    with closing(sqlite3.connect(path)) as base, base:
         ((cells,),) = base.execute("SELECT cells FROM answers").fetchall()
         base.execute("UPDATE answers SET cells = ?", (cells[:-1] + bytes([cells[-1] ^ 1]),))
     assert Store(path).find(likeness(readings)) is None
@@ -146,7 +147,7 @@ def test_it_holds_no_more_than_it_may_and_the_oldest_goes_first(tmp_path: Path) 
 def test_a_store_that_breaks_down_is_done_without(tmp_path: Path) -> None:
     _, readings = simulated(1, seed=4)[0]
     store = Store(tmp_path / "answers.sqlite")
-    with sqlite3.connect(tmp_path / "answers.sqlite") as base:
+    with closing(sqlite3.connect(tmp_path / "answers.sqlite")) as base, base:
         base.execute("DROP TABLE answers")
     with pytest.warns(RuntimeWarning, match="going on without it"):
         assert store.find(likeness(readings)) is None
@@ -165,7 +166,7 @@ def test_a_store_is_a_store(tmp_path: Path) -> None:
     with pytest.raises(ValueError, match="ends in"):
         check_store(tmp_path / "visits.csv")
     other = tmp_path / "other.sqlite"
-    with sqlite3.connect(other) as base:
+    with closing(sqlite3.connect(other)) as base, base:
         base.execute("CREATE TABLE visits (a)")
     with pytest.raises(ValueError, match="something else"):
         check_store(other)

@@ -13,6 +13,7 @@ import hashlib
 import platform
 import sqlite3
 import warnings
+import weakref
 from pathlib import Path
 from typing import Any, cast
 
@@ -109,10 +110,10 @@ class Store:
     def __init__(self, path: Path | None = None, most: int | None = None) -> None:
         self._most = most or (IN_MEMORY if path is None else MOST)
         self._path, self._put = path, 0
-        self._base = _opened(":memory:")
+        self._use(":memory:")
         if path is not None:
             try:
-                self._base = _opened(path)
+                self._use(path)
             except sqlite3.Error as error:
                 self._gone(error)
 
@@ -143,7 +144,7 @@ class Store:
 
     def close(self) -> None:
         """Let go of the file; the last to do so leaves it whole, with nothing beside it."""
-        self._base.close()
+        self._let_go()
 
     def size(self) -> int:
         """How much it holds [byte]."""
@@ -159,9 +160,15 @@ class Store:
                 (_SHARE,),
             )
 
+    def _use(self, path: Path | str) -> None:
+        self._base = base = _opened(path)
+        # A connection that is only forgotten is closed some time or other, and from Python 3.13 on with a warning.
+        self._let_go = weakref.finalize(self, base.close)
+
     def _gone(self, error: sqlite3.Error) -> None:
         warnings.warn(f"{self._path}: {error}; going on without it", RuntimeWarning, stacklevel=3)
-        self._base = _opened(":memory:")
+        self._let_go()
+        self._use(":memory:")
         self._most = IN_MEMORY
 
 
@@ -199,19 +206,23 @@ def check_store(path: Path) -> None:
 
 
 def _opened(path: Path | str) -> sqlite3.Connection:
-    base = sqlite3.connect(path, timeout=_PATIENCE, isolation_level=None)
-    (owner,), (tables,) = (
-        base.execute(asked).fetchone() for asked in ("PRAGMA application_id", "SELECT count(*) FROM sqlite_master")
-    )
-    if tables and owner != _OWNER:
+    # Whichever thread lets go of a store last closes it.
+    base = sqlite3.connect(path, timeout=_PATIENCE, isolation_level=None, check_same_thread=False)
+    try:
+        (owner,), (tables,) = (
+            base.execute(asked).fetchone() for asked in ("PRAGMA application_id", "SELECT count(*) FROM sqlite_master")
+        )
+        if tables and owner != _OWNER:
+            raise ValueError(f"{path}: a database of something else")
+        base.execute("PRAGMA journal_mode = WAL")
+        # What a power failure takes is computed again; what is there stays whole.
+        base.execute("PRAGMA synchronous = NORMAL")
+        if not tables:
+            base.execute(f"PRAGMA application_id = {_OWNER}")
+            base.execute("CREATE TABLE IF NOT EXISTS answers (key BLOB NOT NULL UNIQUE, cells BLOB NOT NULL)")
+    except BaseException:
         base.close()
-        raise ValueError(f"{path}: a database of something else")
-    base.execute("PRAGMA journal_mode = WAL")
-    # What a power failure takes is computed again; what is there stays whole.
-    base.execute("PRAGMA synchronous = NORMAL")
-    if not tables:
-        base.execute(f"PRAGMA application_id = {_OWNER}")
-        base.execute("CREATE TABLE IF NOT EXISTS answers (key BLOB NOT NULL UNIQUE, cells BLOB NOT NULL)")
+        raise
     return base
 
 
