@@ -35,6 +35,13 @@ pytestmark = [pytest.mark.slow, pytest.mark.alone]
 SECONDS = 8.0
 CROWD = 256
 """Connections that ask again as soon as they are answered."""
+GOODPUT = 0.8
+"""Of capacity, at five times the load [1]."""
+SERVED = 4.0
+"""p99 of what is served by what an answer usually takes [1]."""
+HEALTH = 0.05
+"""p99 of the health's answers [s]."""
+TRIES = 3
 
 # A process of its own: in the crowd's it would wait for the crowd. A new connection each time, as an orchestrator's
 # probe has. Not urllib: what that does before its first request (it loads the certificates that it trusts) takes longer
@@ -97,6 +104,18 @@ def test_under_a_crowd_useful_work_goes_on_in_time(
     tmp_path: Path, example_requests: dict[str, bytes], report: Report, name: str, crowd: str
 ) -> None:
     visit = example_requests[name]
+    # A machine that others use too may stand still for a second, which is no work of the service's: then once more.
+    found: list[tuple[float, float, float]] = []
+    while len(found) < TRIES:
+        found.append(with_crowd(tmp_path, visit, report, crowd))
+        goodput, served, live = found[-1]
+        if goodput >= GOODPUT and served <= SERVED and live <= HEALTH:
+            return
+    raise AssertionError(found)
+
+
+def with_crowd(tmp_path: Path, visit: bytes, report: Report, crowd: str) -> tuple[float, float, float]:
+    """Give the served share of capacity, p99 of what is served by the usual, and p99 of the health [1, 1, s]."""
     with apart() as prefix, running(tmp_path, *prefix) as service:
         capacity, usual = capacity_of(service, visit)
         with probing(service) as live:
@@ -105,19 +124,16 @@ def test_under_a_crowd_useful_work_goes_on_in_time(
             else:
                 outcomes = uvloop.run(ask_at_rate(service.port, visit, rate=5.0 * capacity, seconds=SECONDS))
         served, shed = of_status(outcomes, 200), of_status(outcomes, 503)
+        goodput = len(served) / SECONDS / capacity
         report(
             f"capacity {capacity:.0f}/s at p50 {usual * 1e3:.0f} ms; {len(served) / SECONDS:.0f}/s served "
-            f"({len(served) / SECONDS / capacity:.2f} of capacity), {len(shed) / SECONDS:.0f}/s shed; "
+            f"({goodput:.2f} of capacity), {len(shed) / SECONDS:.0f}/s shed; "
             f"served p50 {share(served, 0.5) * 1e3:.0f} ms, p99 {share(served, 0.99) * 1e3:.0f} ms "
             f"({share(served, 0.99) / usual:.1f} times the usual); shed p50 {share(shed, 0.5) * 1e3:.0f} ms; "
             f"health p50 {share(live, 0.5) * 1e3:.0f} ms, p99 {share(live, 0.99) * 1e3:.0f} ms of {len(live)}"
         )
         assert set(Counter(outcome.status for outcome in outcomes)) == {200, 503}
-        goodput = len(served) / SECONDS / capacity
-        assert goodput >= 0.65
-        assert share(served, 0.99) <= 4.0 * usual
         assert len(live) > 20
-        assert share(live, 0.99) <= 0.05
 
         metrics = service.metrics()
         turned_away = sum(
@@ -128,8 +144,7 @@ def test_under_a_crowd_useful_work_goes_on_in_time(
         status, headers, _ = service.post(visit)
         assert status == 200
         assert "retry-after" not in headers
-        if goodput < 0.8:
-            pytest.xfail(f"{goodput:.2f} of capacity; 0.8 is the aim, and a refusal costs 0.85 ms of the event loop")
+        return goodput, share(served, 0.99) / usual, share(live, 0.99)
 
 
 def test_batches_do_not_keep_a_visit_waiting(tmp_path: Path, visit: bytes, report: Report) -> None:
@@ -157,7 +172,7 @@ def test_batches_do_not_keep_a_visit_waiting(tmp_path: Path, visit: bytes, repor
         assert set(ends) == {200}
         # The batches were under way all the time.
         assert during['feedproof_batch_lines_total{outcome="answered"}'] < 8 * 400
-        assert share(taken, 0.99) <= 4.0 * usual
+        assert share(taken, 0.99) <= SERVED * usual
 
 
 def test_connections_that_are_all_taken_leave_room_for_probes(tmp_path: Path, report: Report) -> None:
@@ -181,7 +196,7 @@ def test_connections_that_are_all_taken_leave_room_for_probes(tmp_path: Path, re
         taken = uvloop.run(attack(service))
         report(f"health p50 {share(taken, 0.5) * 1e3:.0f} ms, p99 {share(taken, 0.99) * 1e3:.0f} ms of {len(taken)}")
         assert len(taken) > 20
-        assert share(taken, 0.99) <= 0.05
+        assert share(taken, 0.99) <= HEALTH
 
 
 def test_what_is_shed_says_when_to_come_back(tmp_path: Path, visit: bytes) -> None:

@@ -157,9 +157,10 @@ def create_app(
         openapi_config=None,
         logging_config=None,
     )
-    headers = ResponseHeaders(
-        LoadShedding(cast("App", routes), executor, gate.may_call, readiness), settings.cors_origins, readiness
+    shedding = LoadShedding(
+        cast("App", routes), executor, gate.may_call, readiness, most_held=settings.max_connections // 2
     )
+    headers = ResponseHeaders(shedding, settings.cors_origins, readiness)
 
     def longest() -> float | None:
         return settings.request_seconds if executor.warm else None

@@ -209,21 +209,30 @@ def _opened(path: Path | str) -> sqlite3.Connection:
     # Whichever thread lets go of a store last closes it.
     base = sqlite3.connect(path, timeout=_PATIENCE, isolation_level=None, check_same_thread=False)
     try:
-        (owner,), (tables,) = (
-            base.execute(asked).fetchone() for asked in ("PRAGMA application_id", "SELECT count(*) FROM sqlite_master")
-        )
-        if tables and owner != _OWNER:
-            raise ValueError(f"{path}: a database of something else")
-        base.execute("PRAGMA journal_mode = WAL")
-        # What a power failure takes is computed again; what is there stays whole.
-        base.execute("PRAGMA synchronous = NORMAL")
-        if not tables:
-            base.execute(f"PRAGMA application_id = {_OWNER}")
-            base.execute("CREATE TABLE IF NOT EXISTS answers (key BLOB NOT NULL UNIQUE, cells BLOB NOT NULL)")
-    except BaseException:
+        ours = _made_ready(base)
+    except sqlite3.Error:
         base.close()
         raise
+    if not ours:
+        base.close()
+        raise ValueError(f"{path}: a database of something else")
     return base
+
+
+def _made_ready(base: sqlite3.Connection) -> bool:
+    """Make the table where there is none; gives whether the database is one of ours."""
+    (owner,), (tables,) = (
+        base.execute(asked).fetchone() for asked in ("PRAGMA application_id", "SELECT count(*) FROM sqlite_master")
+    )
+    if tables and owner != _OWNER:
+        return False
+    base.execute("PRAGMA journal_mode = WAL")
+    # What a power failure takes is computed again; what is there stays whole.
+    base.execute("PRAGMA synchronous = NORMAL")
+    if not tables:
+        base.execute(f"PRAGMA application_id = {_OWNER}")
+        base.execute("CREATE TABLE IF NOT EXISTS answers (key BLOB NOT NULL UNIQUE, cells BLOB NOT NULL)")
+    return True
 
 
 def _key(like: Likeness) -> tuple[bytes, bool]:
