@@ -12,6 +12,7 @@ from feedproof.inference.draws import draw, effective, spread_evenly
 from feedproof.inference.fit import Fit
 from feedproof.inference.laplace import STUDENT
 from feedproof.inference.predictions import likelihoods, shown_by
+from feedproof.inference.refinement import refine
 from feedproof.readings import Conductor, ReadingSet, Voltmeter
 from support.internals.fits import fitted, place_of
 from support.outcomes import LOZ, volts
@@ -99,8 +100,6 @@ def test_the_nested_approximation_is_near_without_any_draw(name: str) -> None:
 
 
 def _refined(fit: Fit) -> list[float]:
-    from feedproof.inference.fit import refine  # noqa: PLC0415
-
     refine(fit)
     return list(fit.degrees.values())
 

@@ -5,9 +5,10 @@ from msgspec import Struct
 
 from feedproof.faults.places import Site, neutral_rate
 from feedproof.inference.draws import draw
-from feedproof.inference.fit import Fit, blur, locate, refine
+from feedproof.inference.fit import Fit, blur, locate
 from feedproof.inference.observing import observe
 from feedproof.inference.program import build
+from feedproof.inference.refinement import refine
 from feedproof.inference.scene import Canonical, Scene, canonical_form, mirror, without_values
 from feedproof.inference.weighing import places_of
 from feedproof.readings import Conductor, ReadingSet

@@ -7,8 +7,9 @@ import numpy as np
 
 from feedproof.circuit.forward import FloatArray
 from feedproof.inference.cells import cells
-from feedproof.inference.fit import MOST_MODES, MOST_STARTS, Fit
+from feedproof.inference.fit import Fit
 from feedproof.inference.importance import importance
+from feedproof.inference.refinement import MOST_MODES, MOST_STARTS
 from feedproof.remembered import remembered
 
 

@@ -1,7 +1,6 @@
 """One place fitted to one reading set: where it explains the readings best, and its mass over the severities."""
 
 import math
-from collections.abc import Sequence
 from functools import lru_cache
 
 import numpy as np
@@ -9,25 +8,13 @@ from msgspec import Struct, field
 
 from feedproof.circuit.forward import FloatArray, IntArray
 from feedproof.faults.places import Site
-from feedproof.faults.severities import log_density, piece_array, working
-from feedproof.inference.cells import cells
-from feedproof.inference.grid import first_nodes, halve, integral, log_sum, merge, outward
+from feedproof.faults.severities import log_density, working
 from feedproof.inference.laplace import search
 from feedproof.inference.likelihood import Observations, Readings
-from feedproof.inference.predictions import linearized
 from feedproof.inference.program import Built
 
-_MOST_NODES, MOST_MODES, MOST_STARTS = 28, 3, 8
 _ASIDE = 0.2
-_ROUND = 4.0
-"""A reading whose phasor turns round within so much may do so [1]."""
-_STEPS_ROUND = np.array([-1.2, 1.2, -2.6, 2.6])
 _NONE = np.zeros((0, 0))
-_APART = 0.25
-"""Modes nearer than this in every coordinate are one [1]."""
-_STEPS = 10
-_CLOSE = 0.01
-"""A climb ends where less than this is to be gained [nat]."""
 
 
 class Fit(Struct):
@@ -177,153 +164,3 @@ def locate(site: Site, built: Built, readings: Readings, stop: float = -math.inf
             )
         spread = math.inf
     return Fit(site, built, readings, peak, spread, log_mass, degrees, wide=wide)
-
-
-def _other_starts(fit: Fit, x: FloatArray) -> list[FloatArray]:
-    """Starts for other modes than one that was found.
-
-    The legs' unknowns exchanged, angles turned round, pushed to either side of where it could sit on a saddle, and each
-    reading's phasor turned round where that is not far.
-    """
-    keys, size = fit.built.keys, fit.size
-    z = x[:size]
-    angles = np.array([k.startswith("angle") for k in keys], bool)
-    found = [z[_exchange(keys)], np.where(angles, -z if np.abs(z[angles]).max(initial=0.0) > _APART else z + 1.2, z)]
-    if fit.site.saddle and all(k in keys for k in fit.site.saddle):
-        a, b = (keys.index(k) for k in fit.site.saddle)
-        for push in (1.2, -1.2):
-            pushed = z.copy()
-            pushed[a] += push
-            pushed[b] -= push
-            found.append(pushed)
-    shown, jacobian = np.zeros(len(fit.built.order)), np.zeros((len(fit.built.order), size))
-    linearized(fit.built.program, x, shown, jacobian)
-    for own, row in zip(shown.tolist(), jacobian, strict=True):
-        square = float(row @ row)
-        if 0.25 < 4.0 * own * own / max(square, 1e-12) < _ROUND**2:
-            found.append(z - 2.0 * own / square * row)
-    return [other for other in found if size and np.abs(other - z).max() > _APART]
-
-
-@lru_cache(maxsize=2048)
-def _exchange(keys: tuple[str, ...]) -> IntArray:
-    def other(key: str) -> str:
-        legs = {"L1": "L2", "L2": "L1"}
-        words = key.split()
-        return key if {"L1", "L2"} <= set(words) else " ".join(legs.get(w, w) for w in words)
-
-    return np.array([keys.index(other(k)) if other(k) in keys else i for i, k in enumerate(keys)], np.int64)
-
-
-def _log_sum(logs: Sequence[float]) -> float:
-    top = max(logs)
-    return top if top == -math.inf else top + math.log(sum(math.exp(v - top) for v in logs))
-
-
-def _pair_nodes(fit: Fit) -> tuple[FloatArray, int]:
-    """Nodes of two severities, row by row, there and back; and the one nearest to the peak."""
-    axes, at = [], []
-    for spans, u in zip(fit.site.spans, fit.peak[fit.size :], strict=True):
-        middle, scale = working(spans)
-        low, high = spans[0].low, spans[-1].high
-        s = min(max(middle + scale * u, low), high)
-        at.append(s)
-        axes.append(sorted({low, high, *(v for v in (s - 2.0, s - 0.6, s, s + 0.6, s + 2.0) if low < v < high)}))
-    nodes = np.array([(a, b) for i, a in enumerate(axes[0]) for b in (axes[1] if i % 2 == 0 else axes[1][::-1])])
-    return nodes, int(np.argmin(((nodes - np.array(at)) ** 2).sum(axis=1)))
-
-
-def refine(fit: Fit) -> None:
-    """Mass over the severities, with every mode that is found."""
-    site, size = fit.site, fit.size
-    severities = len(site.spans)
-    work = np.array([working(spans) for spans in site.spans]).reshape(severities, 2)
-    most = {0: 1, 1: _MOST_NODES, 2: 49}[severities]
-    nodes, order = np.zeros((most, severities)), np.arange(most)
-    own = piece_array(site.spans[0]) if severities == 1 else _NONE
-    if severities == 1:
-        at = min(max(work[0, 0] + work[0, 1] * fit.peak[size], own[0, 0]), own[-1, 1])
-        count, origin = first_nodes(own, at, min(fit.spread * work[0, 1], 4.0), _STEPS_ROUND, nodes, order)
-    elif severities == 2:
-        found, origin = _pair_nodes(fit)
-        count = len(found)
-        nodes[:count] = found
-    else:
-        count, origin = 1, 0
-    rows = np.zeros((MOST_MODES * most + MOST_STARTS, size + severities))
-    value, mass = np.full(len(rows), -np.inf), np.full(len(rows), -np.inf)
-    factor = np.empty((len(rows), size, size))
-    tasks = np.zeros((MOST_MODES * most + MOST_STARTS, 5), np.int64)
-    tasks[:, 3] = _STEPS
-
-    def place(first: int, last: int) -> None:
-        units = (nodes[first:last] - work[:, 0]) / work[:, 1]
-        for m in range(MOST_MODES):
-            rows[m * most + first : m * most + last, size:] = units
-
-    def climb(number: int) -> None:
-        search(fit.built.program, fit.readings, tasks[:number], rows, value, mass, factor, _CLOSE, -np.inf)
-
-    place(0, count)
-    spare = MOST_MODES * most
-    rows[spare, :size] = fit.peak[:size]
-    climb(outward(order, count, origin, 0, spare, tasks))
-    modes = 1
-    others = _other_starts(fit, rows[origin])[:MOST_STARTS]
-    if others:
-        rows[spare : spare + len(others), :size] = others
-        rows[spare : spare + len(others), size:] = rows[origin, size:]
-        tasks[: len(others), 0] = tasks[: len(others), 1] = range(spare, spare + len(others))
-        climb(len(others))
-        for r in range(spare, spare + len(others)):
-            apart = all(np.abs(rows[r, :size] - rows[m * most + origin, :size]).max() > _APART for m in range(modes))
-            if apart and modes < MOST_MODES and value[r] > value[origin] - 6.0:
-                climb(outward(order, count, origin, modes * most, r, tasks))
-                modes += 1
-    whole = merge(rows, mass, size, most, count, modes)
-    rate = math.log(site.rate)
-    if severities == 1:
-        for _ in range(3):
-            more, number = halve(own, nodes, order, count, whole, most, modes, tasks)
-            if more == count:
-                break
-            place(count, more)
-            climb(number)
-            count = more
-            whole = merge(rows, mass, size, most, count, modes)
-        masses = np.empty(len(own))
-        integral(own, nodes, order, count, whole, masses)
-        degrees: dict[str, float] = {}
-        for span, part in zip(site.spans[0], masses.tolist(), strict=True):
-            degrees[span.fault] = log_sum(degrees.get(span.fault, -math.inf), part + rate)
-        fit.degrees = degrees
-    fit.nodes, fit.order, fit.modes, fit.rows, fit.mass, fit.whole = (
-        nodes[:count],
-        order[:count],
-        modes,
-        rows,
-        mass,
-        whole,
-    )
-    if severities == 0:
-        fit.degrees = {site.fault: rate + float(whole[0])}
-    elif severities == 2:
-        fit.degrees = {site.fault: _log_sum(cells(site, fit.nodes, whole)[1])}
-    fit.log_mass = _log_sum(list(fit.degrees.values()))
-
-
-def begin_mild(fit: Fit, sound: Fit) -> None:
-    """Put a place's peak where its trouble is least and all else is as a sound supply explains the readings best."""
-    there = dict(zip(sound.built.keys, sound.peak.tolist(), strict=False))
-    middle, scale = working(fit.site.spans[0])
-    mildest = (fit.site.spans[0][0].low - middle) / scale
-    fit.peak = np.array([*(there.get(key, 0.0) for key in fit.built.keys), mildest])
-    fit.spread = 1.0
-
-
-def again(fit: Fit) -> None:
-    """Refine from the draw that outweighs all others, and forget the draws."""
-    fit.peak = fit.x[int(np.argmax(fit.log_weight))]
-    fit.spread = min(fit.spread, 1.0)
-    fit.x, fit.log_weight = fit.x[:0], fit.log_weight[:0]
-    refine(fit)

@@ -89,6 +89,51 @@ def _prepared(
 
 
 @compiled
+def _place(cells: Cells, u: FloatArray, x: FloatArray, now: FloatArray, size: int) -> tuple[int, float, float, float]:
+    """Put the severities of one draw in `x` and `now`.
+
+    Gives the cell that they lie in, how far they are across it, and the logarithms of the density that they are drawn
+    by and of their prior's.
+    """
+    c = 0
+    while c < cells.upto.size - 1 and u[0] > cells.upto[c]:
+        c += 1
+    upto = cells.upto[c - 1] if c > 0 else 0.0
+    share = cells.upto[c] - upto
+    t = min(max((u[0] - upto) / share, 0.0), 1.0)
+    log_q, log_p, where = math.log(share), cells.log_prior[c], t
+    for s in range(x.size - size):
+        along = t if s == 0 else u[1]
+        low, high = cells.low[c, s], cells.high[c, s]
+        severity = low + along * (high - low)
+        log_q -= math.log(high - low)
+        log_p += cells.slope[c, s] * severity
+        x[size + s] = now[size + s] = (severity - cells.middle[s]) / cells.scale[s]
+        if s == 1:
+            where = 0.5 * (t + along)
+    return c, where, log_q, log_p
+
+
+@compiled
+def _log_density(h: FloatArray, k: int, step: FloatArray, now: FloatArray, beta: FloatArray, size: int) -> float:
+    """Logarithm of the density round where `settle` has left `now`, a step away in the basis of what is decided [nat].
+
+    The directions that no reading decides have their prior's, the others Student's law by the factor in `h`.
+    """
+    found, rest = -0.5 * (size - k) * math.log(2.0 * math.pi), 0.0
+    for d in range(size):
+        rest += now[d] ** 2
+    for j in range(k):
+        rest -= beta[j] ** 2
+        y = 0.0
+        for e in range(j, k):
+            y += h[e, j] * step[e]
+        y /= _SPREAD
+        found += math.log(_STUDENT_PEAK * h[j, j] / _SPREAD) - 2.5 * math.log1p(0.25 * y * y)
+    return found - 0.5 * rest
+
+
+@compiled
 def importance(
     p: Program,
     readings: Readings,
@@ -126,7 +171,7 @@ def importance(
         proposal [nat].
     """
     o = readings[0]
-    size, severities, modes, nodes = p.size, x.shape[1] - p.size, z.shape[0], z.shape[1]
+    size, modes, nodes = p.size, z.shape[0], z.shape[1]
     count = o.kind.size
     w, nothing, at = make_work(p), np.zeros((0, 0)), make_scratch(p, size)
     bases, weights = np.zeros((modes * nodes, size, size)), np.zeros((modes * nodes, 2 * count))
@@ -134,22 +179,7 @@ def importance(
     start, now, beta, g = np.zeros(size), np.zeros(x.shape[1]), np.zeros(size), np.zeros((2 * count, size))
     rows, jacobian = np.zeros((2 * count, size)), np.zeros((2 * count, size))
     for i in range(x.shape[0]):
-        c = 0
-        while c < cells.upto.size - 1 and u[i, 0] > cells.upto[c]:
-            c += 1
-        upto = cells.upto[c - 1] if c > 0 else 0.0
-        share = cells.upto[c] - upto
-        t = min(max((u[i, 0] - upto) / share, 0.0), 1.0)
-        log_q, log_p, where = math.log(share), cells.log_prior[c], t
-        for s in range(severities):
-            along = t if s == 0 else u[i, 1]
-            low, high = cells.low[c, s], cells.high[c, s]
-            severity = low + along * (high - low)
-            log_q -= math.log(high - low)
-            log_p += cells.slope[c, s] * severity
-            x[i, size + s] = now[size + s] = (severity - cells.middle[s]) / cells.scale[s]
-            if s == 1:
-                where = 0.5 * (t + along)
+        c, where, log_q, log_p = _place(cells, u[i], x[i], now, size)
         a, b = cells.first[c], cells.last[c]
         near = a if where < 0.5 else b
         pick, before = 0, 0.0
@@ -200,17 +230,7 @@ def importance(
             way_share = 0.0
             if round_about:
                 way_share = math.log(shift[node, size] if way % 2 else 1.0 - shift[node, size])
-            own, rest = log_share[m, near] + way_share - 0.5 * (size - k) * math.log(2.0 * math.pi), 0.0
-            for d in range(size):
-                rest += now[d] ** 2
-            for j in range(k):
-                rest -= beta[j] ** 2
-                y = 0.0
-                for e in range(j, k):
-                    y += at.h[e, j] * at.step[e]
-                y /= _SPREAD
-                own += math.log(_STUDENT_PEAK * at.h[j, j] / _SPREAD) - 2.5 * math.log1p(0.25 * y * y)
-            own -= 0.5 * rest
+            own = log_share[m, near] + way_share + _log_density(at.h, k, at.step, now, beta, size)
             top = max(density, own)
             density = top + math.log(math.exp(density - top) + math.exp(own - top))
         predict(p, x[i], w, shown[i], nothing)

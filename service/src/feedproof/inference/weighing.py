@@ -14,12 +14,13 @@ from feedproof.faults.sites import sites
 from feedproof.inference.draws import draw, effective
 from feedproof.inference.estimates import break_position, hazards, path_resistances, voltages
 from feedproof.inference.evidence import reading_evidence
-from feedproof.inference.fit import Fit, again, begin_mild, blur, locate, refine
+from feedproof.inference.fit import Fit, blur, locate
 from feedproof.inference.likelihood import Readings
 from feedproof.inference.limits import detection_limits
 from feedproof.inference.observing import observe
 from feedproof.inference.outcome import Candidate, Limit, Outcome, Part, Prospect, ReadingEvidence, Site
 from feedproof.inference.program import build
+from feedproof.inference.refinement import again, begin_mild, refine
 from feedproof.inference.runs import explained_resistance, sound_run
 from feedproof.inference.scene import Canonical, Scene, canonical_form, mirror, without_values
 from feedproof.inference.worth import rank
