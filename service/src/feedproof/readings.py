@@ -19,6 +19,23 @@ LoadStateKind = Literal["disconnected", "idle", "running", "test_load"]
 Material = Literal["copper", "aluminum"]
 
 CONDUCTORS: tuple[Conductor, ...] = ("L1", "L2", "N", "G")
+#: Supply systems by the phases of an appliance's legs against L1 [deg]: ANSI C84.1 nominal systems, from memory. The
+#: high leg of a delta is 120·√3 = 208 V, a quarter turn from the line of the two others; an appliance's L1 and L2 are
+#: taken from those two.
+LEG_ANGLES: dict[SystemName, dict[Conductor, float]] = {
+    "split_phase_120_240": {"L1": 0.0, "L2": 180.0},
+    "wye_120_208": {"L1": 0.0, "L2": -120.0},
+    "single_phase_120": {"L1": 0.0},
+    "high_leg_delta_120_240": {"L1": 0.0, "L2": 180.0},
+}
+NOMINAL_TO_NEUTRAL = 120.0
+"""Of those legs [V]; what a load's rated power between a leg and the neutral refers to."""
+NOMINAL_BETWEEN_LEGS: dict[SystemName, float] = {
+    "split_phase_120_240": 240.0,
+    "wye_120_208": 208.0,
+    "high_leg_delta_120_240": 240.0,
+}
+"""[V]; what a load's rated power between the legs refers to."""
 POINTS: tuple[Point, ...] = ("service_panel", "sub_panel", "panel", "receptacle", "appliance_terminals")
 PANELS: tuple[Point, ...] = ("service_panel", "sub_panel", "panel")
 FedFrom = Literal["service_panel", "sub_panel", "sub_panel_bonded", "unknown"]
@@ -57,6 +74,26 @@ class Supply(Struct, frozen=True, kw_only=True):
     receptacle: str | None = None
     """NEMA WD 6 designation, or `hardwired`; None: not stated."""
     run: Run = Run()
+
+    @property
+    def legs(self) -> tuple[Conductor, ...]:
+        """The legs that there are."""
+        return tuple(LEG_ANGLES[self.system])
+
+    @property
+    def one_leg(self) -> bool:
+        """Whether there is no L2."""
+        return "L2" not in self.legs
+
+    @property
+    def conductors(self) -> tuple[Conductor, ...]:
+        """All conductors of the system, whether the outlet has a contact for them or not."""
+        return (*self.legs, "N", "G")
+
+    @property
+    def carrying(self) -> tuple[Conductor, ...]:
+        """Conductors of the outlet that carry the appliance's current: legs, and the neutral where there is one."""
+        return (*self.legs, "N") if self.neutral else self.legs
 
 
 class Voltmeter(Struct, frozen=True, kw_only=True, tag="voltmeter"):

@@ -5,7 +5,7 @@ from collections.abc import Iterable, Sequence
 from feedproof.advice.believed import flag
 from feedproof.advice.candidates import NOT_A_FAULT, rivals
 from feedproof.advice.checks import LOW_IMPEDANCE
-from feedproof.advice.determination import OPEN_RESISTANCE, SMALL_RESISTANCE, Ruling, beyond, branch_conductors
+from feedproof.advice.determination import OPEN_RESISTANCE, SMALL_RESISTANCE, Ruling, beyond
 from feedproof.advice.identity import conductors_of
 from feedproof.advice.limits import test_current
 from feedproof.advice.places import is_at
@@ -39,7 +39,7 @@ _NAMED = 3
 def weak_point(ruling: Ruling, outcome: Outcome, reading_set: ReadingSet) -> bool:
     """Whether an established finding has one: a joint that could hide from it, or one reading alone that carries it."""
     if ruling.finding.fault == "none_found":
-        return bool(beyond(outcome.limits, branch_conductors(reading_set.supply.system), FINE_RESISTANCE))
+        return bool(beyond(outcome.limits, (*reading_set.supply.legs, "N"), FINE_RESISTANCE))
     return len(ruling.speaking) == 1 and ruling.support < ALONE
 
 

@@ -11,8 +11,7 @@ from feedproof.faults.observations import OBSERVATIONS
 from feedproof.faults.priors import MODEL_VERSION, priors_digest
 from feedproof.faults.seen import OBSERVED
 from feedproof.instruments.typical import TYPICAL_METERS
-from feedproof.parsing import NOMINAL_BETWEEN_LEGS, NOMINAL_TO_NEUTRAL, SYSTEM_CONDUCTORS
-from feedproof.readings import SystemName
+from feedproof.readings import LEG_ANGLES, NOMINAL_BETWEEN_LEGS, NOMINAL_TO_NEUTRAL, Supply, SystemName
 
 _SYSTEM_MEANINGS: dict[SystemName, str] = {
     "split_phase_120_240": "Two legs of one centre-tapped transformer winding, in opposite phase.",
@@ -21,12 +20,6 @@ _SYSTEM_MEANINGS: dict[SystemName, str] = {
     "high_leg_delta_120_240": (
         "A 240 V delta with one winding centre-tapped. L1 and L2 are taken to be the two 120 V legs."
     ),
-}
-_LEG_ANGLES: dict[SystemName, tuple[float, ...]] = {
-    "split_phase_120_240": (0.0, 180.0),
-    "wye_120_208": (0.0, -120.0),
-    "single_phase_120": (0.0,),
-    "high_leg_delta_120_240": (0.0, 180.0),
 }
 _TAKES = {
     "voltmeter": "voltage",
@@ -85,13 +78,6 @@ def cautions(language: str) -> wire.CautionCatalogue:
 def supply_systems() -> wire.SupplySystemCatalogue:
     """All supply systems."""
 
-    def leg(index: int, angle: float) -> wire.SystemLeg:
-        return wire.SystemLeg(
-            conductor=f"L{index + 1}",
-            voltage=wire.Measure(value=NOMINAL_TO_NEUTRAL, unit="V"),
-            angle=wire.Measure(value=angle, unit="deg"),
-        )
-
     def between(system: SystemName) -> wire.Measure | None:
         volts = NOMINAL_BETWEEN_LEGS.get(system)
         return None if volts is None else wire.Measure(value=volts, unit="V")
@@ -101,8 +87,15 @@ def supply_systems() -> wire.SupplySystemCatalogue:
             wire.SupplySystemEntry(
                 name=system,
                 meaning=meaning,
-                conductors=list(SYSTEM_CONDUCTORS[system]),
-                legs=[leg(index, angle) for index, angle in enumerate(_LEG_ANGLES[system])],
+                conductors=list(Supply(system=system).conductors),
+                legs=[
+                    wire.SystemLeg(
+                        conductor=leg,
+                        voltage=wire.Measure(value=NOMINAL_TO_NEUTRAL, unit="V"),
+                        angle=wire.Measure(value=angle, unit="deg"),
+                    )
+                    for leg, angle in LEG_ANGLES[system].items()
+                ],
                 between_legs=between(system),
                 source="ANSI C84.1 nominal systems (from memory)",
             )

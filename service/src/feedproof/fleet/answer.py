@@ -104,7 +104,7 @@ def own_columns(reading_set: ReadingSet) -> dict[str, Cell]:
 
     On one leg the first reading of leg to neutral stands for that of leg to leg.
     """
-    pair = {"L1", "N"} if reading_set.supply.system == "single_phase_120" else {"L1", "L2"}
+    pair = {"L1", "N"} if reading_set.supply.one_leg else {"L1", "L2"}
     cells: dict[str, Cell] = dict.fromkeys(_OWN)
     layout = set()
     for reading in reading_set.readings:

@@ -11,6 +11,7 @@ from feedproof.inference.observing import scatter_of
 from feedproof.inference.scene import Kind, Scene, SceneReading, SceneState
 from feedproof.instruments.typical import LOW_IMPEDANCE_BELOW
 from feedproof.readings import (
+    PANELS,
     ClampAmmeter,
     Conductor,
     Load,
@@ -40,8 +41,6 @@ COMMON_METERS: tuple[Meter, ...] = (
 
 TEST_LOAD = Load(between=("L1", "N"), resistance=9.6, tolerance_percent=10.0)
 """A heater of 1.5 kW from one leg to the neutral: its current shows a joint of some ohms in either."""
-HEAVY: frozenset[LoadStateKind] = frozenset({"running", "test_load"})
-PANELS: frozenset[Point] = frozenset({"service_panel", "sub_panel", "panel"})
 
 
 class Question(Struct, frozen=True, kw_only=True):
@@ -96,18 +95,15 @@ def extended(scene: Scene) -> Scene:
 
 def conductors_at(supply: Supply, point: Point) -> tuple[Conductor, ...]:
     """Conductors that can be touched at a point."""
-    legs: tuple[Conductor, ...] = ("L1",) if supply.system == "single_phase_120" else ("L1", "L2")
     if point in PANELS:
         # Where neutral and ground are joined, one stands for both.
-        return (*legs, "N") if point == "service_panel" else (*legs, "N", "G")
-    neutral: tuple[Conductor, ...] = ("N",) if supply.neutral else ()
-    ground: tuple[Conductor, ...] = () if supply.equipment_ground == "absent" else ("G",)
-    return (*legs, *neutral, *ground)
+        return (*supply.legs, "N") if point == "service_panel" else supply.conductors
+    return supply.carrying if supply.equipment_ground == "absent" else (*supply.carrying, "G")
 
 
 def panel_of(scene: Scene) -> Point:
     """The panel that the branch leaves, as a request would name it."""
-    read = {r.point for r in scene.readings} & PANELS
+    read = {r.point for r in scene.readings}.intersection(PANELS)
     if len(read) == 1:
         return next(iter(read))
     fed: dict[str, Point] = {
@@ -163,11 +159,11 @@ def askable(scene: Scene) -> Askable:
         own = s < len(scene.states) and any(r.state == s for r in scene.readings)
         panel = panel_of(scene)
         for m, meter in enumerate(full.meters):
-            if m >= len(scene.meters) and (state.kind in HEAVY) is not isinstance(meter, ClampAmmeter):
+            if m >= len(scene.meters) and state.loaded is not isinstance(meter, ClampAmmeter):
                 continue
             for point in (outlet, panel):
                 if point == panel and not (
-                    own or state.kind in HEAVY or (not scene.readings and state.kind == "disconnected")
+                    own or state.loaded or (not scene.readings and state.kind == "disconnected")
                 ):
                     continue
                 for kind, conductors in _with_meter(scene, meter, state, point):
@@ -192,7 +188,7 @@ def _with_meter(
         at_hand = scene.meters or COMMON_METERS
         high = any(isinstance(m, Voltmeter) and m.input_impedance >= LOW_IMPEDANCE_BELOW for m in at_hand)
         low = meter.input_impedance < LOW_IMPEDANCE_BELOW
-        stiff = point in PANELS or state.kind in HEAVY
+        stiff = point in PANELS or state.loaded
         if low and high and stiff:
             return []
         return [("voltage", pair) for pair in combinations(there, 2)]
@@ -200,7 +196,7 @@ def _with_meter(
         return [("proximity", (c,)) for c in there if point not in PANELS and state.kind == "disconnected"]
     if isinstance(meter, ClampAmmeter):
         carried = conductors_at(scene.supply, "receptacle")
-        return [("current", (c,)) for c in carried if state.kind in HEAVY]
+        return [("current", (c,)) for c in carried if state.loaded]
     # An ohmmeter goes on an isolated circuit, with nothing connected that would stand in for the conductor.
     isolated = state.kind == "disconnected" and point not in PANELS and {"N", "G"} <= set(there)
     return [("resistance", ("N", "G"))] if isolated and isinstance(meter, Ohmmeter) else []

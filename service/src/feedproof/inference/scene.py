@@ -50,11 +50,21 @@ class SceneReading(Struct, frozen=True, kw_only=True, cache_hash=True):
     over_range: bool = False
 
 
+def undisturbed(kind: Kind, conductor: Conductor, point: Point, state: int) -> SceneReading:
+    """A quantity to be asked for, as it is with no meter connected."""
+    return SceneReading(kind=kind, conductors=(conductor,), point=point, state=state, meter=-1)
+
+
 class SceneState(Struct, frozen=True, kw_only=True, cache_hash=True):
     """One load state without its label."""
 
     kind: LoadStateKind
     loads: tuple[Load, ...] = ()
+
+    @property
+    def loaded(self) -> bool:
+        """Whether what is connected takes the appliance's current, or a test load's in its place."""
+        return self.kind in ("running", "test_load")
 
 
 class Scene(Struct, frozen=True, kw_only=True, cache_hash=True):
@@ -78,6 +88,10 @@ class Canonical(Struct, frozen=True, kw_only=True):
     """Index in the request of each of the scene's readings."""
     state_names: tuple[str, ...]
     meter_names: tuple[str, ...]
+
+    def turned(self, conductor: Conductor) -> Conductor:
+        """A conductor of the request as the scene calls it, or the other way round."""
+        return mirror(conductor) if self.mirrored else conductor
 
 
 def mirror(conductor: Conductor) -> Conductor:
@@ -228,7 +242,7 @@ def canonical_form(readings: ReadingSet) -> Canonical:
     meters = {name: msgspec.structs.replace(meter, name="") for name, meter in readings.meters.items()}
     nameless = {name: (meter, _sort_key(meter)) for name, meter in meters.items()}
     upright = _oriented(readings, nameless, turned=False)
-    if readings.supply.system == "single_phase_120":
+    if readings.supply.one_leg:
         return upright[1]
     return min(upright, _oriented(readings, nameless, turned=True), key=lambda pair: pair[0])[1]
 

@@ -12,9 +12,10 @@ from feedproof.faults.places import mass, neutral_rate, times
 from feedproof.faults.seen import seen
 from feedproof.faults.sites import sites
 from feedproof.inference.draws import draw, effective
-from feedproof.inference.estimates import break_position, hazards, path_resistances, voltages
+from feedproof.inference.estimates import break_position, path_resistances, voltages
 from feedproof.inference.evidence import reading_evidence
 from feedproof.inference.fit import Fit, again, begin_mild, blur, locate, refine
+from feedproof.inference.hazards import hazards
 from feedproof.inference.likelihood import Readings
 from feedproof.inference.limits import detection_limits
 from feedproof.inference.observing import observe
@@ -308,10 +309,7 @@ def _candidates(fits: Sequence[Fit], at: Canonical) -> tuple[Candidate, ...]:
 def _limits(sound: Fit, at: Canonical, bare: Scene) -> tuple[Limit, ...]:
     """Detection limits of every branch conductor, in the request's conductors."""
     supply = at.scene.supply
-    conductors: list[Conductor] = ["L1"] if supply.system == "single_phase_120" else ["L1", "L2"]
-    if supply.neutral:
-        conductors.append("N")
-    if any("G" in r.conductors for r in at.scene.readings) and supply.equipment_ground != "absent":
-        conductors.append("G")
-    limits = detection_limits(sound, bare, [mirror(c) if at.mirrored else c for c in conductors])
+    read = any("G" in r.conductors for r in at.scene.readings) and supply.equipment_ground != "absent"
+    conductors: tuple[Conductor, ...] = (*supply.carrying, "G") if read else supply.carrying
+    limits = detection_limits(sound, bare, [at.turned(c) for c in conductors])
     return tuple(Limit(conductor=c, resistance=x.resistance) for c, x in zip(conductors, limits, strict=True))

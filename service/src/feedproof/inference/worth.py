@@ -11,11 +11,11 @@ from feedproof.faults.places import Site as Place
 from feedproof.faults.seen import OBSERVED
 from feedproof.inference.fit import Fit
 from feedproof.inference.information import gains, likenesses
-from feedproof.inference.next_readings import HEAVY, PANELS, Askable, askable, meter_kind
+from feedproof.inference.next_readings import Askable, askable, meter_kind
 from feedproof.inference.outcome import Expectation, Limit, Prospect
 from feedproof.inference.queries import predicted, some_of
 from feedproof.inference.scene import Canonical, Scene, mirror
-from feedproof.readings import CONDUCTORS, Conductor, Load
+from feedproof.readings import CONDUCTORS, PANELS, Conductor, Load
 
 #: Draws by a place's probability; below the last, none.
 _DRAWS = ((0.3, 20), (0.05, 12), (0.004, 6))
@@ -130,8 +130,7 @@ def rank(
     weight = np.asarray(np.bincount(groups, shares, len(labels)), dtype=float)
     sound = weight[labels.index(("none", None))] > 0.5 if ("none", None) in labels else False
     coarse = frozenset(x.conductor for x in limits if x.resistance is None or x.resistance > _PROVEN) - {"G"}
-    if canonical.mirrored:
-        coarse = frozenset(mirror(c) for c in coarse)
+    coarse = frozenset(map(canonical.turned, coarse))
     order = _order(
         ask,
         bare,
@@ -258,7 +257,7 @@ def _proving(ask: Askable, coarse: frozenset[Conductor]) -> list[int]:
     for q, question in enumerate(ask.questions):
         r = question.reading
         state = ask.scene.states[r.state]
-        if r.kind != "voltage" or not question.at_hand or question.repeats >= 0 or state.kind not in HEAVY:
+        if r.kind != "voltage" or not question.at_hand or question.repeats >= 0 or not state.loaded:
             continue
         if r.point in PANELS:
             continue
@@ -271,13 +270,13 @@ def _proving(ask: Askable, coarse: frozenset[Conductor]) -> list[int]:
 
 def _references(scene: Scene) -> set[str]:
     """Conductors whose voltages are the reference of all else."""
-    return {"L1", "L2"} if scene.supply.system != "single_phase_120" else {"L1", "N", "G"}
+    return set(scene.supply.conductors if scene.supply.one_leg else scene.supply.legs)
 
 
 def _legs_read(scene: Scene) -> bool:
     """Whether the legs have been read at the outlet: against each other, or each against one conductor."""
     pairs = {r.conductors for r in scene.readings if r.kind == "voltage" and r.point not in PANELS}
-    if ("L1", "L2") in pairs or scene.supply.system == "single_phase_120":
+    if ("L1", "L2") in pairs or scene.supply.one_leg:
         return True
     return any({("L1", c), ("L2", c)} <= pairs for c in ("N", "G"))
 

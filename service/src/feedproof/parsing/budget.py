@@ -85,8 +85,7 @@ def size_of(reading_set: ReadingSet) -> Size:
     read = {reading.load_state for reading in readings}
     live = {reading.load_state for reading in readings if not isinstance(reading, ResistanceReading)}
     gains = {reading.meter for reading in readings if not isinstance(reading, ProximityReading)}
-    one_leg = system == "single_phase_120"
-    loads = sum(_loads(reading_set.load_states[name], one_leg=one_leg) for name in read)
+    loads = sum(_loads(reading_set.load_states[name], one_leg=reading_set.supply.one_leg) for name in read)
     wires = 8 if any(reading.point == "appliance_terminals" for reading in readings) else 4
     faulted = max(_FLOATING, _BUILDING + _CHANGING * len(live))
     return Size(

@@ -8,7 +8,7 @@ from feedproof.contract import quantities as q
 from feedproof.contract import request as wire
 from feedproof.contract.structure import escape
 from feedproof.instruments import typical
-from feedproof.parsing.circuit import SYSTEM_CONDUCTORS, check_exist, no_contact, read_pair
+from feedproof.parsing.circuit import check_exist, no_contact, read_pair
 from feedproof.parsing.diagnostics import UNKNOWN, Diagnostics
 from feedproof.readings import (
     PANELS,
@@ -112,12 +112,12 @@ def _check_ground(conductors: list[Any], visit: Visit, point: Point, pointer: st
         below = f"{pointer}/{index}" if len(conductors) > 1 else pointer
         if conductor == "G" and not grounded and point == "receptacle":
             detail = f"{no_contact(visit.supply, 'ground')}; read to {'N' if visit.supply.neutral else 'metalwork'}"
-            there = [c for c in SYSTEM_CONDUCTORS[visit.supply.system] if c != "G"]
+            there = [c for c in visit.supply.conductors if c != "G"]
             diagnostics.fault(below, "no_such_conductor", detail, there, conductor)
         if conductor == "metalwork" and (grounded or point in PANELS):
             where = "a panel's metal is joined to G" if point in PANELS else "equipment_ground is not absent"
             detail = f"{where}; read to G, or state equipment_ground absent and read at the outlet"
-            diagnostics.fault(below, "contradiction", detail, SYSTEM_CONDUCTORS[visit.supply.system], conductor)
+            diagnostics.fault(below, "contradiction", detail, visit.supply.conductors, conductor)
 
 
 def read_reading(given: wire.Reading, visit: Visit, at: str, diagnostics: Diagnostics) -> Reading:
