@@ -168,63 +168,47 @@ class LoadState(Struct, frozen=True, kw_only=True):
     """Known loads; empty where they are not known (or where nothing is connected)."""
 
 
-class VoltageReading(Struct, frozen=True, kw_only=True, tag="voltage"):
+class _Read(Struct, frozen=True, kw_only=True):
+    """With what, under which condition and where a reading was taken."""
+
+    meter: str
+    load_state: str
+    point: Point = "receptacle"
+    id: str | None = None
+    """The caller's own name of it."""
+    repeats: str | None = None
+    """Id of the reading that this one takes again."""
+
+
+class VoltageReading(_Read, frozen=True, kw_only=True, tag="voltage"):
     """A voltage between two conductors, or a conductor and metalwork, at one point."""
 
     between: tuple[Terminal, Terminal]
     value: float
     """[V], a magnitude."""
-    meter: str
-    load_state: str
-    point: Point = "receptacle"
-    id: str | None = None
-    """The caller's own name of it."""
-    repeats: str | None = None
-    """Id of the reading that this one takes again."""
 
 
-class ProximityReading(Struct, frozen=True, kw_only=True, tag="proximity"):
+class ProximityReading(_Read, frozen=True, kw_only=True, tag="proximity"):
     """Whether a proximity detector signalled at a conductor."""
 
     at: Conductor
     detected: bool
-    meter: str
-    load_state: str
-    point: Point = "receptacle"
-    id: str | None = None
-    """The caller's own name of it."""
-    repeats: str | None = None
-    """Id of the reading that this one takes again."""
 
 
-class CurrentReading(Struct, frozen=True, kw_only=True, tag="current"):
+class CurrentReading(_Read, frozen=True, kw_only=True, tag="current"):
     """A current through a conductor."""
 
     through: Conductor
     value: float
     """[A], a magnitude."""
-    meter: str
-    load_state: str
-    point: Point = "receptacle"
-    id: str | None = None
-    """The caller's own name of it."""
-    repeats: str | None = None
-    """Id of the reading that this one takes again."""
 
 
-class ResistanceReading(Struct, frozen=True, kw_only=True, tag="resistance"):
+class ResistanceReading(_Read, frozen=True, kw_only=True, tag="resistance"):
     """A resistance between two conductors on the isolated circuit."""
 
     between: tuple[Conductor, Conductor]
     value: float
     """[ohm]; where `over_range`, the highest value that the meter could have shown."""
-    meter: str
-    load_state: str
-    point: Point = "receptacle"
-    id: str | None = None
-    """The caller's own name of it."""
-    repeats: str | None = None
-    """Id of the reading that this one takes again."""
     over_range: bool = False
 
 

@@ -1,5 +1,7 @@
 """What the catalogues list: data of the package in the form that goes over the wire."""
 
+import msgspec
+
 from feedproof.advice.texts import Form, called, caution_texts, in_language
 from feedproof.circuit.conductors import CONDUCTOR_SIZES
 from feedproof.circuit.receptacles import HARDWIRED, RECEPTACLES, Receptacle
@@ -32,17 +34,7 @@ _TAKES = {
 def faults() -> wire.FaultCatalogue:
     """All faults."""
     return wire.FaultCatalogue(
-        faults=[
-            wire.FaultEntry(
-                name=fault.name,
-                meaning=fault.meaning,
-                limits=fault.limits,
-                source=fault.source,
-                conductors=list(fault.conductors),
-                base_rate=fault.base_rate,
-            )
-            for fault in FAULTS
-        ],
+        faults=msgspec.convert(FAULTS, list[wire.FaultEntry], from_attributes=True),
         model=ModelRelease(version=MODEL_VERSION, priors_digest=priors_digest()),
     )
 
@@ -68,7 +60,7 @@ def cautions(language: str) -> wire.CautionCatalogue:
                 possible=words(caution.possible),
                 meanwhile=words(caution.meanwhile),
                 because=in_language(caution.because, language),
-                basis=[wire.CautionSource(source=b.source, status=b.status) for b in caution.basis],
+                basis=msgspec.convert(caution.basis, list[wire.CautionSource], from_attributes=True),
             )
             for caution in caution_texts()
         ],
@@ -113,9 +105,7 @@ def meters() -> wire.MeterCatalogue:
                 kind=meter.kind,
                 meaning=meter.meaning,
                 reading=_TAKES[meter.kind],
-                figures=[
-                    wire.TypicalFigure(field=f.field, value=f.value, unit=f.unit, basis=f.basis) for f in meter.figures
-                ],
+                figures=msgspec.convert(meter.figures, list[wire.TypicalFigure], from_attributes=True),
             )
             for meter in TYPICAL_METERS
         ]
@@ -159,7 +149,7 @@ def _receptacle(receptacle: Receptacle) -> wire.ReceptacleEntry:
         voltage=receptacle.voltage,
         current=wire.Measure(value=receptacle.current, unit="A"),
         conductors=list(receptacle.conductors),
-        contacts=[wire.ContactEntry(conductor=c.conductor, letter=c.letter, name=c.name) for c in receptacle.contacts],
+        contacts=msgspec.convert(receptacle.contacts, list[wire.ContactEntry], from_attributes=True),
         source=receptacle.source,
     )
 

@@ -132,49 +132,35 @@ def read_reading(given: wire.Reading, visit: Visit, at: str, diagnostics: Diagno
         field, conductors = _conductors_of(given)
         _check_ground(conductors, visit, point, f"{at}/{field}", diagnostics)
     supply, at_outlet = visit.supply, point not in PANELS
+    taken: dict[str, Any] = {name: getattr(given, name) for name in ("meter", "load_state", "id", "repeats")}
+    taken["point"] = point
     match given:
         case wire.VoltageReading():
             return VoltageReading(
                 between=read_pair(list(given.between), supply, f"{at}/between", diagnostics, at_outlet=at_outlet),
                 value=diagnostics.quantity(given.value, q.READ_VOLTAGE, f"{at}/value"),
-                meter=given.meter,
-                load_state=given.load_state,
-                point=point,
-                id=given.id,
-                repeats=given.repeats,
+                **taken,
             )
         case wire.ProximityReading():
             check_exist([given.at], supply, f"{at}/at", diagnostics, at_outlet=at_outlet)
             return ProximityReading(
                 at=given.at,
                 detected=given.detected,
-                meter=given.meter,
-                load_state=given.load_state,
-                point=point,
-                id=given.id,
-                repeats=given.repeats,
+                **taken,
             )
         case wire.CurrentReading():
             check_exist([given.through], supply, f"{at}/through", diagnostics, at_outlet=at_outlet)
             return CurrentReading(
                 through=given.through,
                 value=diagnostics.quantity(given.value, q.READ_CURRENT, f"{at}/value"),
-                meter=given.meter,
-                load_state=given.load_state,
-                point=point,
-                id=given.id,
-                repeats=given.repeats,
+                **taken,
             )
     value, over_range = _resistance(given, f"{at}/value", diagnostics)
     return ResistanceReading(
         between=read_pair(list(given.between), supply, f"{at}/between", diagnostics, at_outlet=at_outlet),
         value=value,
-        meter=given.meter,
-        load_state=given.load_state,
-        point=point,
-        id=given.id,
-        repeats=given.repeats,
         over_range=over_range,
+        **taken,
     )
 
 
