@@ -38,6 +38,11 @@ NOMINAL_BETWEEN_LEGS: dict[SystemName, float] = {
 """[V]; what a load's rated power between the legs refers to."""
 POINTS: tuple[Point, ...] = ("service_panel", "sub_panel", "panel", "receptacle", "appliance_terminals")
 PANELS: tuple[Point, ...] = ("service_panel", "sub_panel", "panel")
+LOADED_STATES: tuple[LoadStateKind, ...] = ("running", "test_load")
+"""Kinds of load state in which the conductors carry the appliance's current, or a test load's."""
+LOW_IMPEDANCE_BELOW = 100e3
+"""A voltmeter of less input impedance than this counts as low-impedance: it tests what it reads with a current of its
+own [ohm]; a definition of this service, near the boundary of IEC 61243-3 (from memory)."""
 FedFrom = Literal["service_panel", "sub_panel", "sub_panel_bonded", "unknown"]
 Source = Literal["utility", "generator", "unknown"]
 
@@ -142,6 +147,11 @@ class Ohmmeter(Struct, frozen=True, kw_only=True, tag="ohmmeter"):
     accuracy_counts: float
     resolution: float
     """[ohm]"""
+
+
+def is_low_impedance(meter: "Meter") -> bool:
+    """Whether a meter is a low-impedance voltmeter."""
+    return isinstance(meter, Voltmeter) and meter.input_impedance < LOW_IMPEDANCE_BELOW
 
 
 Meter = Voltmeter | ProximityDetector | ClampAmmeter | Ohmmeter

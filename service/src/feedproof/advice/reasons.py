@@ -4,7 +4,6 @@ from collections.abc import Iterable, Sequence
 
 from feedproof.advice.believed import flag
 from feedproof.advice.candidates import NOT_A_FAULT, rivals
-from feedproof.advice.checks import LOW_IMPEDANCE
 from feedproof.advice.determination import OPEN_RESISTANCE, SMALL_RESISTANCE, Ruling, beyond
 from feedproof.advice.identity import conductors_of
 from feedproof.advice.limits import test_current
@@ -23,7 +22,7 @@ from feedproof.advice.wording import (
 )
 from feedproof.contract.assessment import Check, Reason
 from feedproof.inference import Candidate, Outcome, ReadingEvidence
-from feedproof.readings import Reading, ReadingSet, VoltageReading
+from feedproof.readings import Reading, ReadingSet, VoltageReading, is_low_impedance
 
 #: What must have shown in every conductor before "no fault found" is held with high confidence [ohm]: at 5 A,
 #: the current of a small motor, 1 Ω takes 5 V from a leg, as much as ANSI C84.1 range A gives away in 120 V.
@@ -270,7 +269,7 @@ def _priors(ruling: Ruling, reading_set: ReadingSet) -> list[Reason]:
         )
         found.append(reason("run_not_stated", text))
     voltages = [reading for reading in reading_set.readings if isinstance(reading, VoltageReading)]
-    if voltages and all(_impedance(reading, reading_set) > LOW_IMPEDANCE for reading in voltages):
+    if voltages and not any(is_low_impedance(reading_set.meters[reading.meter]) for reading in voltages):
         unloaded = all(reading_set.load_states[reading.load_state].kind == "disconnected" for reading in voltages)
         if unloaded:
             text = (
@@ -279,8 +278,3 @@ def _priors(ruling: Ruling, reading_set: ReadingSet) -> list[Reason]:
             )
             found.append(reason("unloaded_high_impedance", text))
     return found
-
-
-def _impedance(reading: VoltageReading, reading_set: ReadingSet) -> float:
-    meter = reading_set.meters[reading.meter]
-    return getattr(meter, "input_impedance", LOW_IMPEDANCE)

@@ -18,8 +18,7 @@ from feedproof.advice.wording import rounded
 from feedproof.faults.priors import MODEL_VERSION, priors_digest
 from feedproof.fleet.schema import ASSESSED, CONDUCTORS, FAULT_ORDER
 from feedproof.inference import Candidate, Interval, Outcome, PathResistance, infer
-from feedproof.instruments.typical import LOW_IMPEDANCE_BELOW
-from feedproof.readings import ReadingSet, VoltageReading, Voltmeter
+from feedproof.readings import ReadingSet, VoltageReading, Voltmeter, is_low_impedance
 
 Cell = str | float | int | bool | None
 
@@ -113,7 +112,7 @@ def own_columns(reading_set: ReadingSet) -> dict[str, Cell]:
         between: tuple[str, ...] = given.get("between") or (given.get("at") or given["through"],)
         kind = str(type(meter).__struct_config__.tag)
         if isinstance(meter, Voltmeter):
-            kind = "low_impedance" if meter.input_impedance < LOW_IMPEDANCE_BELOW else "high_impedance"
+            kind = "low_impedance" if is_low_impedance(meter) else "high_impedance"
             if isinstance(reading, VoltageReading) and set(between) == pair and cells["reference_meter"] is None:
                 limit = 0.01 * meter.accuracy_percent * reading.value + meter.accuracy_counts * meter.resolution
                 cells["reference_voltage"], cells["reference_meter"] = rounded(reading.value), reading.meter

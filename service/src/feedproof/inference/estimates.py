@@ -15,8 +15,7 @@ from feedproof.inference.outcome import BreakPosition, EarthVoltage, Interval, N
 from feedproof.inference.queries import ends, from_prior, interval, path_ohms, predicted
 from feedproof.inference.runs import sound_run, sound_span
 from feedproof.inference.scene import Canonical, Scene, SceneReading, undisturbed
-from feedproof.instruments.typical import LOW_IMPEDANCE_BELOW
-from feedproof.readings import Conductor, Point, Voltmeter
+from feedproof.readings import Conductor, Point, is_low_impedance
 
 Members = Sequence[tuple[Fit, float]]
 
@@ -68,9 +67,7 @@ def voltages(
     if scene.supply.neutral:
         asked += [(undisturbed("neutral", "N", point, state), None) for state in live_states(scene)]
         for index, reading in sorted(enumerate(bare.readings), key=lambda pair: canonical.order[pair[0]]):
-            meter = scene.meters[reading.meter]
-            low_impedance = isinstance(meter, Voltmeter) and meter.input_impedance < LOW_IMPEDANCE_BELOW
-            if reading.kind == "voltage" and low_impedance:
+            if reading.kind == "voltage" and is_low_impedance(scene.meters[reading.meter]):
                 question = msgspec.structs.replace(reading, kind="neutral_during")
                 asked.append((question, canonical.order[index]))
     if scene.supply.source != "generator":

@@ -14,8 +14,7 @@ from feedproof.inference.outcome import ReadingEvidence
 from feedproof.inference.predictions import densities_of, linearized, shown_by
 from feedproof.inference.queries import ends
 from feedproof.inference.scene import Scene
-from feedproof.instruments.typical import LOW_IMPEDANCE_BELOW
-from feedproof.readings import Voltmeter
+from feedproof.readings import Voltmeter, is_low_impedance
 
 _UNITS = {"voltage": "V", "current": "A", "resistance": "ohm", "proximity": "1"}
 _AGAIN = np.array([[0, 1, 0, 10, 1]])
@@ -132,9 +131,7 @@ def reading_evidence(scene: Scene, finding: Fit, sound: Fit, order: tuple[int, .
     found = []
     for k, r in enumerate(scene.readings):
         meter = scene.meters[r.meter]
-        low_impedance = (
-            r.kind == "voltage" and isinstance(meter, Voltmeter) and meter.input_impedance < LOW_IMPEDANCE_BELOW
-        )
+        low_impedance = r.kind == "voltage" and is_low_impedance(meter)
         value = 0.0 if r.value is None else r.value
         found.append(
             ReadingEvidence(

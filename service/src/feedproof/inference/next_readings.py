@@ -9,7 +9,6 @@ from feedproof.circuit.forward import IntArray
 from feedproof.inference.likelihood import Observations
 from feedproof.inference.observing import scatter_of
 from feedproof.inference.scene import Kind, Scene, SceneReading, SceneState
-from feedproof.instruments.typical import LOW_IMPEDANCE_BELOW
 from feedproof.readings import (
     PANELS,
     ClampAmmeter,
@@ -22,6 +21,7 @@ from feedproof.readings import (
     ProximityDetector,
     Supply,
     Voltmeter,
+    is_low_impedance,
 )
 from feedproof.remembered import remembered
 
@@ -72,8 +72,7 @@ class Askable(Struct, frozen=True, kw_only=True):
 def meter_kind(meter: Meter) -> str:
     """The trade's name of a meter's kind."""
     if isinstance(meter, Voltmeter):
-        low = meter.input_impedance < LOW_IMPEDANCE_BELOW
-        return "low_impedance_voltmeter" if low else "high_impedance_voltmeter"
+        return "low_impedance_voltmeter" if is_low_impedance(meter) else "high_impedance_voltmeter"
     if isinstance(meter, ProximityDetector):
         return "proximity_detector"
     return "clamp_ammeter" if isinstance(meter, ClampAmmeter) else "ohmmeter"
@@ -186,10 +185,9 @@ def _with_meter(
     there = conductors_at(scene.supply, point)
     if isinstance(meter, Voltmeter):
         at_hand = scene.meters or COMMON_METERS
-        high = any(isinstance(m, Voltmeter) and m.input_impedance >= LOW_IMPEDANCE_BELOW for m in at_hand)
-        low = meter.input_impedance < LOW_IMPEDANCE_BELOW
+        high = any(isinstance(m, Voltmeter) and not is_low_impedance(m) for m in at_hand)
         stiff = point in PANELS or state.loaded
-        if low and high and stiff:
+        if is_low_impedance(meter) and high and stiff:
             return []
         return [("voltage", pair) for pair in combinations(there, 2)]
     if isinstance(meter, ProximityDetector):

@@ -12,6 +12,7 @@ from msgspec import Struct
 from feedproof.inference.outcome import Likeness
 from feedproof.readings import (
     CONDUCTORS,
+    LOADED_STATES,
     Conductor,
     CurrentReading,
     Load,
@@ -64,7 +65,7 @@ class SceneState(Struct, frozen=True, kw_only=True, cache_hash=True):
     @property
     def loaded(self) -> bool:
         """Whether what is connected takes the appliance's current, or a test load's in its place."""
-        return self.kind in ("running", "test_load")
+        return self.kind in LOADED_STATES
 
 
 class Scene(Struct, frozen=True, kw_only=True, cache_hash=True):
