@@ -26,6 +26,7 @@ from feedproof.api.rate_limit import RateLimit
 from feedproof.api.response_headers import ResponseHeaders
 from feedproof.api.routes import OPEN, UNPUBLISHED, VERSIONED
 from feedproof.api.timeouts import Timeouts
+from feedproof.api.validators import encoded
 from feedproof.faults.priors import MODEL_VERSION
 from feedproof.inference import KEPT
 from feedproof.settings import Settings
@@ -142,7 +143,7 @@ def create_app(
         "executor": executor,
         "gate": gate,
         "metrics": metrics,
-        "published": Published(document=document_bytes(), page=render_page(document())),
+        "published": Published(document=encoded(document_bytes()), page=render_page(document())),
         "readiness": readiness,
         "settings": settings,
         "streams": Streams(settings.max_streams, settings.max_streams_per_caller, watch),

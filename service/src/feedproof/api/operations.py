@@ -2,10 +2,8 @@
 
 from msgspec import Struct
 
-from feedproof.api.representations import PUBLISHED
-
-JSON = "application/json"
-LINES = ("application/x-ndjson", "application/jsonl")
+from feedproof.api.ndjson import MEDIA_TYPES as LINES
+from feedproof.api.representations import JSON, PUBLISHED
 
 ALWAYS = (400, 405, 431, 500, 503)
 ON_READ = (*ALWAYS, 406)
@@ -266,7 +264,7 @@ HEADERS: dict[str, tuple[str, str]] = {
     "Content-Language": ("Language of the texts.", "en"),
     "Retry-After": ("When to try again [s].", "1"),
     "Allow": ("Methods that the path takes.", "GET, HEAD, OPTIONS"),
-    "Accept-Post": ("Media type that the route takes.", "application/json"),
+    "Accept-Post": ("Media type that the route takes.", JSON),
     "RateLimit": ("What is left of what this caller may send, where that is bounded.", '"default";r=19;t=1'),
     "RateLimit-Policy": ("What this caller may send, where that is bounded.", '"default";q=20;w=1'),
     "WWW-Authenticate": ("How to send a key.", 'Bearer realm="feedproof"'),

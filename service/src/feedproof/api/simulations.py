@@ -12,6 +12,7 @@ from feedproof.api.bodies import AnyRequest, require_content
 from feedproof.api.executor import Executor
 from feedproof.api.negotiation import best_media_type
 from feedproof.api.packing import whole_body
+from feedproof.api.representations import JSON
 from feedproof.contract import request as wire
 from feedproof.contract import simulation as answer
 from feedproof.contract.assessment import ModelRelease
@@ -23,9 +24,6 @@ from feedproof.inference import simulate
 from feedproof.parsing import read_simulation
 from feedproof.readings import CurrentReading, ProximityReading, Reading, ResistanceReading, VoltageReading
 from feedproof.settings import Settings
-
-JSON = "application/json"
-
 
 _AS_STATED: dict[type[Reading], Callable[..., wire.Reading]] = {
     VoltageReading: wire.VoltageReading,
