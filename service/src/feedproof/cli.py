@@ -140,7 +140,7 @@ def _health(arguments: argparse.Namespace) -> int:
         host = {"0.0.0.0": "127.0.0.1", "::": "::1", "": "127.0.0.1"}.get(settings.host, settings.host)  # noqa: S104
         port = settings.management_port or settings.port
         url = f"http://[{host}]:{port}" if ":" in host else f"http://{host}:{port}"
-    # No proxy stands between a machine and itself.
+    # Never through a proxy: the service is on this machine.
     opener = urllib.request.build_opener(urllib.request.ProxyHandler({}))
     try:
         with opener.open(f"{url.rstrip('/')}/health/ready", timeout=5):

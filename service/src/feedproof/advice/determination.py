@@ -50,7 +50,7 @@ SPEAKS_BITS = math.log2(3.0)
 #: Two findings explain the readings alike below the same factor, "not worth more than a bare mention" [nat].
 ALIKE_NATS = math.log(3.0)
 
-#: A finding below this probability is no rival: from which a place counts as named [1].
+#: Candidates below this probability are not rivals [1].
 RIVAL_PROBABILITY = 0.05
 
 #: The smallest series resistance that must have shown before no fault can be *established* [ohm]. A test at 3 kΩ
@@ -64,10 +64,10 @@ OPEN_RESISTANCE = 1.0e3
 
 _MORE = 1e-9
 
-#: As many readings that the finding does not explain are no slip of a person any more.
+#: From this number on, unexplained readings are not taken for slips.
 _UNEXPLAINED = 2
 
-#: A ground that nobody has proven does not undo what was shown of legs and neutral.
+#: Places that are no rival of a sound supply: an unread ground does not undo what was shown of legs and neutral.
 _ASIDE = frozenset({"ground", "joined", "leak_to_ground"})
 
 #: No fault is found only where a joint of 30 W is less probable than this [1]; where such joints sit.

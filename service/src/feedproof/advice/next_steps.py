@@ -22,7 +22,7 @@ from feedproof.readings import LOADED_STATES, PANELS, Load, ReadingSet
 _PAIRED = frozenset({"voltage", "resistance"})
 _UNITS = {"voltage": "V", "current": "A", "resistance": "ohm", "proximity": "1"}
 
-#: After a place is probable and the job is to be referred, a reading has to tell this much to be worth its while [bit].
+#: Once a place is probable and the job is to be referred, a reading is offered from this information on [bit].
 WORTH_READING = 0.15
 
 #: Places at which a frame, a ground or a neutral may be live, or a joint glow, whatever is read next.

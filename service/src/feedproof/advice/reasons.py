@@ -28,10 +28,10 @@ from feedproof.readings import Reading, ReadingSet, VoltageReading, is_low_imped
 #: the current of a small motor, 1 Ω takes 5 V from a leg, as much as ANSI C84.1 range A gives away in 120 V.
 FINE_RESISTANCE = 1.0
 
-#: From here on one reading may carry a finding alone [1].
+#: From this probability on a single reading may support a finding [1].
 ALONE = 0.99
 
-#: As many readings are named as a person can take in.
+#: At most this many readings are named in one reason.
 _NAMED = 3
 
 
@@ -156,7 +156,7 @@ def _carrying(ruling: Ruling, reading_set: ReadingSet) -> list[Reason]:
     """The readings that carry the finding, or that none does."""
     if ruling.finding.fault in NOT_A_FAULT:
         return _standing_out(ruling, reading_set) if ruling.finding.fault == "readings_inconsistent" else []
-    # What a sound supply would have given, too, speaks for no fault; and the same said twice weighs no more.
+    # Readings that a sound supply would also give are not named as support, and equal ones are named once.
     outside = [entry for entry in ruling.speaking if flag(entry) != "as_expected"]
     found = [
         reason(
@@ -202,7 +202,7 @@ def _alike(ruling: Ruling, candidates: Sequence[Candidate]) -> list[Reason]:
         return [reason("not_told_apart", f"These readings cannot tell apart: {joined(names)}.")]
     if ruling.determination == "established":
         return []
-    # The same place on the other leg, or of another degree, is what the finding says already.
+    # Candidates at the finding's own place (other leg, other degree) are not rivals.
     place = ruling.place
     others = [c for c in rivals(finding, candidates) if not is_at(c, place.name, place.conductor)]
     if not others:

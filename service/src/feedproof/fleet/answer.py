@@ -57,7 +57,7 @@ def answer(reading_set: ReadingSet) -> dict[str, Cell]:
     named = faults.merged(found.candidates)
     ruling = rule(found, found.candidates, reading_set)
     finding = faults.to_finding(ruling.place, ruling.finding, found.candidates)
-    # As the answer's candidates have it: all places of the same faults together.
+    # As in the answer's candidates: all places of the same faults together.
     led = (ruling.finding.fault, ruling.finding.conductor), set(ruling.finding.also)
     whole = next(c for c in named if ((c.fault, c.conductor), set(c.also)) == led)
     source = reading_set.supply.source

@@ -204,7 +204,7 @@ def _fleet(arguments: argparse.Namespace) -> int:
 
 
 def _stop(number: int, _frame: object) -> None:
-    # Stopping takes a moment, and is all that is left to do: whoever asks for it once more is not heard.
+    # Further signals are ignored while the run is stopping.
     for each in _STOPPING:
         signal.signal(each, signal.SIG_IGN)
     raise KeyboardInterrupt(f"interrupted by {signal.Signals(number).name}; the same command goes on from here")
@@ -216,7 +216,7 @@ def _stoppable() -> Iterator[None]:
     if threading.current_thread() is not threading.main_thread():
         yield
         return
-    # What whoever started this had ignored, as a shell does for what it puts in the background, stays ignored.
+    # Signals that the parent had ignored stay ignored, as a shell sets them for background jobs.
     heard = [number for number in _STOPPING if signal.getsignal(number) is not signal.SIG_IGN]
     before = {number: signal.signal(number, _stop) for number in heard}
     try:

@@ -285,7 +285,7 @@ def draw(arrangement: ReadingSet, seed: tuple[int, ...]) -> tuple[Truth, Reading
     one = ones[int(np.random.default_rng(seed).choice(len(ones), p=rates / rates.sum()))][0]
 
     def at(built: Built) -> FloatArray:
-        # Every unknown keeps its value however it is asked.
+        # Drawn by name, so that an unknown has the same value whatever else is asked.
         size = int(built.program.size)
         x = np.array([_generator(seed, name).standard_normal() for name in one.names(built)])
         for k, spans in enumerate(one.place.spans):
@@ -407,7 +407,7 @@ def _meant(simulation: Simulation, canonical: Canonical) -> One:
         raise SimulationError(
             "location", f"with these readings it can be told to be {' or '.join(places) or 'nowhere'}"
         )
-    # Of several places the branch is meant, where none is stated.
+    # Without a stated location the branch circuit is meant.
     return next((one for one in placed if one.place.place.startswith("branch")), placed[0])
 
 

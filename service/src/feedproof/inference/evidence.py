@@ -45,7 +45,7 @@ def without_each(fit: Fit) -> list[Without]:
         row = fit.built.order.index(reading)
         rows = [row] if o.twin[row] < 0 else [row, int(o.twin[row])]
         if o.kind[row] == PROXIMITY or o.over_range[row]:
-            # Turned into one that says nothing: as probable signalling as silent.
+            # A detector that says nothing: it signals with probability one half.
             misread, elsewhere, kind = o.misread.copy(), o.misread_density.copy(), o.kind.copy()
             misread[rows] = elsewhere[rows] = 0.5
             kind[rows] = PROXIMITY
@@ -96,7 +96,7 @@ def spans(fit: Fit, without: list[Without]) -> list[tuple[float, float]]:
         row = fit.built.order.index(reading)
         expected = np.ascontiguousarray(shown[:, row])
         if o.twin[row] >= 0:
-            # Of either circuit of an intermittent joint.
+            # For both circuits of an intermittent joint.
             expected = np.where(np.arange(len(weights)) % 2 == 0, expected, shown[:, o.twin[row]])
         densities_of(o, row, expected, densities)
         rest = weights if o.twin[row] >= 0 else weights * np.exp(-(densities - densities.min()))

@@ -91,7 +91,7 @@ def _by_draws(fit: Fit, named: dict[str, float], scene: Scene, bare: Scene) -> d
     neutral, earth, currents = np.split(values, [first, first + len(states)], axis=1)
     up = _share_above(neutral, _LIVE_NEUTRAL) if supply.neutral else named["neutral_above_30_volts"]
     if {fit.site.place, fit.site.also_place} & _BRANCH_NEUTRALS:
-        # Whatever it read just now: connect an appliance and an open neutral follows a leg.
+        # Whatever was read: once an appliance is connected, an open neutral takes the voltage of a leg.
         up = max(up, _open_share(fit))
     found = {"neutral_above_30_volts": up, "earth_above_30_volts": _share_above(earth, _LIVE_NEUTRAL)}
     if loaded:
@@ -120,7 +120,7 @@ def _heats(fit: Fit, x: FloatArray, amperes: FloatArray, scene: Scene, bare: Sce
     bad = np.array([is_faulted(fit, c, _SECTIONS) for c in supply.carrying])
 
     def share(watts: float, sound: float) -> float:
-        # A long sound run is above the usual too: urgent is only what no sound run explains.
+        # A long sound run has more than the usual resistance: only what exceeds a sound run counts.
         placed = np.where(bad, ohms, np.maximum(ohms - sound, 0.0))
         return _share_above(placed * amperes**2, watts)
 
@@ -136,7 +136,7 @@ def _frame_live(site: Site, shares: dict[str, float], supply: Supply) -> float:
         return 1.0
     bonded = supply.frame_bonded_to_neutral
     if bonded is None:
-        # Not known: where no ground holds the frame, a bonding jumper is taken to be there.
+        # Not stated: without a sound ground conductor the frame is taken to be bonded to the neutral.
         ground_lost = "ground" in {site.place, site.also_place} and bool(shares["neutral_fault"])
         bonded = supply.equipment_ground == "absent" or ground_lost
     return shares["neutral_above_30_volts"] if bonded else 0.0

@@ -1,5 +1,6 @@
 """Readings that could be taken next: every point, pair, meter and load state that the arrangement allows."""
 
+from collections.abc import Callable
 from itertools import combinations
 
 import numpy as np
@@ -9,6 +10,12 @@ from feedproof.circuit.forward import IntArray
 from feedproof.inference.likelihood import Observations
 from feedproof.inference.observing import scatter_of
 from feedproof.inference.scene import Kind, Scene, SceneReading, SceneState
+from feedproof.instruments.typical import (
+    CLAMP_AMMETER,
+    HIGH_IMPEDANCE_VOLTMETER,
+    LOW_IMPEDANCE_VOLTMETER,
+    TypicalMeter,
+)
 from feedproof.readings import (
     PANELS,
     ClampAmmeter,
@@ -25,17 +32,15 @@ from feedproof.readings import (
 )
 from feedproof.remembered import remembered
 
+
+def _common(made: Callable[..., Meter], kind: TypicalMeter) -> Meter:
+    return made(name="", **{figure.field: figure.value for figure in kind.figures})
+
+
 COMMON_METERS: tuple[Meter, ...] = (
-    Voltmeter(
-        name="",
-        input_impedance=10e6,
-        input_capacitance=100e-12,
-        accuracy_percent=0.8,
-        accuracy_counts=3,
-        resolution=0.1,
-    ),
-    Voltmeter(name="", input_impedance=3e3, accuracy_percent=1.5, accuracy_counts=3, resolution=1.0),
-    ClampAmmeter(name="", accuracy_percent=2.0, accuracy_counts=5, resolution=0.01),
+    _common(Voltmeter, HIGH_IMPEDANCE_VOLTMETER),
+    _common(Voltmeter, LOW_IMPEDANCE_VOLTMETER),
+    _common(ClampAmmeter, CLAMP_AMMETER),
 )
 """The kinds that most technicians have or can borrow: what could be read with one that the request does not list."""
 

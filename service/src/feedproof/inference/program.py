@@ -101,7 +101,7 @@ def build(site: Site, scene: Scene, readings: tuple[SceneReading, ...], priors: 
     strays(d)
     appliance(d)
     if any("metalwork" in r.conductors for r in readings):
-        # From bonded to the panel to hanging in the air: nobody knows.
+        # Anything from bonded at the panel to isolated.
         u = d.unknown("metalwork")
         median = complex(-math.log(priors.metalwork_resistance))
         d.element(METALWORK, ("P", "G"), d.all, median, (u, -priors.metalwork_spread))
@@ -119,7 +119,7 @@ def build(site: Site, scene: Scene, readings: tuple[SceneReading, ...], priors: 
     for copy in range(copies):
         for i, r in enumerate(readings):
             rows.append((circuit_of[r.state, r.kind != "resistance", copy], copy * len(readings) + i, r))
-    # Readings between the same nodes side by side: what a current there does is then found once.
+    # Readings between the same nodes are put together, so that the effect of a current there is computed once.
     rows.sort(key=lambda row: (row[0], row[2].point, row[2].conductors, row[1]))
     return _assembled(d, supply, lean, inject, rows)
 

@@ -137,7 +137,7 @@ def _places(reading: Reading) -> tuple[Kind, tuple[Conductor, ...], float, bool]
     return "voltage", _ordered(cast("tuple[Conductor, Conductor]", reading.between)), reading.value, False
 
 
-#: What things are sorted by: bytes that do not depend on how they came about.
+#: Sort key: bytes that are equal for equal values.
 _sort_key = msgspec.json.Encoder(order="deterministic").encode
 
 
@@ -180,7 +180,7 @@ def _oriented(readings: ReadingSet, nameless: dict[str, tuple[Meter, bytes]], tu
     in_state: dict[str, list[bytes]] = {name: [] for name in states}
     for t in taken:
         in_state[t.reading.load_state].append(_pair_key(t.key, nameless[t.reading.meter][1]))
-    # A state or a meter is known by what it is and by what was read in it or with it, never by its label.
+    # Load states and meters are identified by their content and their readings, never by their label.
     state_key = {
         name: _sort_key((not in_state[name], state.kind, state.loads, sorted(in_state[name])))
         for name, state in states.items()

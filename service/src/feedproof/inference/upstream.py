@@ -19,7 +19,7 @@ def service(d: Draft) -> None:
         d.stretch("service", leg, source, ("P", leg), p.service_leg_resistance, d.on, breaks.get(leg))
     d.stretch("service", "N", X0, ("P", "N"), p.service_neutral_resistance, d.all, breaks.get("N"))
     if d.site.unbonded:
-        # The frame and all ground conductors hang on what strays the whole wiring has.
+        # Frame and ground conductors are held only by the stray capacitance and leakage of the wiring.
         for c in ("L1", "L2", "N"):
             d.element(
                 ("P", c),

@@ -17,23 +17,23 @@ from feedproof.inference.queries import predicted, some_of
 from feedproof.inference.scene import Canonical, Scene, mirror
 from feedproof.readings import CONDUCTORS, PANELS, Conductor, Load
 
-#: Draws by a place's probability; below the last, none.
+#: Numbers of draws by a place's probability; none below the last.
 _DRAWS = ((0.3, 20), (0.05, 12), (0.004, 6))
 _MOST_PLACES = 14
 #: A further reading is worth taking while it promises at least this much [bit].
 WORTH_READING = 0.06
 #: After so many readings each further one has to promise so many times as much as the one before.
 _PATIENT, _PATIENCE = 5, 1.4
-#: And one with a meter that is not at hand [bit].
+#: The same for a reading with a meter that is not at hand [bit].
 WORTH_FETCHING = 0.25
 #: What a series resistance has to show as before a conductor is proven [ohm]; as no fault is established from.
 _PROVEN = 5.0
 _MOST, _OF_ONE_SETUP, _OF_ONE_KIND, _FETCHED_AT = 8, 2, 4, 2
-#: So many readings that the finding does not explain may be slips; of more, something else is the matter.
+#: Up to this many unexplained readings may be slips, which are taken again first.
 _SLIPS = 2
-#: Readings this near in worth count as equal: the less hazardous comes first.
+#: Readings whose worth differs by less count as equal: the less hazardous comes first [1].
 _NEAR = 0.1
-#: With a neutral upstream as probable to be bad as this nothing is plugged in: every frame may be live [1].
+#: From this probability of a bad neutral upstream on nothing is plugged in: every frame may be live [1].
 NEUTRAL_IN_DOUBT = 0.05
 #: Places that a person is told what the reading would show at [1].
 _TOLD = 0.02
@@ -199,7 +199,7 @@ def _order(
         best = (single[q] / question.effort, single[q])
         b = int(partner[q])
         if b >= 0 and single[b] > 0.0:
-            # The better of the two goes first, and stands for both.
+            # Only the better of the two is listed first.
             together = joint[q] / (ask.questions[b].effort + 1.0)
             if together > score.get(b, (0.0, 0.0))[0]:
                 score[b] = (together, max(single[b], 0.5 * joint[q]))
@@ -213,7 +213,7 @@ def _order(
         step = -round(math.log(max(score[q][0], 1e-9)) / math.log1p(_NEAR))
         return (legs, bool(bare.meters) and not question.at_hand, step, question.hazard, -score[q][0], q)
 
-    # Each further reading costs patience: what is still undecided after many has to promise more.
+    # After many readings each further one has to promise more information.
     patience = _PATIENCE ** max(0, len(bare.readings) - _PATIENT)
 
     def wanted(q: int) -> float:

@@ -64,7 +64,7 @@ def _loads(state: LoadState, *, one_leg: bool) -> int:
         return 0
     if state.kind == "test_load" and state.loads:
         return len(state.loads)
-    # On each leg one, their angle, and across the legs one where no load is stated.
+    # One on each leg, their angle, and one across the legs where no load is stated.
     return len(state.loads) + (2 if one_leg else 3 + (not state.loads))
 
 

@@ -23,7 +23,7 @@ _AS_READ: dict[type[asked.Asked], Callable[..., wire.Reading]] = {
     asked.AskedVoltage: partial(wire.VoltageReading, value=0.0),
     asked.AskedProximity: partial(wire.ProximityReading, detected=False),
     asked.AskedCurrent: partial(wire.CurrentReading, value=0.0),
-    # A faulty range is noted by its own name.
+    # A faulty `highest` is reported under that name by the caller.
     asked.AskedResistance: partial(wire.ResistanceReading, value=0.0, supply="isolated"),
 }
 
