@@ -1,6 +1,8 @@
 """The top of the project is fixed, and each distribution carries what it needs to stand alone."""
 
 import ast
+import io
+import tokenize
 import tomllib
 from pathlib import Path
 
@@ -23,6 +25,11 @@ TOP = {
 MADE = {"build", "dist", "node_modules", "uv.lock"}
 # Lines; a longer file has more than one subject.
 LONGEST = 500
+
+#: Lines of code of a function (docstring, comments and blank lines left out); a longer one does several things.
+LONGEST_FUNCTION = 60
+#: Those that are longer: the kernel is one loop that the compiler keeps in registers.
+LONGER_FUNCTIONS = {"feedproof/circuit/forward.py: predict"}
 
 SOURCES = [("service", "feedproof"), ("sdk", "feedproof_sdk")]
 
@@ -60,6 +67,36 @@ def test_every_module_says_what_it_is_for_and_stays_readable(root: Path, folder:
         text = path.read_text(encoding="utf-8")
         assert ast.get_docstring(ast.parse(text)), f"{path} has no docstring"
         assert len(text.splitlines()) <= LONGEST, f"{path} is longer than {LONGEST} lines"
+
+
+def lines_of_code(text: str, tree: ast.Module) -> set[int]:
+    """Numbers of the lines that hold code: no docstring, no comment, no blank."""
+    told = {
+        line
+        for node in ast.walk(tree)
+        if isinstance(node, ast.Expr) and isinstance(node.value, ast.Constant) and isinstance(node.value.value, str)
+        for line in range(node.lineno, (node.end_lineno or node.lineno) + 1)
+    }
+    layout = {tokenize.COMMENT, tokenize.NL, tokenize.NEWLINE, tokenize.INDENT, tokenize.DEDENT, tokenize.ENDMARKER}
+    tokens = tokenize.generate_tokens(io.StringIO(text).readline)
+    code = {n for t in tokens if t.type not in layout for n in range(t.start[0], t.end[0] + 1)}
+    return code - told
+
+
+def test_a_function_is_no_longer_than_a_screen(root: Path) -> None:
+    long = set()
+    for folder, package in SOURCES:
+        source = root / folder / "src"
+        for path in (source / package).rglob("*.py"):
+            text = path.read_text(encoding="utf-8")
+            tree = ast.parse(text)
+            code = lines_of_code(text, tree)
+            for node in ast.walk(tree):
+                if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef):
+                    own = code.intersection(range(node.lineno, (node.end_lineno or 0) + 1))
+                    if len(own) > LONGEST_FUNCTION:
+                        long.add(f"{path.relative_to(source).as_posix()}: {node.name}")
+    assert long == LONGER_FUNCTIONS
 
 
 def test_test_files_of_the_service_mirror_its_packages(root: Path) -> None:

@@ -10,8 +10,7 @@ import numpy as np
 import pytest
 
 from feedproof.inference import Circuits, circuits_of, infer
-from feedproof.parsing import NOMINAL_BETWEEN_LEGS, NOMINAL_TO_NEUTRAL
-from feedproof.readings import ReadingSet, Supply, SystemName
+from feedproof.readings import NOMINAL_BETWEEN_LEGS, NOMINAL_TO_NEUTRAL, ReadingSet, Supply, SystemName
 from support.outcomes import DMM, volts
 from support.proof_cases import visit
 

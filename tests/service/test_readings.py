@@ -7,6 +7,7 @@ import pytest
 
 from feedproof.readings import (
     CONDUCTORS,
+    LEG_ANGLES,
     POINTS,
     SELF_NAMED_STATES,
     Conductor,
@@ -16,6 +17,7 @@ from feedproof.readings import (
     Reading,
     ReadingSet,
     Supply,
+    SystemName,
 )
 from support.proof_cases import CASES
 
@@ -24,6 +26,13 @@ def test_the_lists_are_those_of_the_types() -> None:
     assert get_args(Conductor) == CONDUCTORS
     assert get_args(Point) == POINTS
     assert get_args(LoadStateKind) == SELF_NAMED_STATES
+    assert get_args(SystemName) == tuple(LEG_ANGLES)
+
+
+def test_a_single_phase_supply_has_no_second_leg() -> None:
+    assert Supply(system="single_phase_120").conductors == ("L1", "N", "G")
+    assert Supply(system="wye_120_208").carrying == ("L1", "L2", "N")
+    assert Supply(neutral=False).carrying == ("L1", "L2")
 
 
 @pytest.mark.parametrize("name", CASES)

@@ -1,17 +1,14 @@
 """From what came back to a value or an error."""
 
-from collections.abc import Callable
-from functools import cache
-from typing import Any, TypeVar
+from typing import TypeVar
 
 import msgspec
 
 from feedproof_sdk import errors
 from feedproof_sdk._requests import Sent
-from feedproof_sdk.types.answer import Answer, Response
+from feedproof_sdk.types.answer import Answer, Note, Response
 from feedproof_sdk.types.problem import Problem
 
-T = TypeVar("T", bound=msgspec.Struct)
 A = TypeVar("A", bound=Answer)
 
 OK = 200
@@ -20,17 +17,7 @@ SHOWN = 200
 """Characters of a foreign answer that a message shows."""
 
 
-def reader(kind: type[T]) -> Callable[[bytes], T]:
-    """Give what reads JSON as a type; each is made once."""
-    return _decoder(kind).decode
-
-
-@cache
-def _decoder(kind: Any) -> msgspec.json.Decoder[Any]:  # noqa: ANN401 - any type
-    return msgspec.json.Decoder(kind)
-
-
-def read(sent: Sent, response: Response, reads: Callable[[bytes], A]) -> A:
+def read(sent: Sent, response: Response, kind: type[A]) -> A:
     """Read the value.
 
     Raises
@@ -42,7 +29,9 @@ def read(sent: Sent, response: Response, reads: Callable[[bytes], A]) -> A:
     """
     raise_error_in(response)
     try:
-        return with_response(reads(response.content), response)
+        content = response.content
+        value = kind(content) if issubclass(kind, Note) else msgspec.json.decode(content, type=kind)
+        return with_response(value, response)
     except msgspec.DecodeError as error:
         message = f"{sent.method} {sent.path}: not what the contract says: {error}; {_shown(response.content)}"
         raise errors.UnreadableAnswer(message, status=response.status, content=response.content) from None
@@ -73,7 +62,7 @@ def problem_of(response: Response) -> Problem:
     """
     if response.headers.get("content-type", "").partition(";")[0].strip().lower() == "application/problem+json":
         try:
-            return reader(Problem)(response.content)
+            return msgspec.json.decode(response.content, type=Problem)
         except msgspec.DecodeError:
             pass
     from http import HTTPStatus  # noqa: PLC0415 - takes long to load

@@ -1,14 +1,14 @@
 """The client for asyncio. `_client.py` is made of this file by `python sdk/twin.py`: edit here."""
 
 from collections import deque
-from collections.abc import AsyncGenerator, AsyncIterable, Callable, Iterable
+from collections.abc import AsyncGenerator, AsyncIterable, Iterable
 from contextlib import asynccontextmanager
 from threading import Lock
 from types import TracebackType
 from typing import TYPE_CHECKING, Self, TypeVar, Unpack
 
 from feedproof_sdk import _batch, _requests, _settings
-from feedproof_sdk._answers import read, reader
+from feedproof_sdk._answers import read
 from feedproof_sdk._async_work import Pool, Started, each, forget, home, sleep
 from feedproof_sdk._batch import Failure, Outcome, Piece, Progress
 from feedproof_sdk._requests import Form, ReadingSetLike, Sent, SimulationLike
@@ -88,13 +88,13 @@ class AsyncClient:
         other._set_up(_settings.changed(self._settings, **options), self._wire)  # noqa: SLF001
         return other
 
-    async def _ask(self, sent: Sent, reads: Callable[[bytes], A]) -> A:
+    async def _ask(self, sent: Sent, kind: type[A]) -> A:
         """Make a call, as often as it may go better."""
         pacer = Pacer(self._settings, sent.path, self._settings.timeout)
         while True:
             try:
                 response = await self._exchange(sent, pacer)
-                return read(sent, response, reads)
+                return read(sent, response, kind)
             except FeedproofError as error:
                 wait = pacer.wait_after(error)
             await sleep(wait)
@@ -212,11 +212,11 @@ class AsyncClient:
         FeedproofError
             Otherwise, see `feedproof_sdk.errors`.
         """
-        return await self._ask(_requests.post(_requests.ASSESS, reading_set), reader(Assessment))
+        return await self._ask(_requests.post(_requests.ASSESS, reading_set), Assessment)
 
     async def screen(self, reading_set: ReadingSetLike) -> Screen:
         """Assess one reading set, and give what a screen shows first: 4 kB or less on the line."""
-        return await self._ask(_requests.post(_requests.SCREEN, reading_set), reader(Screen))
+        return await self._ask(_requests.post(_requests.SCREEN, reading_set), Screen)
 
     async def simulate(self, simulation: SimulationLike) -> Simulation:
         """Run the model forward: take the readings that a person would see with a stated fault.
@@ -226,7 +226,7 @@ class AsyncClient:
         simulation : SimulationRequest, mapping, str or bytes
             `Visit.simulation` makes one of a visit.
         """
-        return await self._ask(_requests.post(_requests.SIMULATE, simulation), reader(Simulation))
+        return await self._ask(_requests.post(_requests.SIMULATE, simulation), Simulation)
 
     async def render(self, reading_set: ReadingSetLike, form: Form) -> Note:
         """Assess one reading set, and give the answer in a form for people.
@@ -243,43 +243,43 @@ class AsyncClient:
 
     async def faults(self) -> catalogue.FaultCatalogue:
         """List what each fault means, its limits, its source and its base rate."""
-        return await self._ask(Sent("GET", "/v1/faults"), reader(catalogue.FaultCatalogue))
+        return await self._ask(Sent("GET", "/v1/faults"), catalogue.FaultCatalogue)
 
     async def cautions(self) -> catalogue.CautionCatalogue:
         """List each caution with its severity, text and basis."""
-        return await self._ask(Sent("GET", "/v1/cautions"), reader(catalogue.CautionCatalogue))
+        return await self._ask(Sent("GET", "/v1/cautions"), catalogue.CautionCatalogue)
 
     async def supply_systems(self) -> catalogue.SupplySystemCatalogue:
         """List the supply systems that a request can state."""
-        return await self._ask(Sent("GET", "/v1/supply-systems"), reader(catalogue.SupplySystemCatalogue))
+        return await self._ask(Sent("GET", "/v1/supply-systems"), catalogue.SupplySystemCatalogue)
 
     async def meters(self) -> catalogue.MeterCatalogue:
         """List the kinds of meter, with the figures that stand for what a request leaves out."""
-        return await self._ask(Sent("GET", "/v1/meters"), reader(catalogue.MeterCatalogue))
+        return await self._ask(Sent("GET", "/v1/meters"), catalogue.MeterCatalogue)
 
     async def conductors(self) -> catalogue.ConductorCatalogue:
         """List the conductor sizes with their resistance."""
-        return await self._ask(Sent("GET", "/v1/conductors"), reader(catalogue.ConductorCatalogue))
+        return await self._ask(Sent("GET", "/v1/conductors"), catalogue.ConductorCatalogue)
 
     async def receptacles(self) -> catalogue.ReceptacleCatalogue:
         """List the receptacles that a request can state, with their contacts."""
-        return await self._ask(Sent("GET", "/v1/receptacles"), reader(catalogue.ReceptacleCatalogue))
+        return await self._ask(Sent("GET", "/v1/receptacles"), catalogue.ReceptacleCatalogue)
 
     async def observations(self) -> catalogue.ObservationCatalogue:
         """List what a person may have seen, as a request can state it, and how much each speaks for what."""
-        return await self._ask(Sent("GET", "/v1/observations"), reader(catalogue.ObservationCatalogue))
+        return await self._ask(Sent("GET", "/v1/observations"), catalogue.ObservationCatalogue)
 
     async def units(self) -> catalogue.UnitCatalogue:
         """List the accepted units, and the bounds of every physical input."""
-        return await self._ask(Sent("GET", "/v1/units"), reader(catalogue.UnitCatalogue))
+        return await self._ask(Sent("GET", "/v1/units"), catalogue.UnitCatalogue)
 
     async def model(self) -> catalogue.ModelDescription:
         """Tell which model answers, with its base rates."""
-        return await self._ask(Sent("GET", "/v1/model"), reader(catalogue.ModelDescription))
+        return await self._ask(Sent("GET", "/v1/model"), catalogue.ModelDescription)
 
     async def limits(self) -> catalogue.LimitCatalogue:
         """List the sizes and rates of this installation."""
-        return await self._ask(Sent("GET", "/v1/limits"), reader(catalogue.LimitCatalogue))
+        return await self._ask(Sent("GET", "/v1/limits"), catalogue.LimitCatalogue)
 
 
 async def _cut(given: Iterable[ReadingSetLike] | AsyncIterable[ReadingSetLike]) -> AsyncGenerator[Piece, None]:

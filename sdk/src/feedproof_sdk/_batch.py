@@ -11,7 +11,6 @@ import msgspec
 from msgspec import Struct
 
 from feedproof_sdk import _answers, errors
-from feedproof_sdk._answers import reader
 from feedproof_sdk._requests import BATCH, NDJSON, ReadingSetLike, Sent, encode
 from feedproof_sdk._retry import Pacer
 from feedproof_sdk._settings import Settings
@@ -190,13 +189,12 @@ def _is_whole(content: bytes) -> bool:
 
 
 def _read_line(content: bytes, number: int) -> Assessment | errors.FeedproofError:
-    read_assessment, read_problem = reader(Assessment), reader(Problem)
     try:
-        return read_assessment(content)
+        return msgspec.json.decode(content, type=Assessment)
     except msgspec.DecodeError as error:
         not_an_assessment = error
     try:
-        problem = read_problem(content)
+        problem = msgspec.json.decode(content, type=Problem)
     except msgspec.DecodeError:
         message = f"line {number}: not what the contract says: {not_an_assessment}"
         return errors.UnreadableAnswer(message, status=200, content=content)

@@ -26,6 +26,7 @@ from feedproof.api.rate_limit import RateLimit
 from feedproof.api.response_headers import ResponseHeaders
 from feedproof.api.routes import OPEN, UNPUBLISHED, VERSIONED
 from feedproof.api.timeouts import Timeouts
+from feedproof.api.validators import encoded
 from feedproof.faults.priors import MODEL_VERSION
 from feedproof.inference import KEPT
 from feedproof.settings import Settings
@@ -40,7 +41,7 @@ async def _warm_up(readiness: Readiness, executor: Executor) -> None:
     if not KEPT:
         logger().warning("nothing_kept", reason="no folder that this user alone can write: every start compiles")
     try:
-        # Not at the executor: compiling is no measure of the engine.
+        # Not through the executor, whose metrics would count compiling as engine time.
         await asyncio.to_thread(warm_up)
     except Exception:  # noqa: BLE001 - whatever it is, the service must stay not ready and say so
         logger().exception("self_test_failed")
@@ -122,7 +123,7 @@ def create_app(
         metrics.computing.set(executor.computing)
         metrics.workers.set(settings.workers)
         metrics.ready.set(readiness.ready)
-        # Also where nobody calls: keys that cannot be read must be noticed before somebody does.
+        # Also without requests, so that an unreadable key file is reported before the first call.
         keys.refresh()
         metrics.raise_to(metrics.key_failures, keys.failures)
         metrics.raise_to(metrics.log_lost, sink.lost if sink else 0)
@@ -134,7 +135,7 @@ def create_app(
         return Provide(lambda: value, use_cache=True, sync_to_thread=False)
 
     async def guard(connection: Connection, handler: BaseRouteHandler) -> None:
-        # The router copies its guards; a function stays the one it is, and so does the gate behind it.
+        # The router copies its guards. A function is not copied, so all routes share one gate.
         await gate(connection, handler)
 
     versioned = Router(path="/", route_handlers=VERSIONED, guards=[guard])
@@ -142,7 +143,7 @@ def create_app(
         "executor": executor,
         "gate": gate,
         "metrics": metrics,
-        "published": Published(document=document_bytes(), page=render_page(document())),
+        "published": Published(document=encoded(document_bytes()), page=render_page(document())),
         "readiness": readiness,
         "settings": settings,
         "streams": Streams(settings.max_streams, settings.max_streams_per_caller, watch),

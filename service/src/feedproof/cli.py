@@ -4,9 +4,10 @@ import argparse
 import os
 import shutil
 import sys
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from socket import socket
+from typing import cast
 
 import msgspec
 
@@ -48,7 +49,7 @@ def _parser() -> argparse.ArgumentParser:
 
     config = commands.add_parser("config", help="print the settings in effect, as a file of settings; secrets masked")
     config.add_argument("--config", metavar="FILE", help="file of settings, in TOML")
-    config.set_defaults(run=_config)
+    config.set_defaults(run=_guarded(_config))
 
     health = commands.add_parser("health", help="ask a running service on this machine whether it is ready")
     health.add_argument("--url", help="of the service; from the settings where left out")
@@ -63,7 +64,7 @@ def _parser() -> argparse.ArgumentParser:
     revoke.add_argument("id", help="the eight characters after `fp_`")
     for deed, run in ((new, _key_new), (shown, _key_list), (revoke, _key_revoke)):
         deed.add_argument("--file", metavar="FILE", type=Path, help="key file; FEEDPROOF_KEY_FILE where left out")
-        deed.set_defaults(run=run)
+        deed.set_defaults(run=_guarded(run))
 
     assess = commands.add_parser("assess", help="assess one reading set, without a server")
     assess.add_argument("file", metavar="FILE", help="a reading set in JSON, as the service takes it; - reads stdin")
@@ -83,6 +84,19 @@ def _parser() -> argparse.ArgumentParser:
 
 def _complain(line: str) -> None:
     sys.stderr.write(line + "\n")
+
+
+def _guarded(work: Callable[[argparse.Namespace], int]) -> Callable[[argparse.Namespace], int]:
+    """A command with what it cannot use reported in one line."""
+
+    def run(arguments: argparse.Namespace) -> int:
+        try:
+            return work(arguments)
+        except (ValueError, OSError) as error:
+            _complain(f"feedproof: {error}")
+            return REFUSED
+
+    return run
 
 
 def _effective(arguments: argparse.Namespace) -> Effective:
@@ -120,13 +134,9 @@ def _serve(arguments: argparse.Namespace) -> int:
 
 
 def _config(arguments: argparse.Namespace) -> int:
-    try:
-        effective = _effective(arguments)
-        sys.stdout.write(describe(effective))
-        check_exposure(effective.settings)
-    except ValueError as error:
-        _complain(f"feedproof: {error}")
-        return REFUSED
+    effective = _effective(arguments)
+    sys.stdout.write(describe(effective))
+    check_exposure(effective.settings)
     return 0
 
 
@@ -140,7 +150,7 @@ def _health(arguments: argparse.Namespace) -> int:
         host = {"0.0.0.0": "127.0.0.1", "::": "::1", "": "127.0.0.1"}.get(settings.host, settings.host)  # noqa: S104
         port = settings.management_port or settings.port
         url = f"http://[{host}]:{port}" if ":" in host else f"http://{host}:{port}"
-    # No proxy stands between a machine and itself.
+    # Never through a proxy: the service is on this machine.
     opener = urllib.request.build_opener(urllib.request.ProxyHandler({}))
     try:
         with opener.open(f"{url.rstrip('/')}/health/ready", timeout=5):
@@ -155,24 +165,21 @@ def _key_file(arguments: argparse.Namespace) -> Path | None:
     if path is None:
         set_already = load().settings.key_file
         path = Path(set_already) if set_already else None
+    if path is None and arguments.deed != "new":
+        raise ValueError("no key file; give --file or set FEEDPROOF_KEY_FILE")
     return path
 
 
 def _key_new(arguments: argparse.Namespace) -> int:
     from feedproof.api.keys import append_key, make_key  # noqa: PLC0415
 
-    try:
-        text, key = make_key(arguments.client)
-        path = _key_file(arguments)
-        if path is not None:
-            append_key(path, key)
-    except (ValueError, OSError) as error:
-        _complain(f"feedproof: {error}")
-        return REFUSED
+    text, key = make_key(arguments.client)
+    path = _key_file(arguments)
     if path is None:
         _complain("No key file is set. Add this line to one, and name it in FEEDPROOF_KEY_FILE:")
         _complain(key.line)
     else:
+        append_key(path, key)
         _complain(f"Added to {path}; in force at once, or where the service runs elsewhere, once the file is there.")
     _complain("The key, which is kept nowhere:")
     sys.stdout.write(f"{text}\n")
@@ -182,16 +189,7 @@ def _key_new(arguments: argparse.Namespace) -> int:
 def _key_list(arguments: argparse.Namespace) -> int:
     from feedproof.api.keys import read_keys  # noqa: PLC0415
 
-    path = _key_file(arguments)
-    if path is None:
-        _complain("feedproof: no key file; give --file or set FEEDPROOF_KEY_FILE")
-        return REFUSED
-    try:
-        keys = read_keys(path)
-    except ValueError as error:
-        _complain(f"feedproof: {error}")
-        return REFUSED
-    for key in keys:
+    for key in read_keys(cast("Path", _key_file(arguments))):
         sys.stdout.write(f"{key.client} {key.id}\n")
     return 0
 
@@ -199,15 +197,7 @@ def _key_list(arguments: argparse.Namespace) -> int:
 def _key_revoke(arguments: argparse.Namespace) -> int:
     from feedproof.api.keys import remove_key  # noqa: PLC0415
 
-    path = _key_file(arguments)
-    if path is None:
-        _complain("feedproof: no key file; give --file or set FEEDPROOF_KEY_FILE")
-        return REFUSED
-    try:
-        remove_key(path, arguments.id)
-    except (ValueError, OSError) as error:
-        _complain(f"feedproof: {error}")
-        return REFUSED
+    remove_key(cast("Path", _key_file(arguments)), arguments.id)
     return 0
 
 

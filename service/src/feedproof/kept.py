@@ -20,7 +20,7 @@ def _places() -> Iterator[Path]:
     """Folders that may serve, the best first."""
     stated = os.environ.get(STATED)
     if stated:
-        # Whoever could turn a link elsewhere later is to have no part in it.
+        # Resolved, so that a symbolic link cannot be redirected later.
         yield Path(stated).resolve()
         return
     yield _PACKAGE / "__pycache__" / "compiled"
@@ -42,7 +42,7 @@ def _usable(folder: Path, name: str) -> Path | None:
     try:
         folder.parent.mkdir(parents=True, exist_ok=True)
         for made in (folder, inner):
-            # Whatever the user's mask: nobody else is to write here, nor into what the compiler makes beneath.
+            # Mode 0700 whatever the umask: no other user may write here or below.
             made.mkdir(mode=0o700, exist_ok=True)
             if not _is_own(made):
                 return None

@@ -19,8 +19,30 @@ LoadStateKind = Literal["disconnected", "idle", "running", "test_load"]
 Material = Literal["copper", "aluminum"]
 
 CONDUCTORS: tuple[Conductor, ...] = ("L1", "L2", "N", "G")
+#: Supply systems by the phases of an appliance's legs against L1 [deg]: ANSI C84.1 nominal systems, from memory. The
+#: high leg of a delta is 120·√3 = 208 V, a quarter turn from the line of the two others; an appliance's L1 and L2 are
+#: taken from those two.
+LEG_ANGLES: dict[SystemName, dict[Conductor, float]] = {
+    "split_phase_120_240": {"L1": 0.0, "L2": 180.0},
+    "wye_120_208": {"L1": 0.0, "L2": -120.0},
+    "single_phase_120": {"L1": 0.0},
+    "high_leg_delta_120_240": {"L1": 0.0, "L2": 180.0},
+}
+NOMINAL_TO_NEUTRAL = 120.0
+"""Of those legs [V]; what a load's rated power between a leg and the neutral refers to."""
+NOMINAL_BETWEEN_LEGS: dict[SystemName, float] = {
+    "split_phase_120_240": 240.0,
+    "wye_120_208": 208.0,
+    "high_leg_delta_120_240": 240.0,
+}
+"""[V]; what a load's rated power between the legs refers to."""
 POINTS: tuple[Point, ...] = ("service_panel", "sub_panel", "panel", "receptacle", "appliance_terminals")
 PANELS: tuple[Point, ...] = ("service_panel", "sub_panel", "panel")
+LOADED_STATES: tuple[LoadStateKind, ...] = ("running", "test_load")
+"""Kinds of load state in which the conductors carry the appliance's current, or a test load's."""
+LOW_IMPEDANCE_BELOW = 100e3
+"""A voltmeter of less input impedance than this counts as low-impedance: it tests what it reads with a current of its
+own [ohm]; a definition of this service, near the boundary of IEC 61243-3 (from memory)."""
 FedFrom = Literal["service_panel", "sub_panel", "sub_panel_bonded", "unknown"]
 Source = Literal["utility", "generator", "unknown"]
 
@@ -57,6 +79,26 @@ class Supply(Struct, frozen=True, kw_only=True):
     receptacle: str | None = None
     """NEMA WD 6 designation, or `hardwired`; None: not stated."""
     run: Run = Run()
+
+    @property
+    def legs(self) -> tuple[Conductor, ...]:
+        """The legs that there are."""
+        return tuple(LEG_ANGLES[self.system])
+
+    @property
+    def one_leg(self) -> bool:
+        """Whether there is no L2."""
+        return "L2" not in self.legs
+
+    @property
+    def conductors(self) -> tuple[Conductor, ...]:
+        """All conductors of the system, whether the outlet has a contact for them or not."""
+        return (*self.legs, "N", "G")
+
+    @property
+    def carrying(self) -> tuple[Conductor, ...]:
+        """Conductors of the outlet that carry the appliance's current: legs, and the neutral where there is one."""
+        return (*self.legs, "N") if self.neutral else self.legs
 
 
 class Voltmeter(Struct, frozen=True, kw_only=True, tag="voltmeter"):
@@ -107,6 +149,11 @@ class Ohmmeter(Struct, frozen=True, kw_only=True, tag="ohmmeter"):
     """[ohm]"""
 
 
+def is_low_impedance(meter: "Meter") -> bool:
+    """Whether a meter is a low-impedance voltmeter."""
+    return isinstance(meter, Voltmeter) and meter.input_impedance < LOW_IMPEDANCE_BELOW
+
+
 Meter = Voltmeter | ProximityDetector | ClampAmmeter | Ohmmeter
 
 
@@ -131,63 +178,47 @@ class LoadState(Struct, frozen=True, kw_only=True):
     """Known loads; empty where they are not known (or where nothing is connected)."""
 
 
-class VoltageReading(Struct, frozen=True, kw_only=True, tag="voltage"):
+class _Read(Struct, frozen=True, kw_only=True):
+    """With what, under which condition and where a reading was taken."""
+
+    meter: str
+    load_state: str
+    point: Point = "receptacle"
+    id: str | None = None
+    """The caller's own name of it."""
+    repeats: str | None = None
+    """Id of the reading that this one takes again."""
+
+
+class VoltageReading(_Read, frozen=True, kw_only=True, tag="voltage"):
     """A voltage between two conductors, or a conductor and metalwork, at one point."""
 
     between: tuple[Terminal, Terminal]
     value: float
     """[V], a magnitude."""
-    meter: str
-    load_state: str
-    point: Point = "receptacle"
-    id: str | None = None
-    """The caller's own name of it."""
-    repeats: str | None = None
-    """Id of the reading that this one takes again."""
 
 
-class ProximityReading(Struct, frozen=True, kw_only=True, tag="proximity"):
+class ProximityReading(_Read, frozen=True, kw_only=True, tag="proximity"):
     """Whether a proximity detector signalled at a conductor."""
 
     at: Conductor
     detected: bool
-    meter: str
-    load_state: str
-    point: Point = "receptacle"
-    id: str | None = None
-    """The caller's own name of it."""
-    repeats: str | None = None
-    """Id of the reading that this one takes again."""
 
 
-class CurrentReading(Struct, frozen=True, kw_only=True, tag="current"):
+class CurrentReading(_Read, frozen=True, kw_only=True, tag="current"):
     """A current through a conductor."""
 
     through: Conductor
     value: float
     """[A], a magnitude."""
-    meter: str
-    load_state: str
-    point: Point = "receptacle"
-    id: str | None = None
-    """The caller's own name of it."""
-    repeats: str | None = None
-    """Id of the reading that this one takes again."""
 
 
-class ResistanceReading(Struct, frozen=True, kw_only=True, tag="resistance"):
+class ResistanceReading(_Read, frozen=True, kw_only=True, tag="resistance"):
     """A resistance between two conductors on the isolated circuit."""
 
     between: tuple[Conductor, Conductor]
     value: float
     """[ohm]; where `over_range`, the highest value that the meter could have shown."""
-    meter: str
-    load_state: str
-    point: Point = "receptacle"
-    id: str | None = None
-    """The caller's own name of it."""
-    repeats: str | None = None
-    """Id of the reading that this one takes again."""
     over_range: bool = False
 
 

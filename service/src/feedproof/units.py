@@ -129,7 +129,7 @@ def convert_text(text: str, kind: Quantity) -> float | Refusal:
             return math.inf
         return _text_refusal(text, kind)
     exact = Decimal(parts[1]) * scale.factor + scale.offset
-    # What is too small for a float is still not zero.
+    # A value below the smallest float must not become zero.
     number = float(exact) or (math.copysign(SMALLEST * SMALLEST, exact) if exact else 0.0)
     return _within(number, kind, f"{parts[1]} {parts[2]}")
 

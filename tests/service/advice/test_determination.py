@@ -10,7 +10,6 @@ from feedproof.advice.determination import (
     SMALL_RESISTANCE,
     SPEAKS_BITS,
     Ruling,
-    branch_conductors,
     rule,
 )
 from feedproof.contract.assessment import Determination
@@ -244,7 +243,5 @@ def test_contradicting_readings_determine_nothing_of_the_supply() -> None:
 
 
 def test_a_single_phase_supply_has_no_second_leg_to_prove() -> None:
-    assert branch_conductors("single_phase_120") == ("L1", "N")
-    assert branch_conductors("wye_120_208") == ("L1", "L2", "N")
     ruling = ruled(sound(), detection=(*limits(1.0, None, 1.0),), system="single_phase_120")
     assert ruling.determination == "established"

@@ -79,7 +79,7 @@ def both_legs(visit: Visit) -> Iterator[Site]:
         fault="both_legs_weak",
         location=LOCATIONS["branch"],
         rate=visit.rate["both_legs_weak"],
-        breaks=tuple(Break("branch", leg, -1, 2e3) for leg in visit.legs),
+        breaks=tuple(Break("branch", leg, -1, 2e3) for leg in visit.supply.legs),
     )
 
 

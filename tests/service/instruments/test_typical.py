@@ -7,13 +7,12 @@ from feedproof.instruments.typical import (
     HIGH_IMPEDANCE_VOLTMETER,
     LOAD_TOLERANCE_FROM_POWER,
     LOAD_TOLERANCE_FROM_RESISTANCE,
-    LOW_IMPEDANCE_BELOW,
     LOW_IMPEDANCE_VOLTMETER,
     TYPICAL_METERS,
     TypicalMeter,
     typical_voltmeter,
 )
-from feedproof.readings import ClampAmmeter, Ohmmeter, ProximityDetector, Voltmeter
+from feedproof.readings import LOW_IMPEDANCE_BELOW, ClampAmmeter, Ohmmeter, ProximityDetector, Voltmeter
 
 KINDS = {
     "voltmeter": Voltmeter,

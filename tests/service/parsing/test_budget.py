@@ -121,7 +121,7 @@ def test_a_simulation_may_be_larger() -> None:
         asked = [{name: given for name, given in r.items() if name != "value"} for r in document["readings"]]
         return json.dumps(document | {"fault": "open_neutral", "readings": asked}).encode()
 
-    assert len(read_simulation(simulation(30)).reading_set.readings) == 200
+    assert len(read_simulation(simulation(30)).simulation.readings.readings) == 200
     with pytest.raises(RefusedRequest) as error:
         read_simulation(simulation(40))
     (fault,) = error.value.faults

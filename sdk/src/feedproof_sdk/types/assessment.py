@@ -277,8 +277,8 @@ class Shown(Struct, frozen=True, kw_only=True):
     display: str
 
 
-class NextReading(Struct, frozen=True, kw_only=True):
-    """A reading, or something to look or ask for, that is worth its trouble."""
+class _ToTake(Struct, frozen=True, kw_only=True):
+    """A reading, or something to look or ask for, and how to take it."""
 
     id: str
     """The same for the same reading of one visit."""
@@ -292,10 +292,15 @@ class NextReading(Struct, frozen=True, kw_only=True):
     """The reading's load state."""
     meter: MeterToFetch | None
     """A common meter that the visit does not list; None: it lists it."""
-    meter_kind: str | None
-    """One of `names.MeterKind`, or a later one."""
     steps: tuple[str, ...]
     """How to take it, in order."""
+
+
+class NextReading(_ToTake, frozen=True, kw_only=True):
+    """A reading, or something to look or ask for, that is worth its trouble."""
+
+    meter_kind: str | None
+    """One of `names.MeterKind`, or a later one."""
     expect: tuple[Shown, ...]
     """What each of the leading places would show, the most probable first."""
     information: float

@@ -3,7 +3,7 @@
 from msgspec import Struct
 
 from feedproof_sdk.types.answer import Answer
-from feedproof_sdk.types.assessment import MeterToFetch, ReadingToTake, StateToMake
+from feedproof_sdk.types.assessment import _ToTake
 
 
 class ScreenCaution(Struct, frozen=True, kw_only=True):
@@ -15,16 +15,9 @@ class ScreenCaution(Struct, frozen=True, kw_only=True):
     title: str
 
 
-class ScreenReading(Struct, frozen=True, kw_only=True):
+class ScreenReading(_ToTake, frozen=True, kw_only=True):
     """A reading, or something to look or ask for, that is worth its trouble."""
 
-    id: str
-    title: str
-    reading: ReadingToTake | None
-    observation: str | None
-    load_state: StateToMake | None
-    meter: MeterToFetch | None
-    steps: tuple[str, ...]
     hazards: tuple[str, ...]
     """Codes."""
 

@@ -157,7 +157,7 @@ def unproven(readings: Sequence[Reading], meters: Mapping[str, Meter]) -> str | 
     for reading in readings:
         meter = meters[reading.meter]
         if isinstance(reading, VoltageReading) and isinstance(meter, Voltmeter) and not meter.proved:
-            # A dead tester's display may stand some counts from zero.
+            # The display of a dead tester may show a few counts.
             zero = max(meter.accuracy_counts, 1.0) * meter.resolution
             shown[reading.meter] = shown.get(reading.meter, False) or reading.value > zero
     silent = [name for name, alive in shown.items() if not alive]

@@ -131,7 +131,7 @@ def to_finding(place: Place, candidate: Candidate, candidates: Iterable[Candidat
     degree = max(degrees, key=lambda d: degrees[d])
     share = degrees[degree] / max(sum(c.probability for c in own), 1e-12)
     told = share >= DEGREE_TOLD
-    # Of a pair, the fault that sits there; the other stands beside it.
+    # Of a pair, the fault at this place; the other one is listed in `also`.
     (fault, _), *beside = _from(place, candidate)
     located = {c.location for c in own if c.probability >= LOCATION_SHARE * place.probability}
     return wire.Finding(

@@ -32,7 +32,7 @@ GROUND_PROBABILITY = 0.05
 #: From here on a hazard is likely, and its caution an order; below, it says what to look for first [1].
 LIKELY = 0.15
 
-#: Rounding and summing may leave a probability that is 1 % by definition a hair below it [1].
+#: Tolerance for rounding, so that a probability of exactly 1 % counts as 1 % [1].
 _HAIR = 1e-9
 
 _DEAD = frozenset({"no_supply", "breaker_open", "open_leg", "legs_from_same_pole"})
@@ -97,7 +97,7 @@ def _always(_: Circumstances) -> Ground:
 def _leg_live(at: Circumstances) -> Ground:
     if _enough(at.outcome.hazards.leg_live):
         return Ground(reason="probability", probability=at.outcome.hazards.leg_live)
-    # Zeros prove nothing dead as long as nobody can say that the tester was proven.
+    # Readings of zero prove nothing unless the tester was proved.
     return Ground(reason="shown" if at.shown else "unproven")
 
 

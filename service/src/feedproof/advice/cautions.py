@@ -12,7 +12,7 @@ from feedproof.contract.assessment import Caution, Severity
 from feedproof.inference import Candidate, Outcome
 from feedproof.readings import ReadingSet
 
-#: So many of this case's hazards stand before the proof of the tester, on which all the rest hangs.
+#: Number of cautions of this job that are placed before the one on proving the tester.
 _BEFORE_THE_PROOF = 1
 
 _PROOF = "prove_the_tester"

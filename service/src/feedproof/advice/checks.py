@@ -27,15 +27,12 @@ from feedproof.readings import (
     Terminal,
     VoltageReading,
     Voltmeter,
+    is_low_impedance,
 )
 
 #: Two voltmeters load a circuit alike when their impedances differ by less than this factor; a floating
 #: conductor may truly read 119 V on one and 7 V on another.
 ALIKE_IMPEDANCE = 3.0
-
-#: Up to here a voltmeter tests what it reads with a current of its own [ohm]: the boundary between low and high
-#: impedance, from 100 kΩ as in IEC 61243-3 (from memory).
-LOW_IMPEDANCE = 1.0e5
 
 #: Current that leakage and strays may carry with nothing connected [A]. 100 ft of cable couples 0.1 mA, so this
 #: is generous; common practice, no source.
@@ -119,7 +116,7 @@ def _triangle(members: Sequence[_Indexed], where: str, reading_set: ReadingSet) 
             continue
         advice = (
             "On low-impedance meters that is how a conductor reads that has nothing behind it."
-            if all(_loads(reading_set.meters[reading.meter]) for _, reading in ((index, longest), *rest))
+            if all(is_low_impedance(reading_set.meters[reading.meter]) for _, reading in ((index, longest), *rest))
             else "Read them again with a low-impedance meter."
         )
         sums = joined([f"{quantity(r.value, 'V')} ({pair_name(r.between)})" for _, r in rest], "and")
@@ -131,10 +128,6 @@ def _triangle(members: Sequence[_Indexed], where: str, reading_set: ReadingSet) 
             f"{quantity(allowed, 'V')}. Either a reading is wrong, or each time the meter itself moved a "
             f"conductor that has no firm source behind it. {advice}",
         )
-
-
-def _loads(meter: Meter) -> bool:
-    return isinstance(meter, Voltmeter) and meter.input_impedance <= LOW_IMPEDANCE
 
 
 def _repeat(members: Sequence[_Indexed], where: str, reading_set: ReadingSet) -> Iterator[Check]:

@@ -30,7 +30,7 @@ from feedproof.advice.believed import against, unproven
 from feedproof.advice.places import NEVER_ESTABLISHED, Place, is_at, leading, narrowest
 from feedproof.contract.assessment import Determination
 from feedproof.inference import Candidate, Limit, Outcome, ReadingEvidence
-from feedproof.readings import Conductor, ProximityReading, ReadingSet, SystemName
+from feedproof.readings import Conductor, ProximityReading, ReadingSet
 
 #: This service's own choice. Of a thousand circuits of the trade in a circuit simulator 4 of the 25 that were
 #: established at 0.96 to 0.97 were so wrongly; at 0.97 and above 5 of 614.
@@ -50,7 +50,7 @@ SPEAKS_BITS = math.log2(3.0)
 #: Two findings explain the readings alike below the same factor, "not worth more than a bare mention" [nat].
 ALIKE_NATS = math.log(3.0)
 
-#: A finding below this probability is no rival: from which a place counts as named [1].
+#: Candidates below this probability are not rivals [1].
 RIVAL_PROBABILITY = 0.05
 
 #: The smallest series resistance that must have shown before no fault can be *established* [ohm]. A test at 3 kΩ
@@ -64,18 +64,15 @@ OPEN_RESISTANCE = 1.0e3
 
 _MORE = 1e-9
 
-#: As many readings that the finding does not explain are no slip of a person any more.
+#: From this number on, unexplained readings are not taken for slips.
 _UNEXPLAINED = 2
 
-#: A ground that nobody has proven does not undo what was shown of legs and neutral.
+#: Places that are no rival of a sound supply: an unread ground does not undo what was shown of legs and neutral.
 _ASIDE = frozenset({"ground", "joined", "leak_to_ground"})
 
 #: No fault is found only where a joint of 30 W is less probable than this [1]; where such joints sit.
 _HEAT = 0.05
 _JOINTS = frozenset({"branch_leg", "cord_leg", "branch_neutral", "cord_neutral"})
-
-_BRANCH: dict[SystemName, tuple[Conductor, ...]] = {"single_phase_120": ("L1", "N")}
-_THREE_WIRES: tuple[Conductor, ...] = ("L1", "L2", "N")
 
 
 class Ruling(Struct, frozen=True, kw_only=True):
@@ -102,12 +99,6 @@ class Ruling(Struct, frozen=True, kw_only=True):
     """Readings that show voltage where the finding says that there is none."""
     unproven: str | None
     """A tester that has shown nothing but zeros."""
-
-
-def branch_conductors(system: SystemName, *, neutral: bool = True) -> tuple[Conductor, ...]:
-    """Conductors that carry the appliance's current: both legs and the neutral, as far as there are these."""
-    found = _BRANCH.get(system, _THREE_WIRES)
-    return found if neutral else tuple(c for c in found if c != "N")
 
 
 def beyond(limits: Sequence[Limit], conductors: Sequence[Conductor], resistance: float) -> tuple[Conductor, ...]:
@@ -149,7 +140,7 @@ def rule(outcome: Outcome, candidates: Sequence[Candidate], reading_set: Reading
         The determination with its grounds.
     """
     readings = reading_set.readings
-    conductors = branch_conductors(reading_set.supply.system, neutral=reading_set.supply.neutral)
+    conductors = reading_set.supply.carrying
     for_it = [entry for entry in outcome.evidence if entry.bits >= SPEAKS_BITS]
     speaking = [entry for entry in for_it if not isinstance(readings[entry.reading], ProximityReading)]
     hidden = beyond(outcome.limits, conductors, OPEN_RESISTANCE)

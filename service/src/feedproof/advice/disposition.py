@@ -60,9 +60,9 @@ def decide(
     hazards = outcome.hazards
     if outcome.evidence and max(hazards.frame_live, hazards.heat_above_30_watts) >= STOP_HAZARD:
         return "stop_and_refer"
-    # Base rates may rule every fault out beforehand; then the readings have proven nothing.
+    # With base rates that exclude every fault the readings prove nothing.
     tested = any(narrow not in NOT_A_FAULT for c in candidates for narrow, _ in narrow_places(c))
-    # What a caution orders to switch off is not to stand beside "look in the appliance".
+    # "Look in the appliance" must not be said where a caution orders to switch off.
     quiet = max(hazards.service_neutral_fault, hazards.feeder_neutral_fault, hazards.frame_live) < LIKELY
     if ruling.place.name == "none" and ruling.determination != "undetermined" and tested and quiet:
         return "no_supply_fault_found"

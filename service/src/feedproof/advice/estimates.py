@@ -74,7 +74,7 @@ def break_position(found: BreakPosition | None) -> wire.BreakPosition | None:
 
 
 def _figures(interval: Interval, unit: str, told_by: str) -> dict[str, Any]:
-    # What is not finite the last gate refuses, with its place in the answer.
+    # A value that is not finite is refused when the answer is checked, with its path.
     finite = math.isfinite(interval.value + interval.low + interval.high)
     bounds: dict[str, float | None] = {"at_least": interval.low, "at_most": interval.high}
     return {

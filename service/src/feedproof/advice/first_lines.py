@@ -4,10 +4,9 @@ from collections.abc import Sequence
 
 from feedproof.advice.determination import Ruling
 from feedproof.advice.places import title, wider
-from feedproof.advice.wording import conductor_name, joined, percent, sentence
+from feedproof.advice.wording import conductor_name, joined, party_names, percent, sentence
 from feedproof.contract.assessment import Disposition, Finding
 
-_PARTIES = {"utility": "the utility", "electrician": "a licensed electrician", "technician": "the technician"}
 _RESTATE = (
     "State the supply system that was found, and ask again; a heating element then makes three quarters of its heat."
 )
@@ -43,7 +42,7 @@ def headline(finding: Finding, ruling: Ruling, unexplained: Sequence[str], *, re
     if not read:
         return "Nothing read yet: the answer is what to read first."
     told = _found(finding, ruling)
-    # That readings do not go together says it already.
+    # A finding that the readings are inconsistent says it itself.
     if not unexplained or finding.place == "readings":
         return told
     others = f" and {len(unexplained) - 1} more" if len(unexplained) > 1 else ""
@@ -101,7 +100,7 @@ def next_action(
     if place == "other_supply_system" and disposition != "stop_and_refer":
         return f"Do not start the appliance. {_RESTATE}"
     if disposition == "stop_and_refer":
-        who = joined([_PARTIES[party] for party in refer_to if party != "technician"]) or "a licensed electrician"
+        who = party_names([party for party in refer_to if party != "technician"])
         if following is not None:
             return f"Condemn no part of the appliance; refer this to {who}. Worth reading first: {_ended(following)}"
         return f"Stop. Leave the circuit off and condemn no part of the appliance; hand this to {who}."

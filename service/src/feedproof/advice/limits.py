@@ -8,7 +8,7 @@ from feedproof.contract.assessment import DetectionLimit
 from feedproof.inference import Limit, ReadingEvidence
 from feedproof.readings import Conductor, Reading, VoltageReading
 
-#: From here on a limit shows no more than that the conductor is not cut clean through [ohm].
+#: Above this a detection limit only shows that the conductor is not completely open [ohm].
 _FAR = 1.0e6
 
 

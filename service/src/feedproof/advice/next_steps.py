@@ -17,13 +17,12 @@ from feedproof.contract.next_reading import (
 )
 from feedproof.inference import Outcome, Prospect
 from feedproof.instruments.typical import TYPICAL_METERS
-from feedproof.readings import Load, ReadingSet
+from feedproof.readings import LOADED_STATES, PANELS, Load, ReadingSet
 
 _PAIRED = frozenset({"voltage", "resistance"})
-_ENERGIZED_STATES = frozenset({"running", "test_load"})
 _UNITS = {"voltage": "V", "current": "A", "resistance": "ohm", "proximity": "1"}
 
-#: After a place is probable and the job is to be referred, a reading has to tell this much to be worth its while [bit].
+#: Once a place is probable and the job is to be referred, a reading is offered from this information on [bit].
 WORTH_READING = 0.15
 
 #: Places at which a frame, a ground or a neutral may be live, or a joint glow, whatever is read next.
@@ -254,9 +253,9 @@ def _because(prospect: Prospect) -> str | None:
         return "It takes no contact, but it proves nothing alone."
     if prospect.kind == "current":
         return "The current shows which conductors carry the load, and that none of it returns on the ground."
-    if prospect.point in {"service_panel", "sub_panel", "panel"}:
+    if prospect.point in PANELS:
         return "At the panel it parts what is upstream from this circuit."
-    if prospect.load_state_kind in _ENERGIZED_STATES:
+    if prospect.load_state_kind in LOADED_STATES:
         return "Load current makes a bad joint show itself as lost voltage."
     if prospect.meter_kind == "low_impedance_voltmeter":
         return "Its test current pulls down what only strays hold up."

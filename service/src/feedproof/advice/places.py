@@ -53,10 +53,10 @@ TOPS = (
 NOT_A_FAULT = frozenset({"none", "tester", "readings"})
 #: They ask for proof or for another reading, and are never established.
 NEVER_ESTABLISHED = frozenset({"tester", "readings"})
-#: A part of less is nobody's to act on [1].
+#: Parts below this probability name no party [1].
 LEAST_PART = 0.05
 
-#: A part of less is not worth a line [1].
+#: Parts below this probability are not listed [1].
 _LISTED = 0.001
 
 #: Up to the service point the utility's, beyond it mostly the customer's: meter socket, service conductors, main.

@@ -4,9 +4,7 @@ from feedproof.advice.caution_rules import GROUND_PROBABILITY, HAZARD_PROBABILIT
 from feedproof.advice.texts import in_language, safety_texts
 from feedproof.contract.next_reading import Hazard
 from feedproof.inference import Hazards, Prospect
-
-_ENERGIZED_STATES = frozenset({"running", "test_load"})
-_PANELS = frozenset({"service_panel", "sub_panel", "panel"})
+from feedproof.readings import LOADED_STATES, PANELS
 
 
 def hazards_of(
@@ -37,17 +35,17 @@ def hazards_of(
 
 def _codes(prospect: Prospect, hazards: Hazards, *, still_disconnected: bool) -> list[str]:
     if prospect.kind == "resistance":
-        return ["isolation_needed", *(["open_panel"] if prospect.point in _PANELS else [])]
+        return ["isolation_needed", *(["open_panel"] if prospect.point in PANELS else [])]
     codes = {"voltage": ["live_contact"], "current": ["clamp_near_live"], "proximity": ["silence_is_no_proof"]}[
         prospect.kind
     ]
-    if prospect.point in _PANELS:
+    if prospect.point in PANELS:
         codes.append("open_panel")
     elif prospect.point == "appliance_terminals":
         codes.append("opened_appliance")
     elif prospect.kind != "proximity" and prospect.load_state_kind != "disconnected":
         codes.append("connected_plug")
-    if prospect.load_state_kind in _ENERGIZED_STATES:
+    if prospect.load_state_kind in LOADED_STATES:
         codes.append("load_current")
     if prospect.meter_kind == "low_impedance_voltmeter":
         neutral_at_risk = hazards.neutral_fault >= HAZARD_PROBABILITY

@@ -4,8 +4,7 @@ from collections.abc import Iterable, Sequence
 
 from feedproof.advice.believed import flag
 from feedproof.advice.candidates import NOT_A_FAULT, rivals
-from feedproof.advice.checks import LOW_IMPEDANCE
-from feedproof.advice.determination import OPEN_RESISTANCE, SMALL_RESISTANCE, Ruling, beyond, branch_conductors
+from feedproof.advice.determination import OPEN_RESISTANCE, SMALL_RESISTANCE, Ruling, beyond
 from feedproof.advice.identity import conductors_of
 from feedproof.advice.limits import test_current
 from feedproof.advice.places import is_at
@@ -23,23 +22,23 @@ from feedproof.advice.wording import (
 )
 from feedproof.contract.assessment import Check, Reason
 from feedproof.inference import Candidate, Outcome, ReadingEvidence
-from feedproof.readings import Reading, ReadingSet, VoltageReading
+from feedproof.readings import Reading, ReadingSet, VoltageReading, is_low_impedance
 
 #: What must have shown in every conductor before "no fault found" is held with high confidence [ohm]: at 5 A,
 #: the current of a small motor, 1 Ω takes 5 V from a leg, as much as ANSI C84.1 range A gives away in 120 V.
 FINE_RESISTANCE = 1.0
 
-#: From here on one reading may carry a finding alone [1].
+#: From this probability on a single reading may support a finding [1].
 ALONE = 0.99
 
-#: As many readings are named as a person can take in.
+#: At most this many readings are named in one reason.
 _NAMED = 3
 
 
 def weak_point(ruling: Ruling, outcome: Outcome, reading_set: ReadingSet) -> bool:
     """Whether an established finding has one: a joint that could hide from it, or one reading alone that carries it."""
     if ruling.finding.fault == "none_found":
-        return bool(beyond(outcome.limits, branch_conductors(reading_set.supply.system), FINE_RESISTANCE))
+        return bool(beyond(outcome.limits, (*reading_set.supply.legs, "N"), FINE_RESISTANCE))
     return len(ruling.speaking) == 1 and ruling.support < ALONE
 
 
@@ -157,7 +156,7 @@ def _carrying(ruling: Ruling, reading_set: ReadingSet) -> list[Reason]:
     """The readings that carry the finding, or that none does."""
     if ruling.finding.fault in NOT_A_FAULT:
         return _standing_out(ruling, reading_set) if ruling.finding.fault == "readings_inconsistent" else []
-    # What a sound supply would have given, too, speaks for no fault; and the same said twice weighs no more.
+    # Readings that a sound supply would also give are not named as support, and equal ones are named once.
     outside = [entry for entry in ruling.speaking if flag(entry) != "as_expected"]
     found = [
         reason(
@@ -203,7 +202,7 @@ def _alike(ruling: Ruling, candidates: Sequence[Candidate]) -> list[Reason]:
         return [reason("not_told_apart", f"These readings cannot tell apart: {joined(names)}.")]
     if ruling.determination == "established":
         return []
-    # The same place on the other leg, or of another degree, is what the finding says already.
+    # Candidates at the finding's own place (other leg, other degree) are not rivals.
     place = ruling.place
     others = [c for c in rivals(finding, candidates) if not is_at(c, place.name, place.conductor)]
     if not others:
@@ -270,7 +269,7 @@ def _priors(ruling: Ruling, reading_set: ReadingSet) -> list[Reason]:
         )
         found.append(reason("run_not_stated", text))
     voltages = [reading for reading in reading_set.readings if isinstance(reading, VoltageReading)]
-    if voltages and all(_impedance(reading, reading_set) > LOW_IMPEDANCE for reading in voltages):
+    if voltages and not any(is_low_impedance(reading_set.meters[reading.meter]) for reading in voltages):
         unloaded = all(reading_set.load_states[reading.load_state].kind == "disconnected" for reading in voltages)
         if unloaded:
             text = (
@@ -279,8 +278,3 @@ def _priors(ruling: Ruling, reading_set: ReadingSet) -> list[Reason]:
             )
             found.append(reason("unloaded_high_impedance", text))
     return found
-
-
-def _impedance(reading: VoltageReading, reading_set: ReadingSet) -> float:
-    meter = reading_set.meters[reading.meter]
-    return getattr(meter, "input_impedance", LOW_IMPEDANCE)

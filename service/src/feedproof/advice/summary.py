@@ -32,15 +32,15 @@ _CONFIDENCE = {
 #: Cautions that stand at the top of a screen whatever their severity.
 _TOP_RANKS = 2
 
-#: Heat below this along a path is not worth a word [W].
+#: Heat below this along a path is not mentioned [W].
 WORTH_WATTS = 1.0
-#: As many of the next readings as a person can plan; fewer where the job is to stop.
+#: At most this many next readings are listed; fewer where the job is to stop.
 _AHEAD = {"take_more_readings": 3}
 _AHEAD_OTHERWISE = 1
 #: Neutrals upstream, and from which probability on one is in question [1].
 _UPSTREAM = frozenset({"service_neutral", "feeder_neutral"})
 _IN_QUESTION = 0.01
-#: A meter that moves the neutral by less moves it by nothing that a person could see [V].
+#: Smaller shifts of the neutral by a meter are not mentioned [V].
 _UNMOVED = 0.05
 
 

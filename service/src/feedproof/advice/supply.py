@@ -6,17 +6,7 @@ from collections.abc import Sequence
 
 from feedproof.contract.assessment import AssessedSupply, LegVoltage
 from feedproof.inference import NeutralVoltage
-from feedproof.readings import Conductor, ReadingSet, SystemName, VoltageReading
-
-#: Nominal leg voltages to the grounded point [V] and phases against L1 [deg]: ANSI C84.1 nominal systems, from
-#: memory. The high leg of a delta is 120·√3 = 208 V, a quarter turn from the line of the two others; an
-#: appliance's L1 and L2 are taken from those two.
-_LEGS: dict[SystemName, tuple[tuple[Conductor, float, float], ...]] = {
-    "split_phase_120_240": (("L1", 120.0, 0.0), ("L2", 120.0, 180.0)),
-    "wye_120_208": (("L1", 120.0, 0.0), ("L2", 120.0, -120.0)),
-    "single_phase_120": (("L1", 120.0, 0.0),),
-    "high_leg_delta_120_240": (("L1", 120.0, 0.0), ("L2", 120.0, 180.0)),
-}
+from feedproof.readings import LEG_ANGLES, NOMINAL_TO_NEUTRAL, ReadingSet, VoltageReading
 
 #: Leg-to-leg readings outside this share of nominal say that a leg is bad: they scale no picture [1].
 _USABLE = (0.8, 1.2)
@@ -30,10 +20,11 @@ _BOTH_LEGS = 2
 
 def assessed_supply(reading_set: ReadingSet) -> AssessedSupply:
     """System and legs; voltages scaled to the median leg-to-leg reading where there is a plausible one."""
-    legs = _LEGS[reading_set.supply.system]
+    angles = LEG_ANGLES[reading_set.supply.system]
     scale = 1.0
-    if len(legs) == _BOTH_LEGS:
-        nominal = abs(cmath.rect(legs[0][1], 0.0) - cmath.rect(legs[1][1], math.radians(legs[1][2])))
+    if len(angles) == _BOTH_LEGS:
+        first, second = (cmath.rect(NOMINAL_TO_NEUTRAL, math.radians(angle)) for angle in angles.values())
+        nominal = abs(first - second)
         shares = sorted(
             reading.value / nominal
             for reading in reading_set.readings
@@ -44,7 +35,10 @@ def assessed_supply(reading_set: ReadingSet) -> AssessedSupply:
     return AssessedSupply(
         system=reading_set.supply.system,
         frequency=reading_set.supply.frequency,
-        legs=[LegVoltage(conductor=name, voltage=scale * volts, angle=angle, unit="V") for name, volts, angle in legs],
+        legs=[
+            LegVoltage(conductor=leg, voltage=scale * NOMINAL_TO_NEUTRAL, angle=angle, unit="V")
+            for leg, angle in angles.items()
+        ],
     )
 
 

@@ -11,7 +11,7 @@ from msgspec import Struct
 
 from feedproof.contract.assessment import Severity
 
-#: Language that every text is written in first, and that stands in where another lacks one.
+#: Language of the original texts, used where a translation is missing.
 FALLBACK_LANGUAGE = "en"
 
 Status = Literal["read", "secondary", "memory", "computed", "practice"]

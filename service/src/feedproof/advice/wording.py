@@ -70,6 +70,7 @@ _SYSTEMS = {
     "single_phase_120": "120 V single phase",
     "high_leg_delta_120_240": "120/240 V high-leg delta",
 }
+_PARTIES = {"utility": "the utility", "electrician": "a licensed electrician", "technician": "the technician"}
 
 _PREFIXES = ((1e9, "G"), (1e6, "M"), (1e3, "k"), (1.0, ""), (1e-3, "m"), (1e-6, "µ"), (1e-9, "n"), (1e-12, "p"))
 
@@ -121,6 +122,11 @@ def meter_kind_name(kind: str) -> str:
 def system_name(system: str) -> str:
     """Supply system in the trade's notation."""
     return _SYSTEMS.get(system, system.replace("_", " "))
+
+
+def party_names(parties: Iterable[str]) -> str:
+    """Who must act, as part of a sentence; a licensed electrician where nobody is named."""
+    return joined([_PARTIES.get(party, party) for party in parties]) or _PARTIES["electrician"]
 
 
 def joined(parts: Sequence[str], last: str = "and") -> str:

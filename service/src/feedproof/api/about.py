@@ -4,7 +4,7 @@ from litestar import Response, get
 from litestar.di import NamedDependency
 
 from feedproof.api.bodies import AnyRequest
-from feedproof.api.catalogues import give
+from feedproof.api.catalogues import catalogue
 from feedproof.contract import catalogue as wire
 from feedproof.contract import words
 from feedproof.contract.assessment import ModelRelease
@@ -67,13 +67,13 @@ def limits(settings: Settings) -> wire.LimitCatalogue:
 @get("/v1/model", name="show_model", summary="The model that answers")
 async def show_model(request: AnyRequest) -> Response[bytes]:
     """Version and digest of the model, and its base rates in the form that a request takes."""
-    return give(request, model)
+    return catalogue(request, model)
 
 
 @get("/v1/limits", name="list_limits", summary="The sizes and rates to keep to")
 async def list_limits(request: AnyRequest, settings: NamedDependency[Settings]) -> Response[bytes]:
     """Every size and rate of this installation, with the status of what is beyond it."""
-    return give(request, limits, settings)
+    return catalogue(request, limits, settings)
 
 
 HANDLERS = (show_model, list_limits)

@@ -159,7 +159,7 @@ async def assess_batch(
                 last = group[-1].number
                 note(request.scope, lines=lines)
         except RequestError as error:
-            # What cannot be unpacked has no further lines.
+            # After a broken gzip stream no further line can be read.
             problem, _ = problems.describe(error, request_id)
             yield problems.encode(problems.on_line(problem, last + 1)) + b"\n"
 

@@ -1,6 +1,5 @@
 """The documentation page: the published document for a person, with a form to try it. Needs nothing from elsewhere."""
 
-import hashlib
 from importlib.resources import files
 
 from litestar import Response, get
@@ -10,8 +9,7 @@ from litestar.params import FromPath
 from msgspec import Struct
 
 from feedproof.api.bodies import AnyRequest
-from feedproof.api.catalogues import MAX_AGE, matches
-from feedproof.api.negotiation import best_media_type
+from feedproof.api.validators import KEPT, Encoded, give
 from feedproof.note.html import content_security_policy
 from feedproof.note.svg import document_policy, style_source
 
@@ -25,28 +23,23 @@ ASSETS = {"docs.css": "text/css", "docs.js": "text/javascript"}
 
 
 class Published(Struct, frozen=True, kw_only=True):
-    """The document and the page made of it, as bytes."""
+    """The document and the page made of it."""
 
-    document: bytes
+    document: Encoded
     page: bytes
-
-    @property
-    def etag(self) -> str:
-        """Version of the document."""
-        return f'W/"{hashlib.sha256(self.document).hexdigest()[:32]}"'
 
 
 @get("/docs", name="show_docs", summary="The documentation page")
 async def show_docs(published: NamedDependency[Published]) -> Response[bytes]:
     """Show this contract for a person, with a form that sends requests to this service."""
-    headers = {"Cache-Control": f"public, max-age={MAX_AGE}", "Content-Security-Policy": CONTENT_SECURITY_POLICY}
+    headers = {"Cache-Control": KEPT, "Content-Security-Policy": CONTENT_SECURITY_POLICY}
     return Response(published.page, media_type="text/html", headers=headers)
 
 
 @get("/", name="lead_to_docs")
 async def lead_to_docs() -> Response[bytes]:
     """Lead a person who opens the bare address to the page."""
-    headers = {"Location": "/docs", "Cache-Control": f"public, max-age={MAX_AGE}"}
+    headers = {"Location": "/docs", "Cache-Control": KEPT}
     return Response(b"", status_code=307, headers=headers)
 
 
@@ -56,15 +49,10 @@ async def show_asset(name: FromPath[str]) -> Response[bytes]:
     if name not in ASSETS:
         raise HTTPException(status_code=404)
     body = files("feedproof.api").joinpath("assets", name).read_bytes()
-    return Response(body, media_type=ASSETS[name], headers={"Cache-Control": f"public, max-age={MAX_AGE}"})
+    return Response(body, media_type=ASSETS[name], headers={"Cache-Control": KEPT})
 
 
 @get("/openapi.json", name="show_document", summary="This document")
 async def show_document(request: AnyRequest, published: NamedDependency[Published]) -> Response[bytes]:
     """Give the OpenAPI 3.1 document that this service keeps to, byte for byte the committed one."""
-    if best_media_type(request.headers.get("accept"), ("application/json",)) is None:
-        raise HTTPException(status_code=406, detail="on offer is application/json")
-    headers = {"ETag": published.etag, "Cache-Control": f"public, max-age={MAX_AGE}", "Vary": "Accept"}
-    if matches(request.headers.get("if-none-match"), published.etag):
-        return Response(b"", status_code=304, headers=headers)
-    return Response(published.document, media_type="application/json", headers=headers)
+    return give(request, published.document)

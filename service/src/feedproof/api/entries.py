@@ -1,5 +1,7 @@
 """What the catalogues list: data of the package in the form that goes over the wire."""
 
+import msgspec
+
 from feedproof.advice.texts import Form, called, caution_texts, in_language
 from feedproof.circuit.conductors import CONDUCTOR_SIZES
 from feedproof.circuit.receptacles import HARDWIRED, RECEPTACLES, Receptacle
@@ -11,8 +13,7 @@ from feedproof.faults.observations import OBSERVATIONS
 from feedproof.faults.priors import MODEL_VERSION, priors_digest
 from feedproof.faults.seen import OBSERVED
 from feedproof.instruments.typical import TYPICAL_METERS
-from feedproof.parsing import NOMINAL_BETWEEN_LEGS, NOMINAL_TO_NEUTRAL, SYSTEM_CONDUCTORS
-from feedproof.readings import SystemName
+from feedproof.readings import LEG_ANGLES, NOMINAL_BETWEEN_LEGS, NOMINAL_TO_NEUTRAL, Supply, SystemName
 
 _SYSTEM_MEANINGS: dict[SystemName, str] = {
     "split_phase_120_240": "Two legs of one centre-tapped transformer winding, in opposite phase.",
@@ -21,12 +22,6 @@ _SYSTEM_MEANINGS: dict[SystemName, str] = {
     "high_leg_delta_120_240": (
         "A 240 V delta with one winding centre-tapped. L1 and L2 are taken to be the two 120 V legs."
     ),
-}
-_LEG_ANGLES: dict[SystemName, tuple[float, ...]] = {
-    "split_phase_120_240": (0.0, 180.0),
-    "wye_120_208": (0.0, -120.0),
-    "single_phase_120": (0.0,),
-    "high_leg_delta_120_240": (0.0, 180.0),
 }
 _TAKES = {
     "voltmeter": "voltage",
@@ -39,17 +34,7 @@ _TAKES = {
 def faults() -> wire.FaultCatalogue:
     """All faults."""
     return wire.FaultCatalogue(
-        faults=[
-            wire.FaultEntry(
-                name=fault.name,
-                meaning=fault.meaning,
-                limits=fault.limits,
-                source=fault.source,
-                conductors=list(fault.conductors),
-                base_rate=fault.base_rate,
-            )
-            for fault in FAULTS
-        ],
+        faults=msgspec.convert(FAULTS, list[wire.FaultEntry], from_attributes=True),
         model=ModelRelease(version=MODEL_VERSION, priors_digest=priors_digest()),
     )
 
@@ -75,7 +60,7 @@ def cautions(language: str) -> wire.CautionCatalogue:
                 possible=words(caution.possible),
                 meanwhile=words(caution.meanwhile),
                 because=in_language(caution.because, language),
-                basis=[wire.CautionSource(source=b.source, status=b.status) for b in caution.basis],
+                basis=msgspec.convert(caution.basis, list[wire.CautionSource], from_attributes=True),
             )
             for caution in caution_texts()
         ],
@@ -84,13 +69,6 @@ def cautions(language: str) -> wire.CautionCatalogue:
 
 def supply_systems() -> wire.SupplySystemCatalogue:
     """All supply systems."""
-
-    def leg(index: int, angle: float) -> wire.SystemLeg:
-        return wire.SystemLeg(
-            conductor=f"L{index + 1}",
-            voltage=wire.Measure(value=NOMINAL_TO_NEUTRAL, unit="V"),
-            angle=wire.Measure(value=angle, unit="deg"),
-        )
 
     def between(system: SystemName) -> wire.Measure | None:
         volts = NOMINAL_BETWEEN_LEGS.get(system)
@@ -101,8 +79,15 @@ def supply_systems() -> wire.SupplySystemCatalogue:
             wire.SupplySystemEntry(
                 name=system,
                 meaning=meaning,
-                conductors=list(SYSTEM_CONDUCTORS[system]),
-                legs=[leg(index, angle) for index, angle in enumerate(_LEG_ANGLES[system])],
+                conductors=list(Supply(system=system).conductors),
+                legs=[
+                    wire.SystemLeg(
+                        conductor=leg,
+                        voltage=wire.Measure(value=NOMINAL_TO_NEUTRAL, unit="V"),
+                        angle=wire.Measure(value=angle, unit="deg"),
+                    )
+                    for leg, angle in LEG_ANGLES[system].items()
+                ],
                 between_legs=between(system),
                 source="ANSI C84.1 nominal systems (from memory)",
             )
@@ -120,9 +105,7 @@ def meters() -> wire.MeterCatalogue:
                 kind=meter.kind,
                 meaning=meter.meaning,
                 reading=_TAKES[meter.kind],
-                figures=[
-                    wire.TypicalFigure(field=f.field, value=f.value, unit=f.unit, basis=f.basis) for f in meter.figures
-                ],
+                figures=msgspec.convert(meter.figures, list[wire.TypicalFigure], from_attributes=True),
             )
             for meter in TYPICAL_METERS
         ]
@@ -166,7 +149,7 @@ def _receptacle(receptacle: Receptacle) -> wire.ReceptacleEntry:
         voltage=receptacle.voltage,
         current=wire.Measure(value=receptacle.current, unit="A"),
         conductors=list(receptacle.conductors),
-        contacts=[wire.ContactEntry(conductor=c.conductor, letter=c.letter, name=c.name) for c in receptacle.contacts],
+        contacts=msgspec.convert(receptacle.contacts, list[wire.ContactEntry], from_attributes=True),
         source=receptacle.source,
     )
 

@@ -127,7 +127,7 @@ class Executor:
     def _refuse(self, reason: str) -> Overloaded:
         if self._watch:
             self._watch.refused(reason)
-        # As long as what is waiting now will take.
+        # Retry after the time that the present queue will take.
         return Overloaded(retry_after=max(1, math.ceil(self.load * self._usual / self._workers)))
 
     def _do(self, work: Callable[[], T], piece: _Piece) -> T:
@@ -138,7 +138,7 @@ class Executor:
             with interruptible(piece.stop.is_set):
                 return work()
         except StopIteration as error:
-            # A future cannot carry that one (PEP 479): whoever waits would wait for ever.
+            # A future cannot carry StopIteration (PEP 479): the waiting task would never end.
             raise RuntimeError("the work failed") from error
         finally:
             self.warm = True
@@ -179,7 +179,7 @@ class Executor:
             raise self.refuse()
         piece = _Piece()
         self._pieces.add(piece)
-        # A line holds its place among the lines until it has been computed.
+        # A line of a batch keeps its slot until it has been computed.
         async with self._lines if batch else nullcontext():
             try:
                 if batch:
@@ -199,7 +199,7 @@ class Executor:
             self._turns.release_on_behalf_of(piece)
 
         def done(_: Future[T]) -> None:
-            # A turn ends when the thread is free, also where nobody waits for its result any more.
+            # The slot is released when the thread is free, even if the caller has gone.
             with suppress(RuntimeError):  # the loop has been closed
                 loop.call_soon_threadsafe(leave)
 

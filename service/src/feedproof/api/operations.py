@@ -2,10 +2,8 @@
 
 from msgspec import Struct
 
-from feedproof.api.representations import PUBLISHED
-
-JSON = "application/json"
-LINES = ("application/x-ndjson", "application/jsonl")
+from feedproof.api.ndjson import MEDIA_TYPES as LINES
+from feedproof.api.representations import JSON, PUBLISHED
 
 ALWAYS = (400, 405, 431, 500, 503)
 ON_READ = (*ALWAYS, 406)
@@ -61,52 +59,55 @@ def _catalogue(schema: str, answer: str, *, translated: bool = False) -> Operati
     )
 
 
-OPERATIONS: dict[str, Operation] = {
-    "assess": Operation(
+def _assessing(
+    answer: str,
+    *bodies: Body,
+    requests: tuple[Body, ...] = (Body(media_type=JSON, schema="AssessmentRequest"),),
+    problems: tuple[int, ...] = ON_BODY,
+    links: tuple[str, ...] = (),
+) -> Operation:
+    return Operation(
         tag="Assessments",
-        answer="The assessment.",
-        requests=(Body(media_type=JSON, schema="AssessmentRequest"),),
-        bodies=(Body(media_type=JSON, schema="Assessment"),),
+        answer=answer,
+        requests=requests,
+        bodies=bodies,
         parameters=("AcceptLanguage",),
         headers=("Cache-Control", "Vary", "Content-Language"),
-        problems=(*ON_BODY, *WITH_KEYS),
+        problems=(*problems, *WITH_KEYS),
         keyed=True,
+        links=links,
+    )
+
+
+def _open(tag: str, answer: str, body: Body, *parameters: str, problems: tuple[int, ...] = ALWAYS) -> Operation:
+    return Operation(
+        tag=tag, answer=answer, bodies=(body,), parameters=parameters, headers=("Cache-Control",), problems=problems
+    )
+
+
+_HEALTH = Body(media_type=JSON, schema="Health")
+
+OPERATIONS: dict[str, Operation] = {
+    "assess": _assessing(
+        "The assessment.",
+        Body(media_type=JSON, schema="Assessment"),
         links=("FaultsExplained", "CautionsExplained"),
     ),
-    "assess_for_screen": Operation(
-        tag="Assessments",
-        answer="What a screen shows first, in 4 kB or less.",
-        requests=(Body(media_type=JSON, schema="AssessmentRequest"),),
-        bodies=(Body(media_type=JSON, schema="Screen"),),
-        parameters=("AcceptLanguage",),
-        headers=("Cache-Control", "Vary", "Content-Language"),
-        problems=(*ON_BODY, *WITH_KEYS),
-        keyed=True,
+    "assess_for_screen": _assessing(
+        "What a screen shows first, in 4 kB or less.", Body(media_type=JSON, schema="Screen")
     ),
-    "render_note": Operation(
-        tag="Assessments",
-        answer="The hand-off note, in the form that Accept asks for.",
-        requests=(Body(media_type=JSON, schema="AssessmentRequest"),),
-        bodies=tuple(Body(media_type=kind, about=meaning) for kind, meaning in PUBLISHED.items() if kind != JSON),
-        parameters=("AcceptLanguage",),
-        headers=("Cache-Control", "Vary", "Content-Language"),
-        problems=(*ON_BODY, *WITH_KEYS),
-        keyed=True,
+    "render_note": _assessing(
+        "The hand-off note, in the form that Accept asks for.",
+        *(Body(media_type=kind, about=meaning) for kind, meaning in PUBLISHED.items() if kind != JSON),
     ),
-    "assess_batch": Operation(
-        tag="Assessments",
-        answer="One line per line of the request, in the same order: an assessment, or a problem with its `line`.",
+    "assess_batch": _assessing(
+        "One line per line of the request, in the same order: an assessment, or a problem with its `line`.",
+        *(Body(media_type=kind, line="Assessment", about="One assessment or problem per line.") for kind in LINES),
         requests=tuple(
             Body(media_type=kind, line="AssessmentRequest", about="One reading set per line, each at most 256 KiB.")
             for kind in LINES
         ),
-        bodies=tuple(
-            Body(media_type=kind, line="Assessment", about="One assessment or problem per line.") for kind in LINES
-        ),
-        parameters=("AcceptLanguage",),
-        headers=("Cache-Control", "Vary", "Content-Language"),
-        problems=(*ON_STREAM, *WITH_KEYS),
-        keyed=True,
+        problems=ON_STREAM,
     ),
     "simulate": Operation(
         tag="Simulations",
@@ -130,20 +131,17 @@ OPERATIONS: dict[str, Operation] = {
     "list_units": _catalogue("UnitCatalogue", "All units and bounds."),
     "show_model": _catalogue("ModelDescription", "The model."),
     "list_limits": _catalogue("LimitCatalogue", "All limits of this installation."),
-    "describe_problem": Operation(
-        tag="Documentation",
-        answer="The page of the problem type.",
-        bodies=(Body(media_type="text/html", about="A page for a person."),),
-        parameters=("ProblemName",),
-        headers=("Cache-Control",),
+    "describe_problem": _open(
+        "Documentation",
+        "The page of the problem type.",
+        Body(media_type="text/html", about="A page for a person."),
+        "ProblemName",
         problems=(*ALWAYS, 404),
     ),
-    "show_docs": Operation(
-        tag="Documentation",
-        answer="The documentation, with a form to try the service.",
-        bodies=(Body(media_type="text/html", about="A page for a person; needs nothing from elsewhere."),),
-        headers=("Cache-Control",),
-        problems=ALWAYS,
+    "show_docs": _open(
+        "Documentation",
+        "The documentation, with a form to try the service.",
+        Body(media_type="text/html", about="A page for a person; needs nothing from elsewhere."),
     ),
     "show_document": Operation(
         tag="Documentation",
@@ -154,26 +152,12 @@ OPERATIONS: dict[str, Operation] = {
         problems=ON_READ,
         links=("DocumentStillTheSame",),
     ),
-    "live": Operation(
-        tag="Operation",
-        answer="The process runs.",
-        bodies=(Body(media_type=JSON, schema="Health"),),
-        headers=("Cache-Control",),
-        problems=ALWAYS,
-    ),
-    "ready": Operation(
-        tag="Operation",
-        answer="Requests are taken.",
-        bodies=(Body(media_type=JSON, schema="Health"),),
-        headers=("Cache-Control",),
-        problems=ALWAYS,
-    ),
-    "metrics": Operation(
-        tag="Operation",
-        answer="Counts, durations and findings; no readings.",
-        bodies=(Body(media_type="text/plain", about="The Prometheus text format."),),
-        headers=("Cache-Control",),
-        problems=ALWAYS,
+    "live": _open("Operation", "The process runs.", _HEALTH),
+    "ready": _open("Operation", "Requests are taken.", _HEALTH),
+    "metrics": _open(
+        "Operation",
+        "Counts, durations and findings; no readings.",
+        Body(media_type="text/plain", about="The Prometheus text format."),
     ),
 }
 
@@ -266,7 +250,7 @@ HEADERS: dict[str, tuple[str, str]] = {
     "Content-Language": ("Language of the texts.", "en"),
     "Retry-After": ("When to try again [s].", "1"),
     "Allow": ("Methods that the path takes.", "GET, HEAD, OPTIONS"),
-    "Accept-Post": ("Media type that the route takes.", "application/json"),
+    "Accept-Post": ("Media type that the route takes.", JSON),
     "RateLimit": ("What is left of what this caller may send, where that is bounded.", '"default";r=19;t=1'),
     "RateLimit-Policy": ("What this caller may send, where that is bounded.", '"default";q=20;w=1'),
     "WWW-Authenticate": ("How to send a key.", 'Bearer realm="feedproof"'),

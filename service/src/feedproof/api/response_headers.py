@@ -66,7 +66,7 @@ class ResponseHeaders:
             await self._preflight(allowed, send)
             return
         head = scope["method"] == "HEAD"
-        # A copy: the server goes by its own what it was asked for, and expects a body after GET.
+        # A copy: the server keeps using its own scope, and expects a body after GET.
         inner = {**scope, "method": "GET"} if head else scope
         draining = self.readiness is not None and self.readiness.draining
         always = (*SAFE, CLOSE) if draining else SAFE
@@ -74,7 +74,7 @@ class ResponseHeaders:
         try:
             await self.app(inner, receive, outgoing)
         finally:
-            # Which route it was, for the log and the metrics.
+            # The matched route, for log and metrics.
             scope.update({name: inner[name] for name in ("path_template",) if name in inner})
 
     async def _preflight(self, origin: str, send: Send) -> None:

@@ -24,8 +24,8 @@ def _whole(given: Assessment) -> wire.Screen:
         conductor=given.finding.conductor,
         fault=given.finding.fault,
         probability=given.finding.probability,
-        cautions=[wire.ScreenCaution(code=c.code, severity=c.severity, title=c.title) for c in given.cautions],
-        checks=[wire.ScreenCheck(code=c.code, readings=c.readings, text=c.text) for c in given.checks],
+        cautions=msgspec.convert(given.cautions, list[wire.ScreenCaution], from_attributes=True),
+        checks=msgspec.convert(given.checks, list[wire.ScreenCheck], from_attributes=True),
         next_readings=[
             wire.ScreenReading(
                 id=r.id,

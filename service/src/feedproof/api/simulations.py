@@ -1,5 +1,6 @@
 """The model run forward over HTTP."""
 
+from collections.abc import Callable
 from functools import partial
 
 import msgspec
@@ -11,6 +12,7 @@ from feedproof.api.bodies import AnyRequest, require_content
 from feedproof.api.executor import Executor
 from feedproof.api.negotiation import best_media_type
 from feedproof.api.packing import whole_body
+from feedproof.api.representations import JSON
 from feedproof.contract import request as wire
 from feedproof.contract import simulation as answer
 from feedproof.contract.assessment import ModelRelease
@@ -18,50 +20,28 @@ from feedproof.contract.problem import RequestFault
 from feedproof.contract.quantities import READ_CURRENT, READ_VOLTAGE
 from feedproof.errors import RefusedRequest, SimulationError
 from feedproof.faults.priors import MODEL_VERSION, priors_digest
-from feedproof.inference import Simulation, simulate
+from feedproof.inference import simulate
 from feedproof.parsing import read_simulation
-from feedproof.readings import CurrentReading, ProximityReading, Reading, VoltageReading
+from feedproof.readings import CurrentReading, ProximityReading, Reading, ResistanceReading, VoltageReading
 from feedproof.settings import Settings
 
-JSON = "application/json"
+_AS_STATED: dict[type[Reading], Callable[..., wire.Reading]] = {
+    VoltageReading: wire.VoltageReading,
+    ProximityReading: wire.ProximityReading,
+    CurrentReading: wire.CurrentReading,
+    ResistanceReading: partial(wire.ResistanceReading, supply="isolated"),
+}
+_MOST = {VoltageReading: READ_VOLTAGE.high, CurrentReading: READ_CURRENT.high}
+"""What a request may state at most [V, A]."""
 
 
 def _to_wire(reading: Reading) -> wire.Reading:
     """Write a reading as a request states it: nothing beyond what a request may state."""
-    match reading:
-        case VoltageReading():
-            return wire.VoltageReading(
-                between=list(reading.between),
-                value=min(reading.value, READ_VOLTAGE.high),
-                meter=reading.meter,
-                load_state=reading.load_state,
-                point=reading.point,
-            )
-        case ProximityReading():
-            return wire.ProximityReading(
-                at=reading.at,
-                detected=reading.detected,
-                meter=reading.meter,
-                load_state=reading.load_state,
-                point=reading.point,
-            )
-        case CurrentReading():
-            return wire.CurrentReading(
-                through=reading.through,
-                value=min(reading.value, READ_CURRENT.high),
-                meter=reading.meter,
-                load_state=reading.load_state,
-                point=reading.point,
-            )
-    return wire.ResistanceReading(
-        between=list(reading.between),
-        value=reading.value,
-        meter=reading.meter,
-        load_state=reading.load_state,
-        supply="isolated",
-        point=reading.point,
-        over_range=reading.over_range,
-    )
+    kind = type(reading)
+    stated = {name: value for name, value in msgspec.structs.asdict(reading).items() if name not in {"id", "repeats"}}
+    if kind in _MOST:
+        stated["value"] = min(stated["value"], _MOST[kind])
+    return _AS_STATED[kind](**stated)
 
 
 def run(raw: bytes) -> bytes:
@@ -73,19 +53,10 @@ def run(raw: bytes) -> bytes:
         If it is no valid request, or states what the model does not have on that circuit.
     """
     admitted = read_simulation(raw)
-    stated = Simulation(
-        fault=admitted.fault,
-        conductor=admitted.conductor,
-        location=admitted.location,
-        resistance=admitted.resistance,
-        supply_voltage=admitted.supply_voltage,
-        readings=admitted.reading_set,
-        seed=admitted.seed,
-    )
     try:
-        readings = simulate(stated)
+        readings = simulate(admitted.simulation)
     except SimulationError as error:
-        value = getattr(stated, error.field)
+        value = getattr(admitted.simulation, error.field)
         fault = RequestFault(
             pointer=f"/{error.field}", code="not_simulated", detail=error.detail, accepted=[], value=value
         )

@@ -33,7 +33,7 @@ class _Exchange:
         self._receive = receive
         self._send = send
         self._idle = idle
-        # A client that waits to be asked for its body sends none before.
+        # A client that sent `Expect: 100-continue` sends no body before it is asked to.
         self._asks_first = any(name == b"expect" for name, _ in scope["headers"])
         self._stream = scope["path"] in STREAMS
         self.complete = False
@@ -131,7 +131,7 @@ class Timeouts:
                 raise
             await self._answer(scope, exchange, problems.NOT_READY, "the service is stopping")
         except Exception:
-            # Once the answer has begun, that it stops is all that can be said of a body that did.
+            # After the answer has begun, cutting it short is the only way to report a request body that was cut.
             if not exchange.cut:
                 raise
         self._take_note(scope, exchange)
@@ -183,7 +183,7 @@ class Timeouts:
         elif exchange.complete:
             await self._answer(scope, exchange, problems.TIME_LIMIT, "it took longer than a request may take")
         else:
-            # It has been waited for long enough.
+            # The time is over: the rest of the body is not waited for.
             exchange.cut = "slow"
             await self._answer(scope, exchange, 408, LATE)
 

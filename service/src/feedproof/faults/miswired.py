@@ -28,9 +28,9 @@ def transposed(visit: Visit) -> Iterator[Site]:
     """Two conductors exchanged at the receptacle."""
     crossed: list[tuple[str, Conductor, Conductor]] = []
     if visit.supply.neutral:
-        crossed += [("leg_neutral_transposed", leg, "N") for leg in visit.legs]
+        crossed += [("leg_neutral_transposed", leg, "N") for leg in visit.supply.legs]
     if visit.grounded:
-        crossed += [("leg_ground_transposed", leg, "G") for leg in visit.legs]
+        crossed += [("leg_ground_transposed", leg, "G") for leg in visit.supply.legs]
     for fault, leg, other in crossed:
         yield Site(
             place="transposed",
@@ -78,7 +78,7 @@ def leak(visit: Visit) -> Iterator[Site]:
     """A leg that leaks to ground in the appliance."""
     if visit.grounded:
         low, high = PRIORS.leak_resistance
-        for leg in visit.legs:
+        for leg in visit.supply.legs:
             yield Site(
                 place="leak_to_ground",
                 fault="leak_to_ground",

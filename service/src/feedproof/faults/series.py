@@ -40,7 +40,7 @@ def legs(visit: Visit) -> Iterator[Site]:
         "cord": PRIORS.leg_in_cord,
     }
     for section, share in visit.in_sections(shares).items():
-        for leg in visit.legs:
+        for leg in visit.supply.legs:
             yield Site(
                 place=f"{section}_leg",
                 fault="open_leg",
@@ -125,7 +125,7 @@ def breaker(visit: Visit) -> Iterator[Site]:
         fault="breaker_open",
         location=LOCATIONS["branch"],
         spans=((Span("breaker_open", math.log(low), math.log(high), 1.0),),),
-        breaks=tuple(Break("branch", leg, 0) for leg in visit.legs),
+        breaks=tuple(Break("branch", leg, 0) for leg in visit.supply.legs),
     )
 
 
@@ -136,13 +136,13 @@ def supply_lost(visit: Visit) -> Iterator[Site]:
         fault="no_supply",
         location=LOCATIONS["service"],
         rate=visit.rate["no_supply"],
-        breaks=tuple(Break("service", leg, -1, PRIORS.lost_leg_resistance) for leg in visit.legs),
+        breaks=tuple(Break("service", leg, -1, PRIORS.lost_leg_resistance) for leg in visit.supply.legs),
     )
 
 
 def intermittent(visit: Visit) -> Iterator[Site]:
     """A joint that was open for some readings and closed for others."""
-    conductors: tuple[Conductor, ...] = (*visit.legs, "N") if visit.supply.neutral else visit.legs
+    conductors: tuple[Conductor, ...] = visit.supply.carrying
     for conductor in conductors:
         yield Site(
             place="branch_neutral" if conductor == "N" else "branch_leg",
@@ -190,9 +190,9 @@ def pairs(visit: Visit) -> Iterator[Site]:
     neutral = visit.supply.neutral
     if neutral and visit.grounded:
         yield _pair("N", "G", both := ("open_neutral", "open_ground"), PAIR_SHARE[both], visit.edge)
-    if len(visit.legs) == 2:
+    if len(visit.supply.legs) == 2:
         yield _pair("L1", "L2", both := ("high_resistance_leg",) * 2, PAIR_SHARE[both], visit.edge)
         if neutral:
-            for leg in visit.legs:
+            for leg in visit.supply.legs:
                 for both in (("open_leg", "open_neutral"), ("high_resistance_leg", "high_resistance_neutral")):
                     yield _pair(leg, "N", both, PAIR_SHARE[both] * visit.each_leg, visit.edge)

@@ -49,7 +49,7 @@ def _other_systems(visit: Visit) -> Iterator[Site]:
     for phasors, share in OTHER_SYSTEMS[system]:
         rate = visit.rate["other_supply_system"] * share
         yield Site(place="other_supply_system", fault="other_supply_system", rate=rate, phasors=phasors)
-    if visit.one_leg:
+    if visit.supply.one_leg:
         return
     if system == "split_phase_120_240":
         # Two legs of a wye whose neutral is lost: balanced, it reads like a low supply.

@@ -3,7 +3,7 @@
 from msgspec import Struct
 
 from feedproof.faults.places import Section
-from feedproof.readings import Conductor, Supply
+from feedproof.readings import Supply
 
 
 class Visit(Struct, frozen=True, kw_only=True):
@@ -20,11 +20,6 @@ class Visit(Struct, frozen=True, kw_only=True):
     """Extra resistance from which on a branch conductor counts as faulty [ohm]."""
 
     @property
-    def one_leg(self) -> bool:
-        """Whether there is no L2."""
-        return self.supply.system == "single_phase_120"
-
-    @property
     def grounded(self) -> bool:
         """Whether there is an equipment ground."""
         return self.supply.equipment_ground != "absent"
@@ -35,14 +30,9 @@ class Visit(Struct, frozen=True, kw_only=True):
         return self.supply.fed_from != "service_panel"
 
     @property
-    def legs(self) -> tuple[Conductor, ...]:
-        """The legs that there are."""
-        return ("L1",) if self.one_leg else ("L1", "L2")
-
-    @property
     def each_leg(self) -> float:
         """Share of a fault that may sit on either leg [1]."""
-        return 1.0 / len(self.legs)
+        return 1.0 / len(self.supply.legs)
 
     def in_sections(self, shares: dict[Section, float]) -> dict[Section, float]:
         """Shares of the sections there are [1]: one that no reading could see gives its own to the others."""

@@ -16,6 +16,7 @@ from feedproof.fleet.schema import LOADS_BETWEEN, LONG, NESTED, STRUCTURES, WIDE
 from feedproof.instruments.typical import LOW_IMPEDANCE_VOLTMETER
 from feedproof.parsing import Admitted, admit
 from feedproof.parsing.admission import open_diagnostics
+from feedproof.readings import LOADED_STATES
 
 Document = dict[str, Any]
 
@@ -136,7 +137,7 @@ def _wide(row: Document) -> Document:
     used, loads = {reading["meter"] for reading in readings}, _loads(row)
     return _of_set(row) | {
         "meters": {name: meter for name, meter in meters.items() if name in used},
-        "load_states": {kind: {"kind": kind, "loads": loads} for kind in ("running", "test_load") if loads},
+        "load_states": {kind: {"kind": kind, "loads": loads} for kind in LOADED_STATES if loads},
         "readings": readings,
     }
 

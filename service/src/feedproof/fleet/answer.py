@@ -18,8 +18,7 @@ from feedproof.advice.wording import rounded
 from feedproof.faults.priors import MODEL_VERSION, priors_digest
 from feedproof.fleet.schema import ASSESSED, CONDUCTORS, FAULT_ORDER
 from feedproof.inference import Candidate, Interval, Outcome, PathResistance, infer
-from feedproof.instruments.typical import LOW_IMPEDANCE_BELOW
-from feedproof.readings import ReadingSet, VoltageReading, Voltmeter
+from feedproof.readings import ReadingSet, VoltageReading, Voltmeter, is_low_impedance
 
 Cell = str | float | int | bool | None
 
@@ -58,7 +57,7 @@ def answer(reading_set: ReadingSet) -> dict[str, Cell]:
     named = faults.merged(found.candidates)
     ruling = rule(found, found.candidates, reading_set)
     finding = faults.to_finding(ruling.place, ruling.finding, found.candidates)
-    # As the answer's candidates have it: all places of the same faults together.
+    # As in the answer's candidates: all places of the same faults together.
     led = (ruling.finding.fault, ruling.finding.conductor), set(ruling.finding.also)
     whole = next(c for c in named if ((c.fault, c.conductor), set(c.also)) == led)
     source = reading_set.supply.source
@@ -104,7 +103,7 @@ def own_columns(reading_set: ReadingSet) -> dict[str, Cell]:
 
     On one leg the first reading of leg to neutral stands for that of leg to leg.
     """
-    pair = {"L1", "N"} if reading_set.supply.system == "single_phase_120" else {"L1", "L2"}
+    pair = {"L1", "N"} if reading_set.supply.one_leg else {"L1", "L2"}
     cells: dict[str, Cell] = dict.fromkeys(_OWN)
     layout = set()
     for reading in reading_set.readings:
@@ -113,7 +112,7 @@ def own_columns(reading_set: ReadingSet) -> dict[str, Cell]:
         between: tuple[str, ...] = given.get("between") or (given.get("at") or given["through"],)
         kind = str(type(meter).__struct_config__.tag)
         if isinstance(meter, Voltmeter):
-            kind = "low_impedance" if meter.input_impedance < LOW_IMPEDANCE_BELOW else "high_impedance"
+            kind = "low_impedance" if is_low_impedance(meter) else "high_impedance"
             if isinstance(reading, VoltageReading) and set(between) == pair and cells["reference_meter"] is None:
                 limit = 0.01 * meter.accuracy_percent * reading.value + meter.accuracy_counts * meter.resolution
                 cells["reference_voltage"], cells["reference_meter"] = rounded(reading.value), reading.meter

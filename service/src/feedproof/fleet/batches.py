@@ -169,7 +169,7 @@ def units_of(rows: Iterable[tuple[int, Document, str | None]], form: str) -> Ite
 
     for row, document, problem in rows:
         if problem:
-            # Whose row it was is not known: the set before it may lack it, and is not assessed without.
+            # The unreadable row may belong to the set before it, which is therefore refused too.
             yield from ended(f"row {row}, which may belong to it, cannot be read")
             yield Unit(row, [document], problem)
             continue

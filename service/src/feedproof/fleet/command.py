@@ -31,6 +31,24 @@ def add_commands(commands: Any) -> None:  # noqa: ANN401 - argparse has no publi
     commands : argparse sub-parsers
         What `ArgumentParser.add_subparsers` gives.
     """
+    _add_fleet(commands)
+    _add_rates(commands)
+    _add_report(commands)
+    changes = commands.add_parser("fleet-changes", help="what differs between two runs, of two models say")
+    for name in ("before", "after"):
+        changes.add_argument(name, metavar=name.upper(), help="assessments: Parquet, CSV or NDJSON")
+    changes.add_argument(
+        "output", metavar="FOLDER", type=Path, help="to write report.html and a CSV of each table into"
+    )
+    changes.add_argument("--overwrite", action="store_true", help="replace what is there")
+    changes.set_defaults(run=_guarded(_changes))
+
+    schema = commands.add_parser("fleet-schema", help="print the columns that go in (nested, long, wide) or come out")
+    schema.add_argument("form", choices=("nested", "long", "wide", "assessed"))
+    schema.set_defaults(run=_guarded(_schema))
+
+
+def _add_fleet(commands: Any) -> None:  # noqa: ANN401
     fleet = commands.add_parser(
         "fleet",
         help="assess a file of reading sets over all cores",
@@ -60,6 +78,8 @@ def add_commands(commands: Any) -> None:  # noqa: ANN401 - argparse has no publi
     fleet.add_argument("--quiet", action="store_true", help="no progress")
     fleet.set_defaults(run=_guarded(_fleet))
 
+
+def _add_rates(commands: Any) -> None:  # noqa: ANN401
     rates = commands.add_parser(
         "fleet-rates",
         help="estimate base rates of the faults from assessments that `feedproof fleet` wrote",
@@ -86,6 +106,8 @@ def add_commands(commands: Any) -> None:  # noqa: ANN401 - argparse has no publi
     )
     rates.set_defaults(run=_guarded(_rates))
 
+
+def _add_report(commands: Any) -> None:  # noqa: ANN401
     report = commands.add_parser("fleet-report", help="one page and tables of assessments that `feedproof fleet` wrote")
     _add_input(report)
     report.add_argument("output", metavar="FOLDER", type=Path, help="to write report.html and a CSV of each table into")
@@ -96,19 +118,6 @@ def add_commands(commands: Any) -> None:  # noqa: ANN401 - argparse has no publi
     report.add_argument("--title", default="Fleet report", help="of the page")
     report.add_argument("--rejects", metavar="FILE", help="what the run refused; FILE.rejects.csv where it is there")
     report.set_defaults(run=_guarded(_report))
-
-    changes = commands.add_parser("fleet-changes", help="what differs between two runs, of two models say")
-    for name in ("before", "after"):
-        changes.add_argument(name, metavar=name.upper(), help="assessments: Parquet, CSV or NDJSON")
-    changes.add_argument(
-        "output", metavar="FOLDER", type=Path, help="to write report.html and a CSV of each table into"
-    )
-    changes.add_argument("--overwrite", action="store_true", help="replace what is there")
-    changes.set_defaults(run=_guarded(_changes))
-
-    schema = commands.add_parser("fleet-schema", help="print the columns that go in (nested, long, wide) or come out")
-    schema.add_argument("form", choices=("nested", "long", "wide", "assessed"))
-    schema.set_defaults(run=_guarded(_schema))
 
 
 def _add_input(parser: argparse.ArgumentParser) -> None:
@@ -195,7 +204,7 @@ def _fleet(arguments: argparse.Namespace) -> int:
 
 
 def _stop(number: int, _frame: object) -> None:
-    # Stopping takes a moment, and is all that is left to do: whoever asks for it once more is not heard.
+    # Further signals are ignored while the run is stopping.
     for each in _STOPPING:
         signal.signal(each, signal.SIG_IGN)
     raise KeyboardInterrupt(f"interrupted by {signal.Signals(number).name}; the same command goes on from here")
@@ -207,7 +216,7 @@ def _stoppable() -> Iterator[None]:
     if threading.current_thread() is not threading.main_thread():
         yield
         return
-    # What whoever started this had ignored, as a shell does for what it puts in the background, stays ignored.
+    # Signals that the parent had ignored stay ignored, as a shell sets them for background jobs.
     heard = [number for number in _STOPPING if signal.getsignal(number) is not signal.SIG_IGN]
     before = {number: signal.signal(number, _stop) for number in heard}
     try:

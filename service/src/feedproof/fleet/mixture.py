@@ -35,7 +35,7 @@ _ROUNDS = 200
 #: A climb ends when less than this can be left to gain, for the estimate and within the search for an interval [nat].
 _ARRIVED, _NEAR = 1e-7, 1e-2
 _TINY = 1e-12
-#: Keeps faults apart that all sets say the same of, as a share of the curvature [1].
+#: Ridge, as a share of the curvature, for faults whose evidence is the same in all sets [1].
 _RIDGE = 1e-9
 #: Evidences that differ by less, as a logarithm, are taken as one; what is less likely than the best of its set by
 #: more than the second counts as impossible [nat].

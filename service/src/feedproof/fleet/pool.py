@@ -174,7 +174,7 @@ def _begin(plan: Plan) -> None:
         path = part(plan.parts, index)
         temporary = path.with_suffix(f".{os.getpid()}")
         with temporary.open("wb") as opened:
-            # Of so few rows a Parquet file takes three times as long to write, and six to read.
+            # For so few rows Parquet takes three times as long to write and six times as long to read.
             with pa.ipc.new_file(opened, batch.schema, options=_PACKED) as writer:
                 writer.write_batch(batch)
             opened.flush()

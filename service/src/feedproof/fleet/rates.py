@@ -198,7 +198,7 @@ def dispersions(sets: Fleet, rates: FloatArray) -> FloatArray:
         where, number = np.unique(sets.layout[own], return_inverse=True)
         count, told = np.bincount(number), np.bincount(number, weights=after[own, k])
         expected = count * rates[k]
-        # Where less than one is expected, the statistic has no known law.
+        # With an expected count below one the statistic has no known distribution.
         enough = np.minimum(expected, count - expected) >= 1.0
         if where.size and enough.sum() > 1:
             off = (told - expected)[enough] ** 2 / (expected * (1.0 - rates[k]))[enough]

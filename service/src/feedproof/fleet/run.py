@@ -151,7 +151,7 @@ def _columns(job: Job) -> tuple[str, pa.Schema]:
     except ValueError:
         if not lines:
             raise
-        # What the first line should have been is anyone's guess; each line is then refused by itself.
+        # The form cannot be told from a broken first line: each line is then refused by itself.
         form = "nested"
     grouping = job.rates.by if job.rates else []
     keep = list(dict.fromkeys([*(others(kinds, form) if "*" in job.keep else job.keep), *grouping]))
@@ -301,7 +301,7 @@ def _join(parts: Path, job: Job, chunks: int, schema: pa.Schema) -> int:
         for index in range(chunks):
             yield from refused_of(parts, index).to_batches()
 
-    # Those of a run that this one replaces must not stay.
+    # Rejects of a run that this one replaces must not stay.
     if refused or exists(job.rejects):
         write_batches(job.rejects, REJECTS, bad())
     write_batches(job.target, schema, good())

@@ -162,7 +162,7 @@ class Store:
 
     def _use(self, path: Path | str) -> None:
         self._base = base = _opened(path)
-        # A connection that is only forgotten is closed some time or other, and from Python 3.13 on with a warning.
+        # Python 3.13 warns of a connection that is not closed explicitly.
         self._let_go = weakref.finalize(self, base.close)
 
     def _gone(self, error: sqlite3.Error) -> None:
@@ -227,7 +227,7 @@ def _made_ready(base: sqlite3.Connection) -> bool:
     if tables and owner != _OWNER:
         return False
     base.execute("PRAGMA journal_mode = WAL")
-    # What a power failure takes is computed again; what is there stays whole.
+    # Answers lost in a power failure are computed again; the file stays consistent.
     base.execute("PRAGMA synchronous = NORMAL")
     if not tables:
         base.execute(f"PRAGMA application_id = {_OWNER}")

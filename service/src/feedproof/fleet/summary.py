@@ -26,7 +26,7 @@ NINETY = float(stats.norm.ppf(0.95))
 HURTS = ("neutral_as_live", "frame_as_live", "service_neutral", "heat_at_joint_urgent")
 """Cautions of a visit that a person or a house may be hurt by as it stands."""
 _OPEN_NEUTRAL = FAULT_ORDER.index("open_neutral")
-#: Estimates are not taken for closer than this: contacts change from plug to plug [1].
+#: Least standard deviation of an estimate's logarithm: contacts change from plug to plug [1].
 _LEAST_SPREAD = 0.1
 _FALSE_DISCOVERIES = 0.05
 #: Larger factors than this are not told apart [1].

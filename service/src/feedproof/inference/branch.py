@@ -7,7 +7,6 @@ from feedproof.inference.draft import POINT, Draft
 from feedproof.inference.runs import sound_law, sound_run
 from feedproof.readings import CONDUCTORS
 
-HEAVY = ("running", "test_load")
 _PAIRS = (("L1", "L2"), ("L1", "N"), ("L1", "G"), ("L2", "N"), ("L2", "G"), ("N", "G"))
 _NO_CONDUCTOR = 1e-9
 """Where there is none [S]: next to no conductance."""
@@ -16,7 +15,7 @@ _NO_CONDUCTOR = 1e-9
 def path(d: Draft) -> None:
     """Conductors of run and cord."""
     p, supply = d.p, d.scene.supply
-    loaded = any(on and d.scene.states[s].kind in HEAVY for s, on, _ in d.circuits)
+    loaded = any(on and d.scene.states[s].loaded for s, on, _ in d.circuits)
     ohms = [r for r in d.readings if r.kind == "resistance"]
     touched = {d.landing[c] for r in ohms for c in r.conductors if c in d.landing}
     if loaded:
@@ -110,7 +109,6 @@ def appliance(d: Draft) -> None:
             d.severe(a, b, mask & d.on, bridge.severity)
         else:
             d.wire(a, b, 1.0 / bridge.resistance, mask)
-    one_leg = supply.system == "single_phase_120"
     for state in sorted({s for s, _, _ in d.circuits}):
         condition = d.scene.states[state]
         if condition.kind == "disconnected":
@@ -128,7 +126,7 @@ def appliance(d: Draft) -> None:
             )
         if condition.kind == "test_load" and condition.loads:
             continue
-        running, known = condition.kind in HEAVY, bool(condition.loads)
+        running, known = condition.loaded, bool(condition.loads)
         across = (
             (p.running_resistance, p.running_spread) if running else (p.idle_across_resistance, p.idle_across_spread)
         )
@@ -141,7 +139,7 @@ def appliance(d: Draft) -> None:
             )
         if supply.neutral:
             angle = d.unknown(f"angle {state}")
-            for leg, turn in (("L1", 1j), ("L2", -1j))[: 1 if one_leg else 2]:
+            for leg, turn in zip(supply.legs, (1j, -1j), strict=False):
                 u = d.unknown(f"side {leg} {state}")
                 d.load(
                     leg,
@@ -152,6 +150,6 @@ def appliance(d: Draft) -> None:
                     (angle, turn * p.load_angle),
                     least=p.least_side_resistance,
                 )
-        if not one_leg and not known:
+        if not supply.one_leg and not known:
             u = d.unknown(f"across {state}")
             d.load("L1", "L2", mask, complex(-math.log(across[0])), (u, -across[1]), least=p.least_across_resistance)

@@ -14,16 +14,16 @@ from feedproof.faults.places import Site as Place
 from feedproof.faults.places import Span, neutral_rate
 from feedproof.faults.priors import PRIORS
 from feedproof.faults.severities import piece_array, working
+from feedproof.inference.estimates import live_states, point_of
 from feedproof.inference.likelihood import OVER_RANGE_STEEPNESS, Observations, signal_probability
 from feedproof.inference.observing import observe
 from feedproof.inference.outcome import Circuits, Name, Simulation, Site, Truth
 from feedproof.inference.predictions import likelihoods, shown_by
 from feedproof.inference.program import Built, build
 from feedproof.inference.queries import path_constant
-from feedproof.inference.scene import Canonical, SceneReading, as_given, canonical_form, mirror, without_values
+from feedproof.inference.scene import Canonical, SceneReading, as_given, canonical_form, undisturbed, without_values
 from feedproof.inference.weighing import places_of
 from feedproof.readings import (
-    CONDUCTORS,
     Conductor,
     Point,
     ProximityDetector,
@@ -56,8 +56,7 @@ class One:
         self.place, self.given = place, given
         self.bare = without_values(given.scene)
         self.built = build(neutral_rate(place), self.bare, self.bare.readings)
-        points = {r.point for r in given.scene.readings}
-        self.point: Point = "appliance_terminals" if points == {"appliance_terminals"} else "receptacle"
+        self.point = point_of(self.bare)
         self.neutrals = self._neutrals()
         self.asked = build(neutral_rate(place), self.bare, (*self.bare.readings, *self.neutrals.values()))
 
@@ -67,11 +66,8 @@ class One:
         found: dict[tuple[str, Point, int | None], SceneReading] = {}
         if not scene.supply.neutral:
             return found
-        for s in sorted({r.state for r in scene.readings if r.kind != "resistance"}):
-            if self.point == "receptacle" or scene.states[s].kind != "disconnected":
-                found[names[s], self.point, None] = SceneReading(
-                    kind="neutral", conductors=("N",), point=self.point, state=s, meter=-1
-                )
+        for s in live_states(scene):
+            found[names[s], self.point, None] = undisturbed("neutral", "N", self.point, s)
         for index, r in enumerate(scene.readings):
             if r.kind == "voltage":
                 found[names[r.state], r.point, index] = msgspec.structs.replace(r, kind="neutral_during")
@@ -130,7 +126,7 @@ class One:
             "service_panel": ("service",),
             "sub_panel": ("feeder",),
         }
-        conductors = ("L1", "N", "G") if self.bare.supply.system == "single_phase_120" else CONDUCTORS
+        conductors = self.bare.supply.conductors
         return Truth(
             fault=place.spans[0][0].fault if place.spans else place.fault,
             conductor=place.conductor,
@@ -289,7 +285,7 @@ def draw(arrangement: ReadingSet, seed: tuple[int, ...]) -> tuple[Truth, Reading
     one = ones[int(np.random.default_rng(seed).choice(len(ones), p=rates / rates.sum()))][0]
 
     def at(built: Built) -> FloatArray:
-        # Every unknown keeps its value however it is asked.
+        # Drawn by name, so that an unknown has the same value whatever else is asked.
         size = int(built.program.size)
         x = np.array([_generator(seed, name).standard_normal() for name in one.names(built)])
         for k, spans in enumerate(one.place.spans):
@@ -394,8 +390,8 @@ def simulate(simulation: Simulation) -> tuple[Reading, ...]:
 def _meant(simulation: Simulation, canonical: Canonical) -> One:
     """The place that is meant, in the canonical orientation."""
     own: Conductor | None = simulation.conductor
-    if canonical.mirrored and own is not None:
-        own = mirror(own)
+    if own is not None:
+        own = canonical.turned(own)
     asked = msgspec.structs.replace(simulation.readings, base_rates=None)
     every = [one for one, _ in _ones(asked, canonical) if not one.place.also]
     named = [one for one in every if one.place.fault == simulation.fault]
@@ -411,7 +407,7 @@ def _meant(simulation: Simulation, canonical: Canonical) -> One:
         raise SimulationError(
             "location", f"with these readings it can be told to be {' or '.join(places) or 'nowhere'}"
         )
-    # Of several places the branch is meant, where none is stated.
+    # Without a stated location the branch circuit is meant.
     return next((one for one in placed if one.place.place.startswith("branch")), placed[0])
 
 

@@ -27,6 +27,7 @@ class Draft:
         self.keys: dict[str, int] = {}
         copies = 2 if site.intermittent else 1
         self.circuits = sorted({(r.state, r.kind != "resistance", k) for r in readings for k in range(copies)})
+        self.live = sorted({s for s, on, _ in self.circuits if on})
         self.constants: list[dict[tuple[Node, Node], complex]] = [{} for _ in self.circuits]
         self.elements: list[tuple[Node, Node, int, complex, float, list[tuple[int, complex]], bool]] = []
         self.landing = {"L1": "L1", "L2": "L2", "N": "N", "G": "G"} | dict(site.landing)

@@ -1,7 +1,7 @@
-"""Quantities of the finding: the neutral's voltages, resistances, heat, where it is broken, what may hurt a person."""
+"""Quantities of the finding: the neutral's voltages, resistances, heat, where it is broken."""
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from functools import lru_cache
 
 import msgspec
@@ -9,26 +9,17 @@ import numpy as np
 
 from feedproof.circuit.forward import FloatArray
 from feedproof.faults.priors import PRIORS
-from feedproof.inference.branch import HEAVY
 from feedproof.inference.draws import spread_evenly
 from feedproof.inference.fit import Fit
-from feedproof.inference.outcome import BreakPosition, EarthVoltage, Hazards, Interval, NeutralVoltage, PathResistance
-from feedproof.inference.queries import ends, evenly, from_prior, interval, path_ohms, predicted, some_of
+from feedproof.inference.outcome import BreakPosition, EarthVoltage, Interval, NeutralVoltage, PathResistance
+from feedproof.inference.queries import ends, from_prior, interval, path_ohms, predicted
 from feedproof.inference.runs import sound_run, sound_span
-from feedproof.inference.scene import Canonical, Scene, SceneReading, mirror
-from feedproof.instruments.typical import LOW_IMPEDANCE_BELOW
-from feedproof.readings import Conductor, Point, Voltmeter
+from feedproof.inference.scene import Canonical, Scene, SceneReading, undisturbed
+from feedproof.readings import Conductor, Point, is_low_impedance
 
 Members = Sequence[tuple[Fit, float]]
 
-_HAZARD_DRAWS = 32
 _PRIOR_DRAWS = 64
-_LISTED = 1e-3
-"""Places below this probability are counted by their names alone [1]."""
-_LIVE_NEUTRAL = 30.0
-"""[V] IEC 61010-031 takes 30 V r.m.s. as hazardous; Kuphaldt, Lessons in Electric Circuits, gives the same."""
-_WARM, _HOT = 5.0, 30.0
-"""[W] Heat at a joint: 5 W and 35 W were measured on glowing joints (NBSIR 76-1011)."""
 _TOLD = 0.6
 """A quantity is told by readings where they leave less than this share of its prior's spread [1]."""
 
@@ -39,17 +30,17 @@ def point_of(scene: Scene) -> Point:
     return "appliance_terminals" if points == {"appliance_terminals"} else "receptacle"
 
 
-def _states(scene: Scene, point: Point) -> list[int]:
+def live_states(scene: Scene) -> list[int]:
+    """Load states in which that point is live."""
+    at_terminals = point_of(scene) == "appliance_terminals"
     found = sorted({r.state for r in scene.readings if r.kind != "resistance"})
-    return [s for s in found if not (point == "appliance_terminals" and scene.states[s].kind == "disconnected")]
+    return [s for s in found if not (at_terminals and scene.states[s].kind == "disconnected")]
 
 
-def _pooled(members: Members, questions: Sequence[SceneReading], scene: Scene) -> tuple[FloatArray, FloatArray]:
-    """Predictions of all members of a finding, with weights by their probabilities."""
+def _weights(members: Members) -> FloatArray:
+    """Weights of the draws of all members of a finding, by their probabilities."""
     total = sum(p for _, p in members)
-    values = [predicted(fit, fit.x, questions, scene) for fit, _ in members]
-    weights = [fit.weights() * p / total for fit, p in members]
-    return np.concatenate(values), np.concatenate(weights)
+    return np.concatenate([fit.weights() * p / total for fit, p in members])
 
 
 def voltages(
@@ -74,23 +65,19 @@ def voltages(
     scene, point = canonical.scene, point_of(canonical.scene)
     asked: list[tuple[SceneReading, int | None]] = []
     if scene.supply.neutral:
-        for state in _states(scene, point):
-            question = SceneReading(kind="neutral", conductors=("N",), point=point, state=state, meter=-1)
-            asked.append((question, None))
+        asked += [(undisturbed("neutral", "N", point, state), None) for state in live_states(scene)]
         for index, reading in sorted(enumerate(bare.readings), key=lambda pair: canonical.order[pair[0]]):
-            meter = scene.meters[reading.meter]
-            low_impedance = isinstance(meter, Voltmeter) and meter.input_impedance < LOW_IMPEDANCE_BELOW
-            if reading.kind == "voltage" and low_impedance:
+            if reading.kind == "voltage" and is_low_impedance(scene.meters[reading.meter]):
                 question = msgspec.structs.replace(reading, kind="neutral_during")
                 asked.append((question, canonical.order[index]))
     if scene.supply.source != "generator":
-        for state in sorted({r.state for r in scene.readings if r.kind != "resistance"}):
-            question = SceneReading(kind="earth", conductors=("N",), point="service_panel", state=state, meter=-1)
-            asked.append((question, None))
+        live = sorted({r.state for r in scene.readings if r.kind != "resistance"})
+        asked += [(undisturbed("earth", "N", "service_panel", state), None) for state in live]
     if not asked or not members:
         return (), ()
     questions = [question for question, _ in asked]
-    values, weights = _pooled(members, questions, bare)
+    values = np.concatenate([predicted(fit, fit.x, questions, bare) for fit, _ in members])
+    weights = _weights(members)
     told = _told_voltages(members, questions, bare, values, weights)
     read = {(r.state, r.point) for r in scene.readings if r.kind == "voltage" and set(r.conductors) == {"N", "G"}}
     to_bar: list[NeutralVoltage] = []
@@ -149,69 +136,71 @@ def path_resistances(members: Members, canonical: Canonical, bare: Scene) -> tup
     """
     if not members:
         return ()
-    scene, point = canonical.scene, point_of(canonical.scene)
-    supply = scene.supply
-    conductors: list[Conductor] = ["L1"] if supply.system == "single_phase_120" else ["L1", "L2"]
-    if supply.neutral:
-        conductors.append("N")
-    heavy = [s for s in _states(scene, point) if scene.states[s].kind in HEAVY]
-    total = sum(p for _, p in members)
+    p = PRIORS
+    return (
+        *_of_branch(members, canonical, bare),
+        *_upstream("service", p.service_leg_resistance, p.service_neutral_resistance, members, canonical, bare),
+        *_upstream("feeder", p.feeder_resistance, p.feeder_resistance, members, canonical, bare),
+    )
+
+
+def _currents(members: Members, canonical: Canonical, bare: Scene) -> FloatArray | None:
+    """Largest current of each conductor that carries it, draw by draw [A]; None where no load state takes any."""
+    scene = canonical.scene
+    point, loaded = point_of(scene), [s for s in live_states(scene) if scene.states[s].loaded]
+    if not loaded:
+        return None
+    conductors = [canonical.turned(c) for c in scene.supply.carrying]
+    asked = [undisturbed("current", c, point, s) for c in conductors for s in loaded]
+    shown = np.concatenate([predicted(fit, fit.x, asked, bare) for fit, _ in members])
+    return np.asarray(shown.reshape(len(shown), len(conductors), len(loaded)).max(axis=2))
+
+
+def _of_branch(members: Members, canonical: Canonical, bare: Scene) -> Iterator[PathResistance]:
+    """Of each conductor from the panel to the point: a sound one too."""
+    supply, point = canonical.scene.supply, point_of(canonical.scene)
     to_terminals = point == "appliance_terminals"
     sections = ("branch", "cord") if to_terminals else ("branch",)
-    sound = sound_span(supply.run, to_terminals=to_terminals)
-    weights = np.concatenate([fit.weights() * p / total for fit, p in members])
-    asked = [
-        SceneReading(
-            kind="current", conductors=(mirror(c) if canonical.mirrored else c,), point=point, state=s, meter=-1
-        )
-        for c in conductors
-        for s in heavy
-    ]
-    currents = [predicted(fit, fit.x, asked, bare) for fit, _ in members] if heavy else []
-    amperes = np.concatenate(currents).reshape(len(weights), len(conductors), len(heavy)).max(axis=2) if heavy else None
-    median, spread = sound_run(supply.run)
-    prior = _prior_spread(median, spread, PRIORS.cord_resistance if to_terminals else 0.0)
-    found = []
-    for k, named in enumerate(conductors):
-        own = mirror(named) if canonical.mirrored else named
+    prior = _prior_spread(*sound_run(supply.run), PRIORS.cord_resistance if to_terminals else 0.0)
+    weights, amperes = _weights(members), _currents(members, canonical, bare)
+    for k, named in enumerate(supply.carrying):
+        own = canonical.turned(named)
         ohms = np.concatenate([path_ohms(fit, fit.x, own, sections, bare) for fit, _ in members])
-        faulted = any(_severity(fit, own, sections) for fit, _ in members)
-        found.append(
-            PathResistance(
-                conductor=named,
-                point=point,
-                section="branch",
-                interval=_bounded(interval(ohms, weights), faulted),
-                heat=interval(ohms * amperes[:, k] ** 2, weights) if amperes is not None else None,
-                sound=sound,
-                told_by=_told(ohms, weights, prior, faulted),
-            )
+        faulted = any(is_faulted(fit, own, sections) for fit, _ in members)
+        yield PathResistance(
+            conductor=named,
+            point=point,
+            section="branch",
+            interval=_bounded(interval(ohms, weights), faulted),
+            heat=interval(ohms * amperes[:, k] ** 2, weights) if amperes is not None else None,
+            sound=sound_span(supply.run, to_terminals=to_terminals),
+            told_by=_told(ohms, weights, prior, faulted),
         )
-    for section, medians in (
-        ("service", (PRIORS.service_leg_resistance, PRIORS.service_neutral_resistance)),
-        ("feeder", (PRIORS.feeder_resistance,) * 2),
-    ):
-        for named in conductors if supply.neutral else [*conductors, "N"]:
-            own = mirror(named) if canonical.mirrored else named
-            if not any(_severity(fit, own, (section,)) for fit, _ in members):
-                continue
-            ohms = np.concatenate([path_ohms(fit, fit.x, own, (section,), bare) for fit, _ in members])
-            usual = medians[own == "N"]
-            found.append(
-                PathResistance(
-                    conductor=named,
-                    point="service_panel" if section == "service" else "sub_panel",
-                    section=section,
-                    interval=_bounded(interval(ohms, weights), faulted=True),
-                    heat=None,
-                    sound=(usual / 2.5, usual * 2.5),
-                    told_by="readings",
-                )
-            )
-    return tuple(found)
 
 
-def _severity(fit: Fit, conductor: Conductor, sections: Sequence[str]) -> bool:
+def _upstream(
+    section: str, leg: float, neutral: float, members: Members, canonical: Canonical, bare: Scene
+) -> Iterator[PathResistance]:
+    """Of the conductors of service or feeder that the finding sits on; what they usually have is given [ohm]."""
+    for named in (*canonical.scene.supply.legs, "N"):
+        own = canonical.turned(named)
+        if not any(is_faulted(fit, own, (section,)) for fit, _ in members):
+            continue
+        ohms = np.concatenate([path_ohms(fit, fit.x, own, (section,), bare) for fit, _ in members])
+        usual = neutral if own == "N" else leg
+        yield PathResistance(
+            conductor=named,
+            point="service_panel" if section == "service" else "sub_panel",
+            section=section,
+            interval=_bounded(interval(ohms, _weights(members)), faulted=True),
+            heat=None,
+            sound=(usual / 2.5, usual * 2.5),
+            told_by="readings",
+        )
+
+
+def is_faulted(fit: Fit, conductor: Conductor, sections: Sequence[str]) -> bool:
+    """Whether the place has an unknown severity in one of some sections of a conductor, as the scene calls it."""
     return any(severity >= 0 and section in sections for section, _, _, severity in fit.built.series[conductor])
 
 
@@ -262,100 +251,6 @@ def break_position(members: Members, canonical: Canonical) -> BreakPosition | No
     if math.log((high + 0.1) / (low + 0.1)) > _TOLD * math.log((most + 0.1) / (least + 0.1)):
         return None
     conductor = own[0][0].site.conductor
-    if conductor is not None and canonical.mirrored:
-        conductor = mirror(conductor)
+    if conductor is not None:
+        conductor = canonical.turned(conductor)
     return BreakPosition(conductor=conductor, interval=interval(values, share))
-
-
-def hazards(fits: Sequence[Fit], probability: Sequence[float], canonical: Canonical, bare: Scene) -> Hazards:
-    """Posterior probabilities of what can hurt a person, over all places; each errs toward more.
-
-    Parameters
-    ----------
-    fits : sequence of Fit
-        Every place; those that matter with draws.
-    probability : sequence of float
-        Of the places [1].
-    canonical : Canonical
-        The readings.
-    bare : Scene
-        Their arrangement.
-
-    Returns
-    -------
-    Hazards
-        Probabilities.
-    """
-    scene, supply = canonical.scene, canonical.scene.supply
-    point = point_of(scene)
-    states = _states(scene, point)
-    heavy = [s for s in states if scene.states[s].kind in HEAVY]
-    legs: tuple[Conductor, ...] = ("L1",) if supply.system == "single_phase_120" else ("L1", "L2")
-    carrying: tuple[Conductor, ...] = (*legs, "N") if supply.neutral else legs
-    ask = (
-        [SceneReading(kind="neutral", conductors=("N",), point=point, state=s, meter=-1) for s in states]
-        if supply.neutral
-        else []
-    )
-    ask += [SceneReading(kind="earth", conductors=("N",), point="service_panel", state=s, meter=-1) for s in states]
-    ask += [
-        SceneReading(kind="current", conductors=(c,), point=point, state=s, meter=-1) for c in carrying for s in heavy
-    ]
-    usual, most = sound_run(supply.run)[0], sound_span(supply.run, to_terminals=True)[1]
-    total = dict.fromkeys(Hazards.__struct_fields__, 0.0)
-    for fit, p in zip(fits, probability, strict=True):
-        site = fit.site
-        places = {site.place, site.also_place}
-        faults = {site.fault, *(fault for fault, _ in site.also)}
-        branch = bool(places & {"branch_neutral", "cord_neutral"}) or "leg_neutral_transposed" in faults
-        total["neutral_fault"] += p * branch
-        total["service_neutral_fault"] += p * ("service_neutral" in places)
-        total["feeder_neutral_fault"] += p * ("feeder_neutral" in places)
-        total["ground_open"] += p * ("ground" in places or "neutral_not_bonded" in places)
-        total["ground_current"] += p * bool(
-            places & {"leak_to_ground", "joined"} or faults & {"neutral_ground_transposed"}
-        )
-        total["false_ground"] += p * ("joined" in places)
-        total["leg_live"] += p * (site.place not in {"supply_lost", "breaker"})
-        up, crossed = float(branch), "leg_ground_transposed" in faults
-        earth = float("service_neutral" in places)
-        if p >= _LISTED and len(fit.x) and ask:
-            x = some_of(fit, _HAZARD_DRAWS)
-            values = predicted(fit, x, ask, bare)
-            n, count = len(states) if supply.neutral else 0, len(states)
-            if n:
-                up = float((values[:, :n].max(axis=1) > _LIVE_NEUTRAL).mean())
-            if "branch_neutral" in places or "cord_neutral" in places:
-                # Whatever it read just now: connect an appliance and an open neutral follows a leg.
-                opened = (
-                    float(
-                        (
-                            fit.severities()[evenly(fit.weights(), _HAZARD_DRAWS), 0] > math.log(PRIORS.open_resistance)
-                        ).mean()
-                    )
-                    if site.spans and site.conductor == "N"
-                    else 1.0
-                )
-                up = max(up, opened)
-            if count:
-                earth = float((values[:, n : n + count].max(axis=1) > _LIVE_NEUTRAL).mean())
-            if heavy:
-                currents = values[:, n + count :].reshape(len(x), len(carrying), len(heavy)).max(axis=2)
-                ohms = np.column_stack([path_ohms(fit, x, c, ("branch", "cord"), bare) for c in carrying])
-                bad = np.array([_severity(fit, c, ("branch", "cord")) for c in carrying])
-                for name, level, sound in (("heat_above_5_watts", _WARM, usual), ("heat_above_30_watts", _HOT, most)):
-                    # A long sound run is above the usual too: urgent is only what no sound run explains.
-                    placed = np.where(bad, ohms, np.maximum(ohms - sound, 0.0))
-                    total[name] += p * float(((placed * currents**2).max(axis=1) > level).mean())
-        total["neutral_above_30_volts"] += p * up
-        total["earth_above_30_volts"] += p * earth
-        bonded = supply.frame_bonded_to_neutral
-        through = up if bonded or (bonded is None and supply.equipment_ground == "absent") else 0.0
-        if crossed:
-            through = 1.0
-        elif "ground" in places and branch:
-            through = max(through, up if bonded is None else through)
-        elif site.place == "leak_to_ground":
-            through = max(through, 0.0)
-        total["frame_live"] += p * through
-    return Hazards(**{name: min(value, 1.0) for name, value in total.items()})

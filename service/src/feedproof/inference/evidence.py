@@ -14,8 +14,7 @@ from feedproof.inference.outcome import ReadingEvidence
 from feedproof.inference.predictions import densities_of, linearized, shown_by
 from feedproof.inference.queries import ends
 from feedproof.inference.scene import Scene
-from feedproof.instruments.typical import LOW_IMPEDANCE_BELOW
-from feedproof.readings import Voltmeter
+from feedproof.readings import Voltmeter, is_low_impedance
 
 _UNITS = {"voltage": "V", "current": "A", "resistance": "ohm", "proximity": "1"}
 _AGAIN = np.array([[0, 1, 0, 10, 1]])
@@ -46,7 +45,7 @@ def without_each(fit: Fit) -> list[Without]:
         row = fit.built.order.index(reading)
         rows = [row] if o.twin[row] < 0 else [row, int(o.twin[row])]
         if o.kind[row] == PROXIMITY or o.over_range[row]:
-            # Turned into one that says nothing: as probable signalling as silent.
+            # A detector that says nothing: it signals with probability one half.
             misread, elsewhere, kind = o.misread.copy(), o.misread_density.copy(), o.kind.copy()
             misread[rows] = elsewhere[rows] = 0.5
             kind[rows] = PROXIMITY
@@ -97,7 +96,7 @@ def spans(fit: Fit, without: list[Without]) -> list[tuple[float, float]]:
         row = fit.built.order.index(reading)
         expected = np.ascontiguousarray(shown[:, row])
         if o.twin[row] >= 0:
-            # Of either circuit of an intermittent joint.
+            # For both circuits of an intermittent joint.
             expected = np.where(np.arange(len(weights)) % 2 == 0, expected, shown[:, o.twin[row]])
         densities_of(o, row, expected, densities)
         rest = weights if o.twin[row] >= 0 else weights * np.exp(-(densities - densities.min()))
@@ -132,9 +131,7 @@ def reading_evidence(scene: Scene, finding: Fit, sound: Fit, order: tuple[int, .
     found = []
     for k, r in enumerate(scene.readings):
         meter = scene.meters[r.meter]
-        low_impedance = (
-            r.kind == "voltage" and isinstance(meter, Voltmeter) and meter.input_impedance < LOW_IMPEDANCE_BELOW
-        )
+        low_impedance = r.kind == "voltage" and is_low_impedance(meter)
         value = 0.0 if r.value is None else r.value
         found.append(
             ReadingEvidence(

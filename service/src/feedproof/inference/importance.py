@@ -115,12 +115,48 @@ def _place(cells: Cells, u: FloatArray, x: FloatArray, now: FloatArray, size: in
 
 
 @compiled
-def _log_density(h: FloatArray, k: int, step: FloatArray, now: FloatArray, beta: FloatArray, size: int) -> float:
-    """Logarithm of the density round where `settle` has left `now`, a step away in the basis of what is decided [nat].
+def _picked(u: float, log_share: FloatArray, near: int) -> tuple[int, float]:
+    """Mode that a number in (0, 1) falls to at a node, as twice its number, and the shares of those before it [1]."""
+    pick, before = 0, 0.0
+    while pick < log_share.shape[0] - 1 and u > before + math.exp(log_share[pick, near]):
+        before += math.exp(log_share[pick, near])
+        pick += 1
+    return 2 * pick, before
 
-    The directions that no reading decides have their prior's, the others Student's law by the factor in `h`.
+
+@compiled
+def _step_drawn(
+    h: FloatArray,
+    k: int,
+    basis: FloatArray,
+    eps: FloatArray,
+    now: FloatArray,
+    step: FloatArray,
+    x: FloatArray,
+    log_p: float,
+) -> float:
+    """Draw a step in the basis of what is decided, and x with it; adds the logarithm of the prior's density there."""
+    for j in range(k):
+        step[j] = _SPREAD * student(eps[j])
+    solve_upper(h, k, step)
+    for d in range(x.size):
+        x[d] = now[d]
+        for j in range(k):
+            x[d] += step[j] * basis[j, d]
+        log_p -= 0.5 * x[d] ** 2
+    return log_p - 0.5 * x.size * math.log(2.0 * math.pi)
+
+
+@compiled
+def _log_density(
+    share: float, h: FloatArray, k: int, step: FloatArray, now: FloatArray, beta: FloatArray, size: int
+) -> float:
+    """Logarithm of a share and of the density round where `settle` has left `now` [nat].
+
+    The step is in the basis of what readings decide, and has Student's law by the factor in `h`; the other directions
+    have their prior's.
     """
-    found, rest = -0.5 * (size - k) * math.log(2.0 * math.pi), 0.0
+    found, rest = share - 0.5 * (size - k) * math.log(2.0 * math.pi), 0.0
     for d in range(size):
         rest += now[d] ** 2
     for j in range(k):
@@ -171,8 +207,7 @@ def importance(
         proposal [nat].
     """
     o = readings[0]
-    size, modes, nodes = p.size, z.shape[0], z.shape[1]
-    count = o.kind.size
+    size, count, modes, nodes = p.size, o.kind.size, z.shape[0], z.shape[1]
     w, nothing, at = make_work(p), np.zeros((0, 0)), make_scratch(p, size)
     bases, weights = np.zeros((modes * nodes, size, size)), np.zeros((modes * nodes, 2 * count))
     known, shift = np.full(modes * nodes, -1), np.zeros((modes * nodes, size + 1))
@@ -182,17 +217,13 @@ def importance(
         c, where, log_q, log_p = _place(cells, u[i], x[i], now, size)
         a, b = cells.first[c], cells.last[c]
         near = a if where < 0.5 else b
-        pick, before = 0, 0.0
-        while pick < modes - 1 and u[i, 2] > before + math.exp(log_share[pick, near]):
-            before += math.exp(log_share[pick, near])
-            pick += 1
-        pick *= 2
-        first, density = True, -np.inf
+        pick, before = _picked(u[i, 2], log_share, near)
+        density = -np.inf
         for turn in range(-1, 2 * modes):
             # What is drawn from comes first.
             way = pick if turn < 0 else turn
             m = way // 2
-            if (turn == pick and not first) or log_share[m, near] == -np.inf:
+            if turn == pick or log_share[m, near] == -np.inf:
                 continue
             node = m * nodes + near
             if known[node] < 0:
@@ -206,31 +237,20 @@ def importance(
                 continue
             k, basis = known[node], bases[node]
             for d in range(size):
-                start[d] = (1.0 - where) * z[m, a, d] + where * z[m, b, d]
-                if way % 2:
-                    start[d] += shift[node, d]
-                now[d] = eps[i, d] if first else x[i, d]
+                start[d] = (1.0 - where) * z[m, a, d] + where * z[m, b, d] + (shift[node, d] if way % 2 else 0.0)
+                now[d] = eps[i, d] if turn < 0 else x[i, d]
             settle(p, o, weights[node], basis, k, now, start, w, at, jacobian, g, beta)
-            if first:
-                for j in range(k):
-                    at.step[j] = _SPREAD * student(eps[i, size + j])
-                solve_upper(at.h, k, at.step)
-                for d in range(size):
-                    x[i, d] = now[d]
-                    for j in range(k):
-                        x[i, d] += at.step[j] * basis[j, d]
-                    log_p -= 0.5 * x[i, d] ** 2
-                log_p -= 0.5 * size * math.log(2.0 * math.pi)
+            if turn < 0:
+                log_p = _step_drawn(at.h, k, basis, eps[i, size:], now, at.step, x[i, :size], log_p)
             else:
                 for j in range(k):
                     at.step[j] = 0.0
                     for d in range(size):
                         at.step[j] += (x[i, d] - now[d]) * basis[j, d]
-            first = False
-            way_share = 0.0
+            own = log_share[m, near]
             if round_about:
-                way_share = math.log(shift[node, size] if way % 2 else 1.0 - shift[node, size])
-            own = log_share[m, near] + way_share + _log_density(at.h, k, at.step, now, beta, size)
+                own += math.log(shift[node, size] if way % 2 else 1.0 - shift[node, size])
+            own = _log_density(own, at.h, k, at.step, now, beta, size)
             top = max(density, own)
             density = top + math.log(math.exp(density - top) + math.exp(own - top))
         predict(p, x[i], w, shown[i], nothing)

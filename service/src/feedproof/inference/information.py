@@ -75,7 +75,7 @@ def likenesses(shown: FloatArray, site: IntArray, o: Observations) -> FloatArray
                     for first in range(max(place - k, 0), min(place, own.size - 1 - k) + 1):
                         best = min(best, own[first + k] - own[first])
                     width[j] = math.sqrt(width[j] ** 2 + best * best)
-        # A misread may show anything.
+        # A misread value may be anything.
         anything = o.misread[q] / (high - low + 4.0)
         for j in range(count):
             narrow = 1.0 / width[j]

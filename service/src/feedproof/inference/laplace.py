@@ -160,6 +160,38 @@ def make_scratch(p: Program, n: int) -> Scratch:
 
 
 @compiled
+def _go_there(at: Scratch, n: int, x: FloatArray) -> None:
+    """Take the trial for where the climb has come to."""
+    for d in range(n):
+        x[d] = at.trial[d]
+    for r in range(at.shown.size):
+        at.shown[r] = at.trial_shown[r]
+        for d in range(n):
+            at.jacobian[r, d] = at.trial_jacobian[r, d]
+
+
+@compiled
+def _step(at: Scratch, n: int, x: FloatArray) -> float:
+    """Put the Gauss-Newton step in `at.step`; gives twice what it promises to gain [nat], or -1 where there is none."""
+    h, step = at.h, at.step
+    hessian(at.jacobian, at.weight, n, h)
+    if not cholesky(h, n):
+        return -1.0
+    for d in range(n):
+        step[d] = -x[d]
+    for r in range(at.slope.size):
+        if at.slope[r] != 0.0:
+            for d in range(n):
+                step[d] += at.slope[r] * at.jacobian[r, d]
+    solve_lower(h, n, step)
+    gain = 0.0
+    for d in range(n):
+        gain += step[d] * step[d]
+    solve_upper(h, n, step)
+    return gain
+
+
+@compiled
 def climb(
     p: Program,
     o: Observations,
@@ -199,46 +231,27 @@ def climb(
     float
         Logarithm of likelihood times prior, over the prior's normalization [nat].
     """
-    step, trial, shown, trial_shown = at.step, at.trial, at.shown, at.trial_shown
-    jacobian, trial_jacobian, slope, h = at.jacobian, at.trial_jacobian, at.slope, at.h
+    step, trial, slope = at.step, at.trial, at.slope
     for d in range(x.size):
         trial[d] = x[d]
     value, size, gain, steps, halvings, boost = -np.inf, 1.0, np.inf, 0, 0, 1.0
     while True:
-        predict(p, trial, w, trial_shown, trial_jacobian)
-        new = slopes(o, trial_shown, slope, at.weight, at.curvature)
+        predict(p, trial, w, at.trial_shown, at.trial_jacobian)
+        new = slopes(o, at.trial_shown, slope, at.weight, at.curvature)
         for d in range(n):
             new -= 0.5 * trial[d] * trial[d]
         rise = new - value
         if rise > 0.0:
             value, halvings = new, 0
-            for d in range(n):
-                x[d] = trial[d]
-            for r in range(slope.size):
-                shown[r] = trial_shown[r]
-                for d in range(n):
-                    jacobian[r, d] = trial_jacobian[r, d]
+            _go_there(at, n, x)
             if rise < 0.3 * enough or steps == most or value < least:
                 break
             if steps > 0 and size >= boost:
                 boost = min(2.0 * boost, 4.0) if rise > 0.6 * gain * boost else 1.0
             steps += 1
-            hessian(jacobian, at.weight, n, h)
-            if not cholesky(h, n):
-                break
-            for d in range(n):
-                step[d] = -x[d]
-            for r in range(slope.size):
-                if slope[r] != 0.0:
-                    for d in range(n):
-                        step[d] += slope[r] * jacobian[r, d]
-            solve_lower(h, n, step)
-            gain = 0.0
-            for d in range(n):
-                gain += step[d] * step[d]
+            gain = _step(at, n, x)
             if gain < enough:
                 break
-            solve_upper(h, n, step)
             longest = 0.0
             for d in range(n):
                 longest = max(longest, abs(step[d]))
@@ -253,7 +266,7 @@ def climb(
             trial[d] = x[d] + size * step[d]
     if halvings > 0:
         # The last trial was no better: what is left is to be that of the mode.
-        slopes(o, shown, slope, at.weight, at.curvature)
+        slopes(o, at.shown, slope, at.weight, at.curvature)
     return value
 
 

@@ -1,5 +1,6 @@
 """Readings that could be taken next: every point, pair, meter and load state that the arrangement allows."""
 
+from collections.abc import Callable
 from itertools import combinations
 
 import numpy as np
@@ -9,8 +10,14 @@ from feedproof.circuit.forward import IntArray
 from feedproof.inference.likelihood import Observations
 from feedproof.inference.observing import scatter_of
 from feedproof.inference.scene import Kind, Scene, SceneReading, SceneState
-from feedproof.instruments.typical import LOW_IMPEDANCE_BELOW
+from feedproof.instruments.typical import (
+    CLAMP_AMMETER,
+    HIGH_IMPEDANCE_VOLTMETER,
+    LOW_IMPEDANCE_VOLTMETER,
+    TypicalMeter,
+)
 from feedproof.readings import (
+    PANELS,
     ClampAmmeter,
     Conductor,
     Load,
@@ -21,27 +28,24 @@ from feedproof.readings import (
     ProximityDetector,
     Supply,
     Voltmeter,
+    is_low_impedance,
 )
 from feedproof.remembered import remembered
 
+
+def _common(made: Callable[..., Meter], kind: TypicalMeter) -> Meter:
+    return made(name="", **{figure.field: figure.value for figure in kind.figures})
+
+
 COMMON_METERS: tuple[Meter, ...] = (
-    Voltmeter(
-        name="",
-        input_impedance=10e6,
-        input_capacitance=100e-12,
-        accuracy_percent=0.8,
-        accuracy_counts=3,
-        resolution=0.1,
-    ),
-    Voltmeter(name="", input_impedance=3e3, accuracy_percent=1.5, accuracy_counts=3, resolution=1.0),
-    ClampAmmeter(name="", accuracy_percent=2.0, accuracy_counts=5, resolution=0.01),
+    _common(Voltmeter, HIGH_IMPEDANCE_VOLTMETER),
+    _common(Voltmeter, LOW_IMPEDANCE_VOLTMETER),
+    _common(ClampAmmeter, CLAMP_AMMETER),
 )
 """The kinds that most technicians have or can borrow: what could be read with one that the request does not list."""
 
 TEST_LOAD = Load(between=("L1", "N"), resistance=9.6, tolerance_percent=10.0)
 """A heater of 1.5 kW from one leg to the neutral: its current shows a joint of some ohms in either."""
-HEAVY: frozenset[LoadStateKind] = frozenset({"running", "test_load"})
-PANELS: frozenset[Point] = frozenset({"service_panel", "sub_panel", "panel"})
 
 
 class Question(Struct, frozen=True, kw_only=True):
@@ -73,8 +77,7 @@ class Askable(Struct, frozen=True, kw_only=True):
 def meter_kind(meter: Meter) -> str:
     """The trade's name of a meter's kind."""
     if isinstance(meter, Voltmeter):
-        low = meter.input_impedance < LOW_IMPEDANCE_BELOW
-        return "low_impedance_voltmeter" if low else "high_impedance_voltmeter"
+        return "low_impedance_voltmeter" if is_low_impedance(meter) else "high_impedance_voltmeter"
     if isinstance(meter, ProximityDetector):
         return "proximity_detector"
     return "clamp_ammeter" if isinstance(meter, ClampAmmeter) else "ohmmeter"
@@ -96,18 +99,15 @@ def extended(scene: Scene) -> Scene:
 
 def conductors_at(supply: Supply, point: Point) -> tuple[Conductor, ...]:
     """Conductors that can be touched at a point."""
-    legs: tuple[Conductor, ...] = ("L1",) if supply.system == "single_phase_120" else ("L1", "L2")
     if point in PANELS:
         # Where neutral and ground are joined, one stands for both.
-        return (*legs, "N") if point == "service_panel" else (*legs, "N", "G")
-    neutral: tuple[Conductor, ...] = ("N",) if supply.neutral else ()
-    ground: tuple[Conductor, ...] = () if supply.equipment_ground == "absent" else ("G",)
-    return (*legs, *neutral, *ground)
+        return (*supply.legs, "N") if point == "service_panel" else supply.conductors
+    return supply.carrying if supply.equipment_ground == "absent" else (*supply.carrying, "G")
 
 
 def panel_of(scene: Scene) -> Point:
     """The panel that the branch leaves, as a request would name it."""
-    read = {r.point for r in scene.readings} & PANELS
+    read = {r.point for r in scene.readings}.intersection(PANELS)
     if len(read) == 1:
         return next(iter(read))
     fed: dict[str, Point] = {
@@ -163,11 +163,11 @@ def askable(scene: Scene) -> Askable:
         own = s < len(scene.states) and any(r.state == s for r in scene.readings)
         panel = panel_of(scene)
         for m, meter in enumerate(full.meters):
-            if m >= len(scene.meters) and (state.kind in HEAVY) is not isinstance(meter, ClampAmmeter):
+            if m >= len(scene.meters) and state.loaded is not isinstance(meter, ClampAmmeter):
                 continue
             for point in (outlet, panel):
                 if point == panel and not (
-                    own or state.kind in HEAVY or (not scene.readings and state.kind == "disconnected")
+                    own or state.loaded or (not scene.readings and state.kind == "disconnected")
                 ):
                     continue
                 for kind, conductors in _with_meter(scene, meter, state, point):
@@ -190,17 +190,16 @@ def _with_meter(
     there = conductors_at(scene.supply, point)
     if isinstance(meter, Voltmeter):
         at_hand = scene.meters or COMMON_METERS
-        high = any(isinstance(m, Voltmeter) and m.input_impedance >= LOW_IMPEDANCE_BELOW for m in at_hand)
-        low = meter.input_impedance < LOW_IMPEDANCE_BELOW
-        stiff = point in PANELS or state.kind in HEAVY
-        if low and high and stiff:
+        high = any(isinstance(m, Voltmeter) and not is_low_impedance(m) for m in at_hand)
+        stiff = point in PANELS or state.loaded
+        if is_low_impedance(meter) and high and stiff:
             return []
         return [("voltage", pair) for pair in combinations(there, 2)]
     if isinstance(meter, ProximityDetector):
         return [("proximity", (c,)) for c in there if point not in PANELS and state.kind == "disconnected"]
     if isinstance(meter, ClampAmmeter):
         carried = conductors_at(scene.supply, "receptacle")
-        return [("current", (c,)) for c in carried if state.kind in HEAVY]
+        return [("current", (c,)) for c in carried if state.loaded]
     # An ohmmeter goes on an isolated circuit, with nothing connected that would stand in for the conductor.
     isolated = state.kind == "disconnected" and point not in PANELS and {"N", "G"} <= set(there)
     return [("resistance", ("N", "G"))] if isolated and isinstance(meter, Ohmmeter) else []

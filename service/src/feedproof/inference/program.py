@@ -1,6 +1,8 @@
 """From a place and an arrangement of readings to the arrays that the forward model runs on."""
 
 import math
+from collections.abc import Sequence
+from typing import NamedTuple
 
 import numpy as np
 from msgspec import Struct
@@ -66,6 +68,22 @@ def _supply(d: Draft) -> list[float]:
     return [SOUND, d.unknown("supply"), low, high, *p.supply_logit]
 
 
+def _injection(d: Draft) -> list[float]:
+    """Unknown of the current in the feeder's neutral, or -1; its law: volts over the neutrals [A], steepness [1]."""
+    p, fed_from = d.p, d.scene.supply.fed_from
+    broken = any(b.section == "feeder" for b in d.site.breaks)
+    if not d.has_feeder or broken or not any(set(r.conductors) & {"N", "G"} for r in d.readings):
+        return [-1.0, 0.0, 0.0]
+    volts, steep = p.feeder_drop, p.feeder_steepness
+    if fed_from == "unknown":
+        volts, steep = p.unknown_feeder_drop, p.unknown_feeder_steepness
+    elif fed_from == "sub_panel_bonded":
+        volts = p.bonded_feeder_drop
+    # Along the neutrals of feeder and service together.
+    along = p.feeder_resistance + p.service_neutral_resistance
+    return [float(d.unknown("feeder")), volts / along, steep]
+
+
 _MOST_KEPT = 48 * 2**20
 """Programs that are kept for arrangements that come again [byte]."""
 
@@ -76,32 +94,18 @@ def build(site: Site, scene: Scene, readings: tuple[SceneReading, ...], priors: 
     go_on()
     d = Draft(site, scene, readings, priors)
     supply = _supply(d)
-    states = sorted({s for s, on, _ in d.circuits if on})
-    lean = {s: d.unknown(f"lean {s}") for s in states}
+    lean = {s: d.unknown(f"lean {s}") for s in d.live}
     service(d)
     feeder(d)
     path(d)
     strays(d)
     appliance(d)
     if any("metalwork" in r.conductors for r in readings):
-        # From bonded to the panel to hanging in the air: nobody knows.
+        # Anything from bonded at the panel to isolated.
         u = d.unknown("metalwork")
         median = complex(-math.log(priors.metalwork_resistance))
         d.element(METALWORK, ("P", "G"), d.all, median, (u, -priors.metalwork_spread))
-    inject = [-1.0, 0.0, 0.0]
-    sound_feeder = d.has_feeder and not any(b.section == "feeder" for b in site.breaks)
-    if sound_feeder and any(set(r.conductors) & {"N", "G"} for r in readings):
-        stated = scene.supply.fed_from != "unknown"
-        volts, steep = (
-            (priors.feeder_drop, priors.feeder_steepness)
-            if stated
-            else (priors.unknown_feeder_drop, priors.unknown_feeder_steepness)
-        )
-        if scene.supply.fed_from == "sub_panel_bonded":
-            volts = priors.bonded_feeder_drop
-        # Along the neutrals of feeder and service together.
-        along = priors.feeder_resistance + priors.service_neutral_resistance
-        inject = [float(d.unknown("feeder")), volts / along, steep]
+    inject = _injection(d)
     for r in readings:
         if (
             r.meter >= 0
@@ -115,53 +119,99 @@ def build(site: Site, scene: Scene, readings: tuple[SceneReading, ...], priors: 
     for copy in range(copies):
         for i, r in enumerate(readings):
             rows.append((circuit_of[r.state, r.kind != "resistance", copy], copy * len(readings) + i, r))
-    # Readings between the same nodes side by side: what a current there does is then found once.
+    # Readings between the same nodes are put together, so that the effect of a current there is computed once.
     rows.sort(key=lambda row: (row[0], row[2].point, row[2].conductors, row[1]))
     return _assembled(d, supply, lean, inject, rows)
 
 
-def _assembled(d: Draft, supply: list[float], lean: dict[int, int], inject: list[float], rows: list[Row]) -> Built:
-    site, scene = d.site, d.scene
-    size = len(d.keys)
+class _Taken(NamedTuple):
+    """How one row of the program is read."""
 
-    def index(u: int) -> int:
-        return u if u >= 0 else size + (-1 - u)
+    circuit: int
+    ends: tuple[Node, Node]
+    """Where the meter lies; of a current, the ends of the conductor."""
+    asked: tuple[Node, Node]
+    """What is asked for while a meter lies there."""
+    edge: int
+    """Variable element that the current flows in, or -1."""
+    constant: complex
+    """Constant admittance beside it [S]."""
+    gain: int
+    """Unknown of the meter's gain, or -1."""
+    gain_scale: float
+    kind: int
+    meter: complex
+    """Admittance of the meter [S]."""
 
-    specs = []
-    asked: list[set[Node]] = [set() for _ in d.circuits]
-    for c, _, r in rows:
-        a, b, qa, qb = X0, X0, X0, X0
-        if r.kind == "current":
-            up, down = d.node("panel", r.conductors[0]), d.node("receptacle", r.conductors[0])
-            if r.point == "appliance_terminals" and scene.states[r.state].kind != "disconnected":
-                up, down = d.node("receptacle", r.conductors[0]), d.node("appliance_terminals", r.conductors[0])
-            else:
-                up = ("Q", down[1])
-            a, b = up, down
-        elif r.kind == "proximity":
-            a = d.node(r.point, r.conductors[0])
-        elif r.kind == "neutral":
-            a, b = d.node(r.point, "N"), ("P", "G")
-        elif r.kind == "earth":
-            a, b = d.node(r.point, "N"), X0
-        else:
-            a, b = (d.node(r.point, x) for x in r.conductors)
-            if r.kind == "neutral_during":
-                qa, qb = d.node(r.point, "N"), ("P", "G")
-        specs.append((a, b, qa, qb))
-        asked[c] |= {a, b, qa, qb}
-    kept: list[list[Node]] = []
-    bases = []
+
+def _ends(d: Draft, r: SceneReading) -> tuple[Node, Node]:
+    if r.kind == "current":
+        conductor = r.conductors[0]
+        if r.point == "appliance_terminals" and d.scene.states[r.state].kind != "disconnected":
+            return d.node("receptacle", conductor), d.node("appliance_terminals", conductor)
+        down = d.node("receptacle", conductor)
+        return ("Q", down[1]), down
+    if r.kind == "proximity":
+        return d.node(r.point, r.conductors[0]), X0
+    if r.kind == "neutral":
+        return d.node(r.point, "N"), ("P", "G")
+    if r.kind == "earth":
+        return d.node(r.point, "N"), X0
+    first, second = r.conductors
+    return d.node(r.point, first), d.node(r.point, second)
+
+
+def _taken(d: Draft, circuit: int, r: SceneReading) -> _Taken:
+    meter = d.scene.meters[r.meter] if r.meter >= 0 else None
+    a, b = ends = _ends(d, r)
+    edge, constant = -1, 0j
+    if r.kind == "current":
+        flows = (e for e, (x, y, mask, *_) in enumerate(d.elements) if {x, y} == {a, b} and mask >> circuit & 1)
+        edge = next((e for e in flows if not d.elements[e][6]), -1)
+        constant = d.constants[circuit].get((a, b) if a <= b else (b, a), 0j)
+    gain, scale, loading = -1, 0.0, 0j
+    if isinstance(meter, Voltmeter | ClampAmmeter | Ohmmeter) and r.kind in ("voltage", "current", "resistance"):
+        gain, scale = d.keys.get(f"gain {r.meter}", -1), gain_spread(meter)
+    if isinstance(meter, Voltmeter) and r.kind in ("voltage", "neutral_during"):
+        loading = meter_admittance(meter, d.scene.supply.frequency)
+    dead = d.site.dead_meter >= 0 and r.meter == d.site.dead_meter and r.kind == "voltage"
+    return _Taken(
+        circuit=circuit,
+        ends=ends,
+        asked=(d.node(r.point, "N"), ("P", "G")) if r.kind == "neutral_during" else (X0, X0),
+        edge=edge,
+        constant=constant,
+        gain=gain,
+        gain_scale=scale,
+        kind=DEAD if dead else KIND[r.kind],
+        meter=loading,
+    )
+
+
+def _networks(d: Draft, taken: Sequence[_Taken], extra: set[Node]) -> tuple[list[list[Node]], ComplexArray]:
+    """Of each circuit the nodes that stay, and the constant admittances between them, padded to one size [S]."""
+    kept, bases = [], []
     for c in range(len(d.circuits)):
-        ends = {n for a, b, mask, *_ in d.elements if mask >> c & 1 for n in (a, b)}
-        extra = {("Q", "N")} if inject[0] >= 0.0 else set()
-        nodes, base = _reduced(d.constants[c], asked[c] | ends | extra)
+        asked = {n for t in taken if t.circuit == c for n in (*t.ends, *t.asked)}
+        varied = {n for a, b, mask, *_ in d.elements if mask >> c & 1 for n in (a, b)}
+        nodes, own = _reduced(d.constants[c], asked | varied | extra)
         kept.append(nodes)
-        bases.append(base)
+        bases.append(own)
     most = max((len(n) for n in kept), default=FIXED)
     base = np.zeros((len(kept), most, most), np.complex128)
     for c, own in enumerate(bases):
         base[c, : own.shape[0], : own.shape[0]] = own
+    return kept, base
+
+
+def _assembled(d: Draft, supply: list[float], lean: dict[int, int], inject: list[float], rows: list[Row]) -> Built:
+    size, injected = len(d.keys), ("Q", "N") if inject[0] >= 0.0 else None
+
+    def index(u: int) -> int:
+        return u if u >= 0 else size + (-1 - u)
+
+    taken = [_taken(d, c, r) for c, _, r in rows]
+    kept, base = _networks(d, taken, {injected} if injected else set())
     place = [{n: k for k, n in enumerate(nodes)} for nodes in kept]
     at = [
         (c, *sorted((place[c][a], place[c][b])), e)
@@ -170,36 +220,7 @@ def _assembled(d: Draft, supply: list[float], lean: dict[int, int], inject: list
         if mask >> c & 1 and place[c][a] != place[c][b]
     ]
     terms = [t for e in d.elements for t in e[5]]
-    edges, constants, gains, scales, kinds, meters = [], [], [], [], [], []
-    for (c, _, r), (a, b, _, _) in zip(rows, specs, strict=True):
-        meter = scene.meters[r.meter] if r.meter >= 0 else None
-        edge, constant = -1, 0j
-        if r.kind == "current":
-            edge = next(
-                (
-                    e
-                    for e, (x, y, mask, *_) in enumerate(d.elements)
-                    if {x, y} == {a, b} and mask >> c & 1 and not d.elements[e][6]
-                ),
-                -1,
-            )
-            constant = d.constants[c].get((a, b) if a <= b else (b, a), 0j)
-        edges.append(edge)
-        constants.append(constant)
-        gain, scale = -1, 0.0
-        if isinstance(meter, Voltmeter | ClampAmmeter | Ohmmeter) and r.kind in ("voltage", "current", "resistance"):
-            gain, scale = d.keys.get(f"gain {r.meter}", -1), gain_spread(meter)
-        gains.append(gain)
-        scales.append(scale)
-        dead = site.dead_meter >= 0 and r.meter == site.dead_meter and r.kind == "voltage"
-        kinds.append(DEAD if dead else KIND[r.kind])
-        meters.append(
-            meter_admittance(meter, scene.supply.frequency)
-            if isinstance(meter, Voltmeter) and r.kind in ("voltage", "neutral_during")
-            else 0j
-        )
     ints, cplx = np.int64, np.complex128
-    where = [row[0] for row in rows]
     program = Program(
         size=size,
         element_log=np.array([e[3] for e in d.elements], cplx),
@@ -216,25 +237,25 @@ def _assembled(d: Draft, supply: list[float], lean: dict[int, int], inject: list
         at_low=np.array([x[1] for x in at], ints),
         at_high=np.array([x[2] for x in at], ints),
         at_element=np.array([x[3] for x in at], ints),
-        phasor=np.array(site.phasors, cplx),
+        phasor=np.array(d.site.phasors, cplx),
         supply=np.array([supply[0], index(int(supply[1])), *supply[2:]], float),
         lean=np.array([lean.get(s, -1) if on else -1 for s, on, _ in d.circuits], ints),
         lean_scale=d.p.leg_asymmetry,
         inject_node=np.array(
-            [place[c][("Q", "N")] if inject[0] >= 0.0 and d.circuits[c][1] else -1 for c in range(len(kept))], ints
+            [own[injected] if injected and on else -1 for own, (_, on, _) in zip(place, d.circuits, strict=True)], ints
         ),
         inject=np.array(inject, float),
-        reading_start=np.searchsorted(where, range(len(kept) + 1)).astype(ints),
-        reading_kind=np.array(kinds, ints),
-        node_a=np.array([place[c][s[0]] for c, s in zip(where, specs, strict=True)], ints),
-        node_b=np.array([place[c][s[1]] for c, s in zip(where, specs, strict=True)], ints),
-        meter=np.array(meters, cplx),
-        edge_element=np.array(edges, ints),
-        edge_constant=np.array(constants, cplx),
-        asked_a=np.array([place[c][s[2]] for c, s in zip(where, specs, strict=True)], ints),
-        asked_b=np.array([place[c][s[3]] for c, s in zip(where, specs, strict=True)], ints),
-        gain=np.array(gains, ints),
-        gain_scale=np.array(scales, float),
+        reading_start=np.searchsorted([t.circuit for t in taken], range(len(kept) + 1)).astype(ints),
+        reading_kind=np.array([t.kind for t in taken], ints),
+        node_a=np.array([place[t.circuit][t.ends[0]] for t in taken], ints),
+        node_b=np.array([place[t.circuit][t.ends[1]] for t in taken], ints),
+        meter=np.array([t.meter for t in taken], cplx),
+        edge_element=np.array([t.edge for t in taken], ints),
+        edge_constant=np.array([t.constant for t in taken], cplx),
+        asked_a=np.array([place[t.circuit][t.asked[0]] for t in taken], ints),
+        asked_b=np.array([place[t.circuit][t.asked[1]] for t in taken], ints),
+        gain=np.array([t.gain for t in taken], ints),
+        gain_scale=np.array([t.gain_scale for t in taken], float),
     )
     return Built(
         program=program,

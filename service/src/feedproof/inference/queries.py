@@ -167,7 +167,7 @@ def quantiles(values: FloatArray, weights: FloatArray, shares: Sequence[float]) 
     v, w = values[order], _smoothed(weights[order])
     middle, whole = np.cumsum(w) - 0.5 * w, w.sum()
     n = whole * whole / (weights * weights).sum()
-    # Of very few draws the outermost stand for nothing but themselves.
+    # With very few draws the outermost would count for too much.
     n = max(n, _FEW)
     at = (np.array(shares) * (n + 1.0) - 0.5) / n
     return [float(q) for q in np.interp(at * whole, middle, v)]

@@ -12,6 +12,7 @@ from msgspec import Struct
 from feedproof.inference.outcome import Likeness
 from feedproof.readings import (
     CONDUCTORS,
+    LOADED_STATES,
     Conductor,
     CurrentReading,
     Load,
@@ -50,11 +51,21 @@ class SceneReading(Struct, frozen=True, kw_only=True, cache_hash=True):
     over_range: bool = False
 
 
+def undisturbed(kind: Kind, conductor: Conductor, point: Point, state: int) -> SceneReading:
+    """A quantity to be asked for, as it is with no meter connected."""
+    return SceneReading(kind=kind, conductors=(conductor,), point=point, state=state, meter=-1)
+
+
 class SceneState(Struct, frozen=True, kw_only=True, cache_hash=True):
     """One load state without its label."""
 
     kind: LoadStateKind
     loads: tuple[Load, ...] = ()
+
+    @property
+    def loaded(self) -> bool:
+        """Whether what is connected takes the appliance's current, or a test load's in its place."""
+        return self.kind in LOADED_STATES
 
 
 class Scene(Struct, frozen=True, kw_only=True, cache_hash=True):
@@ -78,6 +89,10 @@ class Canonical(Struct, frozen=True, kw_only=True):
     """Index in the request of each of the scene's readings."""
     state_names: tuple[str, ...]
     meter_names: tuple[str, ...]
+
+    def turned(self, conductor: Conductor) -> Conductor:
+        """A conductor of the request as the scene calls it, or the other way round."""
+        return mirror(conductor) if self.mirrored else conductor
 
 
 def mirror(conductor: Conductor) -> Conductor:
@@ -122,7 +137,7 @@ def _places(reading: Reading) -> tuple[Kind, tuple[Conductor, ...], float, bool]
     return "voltage", _ordered(cast("tuple[Conductor, Conductor]", reading.between)), reading.value, False
 
 
-#: What things are sorted by: bytes that do not depend on how they came about.
+#: Sort key: bytes that are equal for equal values.
 _sort_key = msgspec.json.Encoder(order="deterministic").encode
 
 
@@ -165,7 +180,7 @@ def _oriented(readings: ReadingSet, nameless: dict[str, tuple[Meter, bytes]], tu
     in_state: dict[str, list[bytes]] = {name: [] for name in states}
     for t in taken:
         in_state[t.reading.load_state].append(_pair_key(t.key, nameless[t.reading.meter][1]))
-    # A state or a meter is known by what it is and by what was read in it or with it, never by its label.
+    # Load states and meters are identified by their content and their readings, never by their label.
     state_key = {
         name: _sort_key((not in_state[name], state.kind, state.loads, sorted(in_state[name])))
         for name, state in states.items()
@@ -228,7 +243,7 @@ def canonical_form(readings: ReadingSet) -> Canonical:
     meters = {name: msgspec.structs.replace(meter, name="") for name, meter in readings.meters.items()}
     nameless = {name: (meter, _sort_key(meter)) for name, meter in meters.items()}
     upright = _oriented(readings, nameless, turned=False)
-    if readings.supply.system == "single_phase_120":
+    if readings.supply.one_leg:
         return upright[1]
     return min(upright, _oriented(readings, nameless, turned=True), key=lambda pair: pair[0])[1]
 

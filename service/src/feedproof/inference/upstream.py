@@ -19,7 +19,7 @@ def service(d: Draft) -> None:
         d.stretch("service", leg, source, ("P", leg), p.service_leg_resistance, d.on, breaks.get(leg))
     d.stretch("service", "N", X0, ("P", "N"), p.service_neutral_resistance, d.all, breaks.get("N"))
     if d.site.unbonded:
-        # The frame and all ground conductors hang on what strays the whole wiring has.
+        # Frame and ground conductors are held only by the stray capacitance and leakage of the wiring.
         for c in ("L1", "L2", "N"):
             d.element(
                 ("P", c),
@@ -37,42 +37,13 @@ def service(d: Draft) -> None:
             )
     else:
         d.wire(("P", "N"), ("P", "G"), _BOND, d.all)
-    house = bool(breaks)
     if "N" in breaks:
-        d.element(
-            ("P", "G"),
-            X0,
-            d.all,
-            complex(-math.log(p.electrode_resistance)),
-            (d.unknown("electrode"), -p.electrode_spread),
-        )
+        _electrode(d, ("P", "G"))
     elif not d.site.unbonded:
         d.wire(("P", "G"), X0, 1.0 / p.electrode_resistance, d.all)
-    if house:
-        own = "N" in breaks
-        for leg in ("L1", "L2"):
-            for state in sorted({s for s, on, _ in d.circuits if on}):
-                mask = d.of_state(state) & d.on
-                terms: list[tuple[int, complex]] = [(d.unknown(f"house {leg}"), -p.house_spread)]
-                if own and len({s for s, on, _ in d.circuits if on}) > 1:
-                    terms.append((d.unknown(f"house {leg} {state}"), -p.load_change))
-                d.element(
-                    ("P", leg),
-                    ("P", "N"),
-                    mask,
-                    complex(-math.log(p.house_resistance)),
-                    *terms,
-                    least=p.least_house_resistance,
-                )
-        if "N" not in breaks and d.scene.supply.system != "single_phase_120":
-            d.element(
-                ("P", "L1"),
-                ("P", "L2"),
-                d.on,
-                complex(-math.log(p.house_across_resistance)),
-                (d.unknown("house L1 L2"), -p.house_across_spread),
-                least=p.least_house_across_resistance,
-            )
+    if breaks:
+        side, across = (p.house_resistance, p.house_spread), (p.house_across_resistance, p.house_across_spread)
+        _other_loads(d, "P", "house", side, across, floating="N" in breaks)
 
 
 def feeder(d: Draft) -> None:
@@ -90,34 +61,45 @@ def feeder(d: Draft) -> None:
         d.stretch("feeder", c, ("P", c), ("Q", c), p.feeder_resistance, d.all, breaks.get(c))
     if bonded:
         d.wire(("Q", "N"), ("Q", "G"), _BOND, d.all)
-        d.element(
-            ("Q", "G"),
-            X0,
-            d.all,
-            complex(-math.log(p.electrode_resistance)),
-            (d.unknown("electrode"), -p.electrode_spread),
-        )
+        _electrode(d, ("Q", "G"))
     if breaks and not d.site.idle_panel:
-        for leg in ("L1", "L2"):
-            for state in sorted({s for s, on, _ in d.circuits if on}):
-                mask = d.of_state(state) & d.on
-                terms: list[tuple[int, complex]] = [(d.unknown(f"sub {leg}"), -p.sub_spread)]
-                if "N" in breaks and len({s for s, on, _ in d.circuits if on}) > 1:
-                    terms.append((d.unknown(f"sub {leg} {state}"), -p.load_change))
-                d.element(
-                    ("Q", leg),
-                    ("Q", "N"),
-                    mask,
-                    complex(-math.log(p.sub_resistance)),
-                    *terms,
-                    least=p.least_house_resistance,
-                )
-        if "N" not in breaks and d.scene.supply.system != "single_phase_120":
-            d.element(
-                ("Q", "L1"),
-                ("Q", "L2"),
-                d.on,
-                complex(-math.log(p.sub_across_resistance)),
-                (d.unknown("sub L1 L2"), -p.sub_across_spread),
-                least=p.least_house_across_resistance,
-            )
+        side, across = (p.sub_resistance, p.sub_spread), (p.sub_across_resistance, p.sub_across_spread)
+        _other_loads(d, "Q", "sub", side, across, floating="N" in breaks)
+
+
+def _electrode(d: Draft, ground: Node) -> None:
+    """A grounding electrode of unknown resistance."""
+    d.element(
+        ground,
+        X0,
+        d.all,
+        complex(-math.log(d.p.electrode_resistance)),
+        (d.unknown("electrode"), -d.p.electrode_spread),
+    )
+
+
+def _other_loads(
+    d: Draft, panel: str, name: str, side: tuple[float, float], across: tuple[float, float], *, floating: bool
+) -> None:
+    """What else is on behind a panel: median [ohm] and spread of the logarithm [1] on each leg, and across the legs.
+
+    Where the neutral floats, the loads on the legs decide its voltage: they may change from load state to load state.
+    """
+    p = d.p
+    for leg in ("L1", "L2"):
+        for state in d.live:
+            terms: list[tuple[int, complex]] = [(d.unknown(f"{name} {leg}"), -side[1])]
+            if floating and len(d.live) > 1:
+                terms.append((d.unknown(f"{name} {leg} {state}"), -p.load_change))
+            mask = d.of_state(state) & d.on
+            log = complex(-math.log(side[0]))
+            d.element((panel, leg), (panel, "N"), mask, log, *terms, least=p.least_house_resistance)
+    if not floating and not d.scene.supply.one_leg:
+        d.element(
+            (panel, "L1"),
+            (panel, "L2"),
+            d.on,
+            complex(-math.log(across[0])),
+            (d.unknown(f"{name} L1 L2"), -across[1]),
+            least=p.least_house_across_resistance,
+        )

@@ -12,9 +12,10 @@ from feedproof.faults.places import mass, neutral_rate, times
 from feedproof.faults.seen import seen
 from feedproof.faults.sites import sites
 from feedproof.inference.draws import draw, effective
-from feedproof.inference.estimates import break_position, hazards, path_resistances, voltages
+from feedproof.inference.estimates import break_position, path_resistances, voltages
 from feedproof.inference.evidence import reading_evidence
 from feedproof.inference.fit import Fit, blur, locate
+from feedproof.inference.hazards import hazards
 from feedproof.inference.likelihood import Readings
 from feedproof.inference.limits import detection_limits
 from feedproof.inference.observing import observe
@@ -27,18 +28,18 @@ from feedproof.inference.worth import rank
 from feedproof.interruption import go_on
 from feedproof.readings import CONDUCTORS, Conductor, ReadingSet, Voltmeter
 
-#: A place this far below the best where it is located is left at that [nat].
+#: Places this far below the best one after location are not refined [nat].
 _FADED = 6.5
 #: A trouble that can be as mild as nothing explains what a sound supply explains, to within this: below it the climb
 #: has ended elsewhere, say where loads are just alike and the neutral stands still without its wire [nat].
 _OVERLOOKED = 3.5
 _MILD = math.log(2.0)
 """Its least resistance is less than this [ln ohm]."""
-#: One this far below by readings blurred far is not looked at again [nat].
+#: Places this far below on strongly blurred readings are not located further [nat].
 _HOPELESS = 30.0
 #: Draws by a place's probability: at first, how many effective ones are enough, and how many are made for that at most.
 _DRAWS = ((0.1, 96, 150.0, 960), (0.02, 48, 30.0, 192), (0.004, 24, 12.0, 48))
-#: With fewer effective draws than these one of them lies at a peak that no climb has come to [1].
+#: Fewer effective draws mean that one lies at a mode that no climb has found [1].
 _LONELY = 3.0
 
 _Identity = tuple[str, Conductor | None, str | None, tuple[Part, ...], str]
@@ -171,7 +172,7 @@ def _wanted(fits: Sequence[Fit], probability: Sequence[float]) -> set[tuple[int,
     }
     sound = max((k for k, f in enumerate(fits) if f.site.place == "none"), key=lambda k: probability[k])
     first = max(_leading(fits, probability), key=lambda k: probability[k])
-    # What the answer speaks of, and what it is compared with.
+    # Places that the answer names, and those they are compared with.
     return found | {(first, 0)} | ({(sound, 1)} if probability[sound] < _DRAWS[1][0] else set())
 
 
@@ -276,7 +277,7 @@ def _candidates(fits: Sequence[Fit], at: Canonical) -> tuple[Candidate, ...]:
         for fault, log_mass in f.degrees.items():
             rate = f.site.rate * (sum(s.share for s in f.site.spans[0] if s.fault == fault) if f.site.spans else 1.0)
             if rate <= 0.0:
-                # Ruled out by the caller, beside another degree of the same place.
+                # Excluded by the caller's base rates, while another degree of the place is not.
                 continue
             identity = (*_identity(f.site, fault, mirrored=at.mirrored), f.site.place)
             p = math.exp(log_mass - total) / whole
@@ -309,10 +310,7 @@ def _candidates(fits: Sequence[Fit], at: Canonical) -> tuple[Candidate, ...]:
 def _limits(sound: Fit, at: Canonical, bare: Scene) -> tuple[Limit, ...]:
     """Detection limits of every branch conductor, in the request's conductors."""
     supply = at.scene.supply
-    conductors: list[Conductor] = ["L1"] if supply.system == "single_phase_120" else ["L1", "L2"]
-    if supply.neutral:
-        conductors.append("N")
-    if any("G" in r.conductors for r in at.scene.readings) and supply.equipment_ground != "absent":
-        conductors.append("G")
-    limits = detection_limits(sound, bare, [mirror(c) if at.mirrored else c for c in conductors])
+    read = any("G" in r.conductors for r in at.scene.readings) and supply.equipment_ground != "absent"
+    conductors: tuple[Conductor, ...] = (*supply.carrying, "G") if read else supply.carrying
+    limits = detection_limits(sound, bare, [at.turned(c) for c in conductors])
     return tuple(Limit(conductor=c, resistance=x.resistance) for c, x in zip(conductors, limits, strict=True))

@@ -11,29 +11,29 @@ from feedproof.faults.places import Site as Place
 from feedproof.faults.seen import OBSERVED
 from feedproof.inference.fit import Fit
 from feedproof.inference.information import gains, likenesses
-from feedproof.inference.next_readings import HEAVY, PANELS, Askable, askable, meter_kind
+from feedproof.inference.next_readings import Askable, askable, meter_kind
 from feedproof.inference.outcome import Expectation, Limit, Prospect
 from feedproof.inference.queries import predicted, some_of
 from feedproof.inference.scene import Canonical, Scene, mirror
-from feedproof.readings import CONDUCTORS, Conductor, Load
+from feedproof.readings import CONDUCTORS, PANELS, Conductor, Load
 
-#: Draws by a place's probability; below the last, none.
+#: Numbers of draws by a place's probability; none below the last.
 _DRAWS = ((0.3, 20), (0.05, 12), (0.004, 6))
 _MOST_PLACES = 14
 #: A further reading is worth taking while it promises at least this much [bit].
 WORTH_READING = 0.06
 #: After so many readings each further one has to promise so many times as much as the one before.
 _PATIENT, _PATIENCE = 5, 1.4
-#: And one with a meter that is not at hand [bit].
+#: The same for a reading with a meter that is not at hand [bit].
 WORTH_FETCHING = 0.25
 #: What a series resistance has to show as before a conductor is proven [ohm]; as no fault is established from.
 _PROVEN = 5.0
 _MOST, _OF_ONE_SETUP, _OF_ONE_KIND, _FETCHED_AT = 8, 2, 4, 2
-#: So many readings that the finding does not explain may be slips; of more, something else is the matter.
+#: Up to this many unexplained readings may be slips, which are taken again first.
 _SLIPS = 2
-#: Readings this near in worth count as equal: the less hazardous comes first.
+#: Readings whose worth differs by less count as equal: the less hazardous comes first [1].
 _NEAR = 0.1
-#: With a neutral upstream as probable to be bad as this nothing is plugged in: every frame may be live [1].
+#: From this probability of a bad neutral upstream on nothing is plugged in: every frame may be live [1].
 NEUTRAL_IN_DOUBT = 0.05
 #: Places that a person is told what the reading would show at [1].
 _TOLD = 0.02
@@ -130,8 +130,7 @@ def rank(
     weight = np.asarray(np.bincount(groups, shares, len(labels)), dtype=float)
     sound = weight[labels.index(("none", None))] > 0.5 if ("none", None) in labels else False
     coarse = frozenset(x.conductor for x in limits if x.resistance is None or x.resistance > _PROVEN) - {"G"}
-    if canonical.mirrored:
-        coarse = frozenset(mirror(c) for c in coarse)
+    coarse = frozenset(map(canonical.turned, coarse))
     order = _order(
         ask,
         bare,
@@ -200,7 +199,7 @@ def _order(
         best = (single[q] / question.effort, single[q])
         b = int(partner[q])
         if b >= 0 and single[b] > 0.0:
-            # The better of the two goes first, and stands for both.
+            # Only the better of the two is listed first.
             together = joint[q] / (ask.questions[b].effort + 1.0)
             if together > score.get(b, (0.0, 0.0))[0]:
                 score[b] = (together, max(single[b], 0.5 * joint[q]))
@@ -214,7 +213,7 @@ def _order(
         step = -round(math.log(max(score[q][0], 1e-9)) / math.log1p(_NEAR))
         return (legs, bool(bare.meters) and not question.at_hand, step, question.hazard, -score[q][0], q)
 
-    # Each further reading costs patience: what is still undecided after many has to promise more.
+    # After many readings each further one has to promise more information.
     patience = _PATIENCE ** max(0, len(bare.readings) - _PATIENT)
 
     def wanted(q: int) -> float:
@@ -258,7 +257,7 @@ def _proving(ask: Askable, coarse: frozenset[Conductor]) -> list[int]:
     for q, question in enumerate(ask.questions):
         r = question.reading
         state = ask.scene.states[r.state]
-        if r.kind != "voltage" or not question.at_hand or question.repeats >= 0 or state.kind not in HEAVY:
+        if r.kind != "voltage" or not question.at_hand or question.repeats >= 0 or not state.loaded:
             continue
         if r.point in PANELS:
             continue
@@ -271,13 +270,13 @@ def _proving(ask: Askable, coarse: frozenset[Conductor]) -> list[int]:
 
 def _references(scene: Scene) -> set[str]:
     """Conductors whose voltages are the reference of all else."""
-    return {"L1", "L2"} if scene.supply.system != "single_phase_120" else {"L1", "N", "G"}
+    return set(scene.supply.conductors if scene.supply.one_leg else scene.supply.legs)
 
 
 def _legs_read(scene: Scene) -> bool:
     """Whether the legs have been read at the outlet: against each other, or each against one conductor."""
     pairs = {r.conductors for r in scene.readings if r.kind == "voltage" and r.point not in PANELS}
-    if ("L1", "L2") in pairs or scene.supply.system == "single_phase_120":
+    if ("L1", "L2") in pairs or scene.supply.one_leg:
         return True
     return any({("L1", c), ("L2", c)} <= pairs for c in ("N", "G"))
 

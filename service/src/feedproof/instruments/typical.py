@@ -10,11 +10,10 @@ References
 
 from msgspec import Struct
 
+from feedproof.readings import LOW_IMPEDANCE_BELOW
+
 MEMORY = "from memory: typical of data sheets of this kind of meter, no single source"
 PRACTICE = "common practice, no source"
-
-LOW_IMPEDANCE_BELOW = 100e3
-"""A voltmeter of less input impedance than this counts as low-impedance [ohm]; a definition of this service."""
 
 
 class Figure(Struct, frozen=True, kw_only=True):

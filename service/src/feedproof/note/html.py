@@ -115,7 +115,7 @@ def _first(assessment: Assessment) -> str:
 
 
 def _heads(assessment: Assessment) -> str:
-    # Each in its own direction of writing, so that none turns what stands beside it.
+    # Each text with its own writing direction, so that it does not reorder its neighbours.
     listed = "".join(
         f'<div><dt>{_t(what)}</dt><dd dir="auto" class="{"told" if told else "blank"}">{_t(told) or "&nbsp;"}</dd>'
         "</div>"

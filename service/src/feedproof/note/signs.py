@@ -26,7 +26,7 @@ _OCTAGON = ((7.5, 1.0), (16.5, 1.0), (23.0, 7.5), (23.0, 16.5), (16.5, 23.0), (7
 _ARROW = ((1.0, 9.0), (11.0, 9.0), (11.0, 3.0), (23.0, 12.0), (11.0, 21.0), (11.0, 15.0), (1.0, 15.0))
 _HEXAGON = ((6.0, 2.0), (18.0, 2.0), (23.0, 12.0), (18.0, 22.0), (6.0, 22.0), (1.0, 12.0))
 
-#: None of them is a tick: nothing here passes a supply.
+#: None of them is a check mark: no supply is ever passed as safe.
 SIGNS: dict[str, Sign] = {
     "stop_and_refer": Sign(
         word="STOP AND HAND OVER",

@@ -6,14 +6,13 @@ from msgspec import Struct
 
 from feedproof.advice.identity import observed_words, what_words, where_words
 from feedproof.advice.summary import assumed_words, expected_words, warnings_first
-from feedproof.advice.wording import joined, quantity, sentence, system_name
+from feedproof.advice.wording import joined, party_names, quantity, sentence, system_name
 from feedproof.contract.assessment import Assessment, Assumption, Caution, Evidence
 
-#: As many dangers stand at the top of a note; all of them stand among the cautions.
+#: At most this many dangers are shown at the top; all of them are listed under the cautions.
 MOST_FIRST = 3
 
 _FLAGS = {"low": "▼ LOW", "high": "▲ HIGH", "as_expected": "as expected"}
-_PARTIES = {"utility": "the utility", "electrician": "a licensed electrician", "technician": "the technician"}
 
 #: What the fields of a request are called, where taking the underscores out of a name does not tell.
 _FIELDS = {
@@ -94,13 +93,13 @@ def caution_words(assessment: Assessment, caution: Caution) -> str:
     return f"{caution.title}. {caution.text}" if untitled else caution.text
 
 
-#: The caution that says so, whatever its wording.
+#: Code of the caution that grounded frames may be live.
 _BUILDING_LIVE = "grounded_frames_off_earth"
 
 
 def for_customer(assessment: Assessment) -> str:
     """One plain paragraph for who lives with the supply; it takes no part of it for good."""
-    who = joined([_PARTIES.get(party, party) for party in assessment.refer_to]) or "a licensed electrician"
+    who = party_names(assessment.refer_to)
     found = assessment.finding.title.rstrip(".").split(":")[0]
     said = f'The readings point to the electrical supply ("{found}")'
     if assessment.disposition == "stop_and_refer":

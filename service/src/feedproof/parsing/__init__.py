@@ -5,13 +5,9 @@ an answer says on what it rests.
 """
 
 from feedproof.parsing.admission import Admitted, admit, read_request
-from feedproof.parsing.circuit import NOMINAL_BETWEEN_LEGS, NOMINAL_TO_NEUTRAL, SYSTEM_CONDUCTORS
 from feedproof.parsing.simulation import AdmittedSimulation, read_simulation
 
 __all__ = [
-    "NOMINAL_BETWEEN_LEGS",
-    "NOMINAL_TO_NEUTRAL",
-    "SYSTEM_CONDUCTORS",
     "Admitted",
     "AdmittedSimulation",
     "admit",

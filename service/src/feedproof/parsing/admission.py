@@ -123,7 +123,7 @@ def admit(request: wire.AssessmentRequest, diagnostics: Diagnostics | None = Non
         base_rates=base_rates,
         visit=details,
     )
-    # Only of a sound request can be said how large it is.
+    # The size can only be worked out for a valid request.
     too_large = list(faults_of(size_of(reading_set), weighed=weighed))
     if too_large:
         raise RefusedRequest(too_large)

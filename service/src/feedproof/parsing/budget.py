@@ -64,7 +64,7 @@ def _loads(state: LoadState, *, one_leg: bool) -> int:
         return 0
     if state.kind == "test_load" and state.loads:
         return len(state.loads)
-    # On each leg one, their angle, and across the legs one where no load is stated.
+    # One on each leg, their angle, and one across the legs where no load is stated.
     return len(state.loads) + (2 if one_leg else 3 + (not state.loads))
 
 
@@ -85,8 +85,7 @@ def size_of(reading_set: ReadingSet) -> Size:
     read = {reading.load_state for reading in readings}
     live = {reading.load_state for reading in readings if not isinstance(reading, ResistanceReading)}
     gains = {reading.meter for reading in readings if not isinstance(reading, ProximityReading)}
-    one_leg = system == "single_phase_120"
-    loads = sum(_loads(reading_set.load_states[name], one_leg=one_leg) for name in read)
+    loads = sum(_loads(reading_set.load_states[name], one_leg=reading_set.supply.one_leg) for name in read)
     wires = 8 if any(reading.point == "appliance_terminals" for reading in readings) else 4
     faulted = max(_FLOATING, _BUILDING + _CHANGING * len(live))
     return Size(

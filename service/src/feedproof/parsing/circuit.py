@@ -8,29 +8,21 @@ from feedproof.contract import request as wire
 from feedproof.contract.structure import escape
 from feedproof.instruments import typical
 from feedproof.parsing.diagnostics import UNKNOWN, Diagnostics
-from feedproof.readings import SELF_NAMED_STATES, Conductor, Load, LoadState, Supply, SystemName
-
-SYSTEM_CONDUCTORS: dict[SystemName, tuple[Conductor, ...]] = {
-    "split_phase_120_240": ("L1", "L2", "N", "G"),
-    "wye_120_208": ("L1", "L2", "N", "G"),
-    "single_phase_120": ("L1", "N", "G"),
-    "high_leg_delta_120_240": ("L1", "L2", "N", "G"),
-}
-NOMINAL_TO_NEUTRAL = 120.0
-"""[V]; what a load's rated power between a leg and the neutral refers to."""
-NOMINAL_BETWEEN_LEGS: dict[SystemName, float] = {
-    "split_phase_120_240": 240.0,
-    "wye_120_208": 208.0,
-    "high_leg_delta_120_240": 240.0,
-}
-"""[V]; what a load's rated power between the legs refers to."""
+from feedproof.readings import (
+    NOMINAL_BETWEEN_LEGS,
+    NOMINAL_TO_NEUTRAL,
+    SELF_NAMED_STATES,
+    Load,
+    LoadState,
+    Supply,
+)
 
 
 def check_exist(
     conductors: list[Any], supply: Supply, pointer: str, diagnostics: Diagnostics, *, at_outlet: bool
 ) -> None:
     """Refuse conductors that the supply system lacks, or the outlet; a metalwork is no conductor."""
-    there = SYSTEM_CONDUCTORS[supply.system]
+    there = supply.conductors
     why = f"a {supply.system} supply has no conductor"
     if at_outlet and not supply.neutral:
         there = tuple(c for c in there if c != "N")
@@ -62,7 +54,7 @@ def read_pair(
             pointer,
             "same_conductor",
             f"both ends on {between[0]}; give two different conductors",
-            [c for c in SYSTEM_CONDUCTORS[supply.system] if c != between[0]],
+            [c for c in supply.conductors if c != between[0]],
             between,
         )
     check_exist(between, supply, pointer, diagnostics, at_outlet=at_outlet)

@@ -92,7 +92,7 @@ def decode(raw: bytes, decoder: msgspec.json.Decoder[T]) -> Decoded[T]:
     MalformedRequest
         If it is no JSON document in UTF-8, or has a name twice in one object.
     """
-    # The typed decoder takes the last of two equal names without a word: which reading would count, nobody could say.
+    # The typed decoder silently takes the last of two equal names.
     document = parse_document(raw)
     try:
         return Decoded(decoder.decode(raw), None, document)
@@ -100,7 +100,7 @@ def decode(raw: bytes, decoder: msgspec.json.Decoder[T]) -> Decoded[T]:
         pass
     examined = examine(document, decoder.type)
     try:
-        # Without faults: what the typed decoder is stricter about than JSON Schema, 2.0 for a whole number say.
+        # No faults: the typed decoder is stricter than JSON Schema, for example on 2.0 as a whole number.
         return Decoded(convert(examined, decoder.type), examined, document)
     except msgspec.ValidationError:
         if examined.faults:

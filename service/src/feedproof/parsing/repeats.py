@@ -36,7 +36,7 @@ def _check(
 ) -> None:
     pointer, first, repeats = f"/readings/{index}/repeats", before[index], readings[index].repeats
     if first is None:
-        # One that could not be read may have had it.
+        # A reading that could not be parsed may have had that id.
         if not diagnostics.is_broken("/readings"):
             diagnostics.fault(pointer, "undefined_reading", "no reading has this id", ids, repeats)
         return

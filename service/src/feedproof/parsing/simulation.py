@@ -1,5 +1,7 @@
 """A request for a simulation, in SI units: parsed the same way, with the values that were read left out."""
 
+from collections.abc import Callable
+from functools import partial
 from typing import NamedTuple
 
 import msgspec
@@ -9,52 +11,34 @@ from feedproof.contract import request as wire
 from feedproof.contract import simulation as asked
 from feedproof.contract.assessment import Assumption
 from feedproof.faults.catalogue import FAULT_NAMES
+from feedproof.inference import Simulation
 from feedproof.parsing.admission import admit, open_diagnostics
 from feedproof.parsing.documents import decode
-from feedproof.readings import Conductor, ReadingSet
 
 _DECODER = msgspec.json.Decoder(asked.SimulationRequest, strict=True)
+
+
+#: A reading to take is parsed as one that was taken; what was read of it is a placeholder.
+_AS_READ: dict[type[asked.Asked], Callable[..., wire.Reading]] = {
+    asked.AskedVoltage: partial(wire.VoltageReading, value=0.0),
+    asked.AskedProximity: partial(wire.ProximityReading, detected=False),
+    asked.AskedCurrent: partial(wire.CurrentReading, value=0.0),
+    # A faulty `highest` is reported under that name by the caller.
+    asked.AskedResistance: partial(wire.ResistanceReading, value=0.0, supply="isolated"),
+}
 
 
 class AdmittedSimulation(NamedTuple):
     """A valid simulation."""
 
-    fault: str
-    conductor: Conductor | None
-    location: str | None
-    resistance: float | None
-    """[ohm]"""
-    supply_voltage: float | None
-    """[V]"""
-    reading_set: ReadingSet
-    """Values are placeholders; a resistance has its meter's highest range, or 0 for none."""
-    seed: int | None
+    simulation: Simulation
+    """Of its readings the values are placeholders; a resistance has its meter's highest range, or 0 for none."""
     assumptions: tuple[Assumption, ...]
 
 
 def _as_read(given: asked.Asked) -> wire.Reading:
-    match given:
-        case asked.AskedVoltage():
-            return wire.VoltageReading(
-                between=given.between, value=0.0, meter=given.meter, load_state=given.load_state, point=given.point
-            )
-        case asked.AskedProximity():
-            return wire.ProximityReading(
-                at=given.at, detected=False, meter=given.meter, load_state=given.load_state, point=given.point
-            )
-        case asked.AskedCurrent():
-            return wire.CurrentReading(
-                through=given.through, value=0.0, meter=given.meter, load_state=given.load_state, point=given.point
-            )
-    return wire.ResistanceReading(
-        between=given.between,
-        # A faulty range is noted by its own name below.
-        value=0.0,
-        meter=given.meter,
-        load_state=given.load_state,
-        supply="isolated",
-        point=given.point,
-    )
+    stated = {name: value for name, value in msgspec.structs.asdict(given).items() if name != "highest"}
+    return _AS_READ[type(given)](**stated)
 
 
 def read_simulation(raw: bytes) -> AdmittedSimulation:
@@ -104,12 +88,14 @@ def read_simulation(raw: bytes) -> AdmittedSimulation:
         for index, reading in enumerate(admitted.reading_set.readings)
     ]
     return AdmittedSimulation(
-        fault=request.fault,
-        conductor=request.conductor,
-        location=request.location,
-        resistance=resistance,
-        supply_voltage=supply_voltage,
-        reading_set=msgspec.structs.replace(admitted.reading_set, readings=tuple(readings)),
-        seed=request.seed,
-        assumptions=admitted.assumptions,
+        Simulation(
+            fault=request.fault,
+            conductor=request.conductor,
+            location=request.location,
+            resistance=resistance,
+            supply_voltage=supply_voltage,
+            readings=msgspec.structs.replace(admitted.reading_set, readings=tuple(readings)),
+            seed=request.seed,
+        ),
+        admitted.assumptions,
     )

@@ -8,7 +8,7 @@ from feedproof.circuit.receptacles import RECEPTACLES, Receptacle
 from feedproof.contract import quantities as q
 from feedproof.contract import supply as wire
 from feedproof.parsing.diagnostics import UNKNOWN, Diagnostics
-from feedproof.readings import Presence, Run, Supply, SystemName
+from feedproof.readings import LEG_ANGLES, Presence, Run, Supply, SystemName
 
 _ONE_LEG: SystemName = "single_phase_120"
 
@@ -71,14 +71,9 @@ def _system(stated: SystemName | None, receptacle: Receptacle | None, diagnostic
         diagnostics.assume("/supply/system", system, None, basis)
         return system
     if receptacle is not None and one_leg != (stated == _ONE_LEG):
-        accepted = [s for s in _SYSTEMS if one_leg == (s == _ONE_LEG)]
+        accepted = [s for s in LEG_ANGLES if one_leg == (s == _ONE_LEG)]
         _contradicts("system", stated, receptacle, "has one leg" if one_leg else "has two legs", accepted, diagnostics)
     return stated
-
-
-_SYSTEMS: tuple[SystemName, ...] = (
-    "split_phase_120_240", "wye_120_208", "single_phase_120", "high_leg_delta_120_240",
-)  # fmt: skip
 
 
 def _has(receptacle: Receptacle | None, words: str) -> str:

@@ -8,7 +8,7 @@ from feedproof.contract import quantities as q
 from feedproof.contract import request as wire
 from feedproof.contract.structure import escape
 from feedproof.instruments import typical
-from feedproof.parsing.circuit import SYSTEM_CONDUCTORS, check_exist, no_contact, read_pair
+from feedproof.parsing.circuit import check_exist, no_contact, read_pair
 from feedproof.parsing.diagnostics import UNKNOWN, Diagnostics
 from feedproof.readings import (
     PANELS,
@@ -112,12 +112,12 @@ def _check_ground(conductors: list[Any], visit: Visit, point: Point, pointer: st
         below = f"{pointer}/{index}" if len(conductors) > 1 else pointer
         if conductor == "G" and not grounded and point == "receptacle":
             detail = f"{no_contact(visit.supply, 'ground')}; read to {'N' if visit.supply.neutral else 'metalwork'}"
-            there = [c for c in SYSTEM_CONDUCTORS[visit.supply.system] if c != "G"]
+            there = [c for c in visit.supply.conductors if c != "G"]
             diagnostics.fault(below, "no_such_conductor", detail, there, conductor)
         if conductor == "metalwork" and (grounded or point in PANELS):
             where = "a panel's metal is joined to G" if point in PANELS else "equipment_ground is not absent"
             detail = f"{where}; read to G, or state equipment_ground absent and read at the outlet"
-            diagnostics.fault(below, "contradiction", detail, SYSTEM_CONDUCTORS[visit.supply.system], conductor)
+            diagnostics.fault(below, "contradiction", detail, visit.supply.conductors, conductor)
 
 
 def read_reading(given: wire.Reading, visit: Visit, at: str, diagnostics: Diagnostics) -> Reading:
@@ -132,49 +132,35 @@ def read_reading(given: wire.Reading, visit: Visit, at: str, diagnostics: Diagno
         field, conductors = _conductors_of(given)
         _check_ground(conductors, visit, point, f"{at}/{field}", diagnostics)
     supply, at_outlet = visit.supply, point not in PANELS
+    taken: dict[str, Any] = {name: getattr(given, name) for name in ("meter", "load_state", "id", "repeats")}
+    taken["point"] = point
     match given:
         case wire.VoltageReading():
             return VoltageReading(
                 between=read_pair(list(given.between), supply, f"{at}/between", diagnostics, at_outlet=at_outlet),
                 value=diagnostics.quantity(given.value, q.READ_VOLTAGE, f"{at}/value"),
-                meter=given.meter,
-                load_state=given.load_state,
-                point=point,
-                id=given.id,
-                repeats=given.repeats,
+                **taken,
             )
         case wire.ProximityReading():
             check_exist([given.at], supply, f"{at}/at", diagnostics, at_outlet=at_outlet)
             return ProximityReading(
                 at=given.at,
                 detected=given.detected,
-                meter=given.meter,
-                load_state=given.load_state,
-                point=point,
-                id=given.id,
-                repeats=given.repeats,
+                **taken,
             )
         case wire.CurrentReading():
             check_exist([given.through], supply, f"{at}/through", diagnostics, at_outlet=at_outlet)
             return CurrentReading(
                 through=given.through,
                 value=diagnostics.quantity(given.value, q.READ_CURRENT, f"{at}/value"),
-                meter=given.meter,
-                load_state=given.load_state,
-                point=point,
-                id=given.id,
-                repeats=given.repeats,
+                **taken,
             )
     value, over_range = _resistance(given, f"{at}/value", diagnostics)
     return ResistanceReading(
         between=read_pair(list(given.between), supply, f"{at}/between", diagnostics, at_outlet=at_outlet),
         value=value,
-        meter=given.meter,
-        load_state=given.load_state,
-        point=point,
-        id=given.id,
-        repeats=given.repeats,
         over_range=over_range,
+        **taken,
     )
 
 

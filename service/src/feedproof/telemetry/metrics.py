@@ -22,16 +22,7 @@ REQUEST_BUCKETS = (0.001, 0.0025, 0.005, 0.01, 0.025, 0.05, 0.1, 0.25, 0.5, 1.0,
 ENGINE_BUCKETS = (0.005, 0.01, 0.025, 0.05, 0.1, 0.25, 0.5, 1.0, 2.5, 5.0, 10.0)
 COMPUTED = ("/v1/assessments", "/v1/assessments/screen", "/v1/assessments/note", "/v1/assessments/batch")
 """Routes whose failures wake somebody."""
-REFUSALS = (
-    "queue_full",
-    "queue_wait",
-    "streams",
-    "deadline",
-    "rate",
-    "connections",
-    "slow_head",
-    "version",
-)
+REFUSALS = ("queue_full", "queue_wait", "streams", "deadline", "rate", "connections", "slow_head", "version")
 """Why work was turned away."""
 
 # Twice the lines for what `process_start_time_seconds` says once.
@@ -45,12 +36,7 @@ class Metrics:
 
     def __init__(self) -> None:
         self.registry = CollectorRegistry()
-        self.requests = Counter(
-            "feedproof_requests",
-            "Requests answered.",
-            ("method", "route", "status"),
-            registry=self.registry,
-        )
+        self.requests = self._counter("feedproof_requests", "Requests answered.", "method", "route", "status")
         self.duration = Histogram(
             "feedproof_request_duration_seconds",
             "From the request's head to the end of its answer, by route and class of status.",
@@ -75,29 +61,24 @@ class Metrics:
             buckets=ENGINE_BUCKETS,
             registry=self.registry,
         )
-        self.refused = Counter("feedproof_refused", "Work turned away, by reason.", ("reason",), registry=self.registry)
+        self.refused = self._counter("feedproof_refused", "Work turned away, by reason.", "reason")
         for reason in REFUSALS:
             self.refused.labels(reason)
-        self.findings = Counter(
+        self.findings = self._counter(
             "feedproof_findings",
             "Assessments by the fault found, the determination and the level of confidence.",
-            ("fault", "determination", "confidence"),
-            registry=self.registry,
+            "fault",
+            "determination",
+            "confidence",
         )
-        self.lines = Counter(
-            "feedproof_batch_lines", "Lines of batches, by outcome.", ("outcome",), registry=self.registry
-        )
+        self.lines = self._counter("feedproof_batch_lines", "Lines of batches, by outcome.", "outcome")
         for outcome in ("answered", "refused", "failed"):
             self.lines.labels(outcome)
         self.oldest = self._gauge(
             "feedproof_oldest_computation_seconds", "How long the oldest piece of work has been computed; 0: none is."
         )
-        self.log_lost = Counter(
-            "feedproof_log_lines_lost", "Log lines that could not be written.", registry=self.registry
-        )
-        self.key_failures = Counter(
-            "feedproof_key_file_failures", "How often the key file could not be read.", registry=self.registry
-        )
+        self.log_lost = self._counter("feedproof_log_lines_lost", "Log lines that could not be written.")
+        self.key_failures = self._counter("feedproof_key_file_failures", "How often the key file could not be read.")
         for route in COMPUTED:
             # A rate needs a series from before the first failure.
             for status in ("200", "500", "503"):
@@ -105,6 +86,9 @@ class Metrics:
         self._on_show: list[Callable[[], None]] = []
         ProcessCollector(registry=self.registry)
         PlatformCollector(registry=self.registry)
+
+    def _counter(self, name: str, about: str, *labels: str) -> Counter:
+        return Counter(name, about, labels, registry=self.registry)
 
     def _gauge(self, name: str, about: str) -> Gauge:
         return Gauge(name, about, registry=self.registry)

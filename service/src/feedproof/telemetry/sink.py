@@ -62,7 +62,7 @@ class Sink:
         self._idle.wait(max(0.0, deadline - time.monotonic()))
 
     def _write_all(self) -> None:
-        # Never set. Not `time.sleep`, which raises where the clock is stood in for, and would end the thread.
+        # An event that is never set: `time.sleep` fails under a fake clock and would end the thread.
         pause = threading.Event()
         while True:
             self._wake.wait()
@@ -74,7 +74,7 @@ class Sink:
                     piece += self._waiting.popleft()
                 self._write(piece)
             self._idle.set()
-            # Waking a thread for every line takes as much from the event loop as making the line does.
+            # Waking the thread for every line would cost the event loop as much as making the line.
             pause.wait(GATHER)
 
     def _write(self, piece: bytes) -> None:

@@ -124,7 +124,7 @@ def _scene(scene: Scene) -> dict[str, str]:
     inert = [msgspec.structs.replace(s, text=letters(s.text)) if isinstance(s, Text) else s for s in scene.shapes]
     return {
         "alt": f"{scene.title}. {scene.description}",
-        # Without the words for who has it read aloud: those are the figure's own, and inert.
+        # Without its own title and description: the figure's alternative text has them, escaped.
         "svg": printed(msgspec.structs.replace(scene, title="", description="", shapes=tuple(inert))),
     }
 

@@ -26,7 +26,7 @@ from feedproof.note.scene import (
     scene,
 )
 
-#: Drawn even where nothing is told of it: a picture without it would call the run sound.
+#: Always drawn: a picture without it would look like a sound run.
 SERVICE_NEUTRAL = "neutral of the service"
 
 NAME = "resistance"
@@ -47,7 +47,7 @@ _ROW = 43.0
 def draw(assessment: Assessment) -> Scene | None:
     """One row for each conductor that has an estimate or a detection limit; None where there is none."""
     limits = {limit.conductor: limit for limit in assessment.detection_limits}
-    # Before any reading an estimate would only be what is usual.
+    # Without readings an estimate would only show the prior.
     estimates = assessment.resistances if assessment.evidence else []
     rows: list[tuple[str, ConductorResistance | None]] = [(e.conductor, e) for e in estimates]
     rows += [(name, None) for name in limits if name not in {conductor for conductor, _ in rows}]

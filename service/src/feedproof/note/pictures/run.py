@@ -14,7 +14,7 @@ from feedproof.note.scene import SMALL, WIDTH, Line, Polygon, Scene, Shape, Text
 NAME = "run"
 TITLE = "Where along the run"
 
-#: A place of less is not marked [1].
+#: Places below this probability are not marked [1].
 _LEAST = 0.05
 
 _STATIONS = ("service", "panel", "sub_panel", "outlet", "appliance")
@@ -165,7 +165,7 @@ def _mark(
 ) -> Iterator[Shape]:
     x, levels = _where(at, suspect, assessment)
     top, bottom = min(levels), max(levels)
-    # A gap in the wire first: what lies under the mark is not to look joined.
+    # The gap first, so that the wire under the mark does not look connected.
     for y in levels:
         yield rectangle(x - 9.0, y - 4.0, 18.0, 8.0, "paper")
     if sure:

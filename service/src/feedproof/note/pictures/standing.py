@@ -38,7 +38,7 @@ _MARGIN = 34.0
 _ROW = 121.0
 _ALONG = 1e-6
 _NOMINAL = (LegVoltage(conductor="L1", voltage=120.0, angle=0.0, unit="V"),)
-#: Less than this has not moved, as far as a meter tells [V].
+#: Smaller differences are within what a meter shows [V].
 _UNMOVED = 1.0
 #: Places as near to each other look alike [V].
 _ALIKE = 4.0
@@ -63,7 +63,7 @@ def draw(assessment: Assessment) -> Scene:
     if any(abs(math.sin(math.radians(leg.angle))) >= _ALONG for leg in legs):
         return plane.draw(assessment, legs, lost(assessment), calm=is_calm(assessment))
     stands = [_stand(assessment, entry) for entry in neutral_entries(assessment)]
-    # Farthest off first: what is dangerous is not to be below the fold, or left out.
+    # Largest deviation first, so that what is dangerous is seen and not cut off.
     stands = _unlike(sorted(stands, key=lambda stand: -max(abs(stand.neutral), abs(stand.ground))))
     axis = _axis(legs)
     shapes: list[Shape] = []
@@ -225,7 +225,7 @@ def _line(axis: _Axis, y: float, *, calm: bool, floating: bool) -> Iterator[Shap
     x1, x2 = axis.x(axis.left), axis.x(-axis.right)
     yield Line(x1=x1, y1=y, x2=x2, y2=y, stroke="rule", width=1.6, dash=not calm)
     if floating:
-        # Held by nothing, the neutral may stand anywhere between the legs, wherever it stood when it was read.
+        # A floating neutral may take any voltage between the legs, whatever was read.
         yield from hatching(x1, y - 4.0, x2 - x1, 8.0, "danger", 9.0)
 
 
@@ -251,7 +251,7 @@ def _marks(axis: _Axis, stand: Stand, y: float, *, calm: bool) -> Iterator[Shape
         x = axis.x(sign * stand.ground)
         yield Line(x1=x, y1=y - 12.0, x2=x, y2=y, stroke="ink", width=1.6)
         yield Line(x1=x - 7.0, y1=y - 12.0, x2=x + 7.0, y2=y - 12.0, stroke="ink", width=3.0)
-        # Hollow: read near 0 V while something is wrong, or on a side that is not known. It clears nothing.
+        # Hollow mark: near 0 V in spite of a fault, or its side is not known.
         yield diamond(axis.x(sign * stand.neutral), y, 7.5, "ink" if sided else "paper", "ink" if calm else "danger")
 
 
