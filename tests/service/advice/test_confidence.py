@@ -86,6 +86,14 @@ def test_the_level_of_no_fault_found(neutral: float | None, expected: Confidence
     assert judged(readings(volts("L1", "N", 120.0)), inferred).level == expected
 
 
+def test_what_an_outlet_does_not_have_hides_no_joint() -> None:
+    inferred = outcome([candidate("none_found", 0.97)], detection=limits(0.5, 0.5, None)[:2])
+    without = judged(readings(volts("L1", "L2", 240.0), supply=Supply(neutral=False)), inferred)
+    assert without.level == "high"
+    assert not any("joint" in text for text in told(without))
+    assert judged(readings(volts("L1", "L2", 240.0)), inferred).level != "high"
+
+
 def test_no_readings_no_confidence() -> None:
     inferred = outcome([candidate("none_found", 0.99)], detection=limits(None, None, None))
     confidence = judged(readings(), inferred)

@@ -38,7 +38,7 @@ _NAMED = 3
 def weak_point(ruling: Ruling, outcome: Outcome, reading_set: ReadingSet) -> bool:
     """Whether an established finding has one: a joint that could hide from it, or one reading alone that carries it."""
     if ruling.finding.fault == "none_found":
-        return bool(beyond(outcome.limits, (*reading_set.supply.legs, "N"), FINE_RESISTANCE))
+        return bool(beyond(outcome.limits, reading_set.supply.carrying, FINE_RESISTANCE))
     return len(ruling.speaking) == 1 and ruling.support < ALONE
 
 
