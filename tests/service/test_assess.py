@@ -8,7 +8,7 @@ import msgspec
 import pytest
 
 from feedproof.assess import assess
-from feedproof.readings import Presence, Reading, ReadingSet, Supply
+from feedproof.readings import Conductor, Presence, Reading, ReadingSet, Supply
 from support.answers import neutral, probability
 from support.outcomes import amps, volts
 from support.proof_cases import FOUR_WIRE, near, visit
@@ -158,3 +158,24 @@ def test_a_leak_in_the_appliance_is_one_finding_whichever_leg_leaks() -> None:
     assert found.determination == "established"
     assert found.disposition == "repair_and_retest"
     assert found.refer_to == ["technician"]
+
+
+@pytest.mark.parametrize("ground_to", ["L1", "L2"])
+def test_a_leak_to_a_ground_that_leads_nowhere_is_both_and_the_frame_is_live(ground_to: Conductor) -> None:
+    """Nothing trips, and the frame stands at the leg's voltage: 3 kΩ to the neutral leave it there. By hand."""
+    other: Conductor = "L2" if ground_to == "L1" else "L1"
+    taken = (
+        volts("L1", "N", 120.0, "loz", state="idle"),
+        volts("L2", "N", 120.0, "loz", state="idle"),
+        volts("N", "G", 119.0, "loz", state="idle"),
+        volts(ground_to, "G", 1.0, "loz", state="idle"),
+        volts(other, "G", 239.0, "loz", state="idle"),
+    )
+    found = assess(visit(*taken, supply=FOUR_WIRE))
+    assert (found.finding.place, found.determination) == ("ground", "established")
+    assert [part.fault for part in found.finding.also] == ["leak_to_ground"]
+    assert "with a leak to ground in the appliance" in found.headline
+    assert found.disposition == "stop_and_refer"
+    assert found.refer_to == ["electrician", "technician"]
+    assert "The appliance leaks as well" in found.next_action
+    assert {"frame_as_live", "current_on_ground"} <= {caution.code for caution in found.cautions}

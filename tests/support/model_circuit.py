@@ -229,6 +229,14 @@ class Circuit:
         """The node that the contact of a name is joined to."""
         return (at, label if at in PANELS else self.landing[label])
 
+    def leaks(self) -> list[Branch]:
+        faults = enumerate(((self.site.fault, self.site.conductor), *self.site.also))
+        return [
+            resistor(self.contact(str(leg)), self.contact("G"), math.exp(self.values["severity", str(number)]))
+            for number, (fault, leg) in faults
+            if fault == "leak_to_ground"
+        ]
+
     def appliance(self, *, energized: bool) -> list[Branch]:
         p, found = PRIORS, []
         if self.site.fault == "neutral_ground_joined":
@@ -237,9 +245,8 @@ class Circuit:
                 found.append(resistor(self.contact("N", at), self.contact("G", at), p.bridge_resistance))
         if not self.connected:
             return found
-        if self.site.fault == "leak_to_ground" and energized:
-            leg = str(self.site.conductor)
-            found.append(resistor(self.contact(leg), self.contact("G"), math.exp(self.values["severity", "0"])))
+        if energized:
+            found += self.leaks()
         if self.supply.frame_bonded_to_neutral and self.supply.neutral:
             found.append(resistor(self.contact("N"), self.contact("G"), p.frame_bond_resistance))
         state = self.visit.load_states[self.state]

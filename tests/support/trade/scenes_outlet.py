@@ -111,6 +111,36 @@ def no_neutral_leak(rng: np.random.Generator) -> Scene:
     return Scene(here, tuple(steps), kit(rng, "dmm", "clamp"), truth, f"element leaks to its sheath, {state}")
 
 
+def _live_frame(rng: np.random.Generator, receptacle: str, kind: str) -> Scene:
+    here = broken(
+        site(rng, receptacle=receptacle, fed="service_panel", kind=kind),
+        Joint("branch", "G", OPEN, pick(rng, 0.0, 0.5)),
+    )
+    leg = pick(rng, "L1", "L2")
+    leak = Load(leg, "G", spread(rng, 50.0, 8000.0) + 0j)
+    states = {name: (*loads, leak) for name, loads in here.house.states.items()}
+    here = replace(here, house=replace(here.house, states=states))
+    meter = pick(rng, "dmm", "loz")
+    steps = usual(rng, here, meter, state="idle")
+    return Scene(
+        here,
+        tuple(steps),
+        kit(rng, "dmm", "loz"),
+        Truth("ground", "G", "open", also=frozenset({"leak_to_ground"})),
+        f"live frame of a {kind}, {meter}",
+    )
+
+
+def live_frame(rng: np.random.Generator) -> Scene:
+    """An element leaks to a frame whose ground is open: nothing trips, and the frame stands at the leg's voltage."""
+    return _live_frame(rng, pick(rng, *FOUR_WIRE), "range")
+
+
+def live_frame_no_neutral(rng: np.random.Generator) -> Scene:
+    """The same where there is no neutral to read against."""
+    return _live_frame(rng, "hardwired", "water_heater")
+
+
 def exchanged(rng: np.random.Generator) -> Scene:
     """Neutral and ground exchanged at the outlet: reads right until current flows."""
     here = site(rng, receptacle=pick(rng, *FOUR_WIRE), kind="dryer")
@@ -259,6 +289,7 @@ def no_neutral_known_load(rng: np.random.Generator) -> Scene:
 SITUATIONS = {
     "breaker": (breaker_both, breaker_half),
     "no_neutral": (no_neutral_sound, no_neutral_service, no_neutral_lug, no_neutral_leak, no_neutral_known_load),
+    "live_frame": (live_frame, live_frame_no_neutral),
     "neutral_ground": (exchanged, jumper, strap, exchanged_in_cord),
     "break_position": (break_neutral, break_leg, contact_wired_to_nothing),
 }

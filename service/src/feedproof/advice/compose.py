@@ -87,7 +87,7 @@ def compose(
             next_action=next_action(
                 disposition,
                 refer_to,
-                finding.place,
+                finding,
                 following[0].title if following else None,
                 read=bool(readings),
             ),

@@ -27,6 +27,7 @@ from collections.abc import Sequence
 from msgspec import Struct
 
 from feedproof.advice.believed import against, unproven
+from feedproof.advice.candidates import parts
 from feedproof.advice.places import NEVER_ESTABLISHED, Place, is_at, leading, narrowest
 from feedproof.contract.assessment import Determination
 from feedproof.inference import Candidate, Limit, Outcome, ReadingEvidence
@@ -85,6 +86,8 @@ class Ruling(Struct, frozen=True, kw_only=True):
     """The most probable fault there."""
     support: float
     """Probability of the place [1]."""
+    paired: float
+    """Of the place, the share where the same second fault is there too; 0 where the finding has none [1]."""
     speaking: tuple[ReadingEvidence, ...]
     """Contact readings that speak for the finding, the strongest first."""
     proximity_speaks: bool
@@ -175,6 +178,7 @@ def rule(outcome: Outcome, candidates: Sequence[Candidate], reading_set: Reading
         place=place,
         finding=finding,
         support=place.probability,
+        paired=_paired(place, finding, candidates),
         speaking=tuple(sorted(speaking, key=lambda entry: -entry.bits)),
         proximity_speaks=len(for_it) > len(speaking),
         alike=alike,
@@ -183,6 +187,14 @@ def rule(outcome: Outcome, candidates: Sequence[Candidate], reading_set: Reading
         against=live,
         unproven=silent,
     )
+
+
+def _paired(place: Place, finding: Candidate, candidates: Sequence[Candidate]) -> float:
+    if not finding.also:
+        return 0.0
+    own = [c for c in candidates if is_at(c, place.name, place.conductor)]
+    both = sum(c.probability for c in own if {f for f, _ in parts(c)} == {f for f, _ in parts(finding)})
+    return both / sum(c.probability for c in own)
 
 
 def _alike(place: Place, candidates: Sequence[Candidate]) -> tuple[Candidate, ...]:

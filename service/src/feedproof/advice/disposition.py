@@ -2,9 +2,20 @@
 
 from collections.abc import Sequence
 
+from feedproof.advice.candidates import DEGREE_TOLD
 from feedproof.advice.caution_rules import LIKELY
 from feedproof.advice.determination import PROBABLE, Ruling
-from feedproof.advice.places import LEAST_PART, NOT_A_FAULT, PARTIES, Party, leading, narrow_places, parties, places
+from feedproof.advice.places import (
+    LEAST_PART,
+    NOT_A_FAULT,
+    PARTIES,
+    Party,
+    acting,
+    leading,
+    narrow_places,
+    parties,
+    places,
+)
 from feedproof.contract.assessment import Disposition
 from feedproof.inference import Candidate, Outcome
 from feedproof.readings import Source
@@ -93,6 +104,9 @@ def refer(
         Of `utility`, `electrician`, `technician`, in this order.
     """
     own = parties(candidates, ruling.place, source)
+    if ruling.paired >= DEGREE_TOLD:
+        both = {party for place in narrow_places(ruling.finding) for party in acting(place[0])}
+        own = [party for party in PARTIES if party in {*own, *both}]
     if disposition != "stop_and_refer" or ruling.determination != "undetermined":
         return own
     held = places(candidates)

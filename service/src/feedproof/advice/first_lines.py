@@ -2,9 +2,10 @@
 
 from collections.abc import Sequence
 
+from feedproof.advice.candidates import DEGREE_TOLD
 from feedproof.advice.determination import Ruling
 from feedproof.advice.places import title, wider
-from feedproof.advice.wording import conductor_name, joined, party_names, percent, sentence
+from feedproof.advice.wording import conductor_name, fault_name, joined, party_names, percent, sentence
 from feedproof.contract.assessment import Disposition, Finding
 
 _RESTATE = (
@@ -15,6 +16,7 @@ _REPAIRS = {
     "appliance": "find and repair the leak in the appliance",
     "joined": "take out the strap between neutral and ground",
 }
+_LEAKS = "The appliance leaks as well: find and repair that too before it is switched on again."
 _REPAIR = "repair cord, plug or terminal block"
 _OF_THE_VISIT = {
     "readings": "the readings do not go together",
@@ -61,9 +63,17 @@ def _found(finding: Finding, ruling: Ruling) -> str:
     if ruling.determination == "undetermined":
         if finding.place in _OF_THE_VISIT:
             return f"Not decided: {_OF_THE_VISIT[finding.place]}."
-        words = title(finding.place, finding.conductor)
+        words = f"{title(finding.place, finding.conductor)}{_beside(finding, ruling)}"
         return f"Not decided. Most probable: {_within(words)}, {percent(finding.probability)}"
-    return f"{title(finding.place, finding.conductor)}: {percent(finding.probability)}{_degree(finding)}"
+    words = f"{title(finding.place, finding.conductor)}{_beside(finding, ruling)}"
+    return f"{words}: {percent(finding.probability)}{_degree(finding)}"
+
+
+def _beside(finding: Finding, ruling: Ruling) -> str:
+    """The second fault, where it is as sure as a degree must be to be told."""
+    if ruling.paired < DEGREE_TOLD:
+        return ""
+    return f", with {joined([fault_name(part.fault, part.conductor) for part in finding.also])}"
 
 
 def _degree(finding: Finding) -> str:
@@ -77,7 +87,7 @@ def _degree(finding: Finding) -> str:
 
 
 def next_action(
-    disposition: Disposition, refer_to: Sequence[str], place: str, following: str | None, *, read: bool
+    disposition: Disposition, refer_to: Sequence[str], finding: Finding, following: str | None, *, read: bool
 ) -> str:
     """What to do first, in one line.
 
@@ -87,13 +97,14 @@ def next_action(
         Of the job.
     refer_to : sequence of str
         Who must act.
-    place : str
-        The finding's.
+    finding : Finding
+        As the answer has it.
     following : str or None
         Title of the reading to take next; None: there is none.
     read : bool
         Whether there are any readings.
     """
+    place = finding.place
     if not read:
         first = "No meter here can take a reading" if following is None else f"First: {following}"
         return f"Prove the tester on a known live source. {_ended(first)}"
@@ -103,7 +114,9 @@ def next_action(
         who = party_names([party for party in refer_to if party != "technician"])
         if following is not None:
             return f"Condemn no part of the appliance; refer this to {who}. Worth reading first: {_ended(following)}"
-        return f"Stop. Leave the circuit off and condemn no part of the appliance; hand this to {who}."
+        stop = f"Stop. Leave the circuit off and condemn no part of the appliance; hand this to {who}."
+        leaks = any(part.fault == "leak_to_ground" for part in finding.also)
+        return f"{stop} {_LEAKS}" if leaks else stop
     if disposition == "repair_and_retest":
         return f"Switch the breaker off, prove it dead, {_REPAIRS.get(place, _REPAIR)}, then read again."
     if disposition == "no_supply_fault_found":

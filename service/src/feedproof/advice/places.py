@@ -150,12 +150,17 @@ def is_at(candidate: Candidate, place: str, conductor: Conductor | None) -> bool
 
 
 def narrowest(candidates: Sequence[Candidate], level: float) -> Place | None:
-    """The narrowest place that holds a probability; of two alike, the more probable. None where there is none."""
+    """The narrowest place that holds a probability; None where there is none.
+
+    Of two alike, which then are the two of a pair, one that is not the technician's own: what is said first is to be
+    handed over, and not only repaired. Else the more probable.
+    """
     found = places(candidates)
     holding = [(key, p) for key, p in found.items() if p >= level]
     if not holding:
         return None
-    key, p = max(holding, key=lambda entry: (entry[0][0] not in set(PARENTS.values()), entry[1]))
+    wide = set(PARENTS.values())
+    key, p = max(holding, key=lambda entry: (entry[0][0] not in wide, acting(entry[0][0]) != ("technician",), entry[1]))
     return _made(key, p, found)
 
 
@@ -178,12 +183,17 @@ def _made(key: tuple[str, Conductor | None], p: float, found: dict[tuple[str, Co
     return Place(name=key[0], conductor=key[1], probability=p, parts=tuple((n, q) for n, q in parts if q >= _LISTED))
 
 
+def acting(place: str) -> tuple[Party, ...]:
+    """Who must act on a narrow place."""
+    return _PARTIES.get(place, ("electrician",))
+
+
 def parties(candidates: Sequence[Candidate], place: Place, source: Source) -> list[Party]:
     """Who must act on a place: from its parts of 5 % or more."""
     names = [name for name, p in place.parts if p >= LEAST_PART] or [place.name]
     wanted: set[Party] = set()
     for name in names:
-        wanted |= set(_PARTIES.get(name, ("electrician",)))
+        wanted |= set(acting(name))
         if name == "joined" and all(
             c.location == "between_receptacle_and_appliance_terminals"
             for c in candidates

@@ -5,7 +5,7 @@ from collections.abc import Iterator
 from typing import Literal
 
 from feedproof.faults.places import LOCATIONS, Break, Bridge, Section, Site, Span
-from feedproof.faults.priors import PRIORS
+from feedproof.faults.priors import PAIR_SHARE, PRIORS
 from feedproof.faults.visit import Visit
 from feedproof.readings import Conductor, Point
 
@@ -86,6 +86,29 @@ def leak(visit: Visit) -> Iterator[Site]:
                 location="appliance",
                 spans=((Span("leak_to_ground", math.log(low), math.log(high), visit.each_leg),),),
                 bridges=(Bridge("appliance_terminals", leg, "G", 0),),
+            )
+
+
+def live_frame(visit: Visit) -> Iterator[Site]:
+    """A leg that leaks to a ground which leads nowhere: nothing trips, and the frame is live."""
+    if visit.grounded:
+        low, high = (math.log(resistance) for resistance in PRIORS.leak_resistance)
+        both = ("open_ground", "leak_to_ground")
+        share = PAIR_SHARE[both] * visit.each_leg
+        for leg in visit.supply.legs:
+            yield Site(
+                place="ground",
+                fault=both[0],
+                conductor="G",
+                location=LOCATIONS["branch"],
+                also=((both[1], leg),),
+                also_place="leak_to_ground",
+                spans=(
+                    (Span(both[0], math.log(PRIORS.open_resistance), math.log(PRIORS.open_ceiling), share, "open"),),
+                    (Span(both[1], low, high, 1.0),),
+                ),
+                breaks=(Break("branch", "G", 0),),
+                bridges=(Bridge("appliance_terminals", leg, "G", 1),),
             )
 
 

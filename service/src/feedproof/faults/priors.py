@@ -276,6 +276,8 @@ PAIR_SHARE: dict[tuple[str, str], float] = {
     ("open_neutral", "open_ground"): 0.06,
     ("high_resistance_leg", "high_resistance_leg"): 0.08,
     ("open_leg", "open_neutral"): 0.03,
+    # A leak trips nothing where the ground leads nowhere, and so stays until somebody is called.
+    ("open_ground", "leak_to_ground"): 0.10,
     ("high_resistance_leg", "high_resistance_neutral"): 0.05,
 }
 

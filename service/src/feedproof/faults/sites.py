@@ -34,6 +34,7 @@ ENTRIES: list[Callable[[Visit], Iterator[Site]]] = [
     miswired.transposed,
     miswired.joined,
     miswired.leak,
+    miswired.live_frame,
     series.intermittent,
     miswired.unbonded,
     miswired.testers,

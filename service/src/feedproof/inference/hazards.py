@@ -132,7 +132,8 @@ def _heats(fit: Fit, x: FloatArray, amperes: FloatArray, scene: Scene, bare: Sce
 
 def _frame_live(site: Site, shares: dict[str, float], supply: Supply) -> float:
     """Probability that the appliance's frame is at the voltage of a neutral, or of a leg [1]."""
-    if "leg_ground_transposed" in {site.fault, *(fault for fault, _ in site.also)}:
+    faults = {site.fault, *(fault for fault, _ in site.also)}
+    if "leg_ground_transposed" in faults or {"open_ground", "leak_to_ground"} <= faults:
         return 1.0
     bonded = supply.frame_bonded_to_neutral
     if bonded is None:

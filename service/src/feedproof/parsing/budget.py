@@ -24,10 +24,10 @@ WORK = "Work of one reading set: readings times places times unknowns, the last 
 _ADDITION = 10
 #: Places of a supply system without those of its testers, of which each voltmeter is one.
 _PLACES: dict[SystemName, int] = {
-    "split_phase_120_240": 46,
-    "wye_120_208": 46,
-    "single_phase_120": 29,
-    "high_leg_delta_120_240": 126,
+    "split_phase_120_240": 48,
+    "wye_120_208": 48,
+    "single_phase_120": 30,
+    "high_leg_delta_120_240": 132,
 }
 #: Most unknowns of an open conductor and what floats behind it; of a neutral further upstream those of the building,
 #: and two for each load state in which it may take another load.
