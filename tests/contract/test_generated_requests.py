@@ -1,10 +1,11 @@
 """Requests made from the published document: everything it allows is answered, everything it forbids is refused.
 
 Every operation goes through the phases examples, coverage (boundaries, one fault at a time) and fuzzing, with valid
-and with invalid data, in process and over a socket. All of schemathesis' checks are on, and some of our own.
+and with invalid data. All of schemathesis' checks are on, and some of our own.
 
-Everyday a few are made of each; `-m slow` makes the many, and more where GENERATED_EXAMPLES says how many of each
-operation.
+Coverage, hundreds of cases of one body, is gone through once where it is read in the same way: everyday in process,
+`-m slow` over a socket, where the other forms of the main job are asked for as well. Of fuzzing, a few are made
+everyday and many with `-m slow`, more where GENERATED_EXAMPLES says how many of each operation.
 """
 
 import os
@@ -36,13 +37,25 @@ CHOSEN = os.environ.get("GENERATED_EXAMPLES")
 AT_LENGTH = settings(EVERYDAY, max_examples=int(CHOSEN or 120), derandomize=CHOSEN is None)
 
 
+app = without_lifespan(create_app(Settings(warm_up=False, log_level="error")))
+
+
+def schema(app: Any = None, *, only: str = "", coverage: bool = True, invalid: bool = True) -> Any:
+    """Make the schema of the operations whose path matches, asked in process where an application is given."""
+    made = schema_of_all().include(path_regex=only)
+    made.app = app
+    made.config.phases.coverage.enabled = coverage
+    if not invalid:
+        made.config.generation.update(modes=[GenerationMode.POSITIVE])
+    return made
+
+
 # Never started, so never ready: that operation is asked over the socket. So are the other forms of the main job, which
 # cost as much again and differ only in what is made of the answer.
-in_process = schema_of_all().exclude(path_regex="^/(health/ready|v1/assessments/(batch|note|screen))$")
-in_process.app = without_lifespan(create_app(Settings(warm_up=False, log_level="error")))
-live = schema_of_all()
+IN_PROCESS = "^/(?!health/ready|v1/assessments/)"
 # What a transport can change: bodies both ways, a stream, a document, and what only a started service tells.
-brief = live.include(path_regex="^/(v1/assessments|v1/assessments/(batch|note|screen)|openapi.json|health/ready)$")
+BRIEF = "^/(v1/assessments|openapi.json|health/ready)"
+MAIN_JOB = f"^{PATH_OF_MAIN_JOB}$"
 
 
 @pytest.fixture(scope="module")
@@ -61,13 +74,13 @@ def send(case: Case[Any], profile: str = "everyday", **transport: Any) -> None:
     check(case, response)
 
 
-@in_process.parametrize()
+@schema(app, only=IN_PROCESS).parametrize()
 @EVERYDAY
 def test_in_process(case: Case[Any]) -> None:
     send(case)
 
 
-@brief.parametrize()
+@schema(only=BRIEF, coverage=False).parametrize()
 @EVERYDAY
 def test_over_a_socket(case: Case[Any], address: str) -> None:
     send(case, base_url=address)
@@ -75,7 +88,7 @@ def test_over_a_socket(case: Case[Any], address: str) -> None:
 
 @pytest.mark.slow
 @pytest.mark.alone
-@in_process.parametrize()
+@schema(app, only=IN_PROCESS, coverage=False).parametrize()
 @AT_LENGTH
 def test_in_process_at_length(case: Case[Any]) -> None:
     send(case, "at length")
@@ -83,13 +96,10 @@ def test_in_process_at_length(case: Case[Any]) -> None:
 
 @pytest.mark.slow
 @pytest.mark.alone
-@live.parametrize()
+@schema().parametrize()
 @AT_LENGTH
 def test_over_a_socket_at_length(case: Case[Any], address: str) -> None:
     send(case, "at length", base_url=address)
-
-
-main_job = in_process.include(path=PATH_OF_MAIN_JOB, method="POST")
 
 
 def send_twice_and_mirrored(case: Case[Any], profile: str) -> None:
@@ -100,21 +110,13 @@ def send_twice_and_mirrored(case: Case[Any], profile: str) -> None:
         return
     assert first.content == second.content
     body = body_of(case)
-    twin = in_process[PATH_OF_MAIN_JOB]["POST"].Case(
-        body=mirrored(body), media_type="application/json", headers=case.headers
-    )
+    twin = case.operation.Case(body=mirrored(body), media_type="application/json", headers=case.headers)
     answers = [msgspec.json.decode(given.content, type=Assessment) for given in (first, twin.call())]
     check_mirror(body, *answers)
 
 
 # Only answers are compared, so valid requests will do.
-valid_jobs = schema_of_all().include(path=PATH_OF_MAIN_JOB, method="POST")
-valid_jobs.app = in_process.app
-valid_jobs.config.generation.update(modes=[GenerationMode.POSITIVE])
-valid_jobs.config.phases.coverage.enabled = False
-
-
-@valid_jobs.parametrize()
+@schema(app, only=MAIN_JOB, coverage=False, invalid=False).parametrize()
 @EVERYDAY
 def test_the_same_request_gives_the_same_bytes_and_the_legs_have_no_names(case: Case[Any]) -> None:
     send_twice_and_mirrored(case, "everyday")
@@ -122,7 +124,7 @@ def test_the_same_request_gives_the_same_bytes_and_the_legs_have_no_names(case: 
 
 @pytest.mark.slow
 @pytest.mark.alone
-@main_job.parametrize()
+@schema(app, only=MAIN_JOB, invalid=False).parametrize()
 @AT_LENGTH
 def test_the_same_bytes_and_no_names_at_length(case: Case[Any]) -> None:
     send_twice_and_mirrored(case, "at length")
