@@ -10,13 +10,14 @@ everyday and many with `-m slow`, more where GENERATED_EXAMPLES says how many of
 
 import os
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from typing import Any
 
 import msgspec
 import pytest
 from hypothesis import HealthCheck, settings
 from schemathesis import Case, GenerationMode
+from schemathesis.pytest import from_fixture
 from schemathesis.specs.openapi.checks import negative_data_rejection
 
 from feedproof.api.openapi import document
@@ -37,15 +38,35 @@ CHOSEN = os.environ.get("GENERATED_EXAMPLES")
 AT_LENGTH = settings(EVERYDAY, max_examples=int(CHOSEN or 120), derandomize=CHOSEN is None)
 
 
-app = without_lifespan(create_app(Settings(warm_up=False, log_level="error")))
+ASKED: dict[str, dict[str, bool]] = {}
+"""By test, whether it asks in process, for coverage as well, and with invalid data; all where it does not say."""
 
 
-def schema(app: Any = None, *, only: str = "", coverage: bool = True, invalid: bool = True) -> Any:
-    """Make the schema of the operations whose path matches, asked in process where an application is given."""
-    made = schema_of_all().include(path_regex=only)
-    made.app = app
-    made.config.phases.coverage.enabled = coverage
-    if not invalid:
+def sent(how: settings, only: str = "", **asked: bool) -> Callable[[Callable[..., None]], Callable[..., None]]:
+    """Call a test with each request of a schema, all made when the test runs: they take longer than all collecting."""
+
+    def made(test: Callable[..., None]) -> Callable[..., None]:
+        ASKED[test.__name__] = asked
+        called: Callable[..., None] = how(from_fixture("schema").include(path_regex=only).parametrize()(test))
+        return called
+
+    return made
+
+
+@pytest.fixture(scope="module")
+def app() -> Any:
+    return without_lifespan(create_app(Settings(warm_up=False, log_level="error")))
+
+
+@pytest.fixture
+def schema(request: pytest.FixtureRequest, app: Any) -> Any:
+    # schemathesis 4.32 says of what it runs by a private name that pytest 9.2 no longer has.
+    request.node._nodeid = request.node.nodeid
+    asked = {"in_process": True, "coverage": True, "invalid": True} | ASKED[request.node.originalname]
+    made = schema_of_all()
+    made.app = app if asked["in_process"] else None
+    made.config.phases.coverage.enabled = asked["coverage"]
+    if not asked["invalid"]:
         made.config.generation.update(modes=[GenerationMode.POSITIVE])
     return made
 
@@ -74,30 +95,24 @@ def send(case: Case[Any], profile: str = "everyday", **transport: Any) -> None:
     check(case, response)
 
 
-@schema(app, only=IN_PROCESS).parametrize()
-@EVERYDAY
+@sent(EVERYDAY, only=IN_PROCESS)
 def test_in_process(case: Case[Any]) -> None:
     send(case)
 
 
-@schema(only=BRIEF, coverage=False).parametrize()
-@EVERYDAY
+@sent(EVERYDAY, only=BRIEF, in_process=False, coverage=False)
 def test_over_a_socket(case: Case[Any], address: str) -> None:
     send(case, base_url=address)
 
 
 @pytest.mark.slow
-@pytest.mark.alone
-@schema(app, only=IN_PROCESS, coverage=False).parametrize()
-@AT_LENGTH
+@sent(AT_LENGTH, only=IN_PROCESS, coverage=False)
 def test_in_process_at_length(case: Case[Any]) -> None:
     send(case, "at length")
 
 
 @pytest.mark.slow
-@pytest.mark.alone
-@schema().parametrize()
-@AT_LENGTH
+@sent(AT_LENGTH, in_process=False)
 def test_over_a_socket_at_length(case: Case[Any], address: str) -> None:
     send(case, "at length", base_url=address)
 
@@ -116,16 +131,13 @@ def send_twice_and_mirrored(case: Case[Any], profile: str) -> None:
 
 
 # Only answers are compared, so valid requests will do.
-@schema(app, only=MAIN_JOB, coverage=False, invalid=False).parametrize()
-@EVERYDAY
+@sent(EVERYDAY, only=MAIN_JOB, coverage=False, invalid=False)
 def test_the_same_request_gives_the_same_bytes_and_the_legs_have_no_names(case: Case[Any]) -> None:
     send_twice_and_mirrored(case, "everyday")
 
 
 @pytest.mark.slow
-@pytest.mark.alone
-@schema(app, only=MAIN_JOB, invalid=False).parametrize()
-@AT_LENGTH
+@sent(AT_LENGTH, only=MAIN_JOB, invalid=False)
 def test_the_same_bytes_and_no_names_at_length(case: Case[Any]) -> None:
     send_twice_and_mirrored(case, "at length")
 
@@ -135,7 +147,7 @@ OPERATIONS = {f"{method.upper()} {path}" for path, methods in document()["paths"
 
 @pytest.mark.parametrize(
     ("profile", "enough"),
-    [("everyday", 200), pytest.param("at length", 2000, marks=[pytest.mark.slow, pytest.mark.alone])],
+    [("everyday", 200), pytest.param("at length", 2000, marks=pytest.mark.slow)],
 )
 def test_enough_was_sent(profile: str, enough: int) -> None:
     """Runs last in this file; it fails where the generator gave up early or an operation was left out."""
