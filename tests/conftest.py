@@ -1,5 +1,6 @@
 """Settings that all tests share."""
 
+from collections import Counter
 from pathlib import Path
 
 import pytest
@@ -24,3 +25,11 @@ def root() -> Path:
 def example_requests() -> dict[str, bytes]:
     """Give the shipped example requests by file name without suffix."""
     return {path.stem: path.read_bytes() for path in sorted((ROOT / "examples" / "requests").glob("*.json"))}
+
+
+@pytest.hookimpl(tryfirst=True)
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Refuse long proofs that share a name: of those, `--dist loadfile` runs one and says nothing of the others."""
+    names = Counter(i.nodeid for i in items if i.get_closest_marker("slow") and not i.get_closest_marker("alone"))
+    if twice := [name for name, count in names.items() if count > 1]:
+        raise pytest.UsageError(f"tests that share a name: {twice}")

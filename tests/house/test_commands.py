@@ -55,12 +55,3 @@ def test_the_first_command_answers_from_a_fresh_clone(root: Path, tmp_path: Path
         return text[text.index("READ  ") :]
 
     assert answer(again.stdout) == answer(first.stdout)
-
-
-def test_what_runs_by_file_has_names_of_its_own(root: Path) -> None:
-    """Of tests that share a name, `--dist loadfile` runs one and says nothing of the others."""
-    command = [sys.executable, "-m", "pytest", "--collect-only", "-q", "-m", "slow and not alone"]
-    told = subprocess.run(command, cwd=root, capture_output=True, text=True, timeout=120, check=True).stdout
-    names = [line for line in told.splitlines() if "::" in line]
-    assert len(names) > 100
-    assert len(names) == len(set(names))

@@ -53,13 +53,15 @@ def _reading(draw: random.Random, kind: str, document: dict[str, Any], points: t
     return found | ({"supply": "isolated"} if kind == "resistance" else {})
 
 
-def visit(seed: int) -> dict[str, Any]:
+def visit(seed: int, *, simulated: bool = True) -> dict[str, Any]:
     """Draw a request of the published form, of any size; it may be found too large.
 
     Parameters
     ----------
     seed : int
         Of the draw.
+    simulated : bool
+        Whether the readings of most visits are those of one circuit, which takes longer than all else.
     """
     draw = random.Random(seed)
     system, points, kinds, read = draw.choice(SYSTEMS), draw.choice(POINTS), draw.choice(KINDS), draw.choice(READ)
@@ -84,7 +86,7 @@ def visit(seed: int) -> dict[str, Any]:
         document["readings"].append(_reading(draw, draw.choice(read), document, points))
     if draw.random() < 0.3:
         document["base_rates"] = {fault: draw.choice((0.01, 1.0, 10.0)) for fault in FAULTS}
-    return document if draw.random() < 0.3 else _as_simulated(draw, document)
+    return _as_simulated(draw, document) if simulated and draw.random() >= 0.3 else document
 
 
 def _as_simulated(draw: random.Random, document: dict[str, Any]) -> dict[str, Any]:

@@ -7,7 +7,10 @@ import signal
 import subprocess
 import sys
 import time
+import warnings
+from contextlib import redirect_stderr
 from decimal import Decimal
+from io import StringIO
 from pathlib import Path
 from typing import Any
 
@@ -16,10 +19,12 @@ import pyarrow.csv
 import pyarrow.parquet
 import pytest
 
+from feedproof.cli import main
 from feedproof.fleet.batches import assess_batches
 from support.fleets import long_rows, long_table, nested_row, nested_table, simulated
 
-COUNT = 640
+#: Five parts of 64: enough for two processes that are stopped when one or two are done.
+COUNT = 320
 BAD = 7
 
 
@@ -43,8 +48,13 @@ def command(*arguments: object, workers: int = 2) -> list[str]:
     return [sys.executable, "-m", "feedproof", "fleet", *given, "--workers", str(workers)]
 
 
-def finished(*arguments: object, **options: int) -> subprocess.CompletedProcess[str]:
-    return subprocess.run(command(*arguments, **options), capture_output=True, text=True, timeout=600, check=False)
+def finished(*arguments: object, workers: int = 2) -> subprocess.CompletedProcess[str]:
+    """Run the command to its end; one with a single worker from this process, which has loaded everything already."""
+    given = command(*arguments, workers=workers)
+    if workers > 1:
+        return subprocess.run(given, capture_output=True, text=True, timeout=600, check=False)
+    with redirect_stderr(StringIO()) as told, warnings.catch_warnings():
+        return subprocess.CompletedProcess(given, main(given[3:]), stderr=told.getvalue())
 
 
 def started(*arguments: object, parts: int, folder: Path, deaf: bool = False) -> subprocess.Popen[str]:
@@ -109,7 +119,7 @@ def test_two_processes_give_what_one_call_gives(tmp_path: Path, fleet: Path, wan
 
 def test_the_same_bytes_come_out_whatever_the_number_of_processes(tmp_path: Path, fleet: Path) -> None:
     some = tmp_path / "some.ndjson"
-    some.write_text("".join(fleet.read_text(encoding="utf-8").splitlines(keepends=True)[:200]), encoding="utf-8")
+    some.write_text("".join(fleet.read_text(encoding="utf-8").splitlines(keepends=True)[:130]), encoding="utf-8")
     for workers in (1, 3):
         done = finished(some, tmp_path / f"{workers}.parquet", workers=workers)
         assert done.returncode == 1, done.stderr
@@ -279,7 +289,7 @@ def test_a_worker_killed_in_the_middle_is_replaced(
     assert held(out) == wanted
 
 
-@pytest.mark.parametrize("sent", [(signal.SIGINT,), (signal.SIGTERM,), (signal.SIGINT,) * 4])
+@pytest.mark.parametrize("sent", [(signal.SIGINT,), (signal.SIGINT,) * 4])
 def test_an_interruption_says_how_to_go_on(tmp_path: Path, fleet: Path, sent: tuple[signal.Signals, ...]) -> None:
     out, parts = tmp_path / "out.parquet", tmp_path / "out.parquet.parts"
     process = started(fleet, out, parts=1, folder=parts)
@@ -305,6 +315,7 @@ def test_a_run_in_the_background_is_deaf_to_interruptions_and_not_to_the_order_t
     _, told = process.communicate(timeout=60)
     assert process.returncode == 3
     assert "the same command goes on" in told
+    assert "Traceback" not in told
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="locks of POSIX")

@@ -62,16 +62,11 @@ def test_every_caution_stands_there_with_basis_and_reason(name: str) -> None:
 
 
 @pytest.mark.parametrize("name", CASES)
-def test_nothing_is_called_safe(name: str) -> None:
-    pages = [page.extract_text() for page in PdfReader(BytesIO(render_pdf(CASES[name]()))).pages]
-    assert not re.search(r"\bsafe(ly|ty)?\b", " ".join(pages), re.IGNORECASE)
-
-
-@pytest.mark.parametrize("name", CASES)
-def test_every_page_names_reference_day_and_model(name: str) -> None:
+def test_every_page_names_reference_day_and_model_and_calls_nothing_safe(name: str) -> None:
     answer = CASES[name]()
     for page in PdfReader(BytesIO(render_pdf(answer, date(2031, 5, 17)))).pages:
         foot = page.extract_text()
+        assert not re.search(r"\bsafe(ly|ty)?\b", foot, re.IGNORECASE)
         assert (answer.reference or "no reference") in foot
         assert "made 2031-05-17" in foot
         assert f"model {answer.model.version}" in foot
@@ -104,11 +99,14 @@ def test_what_to_do_stands_before_what_was_found_and_the_pictures_are_drawn() ->
     assert "Signature" in told
 
 
-@pytest.mark.parametrize("text", CORPUS)
-def test_hostile_text_stays_text(text: str) -> None:
-    document = render_pdf(with_text(text))
+@pytest.mark.parametrize("first", range(4))
+def test_hostile_text_stays_text(first: int) -> None:
+    """Several in one document, where reading takes longest: each is there by a mark of its own."""
+    texts = {f"{MARK}{n}q": CORPUS[n].replace(MARK, f"{MARK}{n}q") for n in range(first, len(CORPUS), 4)}
+    document = render_pdf(with_text(" ".join(texts.values())))
     assert not keys(PdfReader(BytesIO(document)).trailer) & set(ACTIVE)
-    assert MARK in words(document)
+    told = words(document)
+    assert [mark for mark in texts if mark not in told] == []
 
 
 def test_a_word_without_end_stays_on_the_sheet() -> None:
