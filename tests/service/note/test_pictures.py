@@ -4,7 +4,7 @@ from itertools import pairwise
 import msgspec
 import pytest
 
-from feedproof.contract.assessment import Assessment, ConductorResistance, NeutralToEarth
+from feedproof.contract.assessment import Assessment, ConductorResistance, FaultPart, NeutralToEarth
 from feedproof.note.pictures import all_pictures, alone, faults, resistance, run, standing, strip
 from feedproof.note.scene import WIDTH, Circle, Line, Polygon, Scene, Text
 from support.assessments import CASES, everything, nothing_found, open_neutral, plan, wye
@@ -221,6 +221,21 @@ def test_trouble_stands_in_the_order_of_the_run() -> None:
     assert len(boxes) == 4
     assert not crosses(scene)
     assert texts(scene).count("?") == 4
+
+
+def test_both_faults_of_a_pair_are_marked() -> None:
+    answer = open_neutral()
+    live = msgspec.structs.replace(
+        answer.candidates[0],
+        fault="open_ground",
+        conductor="G",
+        place="ground",
+        also=[FaultPart(fault="leak_to_ground", conductor="L2")],
+    )
+    told = texts(run.draw(msgspec.structs.replace(answer, candidates=[live])))
+    assert any(text.startswith("1  Equipment ground open") for text in told)
+    assert any(text.startswith("2  Appliance leaks to ground") for text in told)
+    assert "?" not in told
 
 
 def test_what_is_decided_is_crossed_through_on_its_own_wire() -> None:

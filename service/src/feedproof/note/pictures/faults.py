@@ -37,7 +37,8 @@ def draw(assessment: Assessment) -> Scene | None:
 def _bar(candidate: Candidate, top: float, *, first: bool) -> list[Shape]:
     length = _TRACK * candidate.probability
     y = top + 18.0
-    name = elided(finding_words(candidate), _TRACK - 70.0)
+    # The first is bold, and may be "over 99.9 %".
+    name = elided(finding_words(candidate), _TRACK - (125.0 if first else 70.0))
     shapes: list[Shape] = [
         Text(x=_LEFT, y=top + 14.0, text=name, bold=first),
         Text(x=WIDTH - _LEFT, y=top + 14.0, text=percent(candidate.probability), anchor="end", bold=first),

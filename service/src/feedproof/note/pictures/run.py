@@ -62,6 +62,18 @@ _SITES: dict[str, tuple[str, str, tuple[str, ...]]] = {
 }
 
 
+#: Narrow place of the second fault of a pair.
+_BESIDE: dict[str, str] = {
+    "open_ground": "ground",
+    "leak_to_ground": "leak_to_ground",
+    "open_neutral": "branch_neutral",
+    "high_resistance_neutral": "branch_neutral",
+    "high_resistance_leg": "branch_leg",
+}
+#: Of its probability, at least this much of the finding's makes a second place as sure [1].
+_AS_SURE = 0.95
+
+
 class Suspect(Struct, frozen=True, kw_only=True):
     """A place that the readings leave in question."""
 
@@ -74,8 +86,11 @@ def suspects(assessment: Assessment) -> list[Suspect]:
     """Every narrow place that is not to be left out, the most probable first; never empty where a place was found."""
     weights: dict[tuple[str, str | None], float] = {}
     for candidate in assessment.candidates if assessment.evidence else []:
-        key = (candidate.place, candidate.conductor)
-        weights[key] = weights.get(key, 0.0) + candidate.probability
+        beside = [(_BESIDE[part.fault], part.conductor) for part in candidate.also if part.fault in _BESIDE]
+        for place, conductor in ((candidate.place, candidate.conductor), *beside):
+            # A leak is one thing to repair, whichever leg leaks.
+            key = (place, None if place == "leak_to_ground" else conductor)
+            weights[key] = weights.get(key, 0.0) + candidate.probability
     found = [
         Suspect(place=place, conductor=conductor, probability=weight)
         for (place, conductor), weight in weights.items()
@@ -96,7 +111,7 @@ def draw(assessment: Assessment) -> Scene:
     told: list[str] = []
     y = _BOTTOM + 20.0
     for number, suspect in enumerate(marked, start=1):
-        sure = decided and number == 1
+        sure = decided and suspect.probability >= _AS_SURE * marked[0].probability
         shapes += _mark(at, suspect, assessment, sure=sure, number=number)
         words = (
             f"{title(suspect.place, suspect.conductor)}, {percent(suspect.probability)}{_position(suspect, assessment)}"
