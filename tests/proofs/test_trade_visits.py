@@ -51,7 +51,7 @@ def went() -> dict[bool, list[Ended]]:
 @pytest.mark.parametrize(
     "hampered",
     [
-        pytest.param(True, marks=pytest.mark.xfail(reason="127 of 150, where 127.5 are asked for", strict=False)),
+        pytest.param(True, marks=pytest.mark.xfail(reason="134 of 160, where 136 are asked for", strict=False)),
         False,
     ],
 )
@@ -63,7 +63,7 @@ def test_most_visits_end_right(went: dict[bool, list[Ended]], hampered: bool) ->
 
 
 def test_no_fewer_hampered_visits_end_right_than_measured(went: dict[bool, list[Ended]]) -> None:
-    assert sum(e.right for e in went[True]) >= 127
+    assert sum(e.right for e in went[True]) >= 134
 
 
 @pytest.mark.parametrize("hampered", [True, False])

@@ -126,8 +126,10 @@ def _live_frame(rng: np.random.Generator, receptacle: str, kind: str) -> Scene:
         here,
         tuple(steps),
         kit(rng, "dmm", "loz"),
-        Truth("ground", "G", "open", also=frozenset({"leak_to_ground"})),
+        # Once the ground leads somewhere the leak shows by itself: who finds the one has found enough to hand over.
+        Truth("ground", "G", "open", also=frozenset({"leak_to_ground"}), refer=frozenset({"electrician"})),
         f"live frame of a {kind}, {meter}",
+        supply={} if receptacle in FOUR_WIRE else {"neutral": "absent"},
     )
 
 
