@@ -41,7 +41,7 @@ SERVED = 4.0
 """p99 of what is served by what an answer usually takes [1]."""
 HEALTH = 0.05
 """p99 of the health's answers [s]."""
-TRIES = 3
+TRIES = 5
 
 # A process of its own: in the crowd's it would wait for the crowd. A new connection each time, as an orchestrator's
 # probe has. Not urllib: what that does before its first request (it loads the certificates that it trusts) takes longer

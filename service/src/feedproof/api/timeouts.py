@@ -70,7 +70,7 @@ class _Exchange:
         await self._send(message)
 
     async def _drop_rest(self) -> None:
-        if self.cut or self._asks_first:
+        if self.cut or self._asks_first or self.complete:
             return
         with suppress(TimeoutError):
             async with asyncio.timeout(LINGER):
