@@ -66,6 +66,16 @@ def of_system(system: SystemName, supply: Supply = FOUR_WIRE) -> Supply:
 
 
 #: Each by what a technician would say of it.
+#: An open neutral unplugged, and a bad one under a load on one leg.
+PULLED = visit(volts("L1", "L2", 244.0), volts("L1", "N", 4.0, "loz"), volts("L2", "N", 4.0, "loz"), supply=FOUR_WIRE)
+LOADED = visit(
+    volts("L1", "L2", 240.0, state="one_side"),
+    volts("L1", "N", 96.0, state="one_side"),
+    volts("L2", "N", 144.0, state="one_side"),
+    amps("N", 9.6, state="one_side"),
+    supply=FOUR_WIRE,
+)
+
 CASES: dict[str, ReadingSet] = {
     "unloaded, high impedance, all plausible": visit(
         volts("L1", "L2", 243.1), volts("L1", "N", 121.8), volts("L2", "N", 121.4), supply=FOUR_WIRE

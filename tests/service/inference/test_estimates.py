@@ -7,17 +7,8 @@ from feedproof.inference import NeutralVoltage, PathResistance, infer
 from feedproof.inference.estimates import path_resistances, voltages
 from feedproof.readings import Conductor, ReadingSet
 from support.internals.fits import fitted
-from support.outcomes import amps, ohms, volts
-from support.proof_cases import CASES, FOUR_WIRE, of_system, visit
-
-PULLED = visit(volts("L1", "L2", 244.0), volts("L1", "N", 4.0, "loz"), volts("L2", "N", 4.0, "loz"), supply=FOUR_WIRE)
-LOADED = visit(
-    volts("L1", "L2", 240.0, state="one_side"),
-    volts("L1", "N", 96.0, state="one_side"),
-    volts("L2", "N", 144.0, state="one_side"),
-    amps("N", 9.6, state="one_side"),
-    supply=FOUR_WIRE,
-)
+from support.outcomes import ohms, volts
+from support.proof_cases import CASES, FOUR_WIRE, LOADED, PULLED, of_system, visit
 
 
 def neutral(readings: ReadingSet, fault: str) -> dict[int | None, NeutralVoltage]:

@@ -7,17 +7,8 @@ import pytest
 from feedproof.inference.hazards import hazards
 from feedproof.readings import ReadingSet, Supply
 from support.internals.fits import fitted
-from support.outcomes import amps, volts
-from support.proof_cases import CASES, FOUR_WIRE, THREE_WIRE, visit
-
-PULLED = visit(volts("L1", "L2", 244.0), volts("L1", "N", 4.0, "loz"), volts("L2", "N", 4.0, "loz"), supply=FOUR_WIRE)
-LOADED = visit(
-    volts("L1", "L2", 240.0, state="one_side"),
-    volts("L1", "N", 96.0, state="one_side"),
-    volts("L2", "N", 144.0, state="one_side"),
-    amps("N", 9.6, state="one_side"),
-    supply=FOUR_WIRE,
-)
+from support.outcomes import volts
+from support.proof_cases import CASES, LOADED, PULLED, THREE_WIRE, visit
 
 
 def of(readings: ReadingSet, fault: str) -> dict[str, float]:
