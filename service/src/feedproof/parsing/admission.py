@@ -1,5 +1,6 @@
 """From bytes to a reading set."""
 
+from collections.abc import Collection
 from typing import NamedTuple
 
 import msgspec
@@ -23,7 +24,7 @@ from feedproof.parsing.observations import read_observations
 from feedproof.parsing.repeats import check_repeats
 from feedproof.parsing.supply import read_supply
 from feedproof.parsing.visit import Visit, read_reading
-from feedproof.readings import ReadingSet, VisitDetails
+from feedproof.readings import PANELS, ReadingSet, VisitDetails
 
 _DECODER = msgspec.json.Decoder(wire.AssessmentRequest, strict=True)
 
@@ -50,6 +51,23 @@ def _base_rates(given: dict[str, float] | None, diagnostics: Diagnostics) -> dic
         detail = "a sound supply cannot be ruled out beforehand; give a number above 0, or leave it out"
         diagnostics.fault("/base_rates/none_found", "out_of_bounds", detail, [f"{q.SMALLEST:g} to 1e+09"], 0.0)
     return None if diagnostics.faults else completed_rates(given)
+
+
+def _conductors(reading: wire.Reading) -> Collection[str]:
+    match reading:
+        case wire.ProximityReading():
+            return (reading.at,)
+        case wire.CurrentReading():
+            return (reading.through,)
+        case _:
+            return reading.between
+
+
+def _uses_neutral(request: wire.AssessmentRequest) -> bool:
+    """Whether a load, or a reading that is not taken at a panel, is to the neutral."""
+    loads = [load for state in (request.load_states or {}).values() for load in state.loads or ()]
+    read = [reading for reading in request.readings if reading.point not in PANELS]
+    return any("N" in load.between for load in loads) or any("N" in _conductors(reading) for reading in read)
 
 
 def _details(given: visit_wire.VisitDetails | None, diagnostics: Diagnostics) -> VisitDetails:
@@ -89,7 +107,8 @@ def admit(request: wire.AssessmentRequest, diagnostics: Diagnostics | None = Non
     diagnostics = diagnostics or Diagnostics()
     diagnostics.plain_text(request.reference, "/reference")
     details = _details(request.visit, diagnostics)
-    supply = read_supply(request.supply, diagnostics)
+    kind = request.appliance.kind if request.appliance is not None else "other"
+    supply = read_supply(request.supply, diagnostics, appliance=kind, uses_neutral=_uses_neutral(request))
     meters = request.meters or {}
     for group, names in (("meters", meters), ("load_states", request.load_states or {})):
         for name in names:
@@ -118,7 +137,7 @@ def admit(request: wire.AssessmentRequest, diagnostics: Diagnostics | None = Non
         meters=made_meters,
         load_states=states,
         readings=readings,
-        appliance=request.appliance.kind if request.appliance is not None else "other",
+        appliance=kind,
         observations=observations,
         base_rates=base_rates,
         visit=details,
