@@ -60,7 +60,7 @@ def compose(
     refer_to = refer(ruling, disposition, outcome.candidates, source)
     end = next_steps.end_of(ruling, disposition, outcome)
     contradictions = [*unexplained.checks(outcome, reading_set), *checks.find(reading_set)]
-    following = [] if end else next_steps.to_wire(outcome, reading_set, language)
+    following = [] if end else next_steps.to_wire(next_steps.wanted(ruling, outcome), outcome, reading_set, language)
     supply = assessed_supply(reading_set)
     return finished(
         wire.Assessment(

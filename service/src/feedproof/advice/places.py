@@ -56,8 +56,9 @@ NEVER_ESTABLISHED = frozenset({"tester", "readings"})
 #: Parts below this probability name no party [1].
 LEAST_PART = 0.05
 
-#: Parts below this probability are not listed [1].
-_LISTED = 0.001
+#: What lies in cord or appliance is the technician's own to mend.
+_ALSO_IN_CORD = frozenset({"joined", "transposed"})
+_CORD = "between_receptacle_and_appliance_terminals"
 
 #: Up to the service point the utility's, beyond it mostly the customer's: meter socket, service conductors, main.
 _BOTH: tuple[Party, ...] = ("utility", "electrician")
@@ -194,12 +195,13 @@ def parties(candidates: Sequence[Candidate], place: Place, source: Source) -> li
     wanted: set[Party] = set()
     for name in names:
         wanted |= set(acting(name))
-        if name == "joined" and all(
-            c.location == "between_receptacle_and_appliance_terminals"
-            for c in candidates
-            if c.place == "joined" and c.probability >= LEAST_PART * place.probability
-        ):
-            wanted = (wanted - {"electrician"}) | {"technician"}
+        if name in _ALSO_IN_CORD:
+            least = LEAST_PART * place.probability
+            held = {c.location for c in candidates if c.place == name and c.probability >= least}
+            if _CORD in held:
+                wanted.add("technician")
+            if held == {_CORD}:
+                wanted.discard("electrician")
     if source == "generator":
         wanted -= {"utility"}
     return [party for party in PARTIES if party in wanted]
