@@ -233,7 +233,7 @@ class Circuit:
             found += [capacitor(("sub", leg), ("receptacle", leg), farad, f) for leg in legs]
         return found
 
-    def contact(self, label: str, at: str = "terminals") -> Node:
+    def contact(self, label: str, at: str = "terminals") -> tuple[str, str]:
         """The node that the contact of a name is joined to."""
         own = at in PANELS or (at == "receptacle" and self.site.location == IN_CORD)
         return (at, label if own else self.landing[label])

@@ -58,7 +58,7 @@ def test_what_is_established_is_enough() -> None:
 
 
 def test_a_proven_supply_still_has_its_ground_looked_at_with_a_clamp_at_hand() -> None:
-    """A neutral joined to the ground, or exchanged with it, reads right on every voltage; common practice, no source."""
+    """A neutral joined to the ground or exchanged with it reads right on every voltage; common practice, no source."""
     clamped = prospect(kind="current", conductors=("G",), point="service_panel", meter="clamp", information=0.01)
 
     def proven(*offered: Prospect) -> Outcome:

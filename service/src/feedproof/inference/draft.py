@@ -30,7 +30,7 @@ class Draft:
         self.live = sorted({s for s, on, _ in self.circuits if on})
         self.constants: list[dict[tuple[Node, Node], complex]] = [{} for _ in self.circuits]
         self.elements: list[tuple[Node, Node, int, complex, float, list[tuple[int, complex]], bool]] = []
-        own = {c: c for c in CONDUCTORS}
+        own: dict[str, str] = {c: c for c in CONDUCTORS}
         exchanged = own | dict(site.landing)
         self.landing = {"R": own if site.landing_in == "cord" else exchanged, "T": exchanged}
         self.omega = 2.0 * math.pi * scene.supply.frequency

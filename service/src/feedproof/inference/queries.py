@@ -222,11 +222,9 @@ _SPREADS = {"cord": PRIORS.cord_spread, "feeder": PRIORS.feeder_spread, "service
 
 def _sound(section: str, conductor: Conductor, ohm: float, z: FloatArray, scene: Scene) -> FloatArray:
     """A sound conductor's resistance by its standard-normal unknown [ohm]."""
-    return (
-        sound_ohms(run_of(scene.supply.run, conductor), z)
-        if section == "branch"
-        else ohm * np.exp(_SPREADS[section] * z)
-    )
+    if section == "branch":
+        return sound_ohms(run_of(scene.supply.run, conductor), z)
+    return np.asarray(ohm * np.exp(_SPREADS[section] * z))
 
 
 def path_ohms(fit: Fit, x: FloatArray, conductor: Conductor, sections: Sequence[str], scene: Scene) -> FloatArray:

@@ -251,7 +251,7 @@ def _spread(ask: Askable, chosen: Iterable[int]) -> list[int]:
 
 
 def _ground_unread(scene: Scene) -> bool:
-    """Whether a load's current on the ground would not have shown: in the cord its wires are named by their terminals."""
+    """Whether a load's current on the ground would not have shown; a cord's wires are named by their terminals."""
     return scene.supply.equipment_ground != "absent" and not any(
         r.kind == "current"
         and r.conductors == ("G",)
