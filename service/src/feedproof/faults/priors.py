@@ -132,15 +132,16 @@ class Priors(Struct, frozen=True, kw_only=True, cache_hash=True):
     """House load on each leg: median [ohm], 6 A at 120 V."""
     house_spread: float = 1.2
     """From 60 W where nobody is in to 8 kW where supper is cooked, two spreads to either side."""
-    house_across_resistance: float = 80.0
-    """House load leg to leg, which feeds a lost leg back: median [ohm], 3 A at 240 V."""
-    house_across_spread: float = 1.8
+    house_across_resistance: float = 400.0
+    """House load leg to leg, which feeds a lost leg back: median [ohm], 0.6 A at 240 V."""
+    house_across_spread: float = 3.0
+    """From a water heater and more to next to nothing: at any one time many houses have no such load on."""
     sub_resistance: float = 25.0
     """The same behind a sub-panel, on each leg [ohm]: 5 A at 120 V."""
     sub_spread: float = 1.1
-    sub_across_resistance: float = 150.0
+    sub_across_resistance: float = 800.0
     """The same leg to leg [ohm]."""
-    sub_across_spread: float = 2.0
+    sub_across_spread: float = 3.0
     least_house_resistance: float = 1.0
     """No building has less from leg to neutral [ohm]: 120 A at 120 V."""
     least_house_across_resistance: float = 4.0
