@@ -58,7 +58,9 @@ LEAST_PART = 0.05
 
 #: What lies in cord or appliance is the technician's own to mend.
 _ALSO_IN_CORD = frozenset({"joined", "transposed"})
-_CORD = "between_receptacle_and_appliance_terminals"
+#: The location of what lies between receptacle and terminals.
+IN_CORD = "between_receptacle_and_appliance_terminals"
+_BEYOND = " beyond the panel"
 
 #: Up to the service point the utility's, beyond it mostly the customer's: meter socket, service conductors, main.
 _BOTH: tuple[Party, ...] = ("utility", "electrician")
@@ -97,7 +99,7 @@ _TITLES: dict[str, str] = {
     "neutral_not_bonded": "Source's neutral not bonded to ground",
     "connections": "Conductors exchanged or joined",
     "transposed": "Conductors exchanged",
-    "joined": "Neutral and ground joined beyond the panel",
+    "joined": f"Neutral and ground joined{_BEYOND}",
     "legs_from_same_pole": "Both legs from one pole",
     "appliance": "Appliance leaks to ground",
     "leak_to_ground": "Appliance leaks to ground",
@@ -198,17 +200,21 @@ def parties(candidates: Sequence[Candidate], place: Place, source: Source) -> li
         if name in _ALSO_IN_CORD:
             least = LEAST_PART * place.probability
             held = {c.location for c in candidates if c.place == name and c.probability >= least}
-            if _CORD in held:
+            if IN_CORD in held:
                 wanted.add("technician")
-            if held == {_CORD}:
+            if held == {IN_CORD}:
                 wanted.discard("electrician")
     if source == "generator":
         wanted -= {"utility"}
     return [party for party in PARTIES if party in wanted]
 
 
-def title(place: str, conductor: str | None, degree: str | None = None) -> str:
-    """A place in words, with its degree where it is told."""
+def title(place: str, conductor: str | None, degree: str | None = None, location: str | None = None) -> str:
+    """A place in words, with its degree where it is told, and where it lies if it may lie at either end of the cord."""
     leg = f"Leg {conductor}" if conductor in ("L1", "L2") else "One leg"
     text = _TITLES.get(place, place.replace("_", " ").capitalize()).format(leg=leg)
+    if place == "transposed" and conductor is not None:
+        text = "Neutral and ground exchanged" if conductor == "N" else f"{leg} exchanged with neutral or ground"
+    if place in _ALSO_IN_CORD and location == IN_CORD:
+        text = f"{text.removesuffix(_BEYOND)} in cord or appliance"
     return f"{text}: {_DEGREES[degree]}" if degree in _DEGREES else text
