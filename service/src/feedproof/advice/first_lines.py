@@ -2,9 +2,9 @@
 
 from collections.abc import Sequence
 
-from feedproof.advice.candidates import DEGREE_TOLD
+from feedproof.advice.candidates import DEGREE_TOLD, without_degree
 from feedproof.advice.determination import Ruling
-from feedproof.advice.places import title, wider
+from feedproof.advice.places import wider
 from feedproof.advice.wording import conductor_name, fault_name, joined, party_names, percent, sentence
 from feedproof.contract.assessment import Disposition, Finding
 
@@ -64,9 +64,9 @@ def _found(finding: Finding, ruling: Ruling) -> str:
     if ruling.determination == "undetermined":
         if finding.place in _OF_THE_VISIT:
             return f"Not decided: {_OF_THE_VISIT[finding.place]}."
-        words = f"{title(finding.place, finding.conductor, location=finding.location)}{_beside(finding, ruling)}"
+        words = f"{without_degree(finding)}{_beside(finding, ruling)}"
         return f"Not decided. Most probable: {_within(words)}, {percent(finding.probability)}"
-    words = f"{title(finding.place, finding.conductor, location=finding.location)}{_beside(finding, ruling)}"
+    words = f"{without_degree(finding)}{_beside(finding, ruling)}"
     return f"{words}: {percent(finding.probability)}{_degree(finding)}"
 
 

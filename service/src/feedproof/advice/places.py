@@ -106,6 +106,7 @@ _TITLES: dict[str, str] = {
     "tester": "Tester may be dead",
     "readings": "Readings do not go together",
 }
+_EXCHANGED = {"leg_neutral_transposed": "neutral", "leg_ground_transposed": "ground"}
 _DEGREES = {"open": "open", "high_resistance": "high resistance"}
 
 
@@ -209,12 +210,23 @@ def parties(candidates: Sequence[Candidate], place: Place, source: Source) -> li
     return [party for party in PARTIES if party in wanted]
 
 
-def title(place: str, conductor: str | None, degree: str | None = None, location: str | None = None) -> str:
-    """A place in words, with its degree where it is told, and where it lies if it may lie at either end of the cord."""
+def title(
+    place: str,
+    conductor: str | None,
+    degree: str | None = None,
+    *,
+    location: str | None = None,
+    fault: str | None = None,
+) -> str:
+    """A place in words, with its degree where it is told.
+
+    Where conductors are exchanged or joined, with which (by the fault, if that is told) and at which end of the cord.
+    """
     leg = f"Leg {conductor}" if conductor in ("L1", "L2") else "One leg"
     text = _TITLES.get(place, place.replace("_", " ").capitalize()).format(leg=leg)
     if place == "transposed" and conductor is not None:
-        text = "Neutral and ground exchanged" if conductor == "N" else f"{leg} exchanged with neutral or ground"
+        other = _EXCHANGED.get(fault or "", "neutral or ground")
+        text = "Neutral and ground exchanged" if conductor == "N" else f"{leg} and {other} exchanged"
     if place in _ALSO_IN_CORD and location == IN_CORD:
         text = f"{text.removesuffix(_BEYOND)} in cord or appliance"
     return f"{text}: {_DEGREES[degree]}" if degree in _DEGREES else text
