@@ -1,10 +1,13 @@
 """Readings that the finding itself does not explain: they stand first in the answer, whatever the posterior says."""
 
-from feedproof.advice.identity import identity_of, reading_words
+from feedproof.advice.identity import conductors_of, identity_of, kind_of, reading_words
 from feedproof.advice.wording import quantity, sentence, span
 from feedproof.contract.assessment import Check, Observed
 from feedproof.inference import Outcome, ReadingEvidence
 from feedproof.readings import ReadingSet
+
+_TAKE_AGAIN = "Take it again first; if it stays, nothing that is known here fits."
+_SLIP = "It was read again, and then it was: the first is taken for a slip."
 
 
 def described(entry: ReadingEvidence, reading_set: ReadingSet) -> str:
@@ -18,6 +21,14 @@ def entries(outcome: Outcome) -> list[ReadingEvidence]:
     return [entry for entry in outcome.evidence if entry.reading in outcome.unexplained]
 
 
+def read_again(outcome: Outcome, reading_set: ReadingSet) -> frozenset[int]:
+    """Unexplained readings that were taken again, and then were as the finding has them: slips of the pen."""
+    readings = reading_set.readings
+    same = [(kind_of(r), frozenset(conductors_of(r)), r.point, r.meter, r.load_state) for r in readings]
+    explained = {what for index, what in enumerate(same) if index not in outcome.unexplained}
+    return frozenset(index for index in outcome.unexplained if same[index] in explained)
+
+
 def words(outcome: Outcome, reading_set: ReadingSet) -> list[str]:
     """The same in words, each once."""
     return list(dict.fromkeys(described(entry, reading_set) for entry in entries(outcome)))
@@ -25,12 +36,13 @@ def words(outcome: Outcome, reading_set: ReadingSet) -> list[str]:
 
 def checks(outcome: Outcome, reading_set: ReadingSet) -> list[Check]:
     """One check for each."""
+    again = read_again(outcome, reading_set)
     return [
         Check(
             code="not_explained",
             readings=[entry.reading],
-            text=f"{sentence(described(entry, reading_set))} is not what the finding gives ({_expected(entry)}). Take "
-            "it again first; if it stays, nothing that is known here fits.",
+            text=f"{sentence(described(entry, reading_set))} is not what the finding gives ({_expected(entry)}). "
+            f"{_SLIP if entry.reading in again else _TAKE_AGAIN}",
         )
         for entry in entries(outcome)
     ]
