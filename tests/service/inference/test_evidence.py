@@ -2,9 +2,10 @@
 
 import math
 
+import msgspec
 import pytest
 
-from feedproof.inference import ReadingEvidence
+from feedproof.inference import ReadingEvidence, infer
 from feedproof.inference.evidence import reading_evidence, without_each
 from feedproof.readings import ReadingSet
 from support.internals.fits import fitted
@@ -48,6 +49,22 @@ def test_a_reading_far_from_where_the_prior_would_have_it_speaks_for_what_explai
     assert 10.0 < first.bits < 17.0
     assert 10.0 < second.bits < 17.0
     assert abs(legs.bits) < 1.0
+
+
+def test_a_reading_that_alone_shows_how_bad_it_is_is_expected_over_all_that_it_may_be() -> None:
+    """Under load a bad leg leaves anything from next to nothing to nearly all: 0.16 ohm to 1 kiloohm before 22 ohm."""
+    heater = msgspec.structs.replace(FOUR_WIRE, neutral=False, fed_from="service_panel")
+    readings = visit(
+        volts("L1", "L2", 237.0),
+        volts("L2", "G", 119.0),
+        volts("L1", "L2", 188.0, state="heating", point="appliance_terminals"),
+        supply=heater,
+    )
+    *_, loaded = evidence(readings, "high_resistance_leg")
+    assert loaded.finding[0] < 40.0
+    assert 220.0 < loaded.finding[1] < 240.0
+    assert loaded.bits > 5.0
+    assert infer(readings).unexplained == ()
 
 
 def test_a_reading_that_contradicts_a_sound_supply_speaks_against_it() -> None:

@@ -9,7 +9,7 @@ from feedproof.circuit.forward import FloatArray
 from feedproof.inference.cells import cells
 from feedproof.inference.fit import Fit
 from feedproof.inference.importance import importance
-from feedproof.inference.refinement import MOST_MODES, MOST_STARTS
+from feedproof.inference.refinement import rows_of
 from feedproof.remembered import remembered
 
 
@@ -56,8 +56,7 @@ def draw(fit: Fit, count: int) -> None:
         np.zeros((count - done, len(fit.built.order))),
         np.zeros(count - done),
     )
-    most, k = (len(fit.rows) - MOST_STARTS) // MOST_MODES, len(fit.nodes)
-    at = np.arange(fit.modes)[:, None] * most + np.arange(k)
+    at = rows_of(fit)
     z, share = fit.rows[at, :size], fit.mass[at] - fit.whole
     importance(fit.built.program, fit.readings, found, z, share, u, eps, x, shown, log_weight)
     if done:

@@ -6,6 +6,7 @@ from typing import NamedTuple
 import numpy as np
 
 from feedproof.circuit.forward import PROXIMITY, FloatArray
+from feedproof.inference.cells import cells
 from feedproof.inference.draws import spread_evenly
 from feedproof.inference.fit import Fit
 from feedproof.inference.laplace import search
@@ -13,6 +14,7 @@ from feedproof.inference.likelihood import Observations, Readings, signal_probab
 from feedproof.inference.outcome import ReadingEvidence
 from feedproof.inference.predictions import densities_of, linearized, shown_by
 from feedproof.inference.queries import ends
+from feedproof.inference.refinement import rows_of
 from feedproof.inference.scene import Scene
 from feedproof.readings import Voltmeter, is_low_impedance
 
@@ -34,6 +36,8 @@ class Without(NamedTuple):
     expected: float
     spread: float
     """Of what the meter would show, without its own scatter [V, A, ohm]."""
+    held: float
+    """The same where the severity is known [V, A, ohm]."""
 
 
 def without_each(fit: Fit) -> list[Without]:
@@ -55,8 +59,7 @@ def without_each(fit: Fit) -> list[Without]:
             floor[rows], misread[rows] = _AWAY, 0.0
             less, constant = o._replace(floor=floor, misread=misread), math.log(0.375 / _AWAY)
         mass, x, factor = _climbed(fit, (less,) * 3)
-        expected, spread = _predicted(fit, x, factor, row)
-        found.append(Without(whole - (mass - constant), expected, spread))
+        found.append(Without(whole - (mass - constant), *_predicted(fit, x, factor, row)))
     return found
 
 
@@ -70,19 +73,24 @@ def _climbed(fit: Fit, readings: Readings) -> tuple[float, FloatArray, FloatArra
     return float(mass[1]), x[1], factor[1]
 
 
-def _predicted(fit: Fit, x: FloatArray, factor: FloatArray, row: int) -> tuple[float, float]:
+def _predicted(fit: Fit, x: FloatArray, factor: FloatArray, row: int) -> tuple[float, float, float]:
+    """What the meter would show, and its spreads: of all unknowns, and of those beside the severities."""
     n, count = x.size, len(fit.built.order)
     shown, jacobian = np.zeros(count), np.zeros((count, n))
     linearized(fit.built.program, x, shown, jacobian)
-    if not n:
-        return float(shown[row]), 0.0
-    return float(shown[row]), float(np.sqrt((np.linalg.solve(np.tril(factor), jacobian[row]) ** 2).sum()))
+    # The severities come last: without their rows, the factor is that of the others given them.
+    whole, held = (
+        float(np.linalg.norm(np.linalg.solve(np.tril(factor[:k, :k]), jacobian[row, :k]))) if k else 0.0
+        for k in (n, fit.size)
+    )
+    return float(shown[row]), whole, held
 
 
 def spans(fit: Fit, without: list[Without]) -> list[tuple[float, float]]:
     """Where nine in ten such readings would lie, given the others [V, A, ohm]; for proximity, chance of a signal [1].
 
-    From the draws, the reading's own weight taken out; where few draws are left of them, from the climb without it.
+    From the draws, the reading's own weight taken out; where few draws are left of them, from the severities without
+    it, or, of a place without a severity, from the climb without it.
     """
     o = fit.readings[0]
     shown = np.zeros((len(fit.x), len(o.kind)))
@@ -102,7 +110,11 @@ def spans(fit: Fit, without: list[Without]) -> list[tuple[float, float]]:
         rest = weights if o.twin[row] >= 0 else weights * np.exp(-(densities - densities.min()))
         few = o.twin[row] < 0 and rest.sum() ** 2 / (rest**2).sum() < _FEW
         if few:
-            expected, rest = other.expected + other.spread * normal[:, 1], np.ones(len(weights))
+            at, spread = np.full(len(weights), other.expected), other.spread
+            if len(fit.site.spans) == 1 and fit.modes:
+                at, spread = _over_severities(fit, row, len(weights)), other.held
+            expected = at + spread * normal[:, 1]
+            rest = np.ones(len(weights))
         if o.kind[row] == PROXIMITY:
             p = np.array(
                 [
@@ -118,6 +130,24 @@ def spans(fit: Fit, without: list[Without]) -> list[tuple[float, float]]:
             low, high = ends(np.abs(noted), rest)
         found.append((low, high))
     return found
+
+
+def _over_severities(fit: Fit, row: int, count: int) -> FloatArray:
+    """What the meter would show at so many severities of equal weight, given the other readings [V, A, ohm]; (N,)."""
+    at = rows_of(fit)
+    shown = np.zeros((at.size, len(fit.built.order)))
+    shown_by(fit.built.program, fit.rows[at.ravel()], shown)
+    own, density = np.ascontiguousarray(shown[:, row]), np.zeros(at.size)
+    densities_of(fit.readings[0], row, own, density)
+    mass = fit.mass[at] - density.reshape(at.shape)
+    found, masses = cells(fit.site, fit.nodes, np.logaddexp.reduce(mass))
+    node = own.reshape(at.shape)[mass.argmax(axis=0), np.arange(at.shape[1])]
+    share = np.exp(np.array(masses) - max(masses))
+    upto = np.concatenate(([0.0], np.cumsum(share / share.sum())))
+    along = np.interp((np.arange(count) + 0.5) / count, upto, np.arange(len(upto)))
+    cell = np.minimum(along.astype(int), len(share) - 1)
+    low, high = node[found.first[cell]], node[found.last[cell]]
+    return np.asarray(low + (along - cell) * (high - low))
 
 
 def reading_evidence(scene: Scene, finding: Fit, sound: Fit, order: tuple[int, ...]) -> tuple[ReadingEvidence, ...]:

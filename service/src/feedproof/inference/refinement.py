@@ -203,6 +203,12 @@ def refine(fit: Fit) -> None:
     fit.log_mass = _log_sum(list(fit.degrees.values()))
 
 
+def rows_of(fit: Fit) -> IntArray:
+    """Rows of every mode at every node of a refined place; (M, K)."""
+    most = (len(fit.rows) - MOST_STARTS) // MOST_MODES
+    return np.asarray(np.arange(fit.modes)[:, None] * most + np.arange(len(fit.nodes)))
+
+
 def begin_mild(fit: Fit, sound: Fit) -> None:
     """Put a place's peak where its trouble is least and all else is as a sound supply explains the readings best."""
     there = dict(zip(sound.built.keys, sound.peak.tolist(), strict=False))
