@@ -41,7 +41,7 @@ class Unit(NamedTuple):
     @property
     def reference(self) -> str | None:
         """The caller's own reference."""
-        found = self.rows[0].get("reference") if self.rows else None
+        found = self.rows[0].get("reference")
         return found if isinstance(found, str) else None
 
 
@@ -89,7 +89,7 @@ class Assessor:
             One row for each unit, in their order; what cannot be assessed says why in `refused`.
         """
         cells: list[dict[str, Any]] = [
-            {name: unit.rows[0].get(name) if unit.rows else None for name in self._keep}
+            {name: unit.rows[0].get(name) for name in self._keep}
             | {"row": unit.row, "reference": unit.reference, "refused": unit.refused}
             for unit in units
         ]
