@@ -118,7 +118,8 @@ def _add_rates(commands: Any, counts: argparse.ArgumentParser) -> None:  # noqa:
         " small number with great confidence. So each fault is estimated from the layouts of readings that move its"
         " odds by twenty to one or more in a sound set; where there are none, it keeps its published ratio to a"
         " sound supply. Intervals are from the evidence alone, 0 to 1 where there is none, and wider where layouts"
-        " disagree. No fault is fed back as rarer than the interval's upper end, or than a tenth of the published rate."
+        " disagree. No fault is fed back as rarer than published, or than the interval's upper end where that is lower,"
+        " or than a tenth of the published rate."
         " Rates hold for visits like these, which are not outlets at random.",
     )
     rates.add_argument(

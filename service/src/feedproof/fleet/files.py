@@ -231,22 +231,27 @@ def _line(line: bytes) -> tuple[Document, str | None]:
     return (document, None) if isinstance(document, dict) else ({}, "not a JSON object")
 
 
-_READ: Mapping[pa.DataType, type] = {pa.float64(): float, pa.int64(): int, pa.bool_(): bool}
+_TRUTHS = {"true": True, "1": True, "false": False, "0": False}
+_READ: Mapping[pa.DataType, Callable[[str], object]] = {
+    pa.float64(): float,
+    pa.int64(): int,
+    pa.bool_(): lambda text: _TRUTHS[text.lower()],
+}
 
 
 def _read(name: str) -> Callable[[str], object]:
     """What reads a cell of a column; a text that it cannot read is left to the parsing."""
     form = LONG if name in LONG.names else WIDE
     own = form.field(name).type if name in form.names else pa.string()
-    kind = _READ.get(pa.float64() if WIDE_READING.fullmatch(name) else own, str)
+    convert = _READ.get(pa.float64() if WIDE_READING.fullmatch(name) else own, str)
 
     def read(text: str) -> object:
         try:
-            return msgspec.convert(text.strip(), kind, strict=False)
-        except msgspec.ValidationError:
+            return convert(text)
+        except (ValueError, KeyError):
             return text
 
-    return read if kind is not str else str
+    return read
 
 
 # --- writing --------------------------------------------------------------------------------------------------

@@ -9,8 +9,8 @@ from msgspec import Struct
 
 from feedproof.advice.inert import visible
 from feedproof.fleet.plots import picture
-from feedproof.fleet.summary import Asked, rows_as_text, summarize
-from feedproof.fleet.tables import Table
+from feedproof.fleet.summary import Asked, summarize
+from feedproof.fleet.tables import Cell, Table
 from feedproof.note.palette import LIGHT
 
 __all__ = ["Asked", "Report", "report", "write_report"]
@@ -46,8 +46,8 @@ class Report(Struct, frozen=True):
         lines = [f"{self.title}: {_CAUTION}"]
         for table in self.tables:
             lines += ["", f"{table.name}: {table.title} ({len(table.rows)} rows)", "  ".join(table.columns)]
-            lines += ["  ".join(cells) for cells in rows_as_text(table.rows[:5])]
-        return "\n".join(visible(line) for line in lines)
+            lines += ["  ".join(map(_text, row)) for row in table.rows[:5]]
+        return "\n".join(map(visible, lines))
 
     def _repr_html_(self) -> str:
         sections = "".join(_section(table) for table in self.tables)
@@ -120,9 +120,7 @@ def write_report(made: Report, folder: Path, *, overwrite: bool = False) -> None
     written = {"report.html": made.page()}
     for table in made.tables:
         text = io.StringIO()
-        writer = csv.writer(text, lineterminator="\n")
-        writer.writerow(table.columns)
-        writer.writerows(rows_as_text(table.rows))
+        csv.writer(text, lineterminator="\n").writerows([table.columns, *table.rows])
         written[f"{table.name}.csv"] = text.getvalue()
     there = sorted(name for name in written if (folder / name).exists())
     if there and not overwrite:
@@ -132,19 +130,19 @@ def write_report(made: Report, folder: Path, *, overwrite: bool = False) -> None
         (folder / name).write_text(content, encoding="utf-8")
 
 
+def _text(cell: Cell) -> str:
+    return visible("" if cell is None else str(cell))
+
+
 def _section(table: Table) -> str:
-    text = rows_as_text(table.rows[:_SHOWN])
     heads = "".join(f'<th scope="col">{escape(name.replace("_", " "))}</th>' for name in table.columns)
     rows = "".join(
         "<tr>"
-        + "".join(
-            f"<td{'' if isinstance(raw, str) else ' class=n'}>{escape(visible(cell))}</td>"
-            for cell, raw in zip(cells, row, strict=True)
-        )
+        + "".join(f"<td{'' if isinstance(cell, str) else ' class=n'}>{escape(_text(cell))}</td>" for cell in row)
         + "</tr>"
-        for cells, row in zip(text, table.rows, strict=False)
+        for row in table.rows[:_SHOWN]
     )
-    more = len(table.rows) - len(text)
+    more = len(table.rows) - _SHOWN
     left = f'<p class="note">{more} more rows in {table.name}.csv.</p>' if more > 0 else ""
     note = f'<p class="note">{escape(table.note)}</p>' if table.note else ""
     figure, drawn = "", picture(table)

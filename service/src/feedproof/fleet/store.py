@@ -28,7 +28,7 @@ from feedproof.fleet.answer import ANSWER_COLUMNS, Cell
 from feedproof.inference import Likeness
 
 MOST = 2 * 2**30
-"""Most that a file holds [byte]; an answer takes about 2 kB."""
+"""Most that a file holds [byte]; an answer takes about 1.1 kB."""
 IN_MEMORY = 64 * 2**20
 """Most that is held where there is no file [byte]."""
 SUFFIX = ".sqlite"

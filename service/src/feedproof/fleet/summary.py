@@ -7,7 +7,6 @@ it, each weighed by its own interval.
 """
 
 import math
-from collections.abc import Sequence
 from typing import Any
 
 import duckdb
@@ -314,8 +313,3 @@ _WHY = (
     "a part was ordered on readings that could not have shown an open neutral",
     "a supply fault is more likely than not",
 )
-
-
-def rows_as_text(rows: Sequence[tuple[Cell, ...]]) -> list[list[str]]:
-    """Cells as they are written."""
-    return [["" if cell is None else str(cell) for cell in row] for row in rows]
