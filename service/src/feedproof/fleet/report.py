@@ -3,6 +3,7 @@
 import csv
 import io
 from html import escape
+from importlib.resources import files
 from pathlib import Path
 
 from msgspec import Struct
@@ -12,24 +13,14 @@ from feedproof.fleet.plots import picture
 from feedproof.fleet.summary import Asked, summarize
 from feedproof.fleet.tables import Cell, Table
 from feedproof.note.palette import LIGHT
+from feedproof.note.svg import color_properties
 
 __all__ = ["Asked", "Report", "report", "write_report"]
 
 _SHOWN = 100
-_STYLE = f"""
-:root {{ color-scheme: light; }}
-body {{ font: 16px/1.5 system-ui, sans-serif; color: {LIGHT.ink}; background: {LIGHT.paper};
-       max-width: 60rem; margin: 0 auto; padding: 1rem; }}
-h1 {{ font-size: 1.6rem; }} h2 {{ font-size: 1.2rem; margin-top: 2.5rem; }}
-p.note {{ color: {LIGHT.muted}; }}
-figure {{ margin: 0; }} figure svg {{ width: 100%; height: auto; }}
-.wide {{ overflow-x: auto; }}
-table {{ border-collapse: collapse; font-size: 0.9rem; font-variant-numeric: tabular-nums; }}
-th, td {{ text-align: left; padding: 0.2rem 0.7rem; border-bottom: 1px solid {LIGHT.faint}; }}
-td.n {{ text-align: right; }}
-aside {{ border-left: 4px solid {LIGHT.danger}; padding: 0.1rem 1rem; background: {LIGHT.panel}; }}
-@media print {{ .wide {{ overflow: visible; }} h2 {{ break-after: avoid; }} figure {{ break-inside: avoid; }} }}
-"""
+_STYLE = f":root{{{color_properties(LIGHT)}color-scheme:light}}\n" + (
+    files("feedproof.fleet").joinpath("report.css").read_text(encoding="utf-8")
+)
 _CAUTION = (
     "This page counts what readings say. It finds no outlet safe: an outlet without a finding may have a fault that its"
     " readings could not have shown. Work on a supply belongs to licensed people under the local code."
