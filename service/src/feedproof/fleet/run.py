@@ -100,7 +100,8 @@ def run(job: Job, progress: Progress | None = None) -> Summary:
         resumed = sum(count for index, count in enumerate(counts) if job.part(index).exists())
         if progress is not None:
             progress.show(resumed, sum(counts))
-        check_store(job.answers)
+        if job.store is None:
+            check_store(job.answers)
         computed = assess_all(job, form, counts, progress)
         Store(job.answers).close()
         refused = _join(job, assessed(keep))
