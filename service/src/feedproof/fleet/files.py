@@ -44,21 +44,17 @@ def format_of(location: Location) -> str:
     ValueError
         If it is none of those known.
     """
-    plain = _unpacked(location)
-    found = SUFFIXES.get(plain.suffix.lower())
-    if found is None or (found == "parquet" and plain.name != Path(str(location)).name):
-        if _information(location).type == pyarrow.fs.FileType.Directory:
-            return "parquet"
-        raise ValueError(
-            f"{location}: the name ends in none of {', '.join(SUFFIXES)}; CSV and NDJSON may be followed by"
-            f" {' or '.join(PACKED)}"
-        )
-    return found
-
-
-def _unpacked(location: Location) -> Path:
     name = Path(str(location))
-    return name.with_suffix("") if name.suffix.lower() in PACKED else name
+    packed = name.suffix.lower() in PACKED
+    found = SUFFIXES.get((name.with_suffix("") if packed else name).suffix.lower())
+    if found is not None and not (packed and found == "parquet"):
+        return found
+    if _information(location).type == pyarrow.fs.FileType.Directory:
+        return "parquet"
+    raise ValueError(
+        f"{location}: the name ends in none of {', '.join(SUFFIXES)}; CSV and NDJSON may be followed by"
+        f" {' or '.join(PACKED)}"
+    )
 
 
 def _at(location: Location) -> tuple[pyarrow.fs.FileSystem, str]:
