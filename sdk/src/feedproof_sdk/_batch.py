@@ -6,6 +6,7 @@ would stall both. A piece is therefore no larger than what a server takes in bef
 
 from collections import deque
 from collections.abc import Mapping
+from contextlib import suppress
 
 import msgspec
 from msgspec import Struct
@@ -154,7 +155,8 @@ class Progress:
         """
         _answers.raise_error_in(self._response(self._begun))
         # A line that was cut is no line; a whole one without its line break is.
-        if self._waiting and self._begun.strip() and _is_whole(self._begun):
+        with suppress(msgspec.DecodeError):
+            msgspec.json.decode(self._begun, type=msgspec.Raw)
             self._read(self._begun)
         if self._waiting:
             raise errors.ConnectionFailed(f"the answer ended {len(self._waiting)} lines early")
@@ -178,14 +180,6 @@ class Progress:
 
     def _response(self, content: bytes) -> Response:
         return Response(self._status, self._headers, content, self._pacer.attempts)
-
-
-def _is_whole(content: bytes) -> bool:
-    try:
-        msgspec.json.decode(content, type=msgspec.Raw)
-    except msgspec.DecodeError:
-        return False
-    return True
 
 
 def _read_line(content: bytes, number: int) -> Assessment | errors.FeedproofError:

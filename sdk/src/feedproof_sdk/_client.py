@@ -161,15 +161,12 @@ class Client:
         pool = Pool(in_flight)
         waiting: deque[Started[tuple[list[Outcome], Exception | None]]] = deque()
         pieces = _cut(reading_sets)
-        ended = False
         try:
             while True:
-                while len(waiting) < in_flight and not ended:
-                    piece = next(pieces, None)
-                    if piece is None:
-                        ended = True
-                    else:
-                        waiting.append(pool.start(self._answer, piece, patience))
+                piece = next(pieces, None) if len(waiting) < in_flight else None
+                if piece is not None:
+                    waiting.append(pool.start(self._answer, piece, patience))
+                    continue
                 if not waiting:
                     break
                 outcomes, failed = pool.result(waiting.popleft())

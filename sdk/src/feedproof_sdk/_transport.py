@@ -1,7 +1,6 @@
 """HTTP. The only module that imports httpx: where requests go, and its errors turned into ours."""
 
 import platform
-from functools import cache
 from importlib.metadata import version
 from typing import NoReturn
 
@@ -17,16 +16,11 @@ READ = 30.0
 """Between two pieces of an answer [s]. The service answers most reading sets in well under a second."""
 POOL = httpx.Limits(max_connections=16, max_keepalive_connections=8, keepalive_expiry=4.0)
 """Idle for less than the 5 s after which common servers close a connection in the client's face."""
+USER_AGENT = f"feedproof-sdk/{version('feedproof-sdk')} python/{platform.python_version()} httpx/{httpx.__version__}"
 AsyncHttp = httpx.AsyncClient
 Http = httpx.Client
 HttpResponse = httpx.Response
 HTTPError = httpx.HTTPError
-
-
-@cache
-def user_agent() -> str:
-    """Give the versions of this package, Python and httpx, as the User-Agent header says them."""
-    return f"feedproof-sdk/{version('feedproof-sdk')} python/{platform.python_version()} httpx/{httpx.__version__}"
 
 
 class Address:
@@ -48,7 +42,7 @@ class Address:
         if self._base.query or self._base.fragment:
             raise BadSetting(f"base URL {settings.base_url!r}: give no query and no fragment")
         self._shown = str(self._base.copy_with(username=None, password=None))
-        common = httpx.Headers({"User-Agent": user_agent(), "Accept-Encoding": "gzip, deflate"})
+        common = httpx.Headers({"User-Agent": USER_AGENT, "Accept-Encoding": "gzip, deflate"})
         if settings.language:
             common["Accept-Language"] = settings.language
         if settings.api_key is not None:

@@ -36,7 +36,8 @@ class FeedproofError(Exception):
     """Whatever this package raises."""
 
     def __reduce__(self) -> tuple[Any, ...]:
-        return _restore, (type(self), self.args, self.__dict__)
+        # By `__new__`, which keeps the arguments: those of `__init__` are others.
+        return type(self).__new__, (type(self), *self.args), self.__dict__
 
 
 class BadSetting(FeedproofError, ValueError):
@@ -225,10 +226,3 @@ def _in_words(problem: Problem) -> str:
     lines = [f"{problem.title} ({problem.status}): {problem.detail}"]
     lines += [f"  {fault.pointer or '(the whole body)'}: {fault.detail}" for fault in problem.errors]
     return "\n".join(lines)
-
-
-def _restore(kind: type[FeedproofError], args: tuple[Any, ...], state: dict[str, Any]) -> FeedproofError:
-    error = kind.__new__(kind, *args)
-    error.args = args
-    error.__dict__.update(state)
-    return error

@@ -166,12 +166,14 @@ def test_a_spreadsheet_of_the_wide_form_holds_numbers(tmp_path: Path) -> None:
     path.write_text(
         "reference,run_length,l1_l2_disconnected,l1_n_disconnected_low_impedance,meter_low_impedance,load_power_l1_n\n"
         'cabin 3,18.5,243,"7.5 V",3000,1500\n'
-        "cabin 4,18 m,abc,,,\n",
+        "cabin 4,18 m,abc,,,\n"
+        "cabin 5,.5, 0243.,,,1500\n",
         encoding="utf-8",
     )
-    first, second = units(path)
+    first, second, third = units(path)
     assert list(first.rows[0].values()) == ["cabin 3", 18.5, 243.0, "7.5 V", 3000.0, 1500.0]
     assert list(second.rows[0].values()) == ["cabin 4", "18 m", "abc", None, None, None]
+    assert list(third.rows[0].values()) == ["cabin 5", 0.5, 243.0, None, None, 1500.0]
 
 
 def test_a_mark_of_the_byte_order_is_none_of_the_first_line(tmp_path: Path) -> None:

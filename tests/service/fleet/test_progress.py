@@ -18,7 +18,7 @@ def test_a_terminal_sees_rate_and_remaining_time() -> None:
 
     terminal = Terminal()
     progress = Progress(terminal)
-    progress.begin(100)
+    progress.show(100, 400)
     progress.show(150, 400)
     progress.close()
     text = terminal.getvalue()

@@ -295,4 +295,5 @@ def test_a_share_has_wilsons_interval() -> None:
     z, n, p = 1.6448536, 40.0, 7.0 / 40.0
     middle = (p + z**2 / (2 * n)) / (1 + z**2 / n)
     half = z * math.sqrt(p * (1 - p) / n + z**2 / (4 * n**2)) / (1 + z**2 / n)
-    assert share(7, 40) == pytest.approx((p, middle - half, middle + half), abs=1e-4)
+    ends = {"share": p, "low": middle - half, "high": middle + half}
+    assert share(7, 40) == pytest.approx(ends, abs=1e-4)

@@ -3,7 +3,7 @@
 Rows become a request and go the way that every request goes: the same defaults, the same bounds, the same refusals.
 """
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any
 
 import msgspec
@@ -56,8 +56,7 @@ def admit_rows(form: str, rows: Sequence[Document]) -> Admitted:
     strange = sorted({name for row in rows for name in others(row, form)}) if form != "nested" else []
     if strange:
         raise Refused(f"columns that the {form} form does not have: {', '.join(strange)}")
-    made = {"nested": lambda: dict(rows[0]), "long": lambda: _long(rows), "wide": lambda: _wide(rows[0])}[form]()
-    given = _without_nulls(made)
+    given = _without_nulls(_long(rows) if form == "long" else _wide(rows[0]) if form == "wide" else rows[0])
     for name in ("meters", "load_states", "base_rates"):
         if isinstance(given.get(name), list):
             given[name] = _from_pairs(given[name], name)
@@ -106,12 +105,10 @@ def _long(rows: Sequence[Document]) -> Document:
             )
     _agree(rows, _OF_SET, "of one set")
     meters, states = {}, {}
-    for label, own in _by(rows, "meter"):
-        _agree(own, _OF_METER, f"of meter {label!r}")
-        meters[label] = _gathered(own[0], "meter_", STRUCTURES["meter"]) or {}
-    for label, own in _by(rows, "load_state"):
-        _agree(own, _OF_STATE, f"of load state {label!r}")
-        kind, loads = own[0].get("load_state_kind"), _loads(own[0])
+    for label, row in _agreed(rows, "meter", _OF_METER):
+        meters[label] = _gathered(row, "meter_", STRUCTURES["meter"]) or {}
+    for label, row in _agreed(rows, "load_state", _OF_STATE):
+        kind, loads = row.get("load_state_kind"), _loads(row)
         if kind is not None or loads:
             states[label] = {"kind": label if kind is None else kind, "loads": loads or None}
     return _of_set(rows[0]) | {"meters": meters, "load_states": states, "readings": [_reading(row) for row in rows]}
@@ -185,13 +182,13 @@ def _reading(row: Document) -> Document:
     return read | {"supply": "isolated" if row.get("isolated") else None}
 
 
-def _by(rows: Sequence[Document], column: str) -> list[tuple[str, list[Document]]]:
-    found: dict[str, list[Document]] = {}
-    for row in rows:
-        label = row.get(column)
+def _agreed(rows: Sequence[Document], column: str, columns: Sequence[str]) -> Iterator[tuple[str, Document]]:
+    """Each label of a column with the first of its rows, which must say of it what the others say."""
+    for label in dict.fromkeys(row.get(column) for row in rows):
         if isinstance(label, str):
-            found.setdefault(label, []).append(row)
-    return list(found.items())
+            own = [row for row in rows if row.get(column) == label]
+            _agree(own, columns, f"of {column.replace('_', ' ')} {label!r}")
+            yield label, own[0]
 
 
 def _agree(rows: Sequence[Document], columns: Sequence[str], what: str) -> None:

@@ -16,7 +16,7 @@ from feedproof.advice.disposition import decide, refer
 from feedproof.advice.texts import FALLBACK_LANGUAGE
 from feedproof.advice.wording import rounded
 from feedproof.faults.priors import MODEL_VERSION, priors_digest
-from feedproof.fleet.schema import ASSESSED, CONDUCTORS, FAULT_ORDER
+from feedproof.fleet.schema import ASSESSED, FAULT_ORDER
 from feedproof.inference import Candidate, Interval, Outcome, PathResistance, infer
 from feedproof.readings import ReadingSet, VoltageReading, Voltmeter, is_low_impedance
 
@@ -63,7 +63,8 @@ def answer(reading_set: ReadingSet) -> dict[str, Cell]:
     source = reading_set.supply.source
     disposition = decide(ruling, found, found.candidates, source)
     by_fault = _by_fault(found.candidates)
-    cells: dict[str, Cell] = {
+    cells: dict[str, Cell] = dict.fromkeys(ANSWER_COLUMNS)
+    cells |= {
         "supply_system": system,
         "readings": len(reading_set.readings),
         "finding": finding.fault,
@@ -90,12 +91,11 @@ def answer(reading_set: ReadingSet) -> dict[str, Cell]:
         cells[f"probability_{fault}"] = rounded(min(probability, 1.0))
         cells[f"log_evidence_{fault}"] = None if log_evidence is None else rounded(log_evidence)
     _estimates(cells, found, {name: state.kind for name, state in reading_set.load_states.items()})
-    limits: dict[str, float | None] = {limit.conductor: limit.resistance for limit in found.limits}
-    for conductor in CONDUCTORS:
-        limit = limits.get(conductor)
-        cells[f"detection_limit_{conductor.lower()}"] = None if limit is None else rounded(limit)
+    for limit in found.limits:
+        if limit.resistance is not None:
+            cells[f"detection_limit_{limit.conductor.lower()}"] = rounded(limit.resistance)
     cells["open_neutral_would_show"] = not beyond(found.limits, ("N",), OPEN_RESISTANCE)
-    return {name: cells[name] for name in ANSWER_COLUMNS}
+    return cells
 
 
 def own_columns(reading_set: ReadingSet) -> dict[str, Cell]:
@@ -144,10 +144,9 @@ def _words(codes: Iterable[str], between: str = " ") -> str | None:
     return between.join(codes) or None
 
 
-def _put(cells: dict[str, Cell], name: str, interval: Interval | None) -> None:
-    cells[name] = None if interval is None else rounded(interval.value)
-    cells[f"{name}_low"] = None if interval is None else rounded(interval.low)
-    cells[f"{name}_high"] = None if interval is None else rounded(interval.high)
+def _put(cells: dict[str, Cell], name: str, interval: Interval) -> None:
+    ends = {name: interval.value, f"{name}_low": interval.low, f"{name}_high": interval.high}
+    cells.update({column: rounded(value) for column, value in ends.items()})
 
 
 def _informed(path: PathResistance) -> bool:
@@ -161,16 +160,16 @@ def _informed(path: PathResistance) -> bool:
 def _estimates(cells: dict[str, Cell], found: Outcome, kinds: dict[str, str]) -> None:
     """The neutral where it stands highest, the resistances, and the hottest path."""
     undisturbed = [entry for entry in found.neutral_voltages if entry.during_reading is None]
-    highest = max(undisturbed, key=lambda e: (e.interval.value, kinds[e.load_state]), default=None)
-    _put(cells, "neutral_to_ground", None if highest is None else highest.interval)
-    cells["neutral_to_ground_state"] = None if highest is None else kinds[highest.load_state]
-    paths = {entry.conductor: entry for entry in found.resistances}
-    for conductor in ("L1", "L2", "N"):
-        path = paths.get(conductor)
-        _put(cells, f"resistance_{conductor.lower()}", None if path is None else path.interval)
-        cells[f"resistance_{conductor.lower()}_bound"] = None if path is None else path.interval.bound
-        cells[f"resistance_{conductor.lower()}_informed"] = None if path is None else _informed(path)
+    if undisturbed:
+        highest = max(undisturbed, key=lambda e: (e.interval.value, kinds[e.load_state]))
+        _put(cells, "neutral_to_ground", highest.interval)
+        cells["neutral_to_ground_state"] = kinds[highest.load_state]
+    for path in found.resistances:
+        if path.conductor != "G":
+            name = f"resistance_{path.conductor.lower()}"
+            _put(cells, name, path.interval)
+            cells |= {f"{name}_bound": path.interval.bound, f"{name}_informed": _informed(path)}
     heated = [(entry.heat, entry.conductor) for entry in found.resistances if entry.heat is not None]
-    hottest = max(heated, key=lambda pair: (pair[0].value, pair[1]), default=None)
-    _put(cells, "heat", None if hottest is None else hottest[0])
-    cells["heat_conductor"] = None if hottest is None else hottest[1]
+    if heated:
+        heat, cells["heat_conductor"] = max(heated, key=lambda pair: (pair[0].value, pair[1]))
+        _put(cells, "heat", heat)

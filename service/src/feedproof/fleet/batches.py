@@ -10,7 +10,7 @@ with the legs exchanged, are assessed once. The answers are those of `feedproof.
 """
 
 from collections.abc import Hashable, Iterable, Iterator, Sequence
-from itertools import chain, islice
+from itertools import chain, groupby, islice, pairwise
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -41,14 +41,8 @@ class Unit(NamedTuple):
     @property
     def reference(self) -> str | None:
         """The caller's own reference."""
-        found = self.rows[0].get("reference") if self.rows else None
+        found = self.rows[0].get("reference")
         return found if isinstance(found, str) else None
-
-
-class _Admitted(NamedTuple):
-    place: int
-    reading_set: ReadingSet
-    like: Likeness
 
 
 class Assessor:
@@ -89,33 +83,26 @@ class Assessor:
             One row for each unit, in their order; what cannot be assessed says why in `refused`.
         """
         cells: list[dict[str, Any]] = [
-            {name: unit.rows[0].get(name) if unit.rows else None for name in self._keep}
+            {name: unit.rows[0].get(name) for name in self._keep}
             | {"row": unit.row, "reference": unit.reference, "refused": unit.refused}
             for unit in units
         ]
-        for item in self._ordered(units, cells):
-            try:
-                cells[item.place].update(zip(ANSWER_COLUMNS, self._answer(item), strict=True))
-            except Exception as error:  # noqa: BLE001 - one set must not take the others down
-                cells[item.place]["refused"] = f"the model failed on it: {type(error).__name__}: {error}"[:300]
-            else:
-                cells[item.place].update(own_columns(item.reading_set))
-        return pa.RecordBatch.from_pylist(cells, schema=self.schema)
-
-    def _ordered(self, units: Sequence[Unit], cells: list[dict[str, Any]]) -> list[_Admitted]:
-        """Units that are reading sets, those of one arrangement together; the others get their reason."""
-        places: dict[Hashable, list[_Admitted]] = {}
+        alike: dict[Hashable, list[tuple[int, ReadingSet, Likeness]]] = {}
         for index, unit in enumerate(units):
-            if unit.refused is not None:
-                continue
+            if unit.refused is None:
+                try:
+                    reading_set = admit_rows(self._form, self._rated(unit)).reading_set
+                except Refused as error:
+                    cells[index]["refused"] = str(error)
+                else:
+                    like = likeness(reading_set)
+                    alike.setdefault(like.arrangement, []).append((index, reading_set, like))
+        for index, reading_set, like in chain.from_iterable(alike.values()):
             try:
-                reading_set = admit_rows(self._form, self._rated(unit)).reading_set
-            except Refused as error:
-                cells[index]["refused"] = str(error)
-                continue
-            admitted = _Admitted(index, reading_set, likeness(reading_set))
-            places.setdefault(admitted.like.arrangement, []).append(admitted)
-        return [item for place in places.values() for item in place]
+                cells[index] |= self._answer(reading_set, like) | own_columns(reading_set)
+            except Exception as error:  # noqa: BLE001 - one set must not take the others down
+                cells[index]["refused"] = f"the model failed on it: {type(error).__name__}: {error}"[:300]
+        return pa.RecordBatch.from_pylist(cells, schema=self.schema)
 
     def _rated(self, unit: Unit) -> list[Document]:
         first = unit.rows[0]
@@ -124,13 +111,13 @@ class Assessor:
         kept = self._keep
         return [{n: v for n, v in row.items() if n not in kept} for row in (first, *unit.rows[1:])]
 
-    def _answer(self, item: _Admitted) -> tuple[Cell, ...]:
-        found = self._store.find(item.like)
+    def _answer(self, reading_set: ReadingSet, like: Likeness) -> dict[str, Cell]:
+        found = self._store.find(like)
         if found is None:
             self.computed += 1
-            found = tuple(answer(item.reading_set).values())
-            self._store.keep(item.like, found)
-        return found
+            found = tuple(answer(reading_set).values())
+            self._store.keep(like, found)
+        return dict(zip(ANSWER_COLUMNS, found, strict=True))
 
 
 APART = "its rows stand apart: sort the file by reference and reading, and give each set a reference of its own"
@@ -152,33 +139,25 @@ def units_of(rows: Iterable[tuple[int, Document, str | None]], form: str) -> Ite
         In the order of the rows. In the long form the rows of a reference that follow each other are a set; where the
         reference comes again, that is no set but refused.
     """
-    rows = ((row, _named(document), problem) for row, document, problem in rows)
-    if form != "long":
-        yield from (Unit(row, [document], problem) for row, document, problem in rows)
-        return
+    named = ((row, _named(document), problem) for row, document, problem in rows)
+
+    def belongs(entry: tuple[int, Document, str | None]) -> Hashable:
+        row, document, problem = entry
+        return row if form != "long" or problem else (document.get("reference"),)
+
     seen: set[int] = set()
-    held: list[Document] = []
-    first = 0
-
-    def ended(problem: str | None = None) -> Iterator[Unit]:
-        if held:
-            key = hash(held[0].get("reference"))
-            yield Unit(first, list(held), problem or (APART if key in seen else None))
+    sets = ([*own] for _, own in groupby(named, belongs))
+    for own, after in pairwise(chain(sets, ([],))):
+        row, document, problem = own[0]
+        if form == "long" and not problem:
+            key = hash(document.get("reference"))
+            if after and after[0][2]:
+                # The unreadable row may belong to the set before it, which is therefore refused too.
+                problem = f"row {after[0][0]}, which may belong to it, cannot be read"
+            elif key in seen:
+                problem = APART
             seen.add(key)
-            held.clear()
-
-    for row, document, problem in rows:
-        if problem:
-            # The unreadable row may belong to the set before it, which is therefore refused too.
-            yield from ended(f"row {row}, which may belong to it, cannot be read")
-            yield Unit(row, [document], problem)
-            continue
-        if held and document.get("reference") != held[0].get("reference"):
-            yield from ended()
-        if not held:
-            first = row
-        held.append(document)
-    yield from ended()
+        yield Unit(row, [document for _, document, _ in own], problem)
 
 
 def _named(document: Document) -> Document:
@@ -228,16 +207,13 @@ def assess_batches(
         return
     form = form_of(first.schema.names)
     check_columns(first.schema.names, form, [] if keep is None else keep.names)
-    units = units_of(_documents(first, given), form)
+    documents = (
+        document
+        for batch in chain((first,), given)
+        for start in range(0, batch.num_rows, AT_ONCE)
+        for document in batch.slice(start, AT_ONCE).to_pylist()
+    )
+    units = units_of(((row, document, None) for row, document in enumerate(documents, start=1)), form)
     assessor = Assessor(form, keep, rates, Store(store))
     while waiting := list(islice(units, AT_ONCE)):
         yield assessor.assess(waiting)
-
-
-def _documents(first: pa.RecordBatch, given: Iterator[pa.RecordBatch]) -> Iterator[tuple[int, Document, None]]:
-    row = 0
-    for batch in chain((first,), given):
-        for start in range(0, batch.num_rows, AT_ONCE):
-            for document in batch.slice(start, AT_ONCE).to_pylist():
-                row += 1
-                yield row, document, None

@@ -5,10 +5,9 @@ import importlib.util
 import os
 import signal
 import sys
-import threading
 import warnings
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from collections.abc import Callable
+from contextlib import closing, nullcontext
 from pathlib import Path
 from typing import Any
 
@@ -32,16 +31,35 @@ def add_commands(commands: Any) -> None:  # noqa: ANN401 - argparse has no publi
         What `ArgumentParser.add_subparsers` gives.
     """
     _add_fleet(commands)
-    _add_rates(commands)
-    _add_report(commands)
-    changes = commands.add_parser("fleet-changes", help="what differs between two runs, of two models say")
+    writes = argparse.ArgumentParser(add_help=False)
+    writes.add_argument("--overwrite", action="store_true", help="replace what is there")
+    counts = argparse.ArgumentParser(add_help=False, parents=[writes])
+    counts.add_argument("source", metavar="FILE", help="assessments: Parquet, CSV or NDJSON")
+    counts.add_argument(
+        "--by", metavar="COLUMN", action="append", default=[], help="count, or estimate, for each of its values too"
+    )
+    _add_rates(commands, counts)
+
+    report = commands.add_parser(
+        "fleet-report", parents=[counts], help="one page and tables of assessments that `feedproof fleet` wrote"
+    )
+    report.add_argument("--part", metavar="COLUMN", help="which part was replaced or ordered, where one was")
+    report.add_argument("--outlet", metavar="COLUMN", help="which outlet was visited")
+    report.add_argument("--time", metavar="COLUMN", help="when it was visited")
+    report.add_argument("--title", default="Fleet report", help="of the page")
+    report.add_argument("--rejects", metavar="FILE", help="what the run refused; FILE.rejects.csv where it is there")
+    report.set_defaults(run=_guarded(_report))
+
+    changes = commands.add_parser(
+        "fleet-changes", parents=[writes], help="what differs between two runs, of two models say"
+    )
     for name in ("before", "after"):
         changes.add_argument(name, metavar=name.upper(), help="assessments: Parquet, CSV or NDJSON")
-    changes.add_argument(
-        "output", metavar="FOLDER", type=Path, help="to write report.html and a CSV of each table into"
-    )
-    changes.add_argument("--overwrite", action="store_true", help="replace what is there")
     changes.set_defaults(run=_guarded(_changes))
+    for each in (report, changes):
+        each.add_argument(
+            "folder", metavar="FOLDER", type=Path, help="to write report.html and a CSV of each table into"
+        )
 
     schema = commands.add_parser("fleet-schema", help="print the columns that go in (nested, long, wide) or come out")
     schema.add_argument("form", choices=("nested", "long", "wide", "assessed"))
@@ -52,15 +70,17 @@ def _add_fleet(commands: Any) -> None:  # noqa: ANN401
     fleet = commands.add_parser(
         "fleet",
         help="assess a file of reading sets over all cores",
-        description="Assess a file of reading sets: Parquet, CSV (long form) or NDJSON, by the endings of the names."
-        " A run that was stopped goes on when the same command is given again.",
+        description="Assess a file of reading sets: Parquet, CSV (long or wide form) or NDJSON, by the endings of the"
+        " names. A run that was stopped goes on when the same command is given again.",
         epilog="exit status: 0 all sets assessed; 1 some rows refused, see the rejects file; 2 not usable;"
         " 3 stopped before the end",
     )
-    fleet.add_argument("input", metavar="IN", help="file, or a folder of Parquet files; s3://, gs://, abfs:// too")
-    fleet.add_argument("output", metavar="OUT", help="file to write")
+    fleet.add_argument("source", metavar="IN", help="file, or a folder of Parquet files; s3://, gs://, abfs:// too")
+    fleet.add_argument("target", metavar="OUT", help="file to write")
     fleet.add_argument("--rejects", metavar="FILE", help="refused rows; OUT.rejects.csv where left out")
-    fleet.add_argument("--max-rejects", metavar="N", type=int, help="stop when more sets are refused")
+    fleet.add_argument(
+        "--max-rejects", metavar="N", type=int, dest="most_rejects", help="stop when more sets are refused"
+    )
     fleet.add_argument(
         "--keep", metavar="COLUMN", action="append", default=[], help="column to carry along; '*': all of your own"
     )
@@ -70,18 +90,27 @@ def _add_fleet(commands: Any) -> None:  # noqa: ANN401
     there = fleet.add_mutually_exclusive_group()
     there.add_argument("--append", action="store_true", help="add to OUT the sets whose reference it does not have")
     there.add_argument("--overwrite", action="store_true", help="replace what is there")
-    fleet.add_argument("--base-rates", metavar="FILE", type=Path, help="from `feedproof fleet-rates`, or a JSON table")
+    fleet.add_argument(
+        "--base-rates", metavar="FILE", type=Path, dest="rates", help="from `feedproof fleet-rates`, or a JSON table"
+    )
     fleet.add_argument(
         "--store", metavar="FILE", help="keep answers there for the next run; sets that read the same need no other"
     )
-    fleet.add_argument("--workers", metavar="N", type=int, help="processes; as many as there are cores where left out")
+    fleet.add_argument(
+        "--workers",
+        metavar="N",
+        type=int,
+        default=_cores(),
+        help="processes; as many as there are cores where left out",
+    )
     fleet.add_argument("--quiet", action="store_true", help="no progress")
     fleet.set_defaults(run=_guarded(_fleet))
 
 
-def _add_rates(commands: Any) -> None:  # noqa: ANN401
+def _add_rates(commands: Any, counts: argparse.ArgumentParser) -> None:  # noqa: ANN401
     rates = commands.add_parser(
         "fleet-rates",
+        parents=[counts],
         help="estimate base rates of the faults from assessments that `feedproof fleet` wrote",
         description="Estimate base rates of the faults from assessments, and say in words what they stand on. A rate"
         " can be told only from readings that can show the fault: 10 000 unplugged outlets read with a high-impedance"
@@ -89,14 +118,13 @@ def _add_rates(commands: Any) -> None:  # noqa: ANN401
         " small number with great confidence. So each fault is estimated from the layouts of readings that move its"
         " odds by twenty to one or more in a sound set; where there are none, it keeps its published ratio to a"
         " sound supply. Intervals are from the evidence alone, 0 to 1 where there is none, and wider where layouts"
-        " disagree. No fault is fed back as rarer than the interval's upper end, or than a tenth of the published rate."
+        " disagree. No fault is fed back as rarer than published, or than the interval's upper end where that is lower,"
+        " or than a tenth of the published rate."
         " Rates hold for visits like these, which are not outlets at random.",
     )
-    _add_input(rates)
     rates.add_argument(
-        "output", metavar="OUT", type=Path, help="JSON to write; `feedproof fleet --base-rates` takes it"
+        "target", metavar="OUT", type=Path, help="JSON to write; `feedproof fleet --base-rates` takes it"
     )
-    _add_options(rates, "estimate for each of its values too")
     rates.add_argument("--level", type=float, default=0.9, help="of the intervals (0.9)")
     rates.add_argument(
         "--prior-sets", type=float, default=10.0, help="how many sets the model's own rates count for (10)"
@@ -107,26 +135,8 @@ def _add_rates(commands: Any) -> None:  # noqa: ANN401
     rates.set_defaults(run=_guarded(_rates))
 
 
-def _add_report(commands: Any) -> None:  # noqa: ANN401
-    report = commands.add_parser("fleet-report", help="one page and tables of assessments that `feedproof fleet` wrote")
-    _add_input(report)
-    report.add_argument("output", metavar="FOLDER", type=Path, help="to write report.html and a CSV of each table into")
-    _add_options(report, "findings for each of its values")
-    report.add_argument("--part", metavar="COLUMN", help="which part was replaced or ordered, where one was")
-    report.add_argument("--outlet", metavar="COLUMN", help="which outlet was visited")
-    report.add_argument("--time", metavar="COLUMN", help="when it was visited")
-    report.add_argument("--title", default="Fleet report", help="of the page")
-    report.add_argument("--rejects", metavar="FILE", help="what the run refused; FILE.rejects.csv where it is there")
-    report.set_defaults(run=_guarded(_report))
-
-
-def _add_input(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("assessed", metavar="FILE", help="assessments: Parquet, CSV or NDJSON")
-
-
-def _add_options(parser: argparse.ArgumentParser, by: str) -> None:
-    parser.add_argument("--by", metavar="COLUMN", action="append", default=[], help=by)
-    parser.add_argument("--overwrite", action="store_true", help="replace what is there")
+def _cores() -> int:
+    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
 
 
 def _complain(line: str) -> int:
@@ -152,8 +162,9 @@ def _guarded(work: Callable[[argparse.Namespace], int]) -> Callable[[argparse.Na
     return run
 
 
-def _cores() -> int:
-    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
+def _made(kind: Any, arguments: argparse.Namespace, **other: object) -> Any:  # noqa: ANN401
+    """A structure of the options that are named as its fields are."""
+    return kind(**{name: getattr(arguments, name) for name in kind.__struct_fields__} | other)
 
 
 def _fleet(arguments: argparse.Namespace) -> int:
@@ -163,40 +174,22 @@ def _fleet(arguments: argparse.Namespace) -> int:
     from feedproof.fleet.ratebook import read_ratebook  # noqa: PLC0415
     from feedproof.fleet.run import Job, run  # noqa: PLC0415
 
-    rejects = arguments.rejects or f"{arguments.output}.rejects.csv"
-    progress = None
+    rejects = arguments.rejects or f"{arguments.target}.rejects.csv"
+    rates = None if arguments.rates is None else read_ratebook(arguments.rates.read_bytes())
+    job = _made(Job, arguments, rejects=rejects, rates=rates)
+    for number in _STOPPING:
+        # Signals that the parent had ignored stay ignored, as a shell sets them for background jobs.
+        if signal.getsignal(number) is not signal.SIG_IGN:
+            signal.signal(number, _stop)
     try:
-        if arguments.workers is not None and arguments.workers < 1:
-            raise ValueError("--workers takes a number of at least 1")
-        if not 0.0 < arguments.sample <= 1.0:
-            raise ValueError("--sample takes a share above 0, at most 1")
-        job = Job(
-            source=arguments.input,
-            target=arguments.output,
-            rejects=rejects,
-            keep=tuple(arguments.keep),
-            ignore=tuple(arguments.ignore),
-            rates=None if arguments.base_rates is None else read_ratebook(arguments.base_rates.read_bytes()),
-            workers=arguments.workers or _cores(),
-            where=arguments.where,
-            sample=arguments.sample,
-            append=arguments.append,
-            overwrite=arguments.overwrite,
-            store=arguments.store,
-            most_rejects=arguments.max_rejects,
-        )
-        progress = None if arguments.quiet else Progress()
-        with _stoppable():
+        with nullcontext() if arguments.quiet else closing(Progress()) as progress:
             summary = run(job, progress)
     except (Unfinished, KeyboardInterrupt) as error:
-        _complain(str(error) or "interrupted; the same command goes on from here")
+        _complain(str(error))
         return UNFINISHED
-    finally:
-        if progress is not None:
-            progress.close()
     again = f", {summary.resumed} of them by an earlier run" if summary.resumed else ""
     told = f"{summary.sets} sets in {summary.seconds:.1f} s{again}, {summary.computed} computed"
-    sys.stderr.write(f"{told}; {arguments.output}\n")
+    sys.stderr.write(f"{told}; {job.target}\n")
     if summary.refused:
         sys.stderr.write(f"{summary.refused} refused; {rejects}\n")
         return REFUSED_ROWS
@@ -210,61 +203,29 @@ def _stop(number: int, _frame: object) -> None:
     raise KeyboardInterrupt(f"interrupted by {signal.Signals(number).name}; the same command goes on from here")
 
 
-@contextmanager
-def _stoppable() -> Iterator[None]:
-    """Let signals end what is done meanwhile, once, by `KeyboardInterrupt`."""
-    if threading.current_thread() is not threading.main_thread():
-        yield
-        return
-    # Signals that the parent had ignored stay ignored, as a shell sets them for background jobs.
-    heard = [number for number in _STOPPING if signal.getsignal(number) is not signal.SIG_IGN]
-    before = {number: signal.signal(number, _stop) for number in heard}
-    try:
-        yield
-    finally:
-        for number, handler in before.items():
-            if signal.getsignal(number) is _stop:
-                signal.signal(number, handler)
-
-
 def _rates(arguments: argparse.Namespace) -> int:
     from feedproof.fleet.ratebook import write_ratebook  # noqa: PLC0415
     from feedproof.fleet.rates import estimate_file  # noqa: PLC0415
 
     if not 0.0 < arguments.level < 1.0 or arguments.prior_sets < 0.0:
         raise ValueError("--level lies between 0 and 1, --prior-sets is at least 0")
-    _fresh(arguments.output, overwrite=arguments.overwrite)
-    book = estimate_file(
-        arguments.assessed,
-        by=arguments.by,
-        level=arguments.level,
-        prior_sets=arguments.prior_sets,
-        every_set=arguments.every_set,
-    )
-    arguments.output.write_bytes(write_ratebook(book))
+    if arguments.target.exists() and not arguments.overwrite:
+        raise ValueError(f"{arguments.target} is already there; --overwrite replaces it")
+    options = {name: getattr(arguments, name) for name in ("by", "level", "prior_sets", "every_set")}
+    book = estimate_file(arguments.source, **options)
+    arguments.target.write_bytes(write_ratebook(book))
     sys.stdout.write(book.explained())
     return 0
-
-
-def _fresh(path: Path, *, overwrite: bool) -> None:
-    if path.exists() and not overwrite:
-        raise ValueError(f"{path} is already there; --overwrite replaces it")
 
 
 def _report(arguments: argparse.Namespace) -> int:
     from feedproof.fleet.files import exists, read_rows  # noqa: PLC0415
     from feedproof.fleet.report import Asked, report, write_report  # noqa: PLC0415
 
-    asked = Asked(
-        by=tuple(arguments.by),
-        part=arguments.part,
-        outlet=arguments.outlet,
-        time=arguments.time,
-        title=arguments.title,
-    )
-    rejects = arguments.rejects or f"{arguments.assessed}.rejects.csv"
+    rejects = arguments.rejects or f"{arguments.source}.rejects.csv"
     refused = sum(1 for _ in read_rows(rejects)) if arguments.rejects or exists(rejects) else None
-    write_report(report(arguments.assessed, asked, refused), arguments.output, overwrite=arguments.overwrite)
+    made = report(arguments.source, _made(Asked, arguments), refused)
+    write_report(made, arguments.folder, overwrite=arguments.overwrite)
     return 0
 
 
@@ -273,7 +234,7 @@ def _changes(arguments: argparse.Namespace) -> int:
     from feedproof.fleet.report import Report, write_report  # noqa: PLC0415
 
     made = Report(compare(arguments.before, arguments.after), "What differs between two runs")
-    write_report(made, arguments.output, overwrite=arguments.overwrite)
+    write_report(made, arguments.folder, overwrite=arguments.overwrite)
     return 0
 
 

@@ -1,7 +1,7 @@
 """Two runs over the same sets side by side: what another model, or other base rates, changes."""
 
 from feedproof.fleet.summary import HURTS
-from feedproof.fleet.tables import Table, assessments
+from feedproof.fleet.tables import Table, assessments, table_of
 
 _TOLD = ("finding_place", "finding_conductor", "determination", "disposition")
 
@@ -43,31 +43,24 @@ def compare(before: object, after: object) -> tuple[Table, ...]:
     )
     differ = " OR ".join(f"old_{name} IS DISTINCT FROM new_{name}" for name in _TOLD)
     steps = "old_finding_place, old_determination, new_finding_place, new_determination"
-    counted = base.sql(
-        f"SELECT old_model, new_model, {steps}, count(*) AS sets FROM pairs GROUP BY ALL ORDER BY sets DESC, {steps}"
+    counted = table_of(
+        base,
+        f"SELECT old_model, new_model, {steps}, count(*) AS sets FROM pairs GROUP BY ALL ORDER BY sets DESC, {steps}",
+        name="changes",
+        title="From what to what",
+        note="Sets that are in both runs, by their reference.",
     )
-    if not len(counted):
+    if not counted.rows:
         raise ValueError("no reference is in both")
-    changed = base.sql(
+    changed = table_of(
+        base,
         "SELECT CASE WHEN old_disposition = 'stop_and_refer' AND new_disposition <> 'stop_and_refer' THEN"
         " 'stopped no more' WHEN new_disposition = 'stop_and_refer' AND old_disposition <> 'stop_and_refer' THEN"
         f" 'stopped now' ELSE 'other' END AS change, reference, {', '.join(f'old_{n}, new_{n}' for n in _TOLD)},"
         f" old_fault, new_fault FROM pairs WHERE {differ} ORDER BY CASE change WHEN 'stopped no more' THEN 1"
-        " WHEN 'stopped now' THEN 2 ELSE 3 END, hurt DESC, abs(new_fault - old_fault) DESC, reference"
+        " WHEN 'stopped now' THEN 2 ELSE 3 END, hurt DESC, abs(new_fault - old_fault) DESC, reference",
+        name="changed",
+        title="Sets that changed",
+        note="Those that are stopped no more come first: look at them before anyone goes by the new run.",
     )
-    return (
-        Table(
-            name="changes",
-            title="From what to what",
-            note="Sets that are in both runs, by their reference.",
-            columns=tuple(counted.columns),
-            rows=counted.fetchall(),
-        ),
-        Table(
-            name="changed",
-            title="Sets that changed",
-            note="Those that are stopped no more come first: look at them before anyone goes by the new run.",
-            columns=tuple(changed.columns),
-            rows=changed.fetchall(),
-        ),
-    )  # fmt: skip
+    return counted, changed

@@ -10,6 +10,7 @@ import csv
 import io
 import os
 from collections.abc import Callable, Iterable, Iterator, Mapping
+from itertools import count
 from pathlib import Path
 from typing import Any
 
@@ -43,21 +44,17 @@ def format_of(location: Location) -> str:
     ValueError
         If it is none of those known.
     """
-    plain = _unpacked(location)
-    found = SUFFIXES.get(plain.suffix.lower())
-    if found is None or (found == "parquet" and plain.name != Path(str(location)).name):
-        if _information(location).type == pyarrow.fs.FileType.Directory:
-            return "parquet"
-        raise ValueError(
-            f"{location}: the name ends in none of {', '.join(SUFFIXES)}; CSV and NDJSON may be followed by"
-            f" {' or '.join(PACKED)}"
-        )
-    return found
-
-
-def _unpacked(location: Location) -> Path:
     name = Path(str(location))
-    return name.with_suffix("") if name.suffix.lower() in PACKED else name
+    packed = name.suffix.lower() in PACKED
+    found = SUFFIXES.get((name.with_suffix("") if packed else name).suffix.lower())
+    if found is not None and not (packed and found == "parquet"):
+        return found
+    if _information(location).type == pyarrow.fs.FileType.Directory:
+        return "parquet"
+    raise ValueError(
+        f"{location}: the name ends in none of {', '.join(SUFFIXES)}; CSV and NDJSON may be followed by"
+        f" {' or '.join(PACKED)}"
+    )
 
 
 def _at(location: Location) -> tuple[pyarrow.fs.FileSystem, str]:
@@ -177,23 +174,19 @@ def _text(location: Location) -> io.TextIOWrapper:
 
 
 def _parquet(location: Location) -> Iterator[tuple[int, Document, str | None]]:
-    row = 0
+    row = count(1)
     for name in files_of(location):
         with open_input(name) as opened, pyarrow.parquet.ParquetFile(opened, pre_buffer=False) as file:
             for batch in file.iter_batches(batch_size=_ROWS, use_threads=False):
-                for document in batch.to_pylist():
-                    row += 1
-                    yield row, document, None
+                yield from ((next(row), document, None) for document in batch.to_pylist())
 
 
 def _csv(location: Location) -> Iterator[tuple[int, Document, str | None]]:
     with _text(location) as file:
         lines = csv.reader(file)
         names = next(lines, [])
-        read = [_READ.get(_kind(name)) for name in names]
-        row = 0
-        while True:
-            row += 1
+        read = [_read(name) for name in names]
+        for row in count(1):
             try:
                 cells = next(lines)
             except StopIteration:
@@ -202,7 +195,7 @@ def _csv(location: Location) -> Iterator[tuple[int, Document, str | None]]:
                 yield row, {}, f"not a row of CSV: {error}"
                 continue
             document = {
-                name: None if text == "" else text if convert is None else convert(text)
+                name: None if text == "" else convert(text)
                 for name, text, convert in zip(names, cells, read, strict=False)
             }
             if any("\udc80" <= mark <= "\udcff" for text in cells for mark in text):
@@ -234,30 +227,27 @@ def _line(line: bytes) -> tuple[Document, str | None]:
     return (document, None) if isinstance(document, dict) else ({}, "not a JSON object")
 
 
-def _kind(name: str) -> str:
-    """What a column of text holds, by its name."""
+_TRUTHS = {"true": True, "1": True, "false": False, "0": False}
+_READ: Mapping[pa.DataType, Callable[[str], object]] = {
+    pa.float64(): float,
+    pa.int64(): int,
+    pa.bool_(): lambda text: _TRUTHS[text.lower()],
+}
+
+
+def _read(name: str) -> Callable[[str], object]:
+    """What reads a cell of a column; a text that it cannot read is left to the parsing."""
     form = LONG if name in LONG.names else WIDE
-    return "double" if WIDE_READING.fullmatch(name) else str(form.field(name).type) if name in form.names else ""
+    own = form.field(name).type if name in form.names else pa.string()
+    convert = _READ.get(pa.float64() if WIDE_READING.fullmatch(name) else own, str)
 
-
-def _as_is(read: Callable[[str], object]) -> Callable[[str], object]:
-    """What reads a text, and leaves it to the parsing where it cannot."""
-
-    def convert(text: str) -> object:
+    def read(text: str) -> object:
         try:
-            return read(text)
+            return convert(text)
         except (ValueError, KeyError):
             return text
 
-    return convert
-
-
-_TRUTHS = {"true": True, "1": True, "false": False, "0": False}
-_READ: Mapping[str, Callable[[str], object]] = {
-    "double": _as_is(float),
-    "int64": _as_is(int),
-    "bool": _as_is(lambda text: _TRUTHS[text.lower()]),
-}
+    return read
 
 
 # --- writing --------------------------------------------------------------------------------------------------

@@ -22,12 +22,10 @@ References
 .. [3] S. A. Murphy, A. W. van der Vaart, "On profile likelihood", J. Am. Stat. Assoc. 95 (2000) 449-465.
 """
 
-import math
-
 import numpy as np
 from msgspec import Struct
 from numpy.typing import NDArray
-from scipy import linalg, optimize, stats
+from scipy import linalg, optimize, special, stats
 
 FloatArray = NDArray[np.float64]
 
@@ -177,19 +175,14 @@ def profile_interval(
         if not refused(outside, near)[0]:
             return float(round(outside))
         # Halved in the logarithm of the odds, since small rates and rates near 1 differ by factors.
-        inside, outer = _log_odds(float(rates[k])), _log_odds(outside)
+        inside, outer = special.logit(np.clip((rates[k], outside), _TINY, 1.0 - _TINY))
         while abs(inside - outer) > _CLOSE:
             middle = 0.5 * (inside + outer)
-            out, best = refused(1.0 / (1.0 + math.exp(-middle)), near)
+            out, best = refused(float(special.expit(middle)), near)
             if out:
                 outer = middle
             else:
                 inside, near = middle, best
-        return 1.0 / (1.0 + math.exp(-inside))
+        return float(special.expit(inside))
 
     return end(_TINY), end(1.0 - _TINY)
-
-
-def _log_odds(rate: float) -> float:
-    held = min(max(rate, _TINY), 1.0 - _TINY)
-    return math.log(held / (1.0 - held))

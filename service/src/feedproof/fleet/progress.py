@@ -21,11 +21,7 @@ class Progress:
         self._stream = sys.stderr if stream is None else stream
         self._over = self._stream.isatty()
         self._start = self._told = time.monotonic()
-        self._before = 0
-
-    def begin(self, done: int) -> None:
-        """Note how many sets an earlier run has done: they do not count for the rate."""
-        self._before = done
+        self._before: int | None = None
 
     def show(self, done: int, total: int) -> None:
         """Tell where the run stands.
@@ -33,10 +29,11 @@ class Progress:
         Parameters
         ----------
         done : int
-            Sets done, those of earlier runs among them.
+            Sets done, those of earlier runs among them; of the first call, those alone: they do not count for the rate.
         total : int
             Sets in all.
         """
+        self._before = done if self._before is None else self._before
         now = time.monotonic()
         rate, left = pace(done - self._before, total - done, now - self._start)
         line = f"{done} of {total} sets, {rate}, {left} left"

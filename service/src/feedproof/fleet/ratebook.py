@@ -6,8 +6,8 @@ from typing import Any
 import msgspec
 from msgspec import Struct
 
-from feedproof.faults.catalogue import FAULT_NAMES
 from feedproof.faults.priors import MODEL_VERSION
+from feedproof.fleet.admission import Refused, admit_rows
 
 
 class FaultRate(Struct, frozen=True, kw_only=True):
@@ -54,13 +54,8 @@ class Ratebook(Struct, frozen=True, kw_only=True):
     def of(self, row: Mapping[str, Any]) -> dict[str, float] | None:
         """Base rates of the group that a row belongs to."""
         wanted = {name: as_text(row.get(name)) for name in self.by}
-        best = None
-        for entry in self.groups:
-            if entry.group == wanted:
-                return entry.base_rates
-            if not entry.group:
-                best = entry.base_rates
-        return best
+        found = {frozenset(entry.group.items()): entry.base_rates for entry in self.groups}
+        return found.get(frozenset(wanted.items()), found.get(frozenset()))
 
     def explained(self) -> str:
         """All of it as text for a person."""
@@ -126,13 +121,10 @@ def read_ratebook(raw: bytes) -> Ratebook:
             "assess the readings again and estimate them anew"
         )
     for entry in book.groups:
-        strange = sorted(set(entry.base_rates) - FAULT_NAMES)
-        if strange:
-            raise ValueError(f"no such fault: {', '.join(strange)}")
-        if any(not 0.0 <= rate <= 1e9 for rate in entry.base_rates.values()):  # noqa: PLR2004
-            raise ValueError("base rates are numbers of at least 0")
-        if entry.base_rates.get("none_found") == 0.0:
-            raise ValueError("a sound supply cannot be ruled out beforehand: the rate of none_found is above 0")
+        try:
+            admit_rows("nested", [{"readings": [], "base_rates": entry.base_rates}])
+        except Refused as error:
+            raise ValueError(str(error)) from None
     if not book.groups:
         raise ValueError("there are no base rates in it")
     return book

@@ -10,9 +10,9 @@ something are no more likely to count. A fault that no layout can show keeps its
 
 Intervals are from the evidence alone; the rates before enter the estimates only, which a small group needs. Where the
 layouts that can show a fault differ in how often they do by more than chance, the interval is widened by that
-factor, as a quasi-likelihood is [1]_. What is fed back is the estimate; but a fault is never taken for rarer than the
-interval's upper end shows, nor for rarer than a tenth of the published rate: a fleet that has not met a fault must not
-become unable to see it.
+factor, as a quasi-likelihood is [1]_. What is fed back is the estimate; but a fault is never taken for rarer than is
+published, or than the interval's upper end where that is lower, nor for rarer than a tenth of the published rate: a
+fleet that has not met a fault must not become unable to see it.
 
 The rates hold for the kind of sets that were assessed, which are visits to trouble and not outlets at random. The
 faults' shares in place and company stay those of the model.
@@ -24,7 +24,7 @@ References
 """
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 
 import duckdb
 import msgspec
@@ -265,7 +265,7 @@ def estimate_file(
     members: dict[tuple[str | None, ...], list[int]] = {}
     for row, key in enumerate(keys if by else ()):
         members.setdefault(key, []).append(row)
-    for key in sorted(members, key=_order):
+    for key in sorted(members, key=lambda key: [(value is None, value or "") for value in key]):
         part = sets.of(np.array(members[key]))
         groups.append(_group(dict(zip(by, key, strict=True)), part, group_rates(part, rates, prior_sets, level)[0]))
     return Ratebook(groups=groups, by=list(by), level=level, prior_sets=prior_sets, model_version=MODEL_VERSION)
@@ -289,10 +289,6 @@ def read_fleet(
     evidence = [found.column(n).fill_null(-math.inf).to_numpy() for n in range(1, 1 + len(FAULT_ORDER))]
     keys: list[tuple[str | None, ...]] = list(zip(*texts, strict=True)) if own else [()] * found.num_rows
     return fleet_of(np.stack(evidence, axis=1), layouts, every_set=every_set), keys
-
-
-def _order(key: Iterable[str | None]) -> tuple[tuple[bool, str], ...]:
-    return tuple((value is None, value or "") for value in key)
 
 
 def _digits(value: float) -> float:

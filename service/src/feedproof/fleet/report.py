@@ -3,33 +3,24 @@
 import csv
 import io
 from html import escape
+from importlib.resources import files
 from pathlib import Path
 
 from msgspec import Struct
 
 from feedproof.advice.inert import visible
 from feedproof.fleet.plots import picture
-from feedproof.fleet.summary import Asked, rows_as_text, summarize
-from feedproof.fleet.tables import Table
+from feedproof.fleet.summary import Asked, summarize
+from feedproof.fleet.tables import Cell, Table
 from feedproof.note.palette import LIGHT
+from feedproof.note.svg import color_properties
 
 __all__ = ["Asked", "Report", "report", "write_report"]
 
 _SHOWN = 100
-_STYLE = f"""
-:root {{ color-scheme: light; }}
-body {{ font: 16px/1.5 system-ui, sans-serif; color: {LIGHT.ink}; background: {LIGHT.paper};
-       max-width: 60rem; margin: 0 auto; padding: 1rem; }}
-h1 {{ font-size: 1.6rem; }} h2 {{ font-size: 1.2rem; margin-top: 2.5rem; }}
-p.note {{ color: {LIGHT.muted}; }}
-figure {{ margin: 0; }} figure svg {{ width: 100%; height: auto; }}
-.wide {{ overflow-x: auto; }}
-table {{ border-collapse: collapse; font-size: 0.9rem; font-variant-numeric: tabular-nums; }}
-th, td {{ text-align: left; padding: 0.2rem 0.7rem; border-bottom: 1px solid {LIGHT.faint}; }}
-td.n {{ text-align: right; }}
-aside {{ border-left: 4px solid {LIGHT.danger}; padding: 0.1rem 1rem; background: {LIGHT.panel}; }}
-@media print {{ .wide {{ overflow: visible; }} h2 {{ break-after: avoid; }} figure {{ break-inside: avoid; }} }}
-"""
+_STYLE = f":root{{{color_properties(LIGHT)}color-scheme:light}}\n" + (
+    files("feedproof.fleet").joinpath("report.css").read_text(encoding="utf-8")
+)
 _CAUTION = (
     "This page counts what readings say. It finds no outlet safe: an outlet without a finding may have a fault that its"
     " readings could not have shown. Work on a supply belongs to licensed people under the local code."
@@ -46,8 +37,8 @@ class Report(Struct, frozen=True):
         lines = [f"{self.title}: {_CAUTION}"]
         for table in self.tables:
             lines += ["", f"{table.name}: {table.title} ({len(table.rows)} rows)", "  ".join(table.columns)]
-            lines += ["  ".join(cells) for cells in rows_as_text(table.rows[:5])]
-        return "\n".join(visible(line) for line in lines)
+            lines += ["  ".join(map(_text, row)) for row in table.rows[:5]]
+        return "\n".join(map(visible, lines))
 
     def _repr_html_(self) -> str:
         sections = "".join(_section(table) for table in self.tables)
@@ -120,9 +111,7 @@ def write_report(made: Report, folder: Path, *, overwrite: bool = False) -> None
     written = {"report.html": made.page()}
     for table in made.tables:
         text = io.StringIO()
-        writer = csv.writer(text, lineterminator="\n")
-        writer.writerow(table.columns)
-        writer.writerows(rows_as_text(table.rows))
+        csv.writer(text, lineterminator="\n").writerows([table.columns, *table.rows])
         written[f"{table.name}.csv"] = text.getvalue()
     there = sorted(name for name in written if (folder / name).exists())
     if there and not overwrite:
@@ -132,19 +121,19 @@ def write_report(made: Report, folder: Path, *, overwrite: bool = False) -> None
         (folder / name).write_text(content, encoding="utf-8")
 
 
+def _text(cell: Cell) -> str:
+    return visible("" if cell is None else str(cell))
+
+
 def _section(table: Table) -> str:
-    text = rows_as_text(table.rows[:_SHOWN])
     heads = "".join(f'<th scope="col">{escape(name.replace("_", " "))}</th>' for name in table.columns)
     rows = "".join(
         "<tr>"
-        + "".join(
-            f"<td{'' if isinstance(raw, str) else ' class=n'}>{escape(visible(cell))}</td>"
-            for cell, raw in zip(cells, row, strict=True)
-        )
+        + "".join(f"<td{'' if isinstance(cell, str) else ' class=n'}>{escape(_text(cell))}</td>" for cell in row)
         + "</tr>"
-        for cells, row in zip(text, table.rows, strict=False)
+        for row in table.rows[:_SHOWN]
     )
-    more = len(table.rows) - len(text)
+    more = len(table.rows) - _SHOWN
     left = f'<p class="note">{more} more rows in {table.name}.csv.</p>' if more > 0 else ""
     note = f'<p class="note">{escape(table.note)}</p>' if table.note else ""
     figure, drawn = "", picture(table)

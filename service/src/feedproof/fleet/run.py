@@ -28,47 +28,21 @@ from feedproof.faults.priors import MODEL_VERSION, priors_digest
 from feedproof.fleet.admission import check_columns
 from feedproof.fleet.batches import APART, Unit, units_of
 from feedproof.fleet.files import columns_of, exists, format_of, identity, read_rows, write_batches
-from feedproof.fleet.pool import DOCUMENTS, REJECTS, SETS, Plan, assess_all, part, read_part, refused_of
+from feedproof.fleet.job import Job
+from feedproof.fleet.pool import DOCUMENTS, OF_SETS, REJECTS, SETS, assess_all, done_of, refused_of
 from feedproof.fleet.progress import Progress
-from feedproof.fleet.ratebook import Ratebook, as_text
+from feedproof.fleet.ratebook import as_text
 from feedproof.fleet.schema import assessed, form_of, others
 from feedproof.fleet.store import Store, check_store
 from feedproof.fleet.tables import assessments
+
+__all__ = ["Job", "Summary", "run"]
 
 CHUNK = 64
 """Sets that a process takes at a time, and that are lost at most when it dies."""
 _CHUNKS_OF_GROUP = 128
 _AT_ONCE = 2048
 _ENCODER = msgspec.msgpack.Encoder(decimal_format="number")
-
-
-class Job(Struct, frozen=True, kw_only=True):
-    """What to assess, and how."""
-
-    source: str
-    target: str
-    rejects: str
-    keep: tuple[str, ...] = ()
-    """Columns to carry along; `*` for all that the form does not have."""
-    ignore: tuple[str, ...] = ()
-    rates: Ratebook | None = None
-    workers: int = 1
-    where: str | None = None
-    """Condition in SQL on `row`, `reference` and the columns to keep."""
-    sample: float = 1.0
-    """Share of the sets, the same ones each time [1]."""
-    append: bool = False
-    """Add to what is there the sets whose reference it does not have."""
-    overwrite: bool = False
-    store: str | None = None
-    """File with answers that runs share; None: this run's own, and gone with it."""
-    most_rejects: int | None = None
-
-    @property
-    def parts(self) -> Path:
-        """Folder of what is done so far: beside the target, or here where that is in an object store."""
-        target = Path(self.target)
-        return (Path.cwd() if "://" in self.target else target.parent) / f"{target.name}.parts"
 
 
 class Summary(Struct, frozen=True, kw_only=True):
@@ -108,32 +82,30 @@ def run(job: Job, progress: Progress | None = None) -> Summary:
     OSError
         If a file cannot be read or written.
     Unfinished
-        If the run was interrupted, more sets were refused than is allowed, or workers died again and again. The same
-        job goes on from there.
+        If more sets were refused than is allowed, or workers died again and again. The same job goes on from there, as
+        it does after an interruption.
     """
     start = time.monotonic()
     form, keep = _columns(job)
     _check_targets(job, keep)
-    parts = job.parts
-    store = parts / "answers.sqlite" if job.store is None else Path(job.store)
     if job.store is not None:
-        check_store(store)
-    parts.mkdir(parents=True, exist_ok=True)
-    with (parts / "lock").open("wb") as lock:
-        _hold(lock, parts)
-        sets, told = parts / SETS, _told(job)
+        check_store(job.answers)
+    job.parts.mkdir(parents=True, exist_ok=True)
+    with (job.parts / "lock").open("wb") as lock:
+        _hold(lock, job.parts)
+        sets, told = job.parts / SETS, _told(job)
         if not sets.exists():
             _prepare(sets, job, form, keep, told)
         counts = _chunk_sizes(sets, told)
-        resumed = sum(count for index, count in enumerate(counts) if part(parts, index).exists())
+        resumed = sum(count for index, count in enumerate(counts) if job.part(index).exists())
         if progress is not None:
-            progress.begin(resumed)
+            progress.show(resumed, sum(counts))
         if job.store is None:
-            check_store(store)
-        computed = assess_all(Plan(parts, store, form, job.rates, job.workers, job.most_rejects), counts, progress)
-        Store(store).close()
-        refused = _join(parts, job, len(counts), assessed(keep))
-    shutil.rmtree(parts)
+            check_store(job.answers)
+        computed = assess_all(job, form, counts, progress)
+        Store(job.answers).close()
+        refused = _join(job, assessed(keep))
+    shutil.rmtree(job.parts)
     return Summary(
         sets=sum(counts), refused=refused, resumed=resumed, computed=computed, seconds=time.monotonic() - start
     )
@@ -193,11 +165,9 @@ def _hold(lock: BinaryIO, parts: Path) -> None:
 def _told(job: Job) -> dict[str, object]:
     """What tells a job from another, to be found again in what it has put down."""
     return {
+        **{name: getattr(job, name) for name in ("where", "sample")},
+        **{name: list(getattr(job, name)) for name in ("keep", "ignore")},
         "input": identity(job.source),
-        "keep": list(job.keep),
-        "ignore": list(job.ignore),
-        "where": job.where,
-        "sample": job.sample,
         "append": identity(job.target) if job.append and exists(job.target) else None,
         "base_rates": None if job.rates is None else hashlib.sha256(msgspec.json.encode(job.rates)).hexdigest(),
         "model": [MODEL_VERSION, priors_digest()],
@@ -223,8 +193,7 @@ def _prepare(sets: Path, job: Job, form: str, keep: pa.Schema, told: dict[str, o
 
     All are written first, and then chosen in SQL: only then it is known whose rows stand apart.
     """
-    plain = {"row": pa.int64(), "reference": pa.string(), "refused": pa.string(), DOCUMENTS: pa.binary()}
-    schema = pa.schema([*keep, *plain.items()], metadata={"job": json.dumps(told)})
+    schema = pa.schema([*keep, *OF_SETS.items()], metadata={"job": json.dumps(told)})
     text = format_of(job.source) == "ndjson"
     units = units_of(read_rows(job.source, job.ignore), form)
     every, temporary = sets.with_suffix(".all"), sets.with_suffix(".unfinished")
@@ -284,25 +253,22 @@ def _put_down(unit: Unit, keep: list[str], *, text: bool) -> dict[str, object]:
 # --- joining --------------------------------------------------------------------------------------------------
 
 
-def _join(parts: Path, job: Job, chunks: int, schema: pa.Schema) -> int:
+def _join(job: Job, schema: pa.Schema) -> int:
     """Put the chunks together in order; gives the number of refused sets."""
-    refused = sum(refused_of(parts, index).num_rows for index in range(chunks))
 
     def good() -> Iterator[pa.RecordBatch]:
         if job.append and exists(job.target):
             there = assessments(job.target).sql("SELECT * FROM assessed").to_arrow_reader(8192)
             yield from (batch.cast(schema) for batch in there)
-        for start in range(0, chunks, _CHUNKS_OF_GROUP):
-            group = range(start, min(start + _CHUNKS_OF_GROUP, chunks))
-            table = pa.concat_tables(read_part(part(parts, n)) for n in group).cast(schema)
+        chunks = done_of(job.parts, schema).to_batches(use_threads=False)
+        while some := list(islice(chunks, _CHUNKS_OF_GROUP)):
+            table = pa.Table.from_batches(some)
             yield from table.filter(pc.is_null(table["refused"])).combine_chunks().to_batches()
 
-    def bad() -> Iterator[pa.RecordBatch]:
-        for index in range(chunks):
-            yield from refused_of(parts, index).to_batches()
-
+    refused = refused_of(job.parts)
+    number = refused.count_rows()
     # Rejects of a run that this one replaces must not stay.
-    if refused or exists(job.rejects):
-        write_batches(job.rejects, REJECTS, bad())
+    if number or exists(job.rejects):
+        write_batches(job.rejects, REJECTS, refused.to_batches())
     write_batches(job.target, schema, good())
-    return refused
+    return number

@@ -80,10 +80,10 @@ NESTED = pa.schema(_fields([_REQUEST]) if isinstance(_REQUEST, inspect.StructTyp
 """One row for each reading set."""
 
 
-def _flat(prefix: str, kind: pa.DataType, *without: str) -> list[Any]:
+def _flat(prefix: str, kind: Iterable[Any], *without: str) -> list[Any]:
     """Fields of a structure, and of those within it, as columns of one table."""
     found = []
-    for field in (kind.field(n) for n in range(kind.num_fields)):
+    for field in kind:
         if pa.types.is_struct(field.type):
             found += _flat(f"{prefix}{field.name}_", field.type)
         elif field.name not in without:
@@ -302,20 +302,15 @@ def own_columns(schema: pa.Schema) -> pa.Schema:
     return pa.schema([schema.field(name) for name in names])
 
 
-def describe(schema: pa.Schema) -> str:
+def describe(fields: Iterable[Any], indent: str = "") -> str:
     """Text of a schema: a line for each column, with its type and meaning; structures are indented."""
-
-    def lines(fields: list[Any], indent: str) -> list[str]:
-        found = []
-        for field in fields:
-            inner, word = field.type, ""
-            while pa.types.is_list(inner) or pa.types.is_map(inner):
-                word += "list of " if pa.types.is_list(inner) else "map from text to "
-                inner = inner.value_type if pa.types.is_list(inner) else inner.item_type
-            nested = pa.types.is_struct(inner)
-            found.append(f"{indent}{field.name}: {word}{'structure' if nested else inner}. {_said(field)}")
-            if nested:
-                found += lines([inner.field(i) for i in range(inner.num_fields)], indent + "    ")
-        return found
-
-    return "\n".join(lines(list(schema), "")) + "\n"
+    text = ""
+    for field in fields:
+        inner, word = field.type, ""
+        while pa.types.is_list(inner) or pa.types.is_map(inner):
+            word += "list of " if pa.types.is_list(inner) else "map from text to "
+            inner = inner.value_type if pa.types.is_list(inner) else inner.item_type
+        nested = pa.types.is_struct(inner)
+        text += f"{indent}{field.name}: {word}{'structure' if nested else inner}. {_said(field)}\n"
+        text += describe(inner, indent + "    ") if nested else ""
+    return text

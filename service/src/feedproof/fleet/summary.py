@@ -6,11 +6,11 @@ judged by a straight line through the logarithm of its estimated resistance over
 it, each weighed by its own interval.
 """
 
-import datetime as dt
 import math
-from collections.abc import Sequence
+from typing import Any
 
 import duckdb
+import msgspec
 import numpy as np
 from msgspec import Struct
 from scipy import stats
@@ -19,7 +19,7 @@ from feedproof.fleet.meters import Cells, judged
 from feedproof.fleet.mixture import estimate, mixture, profile_interval
 from feedproof.fleet.rates import NONE, PUBLISHED, read_fleet
 from feedproof.fleet.schema import FAULT_ORDER
-from feedproof.fleet.tables import Cell, Table, assessments, quoted
+from feedproof.fleet.tables import Cell, Table, assessments, quoted, table_of
 
 NINETY = float(stats.norm.ppf(0.95))
 """Half-width of the central 90 % of a normal law, in standard deviations [1]."""
@@ -67,16 +67,14 @@ def summarize(source: object, asked: Asked, refused: int | None = None) -> tuple
     ValueError
         If a column is missing, or a time is none.
     """
-    own = [name for name in (*asked.by, asked.part, asked.outlet, asked.time) if name is not None]
-    base = assessments(source, own)
+    given = {"the_part": asked.part, "the_outlet": asked.outlet, "the_time": asked.time}
+    base = assessments(source, [*asked.by, *filter(None, given.values())])
+    base.create_function("wilson", share, ["BIGINT", "BIGINT"], "STRUCT(share DOUBLE, low DOUBLE, high DOUBLE)")
     group = " || ' / ' || ".join(f"coalesce(CAST({quoted(name)} AS VARCHAR), '(none)')" for name in asked.by) or "'all'"
-    columns = {"the_group": group, "the_part": "NULL", "the_outlet": "NULL", "the_time": "NULL"}
-    for name in ("part", "outlet"):
-        if getattr(asked, name):
-            columns[f"the_{name}"] = f"CAST({quoted(getattr(asked, name))} AS VARCHAR)"
+    columns = {name: f"CAST({quoted(own)} AS VARCHAR)" if own else "NULL" for name, own in given.items()}
     if asked.time:
         columns["the_time"] = f"epoch(CAST({quoted(asked.time)} AS TIMESTAMP))"
-    named = ", ".join(f"{sql} AS {name}" for name, sql in columns.items())
+    named = ", ".join(f"{sql} AS {name}" for name, sql in ({"the_group": group} | columns).items())
     base.execute(
         f"CREATE VIEW visits AS SELECT {named}, CASE WHEN readings = 0 THEN 'no_readings'"
         " WHEN determination = 'undetermined' THEN 'undetermined' ELSE finding_place END AS outcome, * FROM counted"
@@ -98,10 +96,10 @@ def summarize(source: object, asked: Asked, refused: int | None = None) -> tuple
     return tuple(table for table in made if table.rows)
 
 
-def share(hits: int, of: int) -> tuple[float, float, float]:
+def share(hits: int, of: int) -> dict[str, float]:
     """A share and the ends of its 90 % interval, by Wilson's score [1]."""
     ends = stats.binomtest(hits, of).proportion_ci(0.9, method="wilson")
-    return _digits(hits / of), _digits(ends.low), _digits(ends.high)
+    return {"share": _digits(hits / of), "low": _digits(ends.low), "high": _digits(ends.high)}
 
 
 def _digits(value: float) -> float:
@@ -109,47 +107,40 @@ def _digits(value: float) -> float:
 
 
 def _sets(base: duckdb.DuckDBPyConnection, refused: int | None) -> Table:
-    (told,) = base.sql(
-        "SELECT with_readings, without, here - with_readings - without, refused FROM"
-        " (SELECT count(*) FILTER (readings > 0) AS with_readings, count(*) FILTER (readings = 0) AS without"
-        " FROM counted), (SELECT count(*) FILTER (refused IS NULL) AS here, count(refused) AS refused FROM assessed)"
-    ).fetchall()
-    with_readings, without, twice, here = told
-    (models,) = base.sql(
-        "SELECT string_agg(DISTINCT model_version, ', ' ORDER BY model_version) FROM counted"
-    ).fetchall()
-    return Table(
+    models = base.sql("SELECT string_agg(DISTINCT model_version, ', ' ORDER BY model_version) FROM counted").fetchall()
+    unknown = " How many were refused is not known here: a run writes them to a file of their own."
+    return table_of(
+        base,
+        """
+        WITH numbers AS (
+            SELECT count(*) FILTER (readings > 0) AS read, count(*) FILTER (readings = 0) AS empty,
+                (SELECT count(*) FROM assessed WHERE refused IS NULL) - count(*) AS twice,
+                (SELECT nullif(count(refused), 0) FROM assessed) AS here FROM counted
+        )
+        SELECT unnest(['assessed', 'without any reading', 'the same visit again, counted once', 'refused']) AS sets,
+            unnest([read, empty, twice, coalesce(here + $refused, here, $refused)]) AS number
+        FROM numbers WHERE read + empty > 0
+        """,
+        {"refused": refused},
         name="sets",
         title="What was counted",
-        note=f"Model {models[0]}. Shares below are of the sets that were assessed."
-        + (
-            ""
-            if refused is not None
-            else " How many were refused is not known here: a run writes them to a file of their own."
-        ),
-        columns=("sets", "number"),
-        rows=[
-            ("assessed", with_readings),
-            ("without any reading", without),
-            ("the same visit again, counted once", twice),
-            ("refused", None if refused is None and not here else here + (refused or 0)),
-        ]
-        if with_readings + without
-        else [],
+        note=f"Model {models[0][0]}. Shares below are of the sets that were assessed."
+        + (unknown if refused is None else ""),
     )
 
 
-def _shares(base: duckdb.DuckDBPyConnection, name: str, title: str, note: str, what: str, where: str = "true") -> Table:
-    rows = base.sql(
-        f"SELECT the_group, {what}, count(*), CAST(sum(count(*)) OVER (PARTITION BY the_group) AS BIGINT) FROM visits"
-        f" WHERE {where} GROUP BY 1, 2 ORDER BY 1, 3 DESC, 2"
-    ).fetchall()
-    return Table(
+def _shares(base: duckdb.DuckDBPyConnection, name: str, title: str, note: str, what: str) -> Table:
+    return table_of(
+        base,
+        f"""
+        WITH counts AS (
+            SELECT the_group AS "group", {what}, count(*) AS sets, CAST(sum(count(*)) OVER (PARTITION BY the_group) AS
+            BIGINT) AS every FROM visits GROUP BY 1, 2
+        ) SELECT * EXCLUDE every, unnest(wilson(sets, every)) FROM counts ORDER BY 1, 3 DESC, 2
+        """,
         name=name,
         title=title,
         note=note,
-        columns=("group", what, "sets", "share", "low", "high"),
-        rows=[(group, code, n, *share(n, of)) for group, code, n, of in rows],
     )
 
 
@@ -166,72 +157,69 @@ def _findings(base: duckdb.DuckDBPyConnection, asked: Asked) -> Table:
 
 
 def _technique(base: duckdb.DuckDBPyConnection) -> Table:
-    rows = base.sql(
-        "SELECT the_group, count(*), count(*) FILTER (NOT open_neutral_would_show) FROM visits WHERE readings > 0"
-        " GROUP BY ALL ORDER BY ALL"
-    ).fetchall()
-    return Table(
+    return table_of(
+        base,
+        """
+        WITH counts AS (
+            SELECT the_group AS "group", count(*) AS sets, count(*) FILTER (NOT open_neutral_would_show) AS blind
+            FROM visits WHERE readings > 0 GROUP BY ALL
+        ) SELECT *, unnest(wilson(blind, sets)) FROM counts ORDER BY ALL
+        """,
         name="technique",
         title="Sets that could not have shown an open neutral",
         note="With a high-impedance meter on an unplugged outlet, strays alone can give an open neutral a plausible"
         " reading. A low-impedance meter or a load shows it.",
-        columns=("group", "sets", "blind", "share", "low", "high"),
-        rows=[(group, n, blind, *share(blind, n)) for group, n, blind in rows],
     )
 
 
 def _parts(base: duckdb.DuckDBPyConnection, part: str | None) -> Table:
-    rows = base.sql(
-        "SELECT the_part, count(*), count(*) FILTER (NOT open_neutral_would_show),"
-        " count(*) FILTER (determination = 'established' AND finding <> 'none_found') FROM visits"
-        " WHERE the_part <> '' AND readings > 0 GROUP BY ALL ORDER BY 4 DESC, 1"
-    ).fetchall()
-    found: list[tuple[Cell, ...]] = []
-    if part and rows:
-        fleet, keys = read_fleet(base, [part])
-        whose = np.array([key[0] for key in keys], dtype=object)
-        for name, orders, blind, established in rows:
-            sets = mixture(fleet.of(np.flatnonzero(whose == name)).evidence)
-            best = estimate(sets, PUBLISHED)
-            sound = profile_interval(sets, best, NONE)
-            neutral = profile_interval(sets, best, _OPEN_NEUTRAL)
-            ends = [_digits(end) for end in (1.0 - sound[1], 1.0 - sound[0], *neutral)]
-            found.append((name, orders, established, blind, *share(blind, orders), *ends))
-    return Table(
+    table = table_of(
+        base,
+        """
+        WITH orders AS (
+            SELECT the_part AS part, count(*) AS orders,
+                count(*) FILTER (determination = 'established' AND finding <> 'none_found') AS established,
+                count(*) FILTER (NOT open_neutral_would_show) AS blind
+            FROM visits WHERE the_part <> '' AND readings > 0 GROUP BY ALL
+        ) SELECT *, unnest(wilson(blind, orders)) FROM orders ORDER BY established DESC, part
+        """,
         name="parts",
         title="Parts ordered, and the supply behind them",
         note="Established: orders with an established supply fault. Blind: orders on readings that could not have shown"
         " an open neutral, with their share; what these say of the supply is nothing. The last four: which shares of"
         " the orders can have any supply fault, and an open neutral, behind them, by what the readings could show; from"
         " 0 to 1 where they could show nothing. A supply fault beside a part does not show that the part was sound.",
-        columns=(
-            "part", "orders", "established", "blind", "share", "low", "high",
-            "fault_low", "fault_high", "open_neutral_low", "open_neutral_high",
-        ),
-        rows=found,
-    )  # fmt: skip
+    )
+    found: list[tuple[Cell, ...]] = []
+    if part and table.rows:
+        fleet, keys = read_fleet(base, [part])
+        whose = np.array([key[0] for key in keys], dtype=object)
+        for row in table.rows:
+            sets = mixture(fleet.of(np.flatnonzero(whose == row[0])).evidence)
+            best = estimate(sets, PUBLISHED)
+            sound = profile_interval(sets, best, NONE)
+            neutral = profile_interval(sets, best, _OPEN_NEUTRAL)
+            found.append((*row, *map(_digits, (1.0 - sound[1], 1.0 - sound[0], *neutral))))
+    behind = ("fault_low", "fault_high", "open_neutral_low", "open_neutral_high")
+    return msgspec.structs.replace(table, columns=(*table.columns, *behind), rows=found)
 
 
 def _meters(base: duckdb.DuckDBPyConnection) -> Table:
     # Without outlets every set is one; how far meters lie apart then holds what their sets have in common.
-    cells = base.sql(
-        "SELECT reference_meter, coalesce(the_outlet, 'set ' || row), the_group || ' ' || supply_system,"
-        " median(ln(reference_voltage)), median(reference_tolerance), count(*) FROM visits"
+    cells: dict[str, Any] = base.sql(
+        "SELECT reference_meter AS meter, coalesce(the_outlet, 'set ' || row) AS outlet,"
+        " the_group || ' ' || supply_system AS region, median(ln(reference_voltage)) AS value,"
+        " median(reference_tolerance) AS tolerance, count(*) AS sets FROM visits"
         " WHERE reference_voltage > 0 AND reference_tolerance IS NOT NULL AND finding = 'none_found'"
         " GROUP BY 1, 2, 3 ORDER BY ALL"
-    ).fetchall()
-    number: dict[str, int] = {}
-    for meter, *_, count in cells:
-        number[meter] = number.get(meter, 0) + count
-    meters, outlets, regions, values, tolerances, _ = zip(*cells, strict=True) if cells else ((),) * 6
-    found = judged(
-        Cells(meter=meters, outlet=outlets, region=regions, value=np.array(values), tolerance=np.array(tolerances))
-    )
+    ).fetchnumpy()
+    sets = cells.pop("sets")
     rows: list[tuple[Cell, ...]] = []
-    for off in sorted(found, key=lambda off: (not off.named, -abs(off.off), off.meter)):
+    for off in sorted(judged(Cells(**cells)), key=lambda off: (not off.named, -abs(off.off), off.meter)):
         half = float(stats.t.ppf(0.95, off.freedom)) * off.deviation
         ends = [_digits(100.0 * end) for end in (off.off, off.off - half, off.off + half, off.tolerance)]
-        rows.append((off.meter, number[off.meter], off.outlets, off.shared, *ends, "yes" if off.named else "no"))
+        number = int(sets[cells["meter"] == off.meter].sum())
+        rows.append((off.meter, number, off.outlets, off.shared, *ends, "yes" if off.named else "no"))
     return Table(
         name="meters",
         title="Meters that read off by more than their own limit of error",
@@ -245,31 +233,35 @@ def _meters(base: duckdb.DuckDBPyConnection) -> Table:
 
 
 def _outlets(base: duckdb.DuckDBPyConnection) -> Table:
-    drafts = []
-    told = base.sql(
-        "SELECT the_outlet, list([the_time, ln(resistance_n), ln(resistance_n_high / resistance_n_low)] ORDER BY"
-        " the_time, row) FROM visits WHERE the_time IS NOT NULL AND the_outlet <> '' AND resistance_n_informed"
-        " GROUP BY ALL HAVING count(DISTINCT the_time) > 1 ORDER BY ALL"
-    ).fetchall()
-    for outlet, visits in told:
-        time, ohms, width = np.array(visits).T
-        weight = np.maximum(width / (2.0 * NINETY), _LEAST_SPREAD) ** -2
-        since = (time - np.average(time, weights=weight)) / (time[-1] - time[0])
-        square = float(weight @ since**2)
-        drafts.append((outlet, time, np.exp(ohms), float((weight * since) @ ohms) / square, square**-0.5))
-    chances = [float(stats.norm.sf(rise / error)) for *_, rise, error in drafts]
-    believed = stats.false_discovery_control(np.array(chances)) <= _FALSE_DISCOVERIES if chances else np.zeros(0)
-    rows: list[tuple[Cell, ...]] = [
-        (
-            outlet,
-            len(time),
-            *(dt.datetime.fromtimestamp(at, dt.UTC).date().isoformat() for at in (time[0], time[-1])),
-            *(_digits(value) for value in (ohms[0], ohms[-1])),
-            *(_factor(rise + sign * NINETY * error) for sign in (0.0, -1.0, 1.0)),
-            "yes" if sure else "no",
+    # The rise of the logarithm from the first visit to the last by weighted least squares, and its standard deviation.
+    lines = base.execute(
+        """
+        WITH seen AS (
+            SELECT *, ln(resistance_n) AS ohms, min(the_time) OVER outlet AS first, max(the_time) OVER outlet AS last,
+                greatest(ln(resistance_n_high / resistance_n_low) / (2 * $ninety), $least) ** -2 AS weight
+            FROM visits WHERE the_time IS NOT NULL AND the_outlet <> '' AND resistance_n_informed
+            WINDOW outlet AS (PARTITION BY the_outlet)
+        ), placed AS (
+            SELECT *, (the_time - first) / (last - first) AS since FROM seen WHERE last > first
+        ), centred AS (
+            SELECT *, since - sum(weight * since) OVER outlet / sum(weight) OVER outlet AS off FROM placed
+            WINDOW outlet AS (PARTITION BY the_outlet)
         )
-        for (outlet, time, ohms, rise, error), sure in zip(drafts, believed, strict=True)
-        if sure or rise > NINETY * error
+        SELECT the_outlet, count(*), strftime(make_timestamp(CAST(1e6 * min(first) AS BIGINT)), '%Y-%m-%d'),
+            strftime(make_timestamp(CAST(1e6 * min(last) AS BIGINT)), '%Y-%m-%d'),
+            first(resistance_n ORDER BY the_time, row), last(resistance_n ORDER BY the_time, row),
+            sum(weight * off * ohms) / sum(weight * off ** 2), sum(weight * off ** 2) ** -0.5
+        FROM centred GROUP BY the_outlet ORDER BY the_outlet
+        """,
+        {"ninety": NINETY, "least": _LEAST_SPREAD},
+    ).fetchall()
+    rise, error = np.array([line[-2:] for line in lines]).reshape(-1, 2).T
+    believed = stats.false_discovery_control(stats.norm.sf(rise / error)) <= _FALSE_DISCOVERIES
+    ends = np.exp(np.clip([rise, rise - NINETY * error, rise + NINETY * error], -math.log(_MOST), math.log(_MOST))).T
+    rows: list[tuple[Cell, ...]] = [
+        (*line[:4], *map(_digits, (*line[4:6], *times)), "yes" if sure else "no")
+        for line, times, sure in zip(lines, ends, believed, strict=True)
+        if sure or times[1] > 1.0
     ]
     rows.sort(key=lambda row: (row[-1] != "yes", -float(row[7] or 0.0), str(row[0])))
     return Table(
@@ -283,13 +275,9 @@ def _outlets(base: duckdb.DuckDBPyConnection) -> Table:
     )
 
 
-def _factor(exponent: float) -> float:
-    return _digits(math.exp(min(max(exponent, -math.log(_MOST)), math.log(_MOST))))
-
-
 def _go_back(base: duckdb.DuckDBPyConnection, worse: Table) -> Table:
-    rising = [row[0] for row in worse.rows if row[-1] == "yes"]
-    rows = base.execute(
+    return table_of(
+        base,
         """
         WITH latest AS (
             SELECT * FROM visits WHERE readings > 0 QUALIFY the_outlet IS NULL OR the_time IS NULL
@@ -304,43 +292,24 @@ def _go_back(base: duckdb.DuckDBPyConnection, worse: Table) -> Table:
                 WHEN disposition = 'take_more_readings' AND supply_fault_probability >= 0.5 THEN 6
             END AS rank FROM latest
         )
-        SELECT rank, reference, the_group, the_outlet, CAST(make_timestamp(CAST(1e6 * the_time AS BIGINT)) AS VARCHAR),
-            outcome, finding_conductor, supply_fault_probability, refer_to FROM judged WHERE rank IS NOT NULL
-        ORDER BY rank, supply_fault_probability DESC, reference, row
+        SELECT rank, $why[rank] AS why, reference, the_group AS "group", the_outlet AS outlet,
+            CAST(make_timestamp(CAST(1e6 * the_time AS BIGINT)) AS VARCHAR) AS time, outcome,
+            finding_conductor AS conductor, supply_fault_probability AS supply_fault, refer_to
+        FROM judged WHERE rank IS NOT NULL ORDER BY rank, supply_fault DESC, reference, row
         """,
-        {"hurts": list(HURTS), "rising": rising},
-    ).fetchall()
-    return Table(
+        {"hurts": list(HURTS), "why": list(_WHY), "rising": [row[0] for row in worse.rows if row[-1] == "yes"]},
         name="go_back",
         title="Where to go back to, the dangerous first",
         note="Of an outlet the last visit counts, where outlet and time are given. That an outlet is not in the list"
         " does not make it safe: its readings may not have been able to show what it has.",
-        columns=(
-            "rank",
-            "why",
-            "reference",
-            "group",
-            "outlet",
-            "time",
-            "outcome",
-            "conductor",
-            "supply_fault",
-            "refer_to",
-        ),
-        rows=[(rank, _WHY[rank], *rest) for rank, *rest in rows],
     )
 
 
-_WHY = {
-    1: "a person or the house may be hurt",
-    2: "a supply fault is established",
-    3: "a supply fault is probable",
-    4: "the neutral worsens",
-    5: "a part was ordered on readings that could not have shown an open neutral",
-    6: "a supply fault is more likely than not",
-}
-
-
-def rows_as_text(rows: Sequence[tuple[Cell, ...]]) -> list[list[str]]:
-    """Cells as they are written."""
-    return [["" if cell is None else str(cell) for cell in row] for row in rows]
+_WHY = (
+    "a person or the house may be hurt",
+    "a supply fault is established",
+    "a supply fault is probable",
+    "the neutral worsens",
+    "a part was ordered on readings that could not have shown an open neutral",
+    "a supply fault is more likely than not",
+)

@@ -1,6 +1,6 @@
 """Assessments as tables: read back for SQL, and counted into tables of their own."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -32,6 +32,14 @@ class Table(Struct, frozen=True, kw_only=True):
     def to_arrow(self) -> pa.Table:
         """As an Arrow table, which pandas, Polars and DuckDB take as it is."""
         return pa.Table.from_pylist([dict(zip(self.columns, row, strict=True)) for row in self.rows])
+
+
+def table_of(
+    base: duckdb.DuckDBPyConnection, sql: str, parameters: Mapping[str, object] | None = None, **told: str
+) -> Table:
+    """What a query gives, under the names of its columns; `told` are name, title and note."""
+    found = base.sql(sql, params=parameters or {})
+    return Table(columns=tuple(found.columns), rows=found.fetchall(), **told)
 
 
 def assessments(source: object, own: Sequence[str] = ()) -> duckdb.DuckDBPyConnection:
