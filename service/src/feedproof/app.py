@@ -12,8 +12,9 @@ from litestar.handlers.base import BaseRouteHandler
 from litestar.types import ASGIApp
 
 from feedproof.api import problems
-from feedproof.api.access import Connection, Gate
+from feedproof.api.access import Connection, Gate, RateLimit, exact_paths
 from feedproof.api.bodies import refuse_query
+from feedproof.api.catalogues import encoded
 from feedproof.api.docs import Published
 from feedproof.api.executor import Executor, Streams
 from feedproof.api.health import Readiness
@@ -21,12 +22,9 @@ from feedproof.api.keys import KeyBook
 from feedproof.api.load_shedding import LoadShedding
 from feedproof.api.openapi import document, document_bytes
 from feedproof.api.page import render_page
-from feedproof.api.paths import exact_paths
-from feedproof.api.rate_limit import RateLimit
 from feedproof.api.response_headers import ResponseHeaders
 from feedproof.api.routes import OPEN, UNPUBLISHED, VERSIONED
 from feedproof.api.timeouts import Timeouts
-from feedproof.api.validators import encoded
 from feedproof.faults.priors import MODEL_VERSION
 from feedproof.inference import KEPT
 from feedproof.settings import Settings

@@ -26,9 +26,9 @@ from collections.abc import Sequence
 
 from msgspec import Struct
 
-from feedproof.advice.believed import against, unproven
 from feedproof.advice.candidates import parts
 from feedproof.advice.places import NEVER_ESTABLISHED, Place, is_at, leading, narrowest
+from feedproof.advice.unexplained import against, unproven
 from feedproof.contract.assessment import Determination
 from feedproof.inference import Candidate, Limit, Outcome, ReadingEvidence
 from feedproof.readings import Conductor, ProximityReading, ReadingSet

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 
 from feedproof.advice.candidates import DEGREE_TOLD
-from feedproof.advice.caution_rules import LIKELY
+from feedproof.advice.cautions import LIKELY
 from feedproof.advice.determination import PROBABLE, Ruling
 from feedproof.advice.places import (
     LEAST_PART,

@@ -2,16 +2,15 @@
 
 from collections.abc import Iterable, Sequence
 
-from feedproof.advice.believed import flag
 from feedproof.advice.candidates import NOT_A_FAULT, rivals
 from feedproof.advice.determination import OPEN_RESISTANCE, SMALL_RESISTANCE, Ruling, beyond
-from feedproof.advice.identity import conductors_of
-from feedproof.advice.limits import test_current
+from feedproof.advice.estimates import test_current
 from feedproof.advice.places import is_at
-from feedproof.advice.unexplained import described, explained
+from feedproof.advice.unexplained import described, explained, flag
 from feedproof.advice.unexplained import entries as unexplained
 from feedproof.advice.wording import (
     conductor_name,
+    conductors_of,
     fault_name,
     faults_name,
     joined,

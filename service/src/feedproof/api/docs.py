@@ -9,7 +9,7 @@ from litestar.params import FromPath
 from msgspec import Struct
 
 from feedproof.api.bodies import AnyRequest
-from feedproof.api.validators import KEPT, Encoded, give
+from feedproof.api.catalogues import KEPT, Encoded, give
 from feedproof.note.html import content_security_policy
 from feedproof.note.svg import document_policy, style_source
 

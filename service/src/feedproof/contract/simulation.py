@@ -6,12 +6,7 @@ from msgspec import Meta, Struct
 
 from feedproof.contract.assessment import Assumption, ModelRelease
 from feedproof.contract.meters import Meter
-from feedproof.contract.quantities import (
-    FAULT_RESISTANCE,
-    METER_RANGE,
-    SOURCE_VOLTAGE,
-    quantity,
-)
+from feedproof.contract.quantities import FAULT_RESISTANCE, METER_RANGE, SOURCE_VOLTAGE, quantity
 from feedproof.contract.request import (
     EXAMPLE_METERS,
     EXAMPLE_READINGS,
