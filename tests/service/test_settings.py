@@ -5,9 +5,9 @@ from pathlib import Path
 
 import pytest
 
+from feedproof.attribute_docs import attribute_docs
 from feedproof.settings import (
     LISTS,
-    MEANINGS,
     Settings,
     check_exposure,
     describe,
@@ -96,8 +96,8 @@ def test_secrets_are_masked() -> None:
 
 
 def test_every_setting_says_what_it_does() -> None:
-    assert set(MEANINGS) == set(Settings.__struct_fields__)
-    assert all(meaning.endswith(".") for meaning in MEANINGS.values())
+    assert set(attribute_docs(Settings)) == set(Settings.__struct_fields__)
+    assert all(meaning.endswith(".") for meaning in attribute_docs(Settings).values())
 
 
 @pytest.mark.parametrize("host", ["127.0.0.1", "127.9.9.9", "::1", "localhost"])

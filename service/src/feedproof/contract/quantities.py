@@ -185,15 +185,13 @@ QUANTITIES: Mapping[str, Quantity] = MappingProxyType(
 """Every quantity by name."""
 
 
-def quantity(kind: Quantity, description: str, *examples: float | str) -> Meta:
-    """Describe a field that holds a quantity.
+def quantity(kind: Quantity, *examples: float | str) -> Meta:
+    """Say that a field, which its docstring describes, holds a quantity.
 
     Parameters
     ----------
     kind : Quantity
-        Dimension and bounds of the field.
-    description : str
-        What the field holds; the unit and the bounds are added to it.
+        Dimension and bounds of the field; the published description adds them.
     *examples : float or str
         At least one value that is accepted.
 
@@ -202,9 +200,5 @@ def quantity(kind: Quantity, description: str, *examples: float | str) -> Meta:
     msgspec.Meta
         For `typing.Annotated`; the document builder turns it into a reference to unit, bounds and pattern.
     """
-    unit = kind.dimension.unit
-    return Meta(
-        description=f"{description} A number in {unit}, or a string with a unit. From {kind.span}.",
-        examples=list(examples),
-        extra_json_schema={SCHEMA_KEY: next(name for name, known in QUANTITIES.items() if known is kind)},
-    )
+    name = next(name for name, known in QUANTITIES.items() if known is kind)
+    return Meta(examples=list(examples), extra_json_schema={SCHEMA_KEY: name})
