@@ -62,18 +62,6 @@ def _lifespan(settings: Settings, executor: Executor, readiness: Readiness) -> L
     return lifespan
 
 
-class _Watch:
-    """Hands what happens at the executor to the metrics."""
-
-    def __init__(self, metrics: Metrics) -> None:
-        self.waited = metrics.queue_wait.observe
-        self.computed = metrics.engine.observe
-        self._refused = metrics.refused
-
-    def refused(self, reason: str) -> None:
-        self._refused.labels(reason).inc()
-
-
 def create_app(
     settings: Settings | None = None, readiness: Readiness | None = None, sink: Sink | None = None,
     metrics: Metrics | None = None, management: int | None = None, spans: Spans | None = None,
@@ -110,11 +98,10 @@ def create_app(
     metrics, readiness = metrics or Metrics(), readiness or Readiness()
     readiness.warm = readiness.warm or not settings.warm_up
     metrics.identify(MODEL_VERSION)
-    watch = _Watch(metrics)
-    executor = Executor(settings.workers, settings.queue * settings.workers, settings.queue_seconds, watch)
+    executor = Executor(settings.workers, settings.queue * settings.workers, settings.queue_seconds, metrics)
     keys = KeyBook(settings.api_keys, Path(settings.key_file) if settings.key_file else None)
     buckets = RateLimit(settings.rate_per_second, settings.rate_burst) if settings.rate_per_second > 0.0 else None
-    gate = Gate(keys, buckets, watch.refused)
+    gate = Gate(keys, buckets, metrics.refuse)
 
     def update() -> None:
         metrics.queue.set(executor.load - executor.computing)
@@ -144,7 +131,7 @@ def create_app(
         "published": Published(document=encoded(document_bytes()), page=render_page(document())),
         "readiness": readiness,
         "settings": settings,
-        "streams": Streams(settings.max_streams, settings.max_streams_per_caller, watch),
+        "streams": Streams(settings.max_streams, settings.max_streams_per_caller, metrics),
     }
     routes = Litestar(
         route_handlers=[versioned, *OPEN, *UNPUBLISHED],
@@ -164,5 +151,5 @@ def create_app(
     def longest() -> float | None:
         return settings.request_seconds if executor.warm else None
 
-    timeouts = Timeouts(headers, longest, settings.idle_seconds, watch.refused, settings.batch_idle_seconds)
+    timeouts = Timeouts(headers, longest, settings.idle_seconds, metrics.refuse, settings.batch_idle_seconds)
     return cast("ASGIApp", Telemetry(exact_paths(timeouts, management), metrics, MODEL_VERSION, spans))

@@ -3,7 +3,11 @@
 import cmath
 import math
 from collections.abc import Sequence
+from functools import cache
+from typing import TypeVar, get_args, get_type_hints
 
+import msgspec
+from msgspec import Struct
 from msgspec.structs import replace
 
 from feedproof.advice import candidates as faults
@@ -11,10 +15,9 @@ from feedproof.advice import cautions, checks, confidence, estimates, next_steps
 from feedproof.advice.determination import rule
 from feedproof.advice.disposition import decide, refer
 from feedproof.advice.first_lines import headline, next_action
-from feedproof.advice.numbers import finished
 from feedproof.advice.texts import FALLBACK_LANGUAGE
 from feedproof.advice.unexplained import flag, stands_too_high
-from feedproof.advice.wording import figure, identity_of, quantity, sentence
+from feedproof.advice.wording import figure, identity_of, quantity, rounded, sentence
 from feedproof.contract import assessment as wire
 from feedproof.contract.visit import AssessedVisit, VisitMeter
 from feedproof.inference import Outcome, ReadingEvidence
@@ -177,3 +180,61 @@ def assessed_supply(reading_set: ReadingSet) -> wire.AssessedSupply:
             for leg, angle in angles.items()
         ],
     )
+
+
+StructT = TypeVar("StructT", bound=Struct)
+
+
+class NonFiniteNumberError(ArithmeticError):
+    """A number of the answer is infinite or not a number: a fault of the service, never of the request."""
+
+
+@cache
+def _number_fields(kind: type[Struct]) -> tuple[str, ...]:
+    """Fields of a type that may hold a float, at any depth: the others need no look."""
+    return tuple(name for name, hint in get_type_hints(kind).items() if _may_hold_float(hint))
+
+
+def _may_hold_float(hint: object) -> bool:
+    if hint is float:
+        return True
+    if isinstance(hint, type) and issubclass(hint, Struct):
+        return bool(_number_fields(hint))
+    return any(_may_hold_float(part) for part in get_args(hint))
+
+
+def finished(value: StructT) -> StructT:
+    """A copy with every float finite and at `feedproof.advice.wording.OUTPUT_DIGITS` significant digits.
+
+    Parameters
+    ----------
+    value : Struct
+        The answer or any part of it.
+
+    Returns
+    -------
+    Struct
+        Of the same type.
+
+    Raises
+    ------
+    NonFiniteNumberError
+        If any float in it is infinite or not a number; the message names the type and the field.
+    """
+    changes = {}
+    for name in _number_fields(type(value)):
+        try:
+            changes[name] = _finished(getattr(value, name))
+        except OverflowError:
+            raise NonFiniteNumberError(f"{type(value).__name__}.{name} is not a finite number") from None
+    return msgspec.structs.replace(value, **changes) if changes else value
+
+
+def _finished(value: object) -> object:
+    if isinstance(value, float):
+        if not math.isfinite(value):
+            raise OverflowError
+        return rounded(value)
+    if isinstance(value, Struct):
+        return finished(value)
+    return [_finished(part) for part in value] if isinstance(value, list) else value

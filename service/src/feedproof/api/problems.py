@@ -19,7 +19,7 @@ from feedproof.api.bodies import AnyRequest
 from feedproof.contract.problem import MEDIA_TYPE, Problem, RequestFault
 from feedproof.errors import FeedproofError, MalformedRequest, NotReady, Overloaded, RefusedRequest, TooLarge
 from feedproof.telemetry.logging import logger
-from feedproof.telemetry.middleware import note, trace_of
+from feedproof.telemetry.middleware import Scope, Send, note, trace_of
 
 _ENCODER = msgspec.json.Encoder()
 
@@ -207,6 +207,16 @@ def on_line(problem: Problem, number: int, reference: str | None = None) -> Prob
 def encode(problem: Problem) -> bytes:
     """Encode for the wire."""
     return _ENCODER.encode(problem)
+
+
+async def send_problem(scope: Scope, send: Send, problem: Problem, headers: Mapping[str, str]) -> None:
+    """Answer a request with a problem before it has come to a route."""
+    note(scope, problem=problem.type)
+    body = encode(problem)
+    head = {**headers, "Cache-Control": "no-store", "Content-Type": MEDIA_TYPE, "Content-Length": str(len(body))}
+    raw = [(name.lower().encode(), value.encode()) for name, value in head.items()]
+    await send({"type": "http.response.start", "status": problem.status, "headers": raw})
+    await send({"type": "http.response.body", "body": b"" if scope["method"] == "HEAD" else body})
 
 
 def _respond(problem: Problem, headers: Mapping[str, str]) -> Response[bytes]:

@@ -69,7 +69,7 @@ class Service:
     def refused(self, status: int, reason: str) -> None:
         """Count what was refused before it was a request."""
         self.metrics.requests.labels("other", "unmatched", str(status)).inc()
-        self.metrics.refused.labels(reason).inc()
+        self.metrics.refuse(reason)
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Serve one connection, or the server's own start and stop."""
