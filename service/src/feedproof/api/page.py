@@ -3,6 +3,8 @@
 import json
 import re
 from html import escape
+from importlib.resources import files
+from string import Template
 from typing import Any
 
 Node = dict[str, Any]
@@ -120,8 +122,8 @@ def _operation(document: Node, path: str, method: str, about: Node) -> str:
     )
 
 
-def _form(document: Node) -> str:
-    """Form to try each operation; what it needs is in data attributes, so that no script stands in the page."""
+def _choices(document: Node) -> tuple[str, str]:
+    """Operations and examples of the form that tries them, with what it needs in data attributes and no script."""
     options = []
     for path, methods in document["paths"].items():
         for method, about in methods.items():
@@ -146,23 +148,7 @@ def _form(document: Node) -> str:
                         f'<option value="{name}" data-path="{escape(path)}" data-body="{escape(text)}">'
                         f"{escape(example['summary'])}</option>"
                     )
-    return f"""
-<section id="try"><h2>Try it</h2>
-<form id="try-form">
-<label>Operation <select id="try-operation">{"".join(options)}</select></label>
-<label>Example <select id="try-example">{"".join(examples)}</select></label>
-<label>Accept <select id="try-accept"></select></label>
-<label>Key, where one is asked for <input id="try-key" type="password" autocomplete="off"></label>
-<label>Body <textarea id="try-body" rows="18" spellcheck="false"></textarea></label>
-<button id="try-send" type="submit">Send</button>
-</form>
-<h3>Answer</h3>
-<p id="try-status" role="status">Nothing sent yet.</p>
-<p id="try-finding"></p>
-<iframe id="try-shown" title="The answer as a reader sees it" sandbox="" hidden></iframe>
-<p id="try-saved" hidden><a id="try-file" download="assessment.pdf">Save the PDF</a></p>
-<pre id="try-answer" tabindex="0"></pre>
-</section>"""
+    return "".join(options), "".join(examples)
 
 
 def render_page(document: Node) -> bytes:
@@ -197,22 +183,20 @@ def render_page(document: Node) -> bytes:
             _operation(document, path, method, about) for name, path, method, about in operations if name == tag["name"]
         ]
     schemas = "".join(_schema(name, node) for name, node in document["components"]["schemas"].items())
-    html = f"""<!doctype html>
-<html lang="en">
-<head>
-<meta charset="utf-8">
-<meta name="viewport" content="width=device-width, initial-scale=1">
-<title>{escape(info["title"])} {info["version"]}</title>
-<link rel="icon" href="data:,">
-<link rel="stylesheet" href="/docs/docs.css">
-<script src="/docs/docs.js" defer></script>
-</head>
-<body>
-<header><h1>{escape(info["title"])} <small>{info["version"]}</small></h1><p>{escape(info["summary"])}</p></header>
-<nav aria-label="Contents"><ul><li><a href="#try">Try it</a></li>{contents}<li><a href="#schemas">Schemas</a></li>
-<li><a href="/openapi.json">openapi.json</a></li></ul></nav>
-<main>{_prose(info["description"])}{_form(document)}{"".join(body)}<h2 id="schemas">Schemas</h2>{schemas}</main>
-</body>
-</html>
-"""
-    return html.encode()
+    options, examples = _choices(document)
+    skeleton = files("feedproof.api").joinpath("data/docs.html").read_text(encoding="utf-8")
+    return (
+        Template(skeleton)
+        .substitute(
+            title=escape(info["title"]),
+            version=info["version"],
+            summary=escape(info["summary"]),
+            contents=contents,
+            about=_prose(info["description"]),
+            options=options,
+            examples=examples,
+            operations="".join(body),
+            schemas=schemas,
+        )
+        .encode()
+    )
