@@ -11,7 +11,6 @@ from feedproof.settings import (
     Settings,
     check_exposure,
     describe,
-    from_environment,
     is_loopback,
     load,
 )
@@ -20,13 +19,13 @@ DIGEST = "ab" * 32
 
 
 def test_nothing_set_gives_the_defaults_on_loopback() -> None:
-    assert from_environment({"PATH": "/bin"}) == Settings()
+    assert load({"PATH": "/bin"}).settings == Settings()
     assert Settings().host == "127.0.0.1"
 
 
 def test_each_setting_is_read_with_its_type() -> None:
     given = {"FEEDPROOF_PORT": "9000", "FEEDPROOF_CORS_ORIGINS": "https://a.example,https://b.example"}
-    settings = from_environment(given)
+    settings = load(given).settings
     assert settings.port == 9000
     assert settings.cors_origins == ("https://a.example", "https://b.example")
     assert {"api_keys", "cors_origins", "trusted_proxies"} == LISTS
@@ -46,12 +45,12 @@ def test_each_setting_is_read_with_its_type() -> None:
 )
 def test_a_setting_that_means_nothing_is_refused(given: dict[str, str]) -> None:
     with pytest.raises(ValueError, match="FEEDPROOF") as refusal:
-        from_environment(given)
+        load(given)
     assert "the key itself" not in str(refusal.value)
 
 
 def test_what_clients_read_is_no_setting_of_the_service() -> None:
-    assert from_environment({"FEEDPROOF_API_KEY": "x", "FEEDPROOF_BASE_URL": "https://x.example"}) == Settings()
+    assert load({"FEEDPROOF_API_KEY": "x", "FEEDPROOF_BASE_URL": "https://x.example"}).settings == Settings()
 
 
 def test_the_environment_goes_before_the_file_and_the_file_before_the_default(tmp_path: Path) -> None:

@@ -170,11 +170,6 @@ def load(environment: Mapping[str, str] | None = None) -> Effective:
     return Effective(settings=settings, sources=sources)
 
 
-def from_environment(environment: Mapping[str, str] | None = None) -> Settings:
-    """Read the settings, as `load` does."""
-    return load(environment).settings
-
-
 def is_loopback(host: str) -> bool:
     """Whether an address can be reached from this machine only."""
     if host == "localhost":

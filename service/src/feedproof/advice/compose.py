@@ -13,8 +13,7 @@ from msgspec.structs import replace
 from feedproof.advice import candidates as faults
 from feedproof.advice import cautions, checks, confidence, estimates, next_steps, unexplained
 from feedproof.advice.determination import rule
-from feedproof.advice.disposition import decide, refer
-from feedproof.advice.first_lines import headline, next_action
+from feedproof.advice.disposition import decide, headline, next_action, refer
 from feedproof.advice.texts import FALLBACK_LANGUAGE
 from feedproof.advice.unexplained import flag, stands_too_high
 from feedproof.advice.wording import figure, identity_of, quantity, rounded, sentence

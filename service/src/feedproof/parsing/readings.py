@@ -38,14 +38,14 @@ _KIND_OF_METER: dict[type[instruments.Meter], str] = {
 }
 
 
-def _conductors_of(given: wire.Reading) -> tuple[str, list[Any]]:
+def _conductors_of(reading: wire.Reading | Reading) -> tuple[str, list[Any]]:
     """Give the field that names a reading's conductors, and the conductors."""
-    match given:
-        case wire.ProximityReading():
-            return "at", [given.at]
-        case wire.CurrentReading():
-            return "through", [given.through]
-    return "between", list(given.between)
+    match reading:
+        case wire.ProximityReading() | ProximityReading():
+            return "at", [reading.at]
+        case wire.CurrentReading() | CurrentReading():
+            return "through", [reading.through]
+    return "between", list(reading.between)
 
 
 class Visit(NamedTuple):
@@ -181,14 +181,8 @@ def _resistance(given: wire.ResistanceReading, pointer: str, diagnostics: Diagno
 
 def _measured(reading: Reading) -> dict[str, object]:
     """What was measured, by the field that says it: readings of the same have all of it in common."""
-    match reading:
-        case ProximityReading():
-            conductors: dict[str, object] = {"at": {reading.at}}
-        case CurrentReading():
-            conductors = {"through": {reading.through}}
-        case _:
-            conductors = {"between": set(reading.between)}
-    return {"kind": type(reading), **conductors, "point": reading.point, "load_state": reading.load_state}
+    field, conductors = _conductors_of(reading)
+    return {"kind": type(reading), field: {*conductors}, "point": reading.point, "load_state": reading.load_state}
 
 
 def check_repeats(readings: Sequence[Reading], diagnostics: Diagnostics) -> None:
