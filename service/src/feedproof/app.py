@@ -15,13 +15,12 @@ from feedproof.api import problems
 from feedproof.api.access import Connection, Gate, RateLimit, exact_paths
 from feedproof.api.bodies import refuse_query
 from feedproof.api.catalogues import encoded
-from feedproof.api.docs import Published
+from feedproof.api.docs import Published, render_page
 from feedproof.api.executor import Executor, Streams
 from feedproof.api.health import Readiness
 from feedproof.api.keys import KeyBook
 from feedproof.api.load_shedding import LoadShedding
 from feedproof.api.openapi import document, document_bytes
-from feedproof.api.page import render_page
 from feedproof.api.response_headers import ResponseHeaders
 from feedproof.api.routes import OPEN, UNPUBLISHED, VERSIONED
 from feedproof.api.timeouts import Timeouts

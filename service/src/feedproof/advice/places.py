@@ -172,10 +172,6 @@ def leading(candidates: Sequence[Candidate], among: Sequence[Candidate] | None =
     return _made(key, p, found)
 
 
-#: Parts below this are not listed [1].
-_LISTED = 0.001
-
-
 def _made(key: tuple[str, Conductor | None], p: float, found: dict[tuple[str, Conductor | None], float]) -> Place:
     parts = sorted(
         ((n, q) for (n, c), q in found.items() if PARENTS.get(n) == key[0] and c == key[1]), key=lambda e: -e[1]

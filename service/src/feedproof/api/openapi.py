@@ -14,7 +14,6 @@ from typing import Any
 import msgspec
 from litestar.handlers import HTTPRouteHandler
 
-from feedproof.api.examples import REQUEST_EXAMPLES, SIMULATION_EXAMPLES, refused_example
 from feedproof.api.operations import (
     LINKS,
     ON_EVERY_ANSWER,
@@ -30,7 +29,24 @@ from feedproof.api.schemas import Schema, component_schemas, example_of, referen
 from feedproof.api.screen import encode_for_screen
 from feedproof.contract.assessment import Assessment
 from feedproof.contract.problem import MEDIA_TYPE as PROBLEM
+from feedproof.errors import RefusedRequest
 from feedproof.note.renderers import PDF
+from feedproof.parsing import read_request
+
+EXAMPLES: dict[str, dict[str, Any]] = json.loads(files("feedproof.api").joinpath("data/examples.json").read_bytes())
+"""Requests, by what is requested and by name, as the document has them. The scenario, a campground, is invented."""
+
+
+def refused_example() -> list[dict[str, Any]]:
+    """What parsing says of a request with two faults."""
+    sound = EXAMPLES["requests"]["looks_right"]["value"]
+    reading = sound["readings"][0] | {"value": "5 kV\u00b7A", "meter": "dmn"}
+    try:
+        read_request(msgspec.json.encode({"meters": sound["meters"], "readings": [reading]}))
+    except RefusedRequest as refused:
+        return [msgspec.to_builtins(fault) for fault in refused.faults]
+    raise AssertionError
+
 
 _INSTANCE = "urn:uuid:6f3c2c1e-6f0d-4b8e-9a55-0d9d6a1a2f11"
 
@@ -60,10 +76,9 @@ def _recorded() -> Any:  # noqa: ANN401
 
 def _request_examples(body: Body) -> dict[str, Any]:
     if body.line is not None:
-        lines = "\n".join(json.dumps(request, ensure_ascii=False) for _, request in REQUEST_EXAMPLES.values())
+        lines = "\n".join(json.dumps(one["value"], ensure_ascii=False) for one in EXAMPLES["requests"].values())
         return {"two_visits": {"summary": "Several visits", "value": lines + "\n"}}
-    examples = SIMULATION_EXAMPLES if body.schema == "SimulationRequest" else REQUEST_EXAMPLES
-    return {name: {"summary": summary, "value": request} for name, (summary, request) in examples.items()}
+    return EXAMPLES["simulations" if body.schema == "SimulationRequest" else "requests"]
 
 
 def _answer_examples(name: str) -> dict[str, Any]:

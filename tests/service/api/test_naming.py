@@ -4,7 +4,7 @@ import ast
 from pathlib import Path
 
 import feedproof
-from feedproof.api.vocabulary import ANSWER_WORDS
+from feedproof.api.naming import ANSWER_WORDS
 
 PACKAGE = Path(feedproof.__file__).parent
 
