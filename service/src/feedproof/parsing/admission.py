@@ -10,16 +10,15 @@ from feedproof.contract import request as wire
 from feedproof.contract import visit as visit_wire
 from feedproof.contract.assessment import Assumption
 from feedproof.contract.problem import RequestFault
-from feedproof.contract.structure import Examined, escape
 from feedproof.errors import RefusedRequest
 from feedproof.faults.catalogue import FAULT_NAMES
 from feedproof.faults.priors import completed_rates
 from feedproof.parsing.budget import faults_of, size_of
 from feedproof.parsing.circuit import read_load_state, read_supply
-from feedproof.parsing.diagnostics import Diagnostics
+from feedproof.parsing.diagnostics import Diagnostics, escape
 from feedproof.parsing.documents import decode, digest_of
-from feedproof.parsing.meters import read_meter
-from feedproof.parsing.readings import Visit, check_repeats, read_reading
+from feedproof.parsing.readings import Visit, check_repeats, read_meter, read_reading
+from feedproof.parsing.structure import Examined
 from feedproof.readings import Observation, ReadingSet, VisitDetails
 
 _WITH_PLACE = "lights_brighten_and_dim"

@@ -8,9 +8,8 @@ from feedproof.circuit.receptacles import HARDWIRED, RECEPTACLES, Receptacle
 from feedproof.contract import quantities as q
 from feedproof.contract import request as wire
 from feedproof.contract import supply as wire_supply
-from feedproof.contract.structure import escape
 from feedproof.instruments import typical
-from feedproof.parsing.diagnostics import UNKNOWN, Diagnostics
+from feedproof.parsing.diagnostics import UNKNOWN, Diagnostics, escape
 from feedproof.readings import (
     LEG_ANGLES,
     NOMINAL_BETWEEN_LEGS,

@@ -18,8 +18,9 @@ from typing import Generic, NamedTuple, NoReturn, TypeVar
 
 import msgspec
 
-from feedproof.contract.structure import Examined, convert, echo, examine
 from feedproof.errors import MalformedRequest
+from feedproof.parsing.diagnostics import echo
+from feedproof.parsing.structure import Examined, convert, examine
 
 T = TypeVar("T")
 

@@ -1,4 +1,4 @@
-"""Readings of a request, in SI units, held against what they name: meters, states, conductors, one another."""
+"""Meters and readings of a request, in SI units, held against what they name: states, conductors, one another."""
 
 import math
 from collections.abc import Sequence
@@ -7,22 +7,84 @@ from typing import Any, NamedTuple
 from feedproof.contract import meters as instruments
 from feedproof.contract import quantities as q
 from feedproof.contract import request as wire
-from feedproof.contract.structure import escape
 from feedproof.instruments import typical
 from feedproof.parsing.circuit import check_exist, no_contact, read_pair
-from feedproof.parsing.diagnostics import UNKNOWN, Diagnostics
+from feedproof.parsing.diagnostics import UNKNOWN, Diagnostics, escape
 from feedproof.readings import (
     PANELS,
     SELF_NAMED_STATES,
+    ClampAmmeter,
     CurrentReading,
     LoadState,
+    Meter,
+    Ohmmeter,
     Point,
+    ProximityDetector,
     ProximityReading,
     Reading,
     ResistanceReading,
     Supply,
     VoltageReading,
+    Voltmeter,
 )
+
+
+def _voltmeter(name: str, given: instruments.Voltmeter, at: str, diagnostics: Diagnostics) -> Voltmeter:
+    impedance = diagnostics.optional(given.input_impedance, q.INPUT_IMPEDANCE, f"{at}/input_impedance")
+    kind = typical.typical_voltmeter(impedance)
+    words = "a " + kind.name.replace("_", "-", 1).replace("_", " ")
+
+    def take(field: str, value: float | str | None, quantity: q.Quantity | None) -> float:
+        return diagnostics.figure(value, quantity, f"{at}/{field}", kind.figure(field), words)
+
+    return Voltmeter(
+        name=name,
+        input_impedance=take("input_impedance", impedance, None),
+        input_capacitance=take("input_capacitance", given.input_capacitance, q.INPUT_CAPACITANCE),
+        accuracy_percent=take("accuracy_percent", given.accuracy_percent, None),
+        accuracy_counts=take("accuracy_counts", given.accuracy_counts, None),
+        resolution=take("resolution", given.resolution, q.VOLTAGE_RESOLUTION),
+        proved=_proved(given.proved, at, diagnostics),
+    )
+
+
+def _proved(given: instruments.Proved | None, at: str, diagnostics: Diagnostics) -> bool:
+    """Whether it was shown to work before and after; a proof on one side alone lets it have died between."""
+    given = given or instruments.Proved()
+    for field, value in (("before", given.before), ("after", given.after)):
+        if value is None:
+            diagnostics.assume(f"{at}/proved/{field}", False, None, "not stated; taken as not shown to work")  # noqa: FBT003
+    return bool(given.before and given.after)
+
+
+def read_meter(name: str, given: instruments.Meter, diagnostics: Diagnostics) -> Meter:
+    """Make a meter; every typical figure that is taken is noted."""
+    at = f"/meters/{escape(name)}"
+    match given:
+        case instruments.Voltmeter():
+            return _voltmeter(name, given, at, diagnostics)
+        case instruments.ProximityDetector():
+            figure = typical.PROXIMITY_DETECTOR.figure("threshold")
+            threshold = diagnostics.figure(
+                given.threshold, q.THRESHOLD, f"{at}/threshold", figure, "a proximity detector"
+            )
+            return ProximityDetector(name=name, threshold=threshold, proved=_proved(given.proved, at, diagnostics))
+    kind, step, words = (
+        (typical.CLAMP_AMMETER, q.CURRENT_RESOLUTION, "a clamp ammeter")
+        if isinstance(given, instruments.ClampAmmeter)
+        else (typical.OHMMETER, q.RESISTANCE_RESOLUTION, "an ohmmeter")
+    )
+    percent, counts, resolution = (
+        diagnostics.figure(value, quantity, f"{at}/{field}", kind.figure(field), words)
+        for field, value, quantity in (
+            ("accuracy_percent", given.accuracy_percent, None),
+            ("accuracy_counts", given.accuracy_counts, None),
+            ("resolution", given.resolution, step),
+        )
+    )
+    made = ClampAmmeter if isinstance(given, instruments.ClampAmmeter) else Ohmmeter
+    return made(name=name, accuracy_percent=percent, accuracy_counts=counts, resolution=resolution)
+
 
 _METER_FOR: dict[type[wire.Reading], tuple[str, str]] = {
     wire.VoltageReading: ("a voltmeter", "a voltage"),
