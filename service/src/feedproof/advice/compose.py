@@ -98,11 +98,7 @@ def compose(
             supply=supply,
             headline=headline(finding, ruling, unexplained.words(outcome, reading_set), read=bool(readings)),
             next_action=next_action(
-                disposition,
-                refer_to,
-                finding,
-                following[0].title if following else None,
-                read=bool(readings),
+                disposition, refer_to, finding, following[0].title if following else None, read=bool(readings)
             ),
             refer_to=list(refer_to) if readings else [],
             neutral_to_earth=[estimates.neutral_to_earth(entry, reading_set) for entry in outcome.earth_voltages],

@@ -28,11 +28,7 @@ _START: dict[Determination, int] = {"established": 3, "probable": 2, "undetermin
 
 
 def judge(
-    ruling: Ruling,
-    outcome: Outcome,
-    candidates: Sequence[Candidate],
-    checks: Sequence[Check],
-    reading_set: ReadingSet,
+    ruling: Ruling, outcome: Outcome, candidates: Sequence[Candidate], checks: Sequence[Check], reading_set: ReadingSet
 ) -> Confidence:
     """Level and reasons.
 

@@ -72,10 +72,7 @@ def test_current(
 def detection_limit(limit: Limit, evidence: Sequence[ReadingEvidence], readings: Sequence[Reading]) -> DetectionLimit:
     """One detection limit of the answer, with its meaning in words."""
     return DetectionLimit(
-        conductor=limit.conductor,
-        value=limit.resistance,
-        unit="ohm",
-        meaning=_limit_words(limit, evidence, readings),
+        conductor=limit.conductor, value=limit.resistance, unit="ohm", meaning=_limit_words(limit, evidence, readings)
     )
 
 

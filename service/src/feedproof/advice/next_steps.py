@@ -31,12 +31,7 @@ DANGEROUS = frozenset(
     }
 )
 
-_MEASURE = {
-    "voltage": "Voltage",
-    "current": "Current through",
-    "resistance": "Resistance",
-    "proximity": "Proximity at",
-}
+_MEASURE = {"voltage": "Voltage", "current": "Current through", "resistance": "Resistance", "proximity": "Proximity at"}
 _QUESTIONS = {
     "lights_brighten_and_dim": (
         "Ask, or look: do lights elsewhere brighten and dim when appliances are switched? On the same panel only, or in"

@@ -47,11 +47,7 @@ def reason(code: str, text: str, *entries: ReadingEvidence) -> Reason:
 
 
 def reasons(
-    ruling: Ruling,
-    outcome: Outcome,
-    candidates: Sequence[Candidate],
-    checks: Sequence[Check],
-    reading_set: ReadingSet,
+    ruling: Ruling, outcome: Outcome, candidates: Sequence[Candidate], checks: Sequence[Check], reading_set: ReadingSet
 ) -> list[Reason]:
     """All of them: what the finding does not explain stands first, then what carries it, then what it leaves open.
 

@@ -91,11 +91,7 @@ async def _answer(
 
 
 @post(
-    "/v1/assessments",
-    name="assess",
-    status_code=200,
-    summary="Assess one reading set",
-    opt={QUERIES: {"view": VIEWS}},
+    "/v1/assessments", name="assess", status_code=200, summary="Assess one reading set", opt={QUERIES: {"view": VIEWS}}
 )
 async def assess_reading_set(
     request: AnyRequest,

@@ -14,14 +14,7 @@ from typing import Any
 import msgspec
 from litestar.handlers import HTTPRouteHandler
 
-from feedproof.api.operations import (
-    LINKS,
-    ON_EVERY_ANSWER,
-    OPERATIONS,
-    PROBLEM_HEADERS,
-    SAID,
-    Body,
-)
+from feedproof.api.operations import LINKS, ON_EVERY_ANSWER, OPERATIONS, PROBLEM_HEADERS, SAID, Body
 from feedproof.api.problems import BY_STATUS, PROBLEM_TYPES, ProblemType
 from feedproof.api.representations import JSON
 from feedproof.api.routes import ROUTES

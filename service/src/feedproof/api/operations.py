@@ -97,9 +97,7 @@ _HEALTH = Body(media_type=JSON, schema="Health")
 
 OPERATIONS: dict[str, Operation] = {
     "assess": _assessing(
-        "The assessment.",
-        Body(media_type=JSON, schema="Assessment"),
-        links=("FaultsExplained", "CautionsExplained"),
+        "The assessment.", Body(media_type=JSON, schema="Assessment"), links=("FaultsExplained", "CautionsExplained")
     ),
     "assess_for_screen": _assessing(
         "What a screen shows first, in 4 kB or less.", Body(media_type=JSON, schema="Screen")

@@ -143,11 +143,7 @@ def answer_error(request: AnyRequest, error: Exception) -> Response[bytes]:
     return _respond(problem, headers)
 
 
-@get(
-    "/problems/{name:str}",
-    name="describe_problem",
-    summary="What a problem type means",
-)
+@get("/problems/{name:str}", name="describe_problem", summary="What a problem type means")
 async def describe_problem(name: FromPath[str]) -> Response[str]:
     """Give the page that a problem's `type` resolves to."""
     kind = BY_NAME.get(name)

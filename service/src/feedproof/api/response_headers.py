@@ -58,10 +58,7 @@ CODINGS: dict[str, Callable[[bytes], bytes]] = {
     # The time stamp in the header is left out: the same answer has the same bytes.
     "gzip": lambda body: gzip.compress(body, compresslevel=5, mtime=0),
 }
-SAFE = (
-    (b"x-content-type-options", b"nosniff"),
-    (b"referrer-policy", b"no-referrer"),
-)
+SAFE = ((b"x-content-type-options", b"nosniff"), (b"referrer-policy", b"no-referrer"))
 CLOSE = (b"connection", b"close")
 """Of every answer of a service that is about to stop: the next request should go elsewhere."""
 ASKABLE = b"Accept, Accept-Language, Api-Key, Authorization, Content-Type, If-None-Match, traceparent"

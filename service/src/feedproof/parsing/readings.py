@@ -206,17 +206,11 @@ def read_reading(given: wire.Reading, visit: Visit, at: str, diagnostics: Diagno
             )
         case wire.ProximityReading():
             check_exist([given.at], supply, f"{at}/at", diagnostics, at_outlet=at_outlet)
-            return ProximityReading(
-                at=given.at,
-                detected=given.detected,
-                **taken,
-            )
+            return ProximityReading(at=given.at, detected=given.detected, **taken)
         case wire.CurrentReading():
             check_exist([given.through], supply, f"{at}/through", diagnostics, at_outlet=at_outlet)
             return CurrentReading(
-                through=given.through,
-                value=diagnostics.quantity(given.value, q.READ_CURRENT, f"{at}/value"),
-                **taken,
+                through=given.through, value=diagnostics.quantity(given.value, q.READ_CURRENT, f"{at}/value"), **taken
             )
     value, over_range = _resistance(given, f"{at}/value", diagnostics)
     return ResistanceReading(
