@@ -8,9 +8,8 @@ from typing import Annotated
 
 from msgspec import Meta, Struct
 
-from feedproof.contract.estimates import Bound as Bound
 from feedproof.contract.estimates import BreakPosition as BreakPosition
-from feedproof.contract.estimates import ConductorName as ConductorName
+from feedproof.contract.estimates import ConductorName, PointName, ReadingIndex, StateLabel, UnitName, about
 from feedproof.contract.estimates import ConductorResistance as ConductorResistance
 from feedproof.contract.estimates import ConfidenceLevel as ConfidenceLevel
 from feedproof.contract.estimates import DetectionLimit as DetectionLimit
@@ -18,19 +17,11 @@ from feedproof.contract.estimates import Determination as Determination
 from feedproof.contract.estimates import Disposition as Disposition
 from feedproof.contract.estimates import Estimate as Estimate
 from feedproof.contract.estimates import Expected as Expected
-from feedproof.contract.estimates import FaultConductor as FaultConductor
-from feedproof.contract.estimates import FaultName as FaultName
 from feedproof.contract.estimates import Flag as Flag
 from feedproof.contract.estimates import NeutralToEarth as NeutralToEarth
 from feedproof.contract.estimates import NeutralToGround as NeutralToGround
 from feedproof.contract.estimates import NextReason as NextReason
-from feedproof.contract.estimates import PointName as PointName
-from feedproof.contract.estimates import Probability as Probability
-from feedproof.contract.estimates import ReadingIndex as ReadingIndex
 from feedproof.contract.estimates import Severity as Severity
-from feedproof.contract.estimates import StateLabel as StateLabel
-from feedproof.contract.estimates import UnitName as UnitName
-from feedproof.contract.estimates import about
 from feedproof.contract.finding import Candidate as Candidate
 from feedproof.contract.finding import FaultPart as FaultPart
 from feedproof.contract.finding import Finding as Finding
