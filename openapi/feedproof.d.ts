@@ -4135,7 +4135,7 @@ export interface components {
              */
             frame_bonded_to_neutral?: boolean | null;
             /**
-             * @description Whether the outlet, or the wiring of an appliance without one, has a neutral. Left out: as the receptacle has it, else `present`. Where it is `absent`, readings to `N` are taken at a panel only.
+             * @description Whether the outlet, or the wiring of an appliance without one, has a neutral. Left out: as the receptacle has it; else `absent` of a water heater, an air conditioner, a heat pump or a pump of which no reading or load is to `N`, and `present` of any other. Where it is `absent`, readings to `N` are taken at a panel only.
              * @example present
              */
             neutral?: components["schemas"]["NeutralPresence"] | null;

@@ -48,22 +48,12 @@ def went() -> dict[bool, list[Ended]]:
     return found
 
 
-@pytest.mark.parametrize(
-    "hampered",
-    [
-        pytest.param(True, marks=pytest.mark.xfail(reason="134 of 160, where 136 are asked for", strict=False)),
-        False,
-    ],
-)
+@pytest.mark.parametrize("hampered", [True, False])
 def test_most_visits_end_right(went: dict[bool, list[Ended]], hampered: bool) -> None:
     """Right place and referral; or nothing would tell, where all permitted readings together do not decide either."""
     visits = went[hampered]
     assert len(visits) >= 40
     assert sum(e.right for e in visits) >= 0.85 * len(visits)
-
-
-def test_no_fewer_hampered_visits_end_right_than_measured(went: dict[bool, list[Ended]]) -> None:
-    assert sum(e.right for e in went[True]) >= 134
 
 
 @pytest.mark.parametrize("hampered", [True, False])

@@ -11,6 +11,8 @@ import math
 from collections.abc import Mapping
 from itertools import combinations
 
+import msgspec
+
 from feedproof.circuit.conductors import resistance_per_metre
 from feedproof.faults.priors import PRIORS
 from feedproof.inference import Candidate, Circuits, Name
@@ -27,6 +29,7 @@ POINTS = {
     "appliance_terminals": "terminals",
 }
 PANELS = ("panel", "sub")
+IN_CORD = "between_receptacle_and_appliance_terminals"
 PAIRS = tuple(combinations(CONDUCTORS, 2))
 #: How often the legs are phases A and C, A and B, B and C of a high-leg supply (as in the model).
 HIGH_LEG_PAIRS = (0.8, 0.1)
@@ -104,7 +107,7 @@ class Circuit:
         if section in {"branch", "cord"}:
             if (c == "N" and not self.supply.neutral) or (c == "G" and self.supply.equipment_ground == "absent"):
                 return p.open_ceiling
-            ohms = sound_run(self.supply.run)[0] if section == "branch" else p.cord_resistance
+            ohms = sound_run(self.run_of(c))[0] if section == "branch" else p.cord_resistance
             if (section, c) in self.values and section == "branch":
                 ohms = self.run(c)
             elif section == "cord":
@@ -114,13 +117,18 @@ class Circuit:
             ohms = service if section == "service" else p.feeder_resistance
         return ohms + self.series.get((section, c), 0.0)
 
+    def run_of(self, c: str) -> Run:
+        """The ground wire's size is not that of the others, and nobody states it."""
+        return msgspec.structs.replace(self.supply.run, size=None) if c == "G" else self.supply.run
+
     def run(self, c: str) -> float:
         """Resistance of a run that is never more than it can explain: a log-normal one and that most in parallel [ohm].
 
         So that its median and its 5 % point are those of the log-normal law that a run's resistance usually has.
         """
-        usual, spread = sound_run(self.supply.run)
-        known = self.supply.run.size is not None and self.supply.run.length is not None
+        run = self.run_of(c)
+        usual, spread = sound_run(run)
+        known = run.size is not None and run.length is not None
         most = usual * math.exp(PRIORS.sound_reach * spread)
         if known:
             most = PRIORS.known_run_margin * usual + PRIORS.known_run_allowance
@@ -225,9 +233,10 @@ class Circuit:
             found += [capacitor(("sub", leg), ("receptacle", leg), farad, f) for leg in legs]
         return found
 
-    def contact(self, label: str, at: str = "terminals") -> Node:
+    def contact(self, label: str, at: str = "terminals") -> tuple[str, str]:
         """The node that the contact of a name is joined to."""
-        return (at, label if at in PANELS else self.landing[label])
+        own = at in PANELS or (at == "receptacle" and self.site.location == IN_CORD)
+        return (at, label if own else self.landing[label])
 
     def leaks(self) -> list[Branch]:
         faults = enumerate(((self.site.fault, self.site.conductor), *self.site.also))
@@ -240,14 +249,16 @@ class Circuit:
     def appliance(self, *, energized: bool) -> list[Branch]:
         p, found = PRIORS, []
         if self.site.fault == "neutral_ground_joined":
-            at = "receptacle" if self.site.location == "between_panel_and_receptacle" else "terminals"
+            at = "terminals" if self.site.location == IN_CORD else "receptacle"
             if at == "receptacle" or self.connected:
                 found.append(resistor(self.contact("N", at), self.contact("G", at), p.bridge_resistance))
         if not self.connected:
             return found
         if energized:
             found += self.leaks()
-        if self.supply.frame_bonded_to_neutral and self.supply.neutral:
+        # A strap beside a ground is a fault of its own, which a sound supply has not.
+        sound = self.site.fault == "none_found" and self.supply.equipment_ground == "present"
+        if self.supply.frame_bonded_to_neutral and self.supply.neutral and not sound:
             found.append(resistor(self.contact("N"), self.contact("G"), p.frame_bond_resistance))
         state = self.visit.load_states[self.state]
         for number, load in enumerate(state.loads):

@@ -98,7 +98,8 @@ def asked(
     gain = 1.0 + _accuracy(visit.meters[question.meter]) * values.get(("gain", question.meter), 0.0)
     if isinstance(question, CurrentReading):
         at_cord = question.point == "appliance_terminals" and circuit.connected
-        branch = 4 * at_cord + [*CONDUCTORS].index(circuit.landing[question.through])  # type: ignore[arg-type]
+        _, wire = circuit.contact(question.through, "terminals" if at_cord else "receptacle")
+        branch = 4 * at_cord + list[str](CONDUCTORS).index(wire)
         ends = network.branches[branch]
         return Asked(kind="current", network=network, pair=(ends.start, ends.end), branch=branch, gain=gain)
     a, b = (circuit.contact(c, POINTS[question.point]) for c in question.between)

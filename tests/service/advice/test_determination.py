@@ -12,6 +12,7 @@ from feedproof.advice.determination import (
     Ruling,
     rule,
 )
+from feedproof.advice.unexplained import checks
 from feedproof.contract.assessment import Determination
 from feedproof.inference import Candidate, Limit, ReadingEvidence
 from feedproof.readings import Reading, Supply, SystemName
@@ -163,10 +164,28 @@ def test_sections_that_readings_cannot_part_establish_the_wider_place() -> None:
 
 def test_two_readings_that_the_finding_does_not_explain_undo_it() -> None:
     inferred = outcome(neutral_and_rest(0.999), evidence=(speaking(0, 12.0),))
-    job = readings(LEG_TO_NEUTRAL)
+    job = readings(LEG_TO_NEUTRAL, volts("L2", "N", 44.0, state="idle"))
     for count, expected in ((0, "established"), (1, "established"), (2, "undetermined")):
         unexplained = msgspec.structs.replace(inferred, unexplained=tuple(range(count)))
         assert rule(unexplained, unexplained.candidates, job).determination == expected
+
+
+def test_a_slip_that_was_read_again_stands_in_the_way_of_nothing() -> None:
+    """A figure that no circuit gives, and the same again as it should be: the first was written down wrongly."""
+    rivals = [
+        candidate("none_found", 0.88, log_evidence=0.0),
+        candidate("readings_inconsistent", 0.12, log_evidence=0.0),
+    ]
+    slip = outcome(rivals, detection=limits(1.0, 1.0, 1.0), evidence=(speaking(0, 0.0),))
+    slip = msgspec.structs.replace(slip, unexplained=(0,))
+    first, again = volts("L1", "L2", 632.0, state="idle"), volts("L2", "L1", 242.0, state="idle")
+    elsewhere = volts("L1", "L2", 242.0, state="idle", point="appliance_terminals")
+    assert rule(slip, slip.candidates, readings(first, again)).determination == "probable"
+    assert rule(slip, slip.candidates, readings(first, elsewhere)).determination == "undetermined"
+    (said,) = checks(slip, readings(first, again))
+    assert "taken for a slip" in said.text
+    (said,) = checks(slip, readings(first, elsewhere))
+    assert "Take it again first" in said.text
 
 
 def test_no_fault_is_found_where_a_joint_may_burn() -> None:

@@ -5,7 +5,7 @@ import pytest
 
 from feedproof.advice.determination import rule
 from feedproof.advice.disposition import decide
-from feedproof.advice.next_steps import end_of, permitted, to_wire, why
+from feedproof.advice.next_steps import end_of, permitted, to_wire, wanted, why
 from feedproof.contract.assessment import NextReason
 from feedproof.contract.next_reading import NextReading
 from feedproof.contract.request import AssessmentRequest
@@ -16,7 +16,7 @@ VISIT = readings(volts("L1", "L2", 242.0, "loz"), volts("L1", "N", 7.0, "loz"))
 
 
 def wired(entry: Prospect) -> NextReading:
-    return to_wire(outcome([candidate("none_found", 1.0)], prospects=[entry]), VISIT, "en")[0]
+    return to_wire([entry], outcome([candidate("none_found", 1.0)]), VISIT, "en")[0]
 
 
 def ended(inferred: Outcome) -> NextReason | None:
@@ -55,6 +55,24 @@ def test_what_is_established_is_enough() -> None:
         prospects=[prospect(information=0.9)],
     )
     assert ended(inferred) == "enough"
+
+
+def test_a_proven_supply_still_has_its_ground_looked_at_with_a_clamp_at_hand() -> None:
+    """A neutral joined to the ground or exchanged with it reads right on every voltage; common practice, no source."""
+    clamped = prospect(kind="current", conductors=("G",), point="service_panel", meter="clamp", information=0.01)
+
+    def proven(*offered: Prospect) -> Outcome:
+        shown = limits(0.5, 0.5, 0.5)
+        return outcome([candidate("none_found", 0.99)], evidence=[speaking(0, 1.0)], detection=shown, prospects=offered)
+
+    inferred = proven(prospect(information=0.9), clamped)
+    ruling = rule(inferred, inferred.candidates, VISIT)
+    assert ruling.determination == "established"
+    assert wanted(ruling, inferred) == [clamped]
+    assert ended(inferred) is None
+    assert ended(proven(prospect(information=0.9))) == "enough"
+    borrowed = msgspec.structs.replace(clamped, meter=None)
+    assert ended(proven(borrowed)) == "enough"
 
 
 def test_where_nothing_is_on_offer_nothing_would_tell() -> None:
@@ -102,7 +120,7 @@ def test_the_reading_is_the_requests_own_shape(entry: Prospect, value: dict[str,
 def test_a_new_state_takes_no_name_that_is_in_use() -> None:
     taken = readings(volts("L1", "N", 120.0, state="idle"))
     step = msgspec.structs.replace(prospect(state="idle"), state_is_new=True)
-    made = to_wire(outcome([candidate("none_found", 1.0)], prospects=[step]), taken, "en")[0]
+    made = to_wire([step], outcome([candidate("none_found", 1.0)]), taken, "en")[0]
     assert made.reading is not None
     assert made.reading.load_state == "idle_2"
 
@@ -111,7 +129,7 @@ def test_a_repeat_names_the_reading_that_it_takes_again() -> None:
     first = msgspec.structs.replace(VISIT.readings[1], id="r2")
     visit = msgspec.structs.replace(VISIT, readings=(VISIT.readings[0], first))
     again = prospect(meter="loz", state="disconnected", repeats=1)
-    step = to_wire(outcome([candidate("none_found", 1.0)], prospects=[again]), visit, "en")[0]
+    step = to_wire([again], outcome([candidate("none_found", 1.0)]), visit, "en")[0]
     assert step.reading is not None
     assert step.reading.repeats == "r2"
     assert "again" in step.title

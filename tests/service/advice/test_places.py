@@ -58,6 +58,14 @@ def test_who_acts_goes_by_the_place(fault: str, source: str, expected: list[str]
     assert parties(every, leading(every), source) == expected  # type: ignore[arg-type]
 
 
+@pytest.mark.parametrize("fault", ["neutral_ground_joined", "neutral_ground_transposed"])
+def test_what_is_wrong_in_the_cord_alone_is_the_technicians_own(fault: str) -> None:
+    cord = candidate(fault, 0.9, "N", location="between_receptacle_and_appliance_terminals")
+    outlet = candidate(fault, 0.08, "N", location="between_panel_and_receptacle")
+    assert parties([cord], leading([cord]), "utility") == ["technician"]
+    assert parties([cord, outlet], leading([cord, outlet]), "utility") == ["electrician", "technician"]
+
+
 def test_parts_of_five_percent_call_whom_they_need() -> None:
     every = [candidate("open_neutral", 0.93, "N"), candidate("open_service_neutral", 0.07, "N")]
     found = narrowest(every, 0.95)

@@ -106,8 +106,9 @@ def by_second_solver(site: Site, scene: Scene, built: Built, x: FloatArray) -> l
 
 def _read(d: Draft, r: SceneReading, network: Network, meter: complex) -> float:
     if r.kind == "current":
-        c, at_terminals = r.conductors[0], r.point == "appliance_terminals"
-        ends = {d.node("receptacle", c), d.node("appliance_terminals", c) if at_terminals else ("Q", d.landing[c])}
+        at_terminals = r.point == "appliance_terminals"
+        down = d.node("appliance_terminals" if at_terminals else "receptacle", r.conductors[0])
+        ends = {down, ("R" if at_terminals else "Q", down[1])}
         return abs(sum(branch_current(network, k) for k, b in enumerate(network.branches) if {b.start, b.end} == ends))
     pair = (d.node(r.point, r.conductors[0]), d.node(r.point, r.conductors[1]))
     if r.kind == "resistance":

@@ -4,6 +4,7 @@ import itertools
 from collections.abc import Iterator
 
 import pytest
+from msgspec.structs import replace
 
 from feedproof.faults import sites as catalogue
 from feedproof.faults.places import LOCATIONS, Break, Site, mass, neutral_rate
@@ -55,6 +56,32 @@ def test_base_rates_are_kept_whatever_the_sections() -> None:
         for fault in ("open_leg", "high_resistance_leg", "voltage_low", "leg_neutral_transposed", "tester_dead"):
             expected = BASE_RATES[fault] / BASE_RATES["none_found"]
             assert share[fault] / share["none_found"] == pytest.approx(expected)
+
+
+def test_conductors_are_exchanged_in_the_cord_where_that_can_be_seen() -> None:
+    """The ground's current shows it of the neutral; of a leg, a reading at the terminals alone."""
+
+    def exchanged(*points: Point) -> set[tuple[str, str | None]]:
+        found = of(FOUR_WIRE, frozenset(points))
+        return {(s.fault, s.location) for s in found if s.place == "transposed"}
+
+    branch, cord = LOCATIONS["branch"], LOCATIONS["cord"]
+    faults = ("leg_neutral_transposed", "leg_ground_transposed", "neutral_ground_transposed")
+    outlet = {(fault, branch) for fault in faults}
+    assert exchanged("receptacle") == outlet | {("neutral_ground_transposed", cord)}
+    assert exchanged("receptacle", "appliance_terminals") == outlet | {(fault, cord) for fault in faults}
+
+
+def test_a_strap_that_is_said_to_stand_beside_a_ground_is_what_is_wrong() -> None:
+    def joined(supply: Supply) -> float:
+        shares = {s.location: mass(s) for s in of(supply) if s.place in {"joined", "none"} and not s.breaks}
+        return shares[LOCATIONS["cord"]] / shares[None]
+
+    stated = replace(FOUR_WIRE, frame_bonded_to_neutral=True)
+    assert joined(stated) > 40.0
+    assert joined(FOUR_WIRE) < 0.01
+    # Where nobody knows of a ground the strap may be right.
+    assert joined(replace(stated, equipment_ground="unknown")) < 0.01
 
 
 def test_rates_of_the_caller_take_the_place_of_the_published_ones() -> None:

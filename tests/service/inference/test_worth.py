@@ -5,7 +5,7 @@ import pytest
 
 from feedproof.inference import Prospect, infer
 from feedproof.readings import Load, LoadState, Meter, Observation, ReadingSet, Supply, VoltageReading
-from support.outcomes import CLAMP, DMM, LOZ, PEN, volts
+from support.outcomes import CLAMP, DMM, LOZ, PEN, amps, volts
 from support.proof_cases import CASES, FOUR_WIRE, visit
 
 HERE = msgspec.structs.replace(FOUR_WIRE, fed_from="service_panel")
@@ -57,6 +57,11 @@ def test_what_no_joint_can_hide_in_ends_the_asking() -> None:
     proven = msgspec.structs.replace(proven, load_states={**proven.load_states, "heating": heating, "test": test})
     proven = msgspec.structs.replace(proven, readings=(*proven.readings, *more))
     assert not [p for p in infer(proven).prospects if p.observation is None]
+    # A clamp at hand goes round the ground before that: at the panel, where wires are not named by their terminals.
+    clamped = msgspec.structs.replace(proven, meters={**proven.meters, "clamp": CLAMP})
+    assert {(p.kind, p.conductors, p.point) for p in infer(clamped).prospects} == {("current", ("G",), "service_panel")}
+    none = amps("G", 0.0, point="service_panel", state="heating")
+    assert not infer(msgspec.structs.replace(clamped, readings=(*clamped.readings, none))).prospects
 
 
 def infer_load() -> tuple[Load, ...]:

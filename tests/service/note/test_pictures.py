@@ -238,6 +238,22 @@ def test_both_faults_of_a_pair_are_marked() -> None:
     assert "?" not in told
 
 
+@pytest.mark.parametrize("location", ["between_panel_and_receptacle", "between_receptacle_and_appliance_terminals"])
+def test_exchanged_wires_are_marked_at_the_end_where_they_are(location: str) -> None:
+    answer = open_neutral()
+    own = {"fault": "neutral_ground_transposed", "conductor": "N", "place": "transposed"}
+    found = msgspec.structs.replace(answer.finding, **own, location=location)
+    candidate = msgspec.structs.replace(answer.candidates[0], **own)
+    scene = run.draw(msgspec.structs.replace(answer, finding=found, candidates=[candidate]))
+    (box,) = [s for s in scene.shapes if isinstance(s, Polygon) and s.stroke == "danger" and s.fill is None]
+    in_cord = location == "between_receptacle_and_appliance_terminals"
+    (outlet,) = [s for s in scene.shapes if isinstance(s, Text) and s.text == "outlet"]
+    assert (center(box) > outlet.x + 10.0) == in_cord
+    assert ("in cord or appliance" in " ".join(texts(scene))) == in_cord
+    # The neutral and the ground, and no leg.
+    assert len(crosses(scene)) == 4
+
+
 def test_what_is_decided_is_crossed_through_on_its_own_wire() -> None:
     scene = run.draw(open_neutral())
     strokes = crosses(scene)

@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from feedproof.readings import Supply
-from support.requests import READING, admit, changed, faults
+from support.requests import DMM, READING, admit, changed, faults
 
 STATED = {"system": "split_phase_120_240", "frequency": 60, "source": "utility", "fed_from": "unknown", "run": {}}
 
@@ -103,6 +103,38 @@ def test_without_a_neutral_it_is_read_at_a_panel_only(stated: dict[str, Any]) ->
     loaded = document("panel")
     loaded["load_states"]["heating"]["loads"][0]["between"] = ["L1", "N"]
     assert [f.pointer for f in faults(loaded)] == ["/load_states/heating/loads/0/between/1"]
+
+
+READ_TO_NEUTRAL = READING | {"between": ["L1", "N"], "load_state": "idle"}
+HEATING = {"heating": {"kind": "running", "loads": [{"between": ["L1", "N"], "power": "1 kW"}]}}
+
+
+@pytest.mark.parametrize(
+    ("kind", "more", "neutral"),
+    [
+        ("water_heater", {}, False),
+        ("air_conditioner", {"supply": {"receptacle": "hardwired"}}, False),
+        ("heat_pump", {"readings": [READ_TO_NEUTRAL | {"point": "service_panel"}]}, False),
+        ("pump", {"supply": {"neutral": "present"}}, True),
+        ("pump", {"readings": [READ_TO_NEUTRAL]}, True),
+        ("heat_pump", {"load_states": HEATING}, True),
+        ("water_heater", {"supply": {"frame_bonded_to_neutral": True}}, True),
+        ("water_heater", {"supply": {"system": "single_phase_120"}}, True),
+        ("air_conditioner", {"supply": {"receptacle": "14-50R"}}, True),
+        ("vehicle_charger", {}, True),
+        ("range", {"supply": {"receptacle": "hardwired"}}, True),
+    ],
+)
+def test_an_appliance_usually_on_two_legs_and_ground_has_no_neutral_unless_said_or_read(
+    kind: str, more: dict[str, Any], neutral: bool
+) -> None:
+    """Wired so as a rule; common practice, no source. A receptacle, a reading or a load knows better."""
+    made, assumptions = admit({"appliance": {"kind": kind}, "meters": {"dmm": DMM}, "readings": []} | more)
+    assert made.supply.neutral == neutral
+    told = {a.pointer: a.value for a in assumptions}
+    assert told.get("/supply/neutral") == (
+        None if more.get("supply", {}).get("neutral") else "present" if neutral else "absent"
+    )
 
 
 def test_a_leg_that_a_receptacle_lacks_is_neither_read_nor_loaded() -> None:

@@ -78,6 +78,8 @@ class Run:
     metres: float = 15.0
     ohms: float = 0.03
     """Of each conductor, whole length [ohm]."""
+    ground_ohms: float | None = None
+    """Of the ground wire; None: as the others [ohm]."""
     farads: Mapping[tuple[str, str], float] = field(default_factory=dict)
     """Whole run, between each pair of wires [F]."""
     leakage: Mapping[tuple[str, str], float] = field(default_factory=dict)

@@ -100,6 +100,7 @@ def _run(build: _Builder, house: House, bars: str, *, off: bool) -> None:
     run, deck = house.run, build.deck
     contact_of = {run.landed.get(c, c): c for c in run.conductors}
     panel = "service_panel" if house.feeder is None else "sub_panel"
+    ground = run.ohms if run.ground_ohms is None else run.ground_ohms
     for c in run.conductors:
         bar = bars + run.bar.get(c, c)
         lifted = c in run.lifted or (off and c in LEGS)
@@ -112,7 +113,7 @@ def _run(build: _Builder, house: House, bars: str, *, off: bool) -> None:
                 and j.conductor == c
                 and min(int(j.position * run.sections), run.sections - 1) == k
             )
-            deck.resistor(f"r{k}_{c}", f"r{k + 1}_{c}", run.ohms / run.sections + extra)
+            deck.resistor(f"r{k}_{c}", f"r{k + 1}_{c}", (ground if c == "G" else run.ohms) / run.sections + extra)
     # A break sits at the start of its section, so what floats beyond it is the strays of the nodes k + 1 onwards.
     for (a, b), farads in run.farads.items():
         if a in run.conductors and b in run.conductors:

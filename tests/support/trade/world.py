@@ -25,6 +25,8 @@ OHM_PER_METRE = {
     }.items()
 }
 _SIZE_FOR = {"50": "6 AWG", "30": "10 AWG", "20": "12 AWG", "15": "14 AWG"}
+_GROUND_FOR = {"50": "10 AWG", "30": "10 AWG", "20": "12 AWG", "15": "14 AWG"}
+"""By the breaker: NEC table 250.122 (from memory)."""
 _CONDUCTORS = {"14": FOUR, "10": ("L1", "L2", "N"), "6": ("L1", "L2", "G"), "hardwired": ("L1", "L2", "G")}
 
 
@@ -181,10 +183,13 @@ def site(
     feeder = None
     if fed != "service_panel":
         feeder = Feeder(spread(rng, 0.015, 0.12), fed == "sub_panel_bonded", spread(rng, 15.0, 150.0), house_loads(rng))
+    longer = uniform(rng, 1.0, 1.12)
+    ground = _GROUND_FOR[rest[:2]] if rest else "10 AWG"
     run = Run(
         conductors=conductors,
         metres=metres,
-        ohms=metres * OHM_PER_METRE[size] * uniform(rng, 1.0, 1.12),
+        ohms=metres * OHM_PER_METRE[size] * longer,
+        ground_ohms=metres * OHM_PER_METRE[ground] * longer,
         farads=strays(rng, metres, conductors),
         leakage={pair: spread(rng, 2e8, 1e11) for pair in combinations(conductors, 2)},
     )

@@ -73,7 +73,8 @@ class Supply(Sent, frozen=True, kw_only=True, omit_defaults=True):
     frame_bonded_to_neutral: bool | None = None
     """Whether the appliance's frame is bonded to its neutral; left out: not known."""
     neutral: NeutralPresence | None = None
-    """Whether the outlet has a neutral; left out: as the receptacle has it, else `present`."""
+    """Whether the outlet has a neutral; left out: as the receptacle has it, else as is usual of the
+    appliance."""
     fed_from: FedFrom | None = None
     """The panel that the branch circuit leaves; left out: `unknown`."""
     source: SourceKind | None = None

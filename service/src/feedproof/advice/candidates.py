@@ -134,18 +134,27 @@ def to_finding(place: Place, candidate: Candidate, candidates: Iterable[Candidat
     # Of a pair, the fault at this place; the other one is listed in `also`.
     (fault, _), *beside = _from(place, candidate)
     located = {c.location for c in own if c.probability >= LOCATION_SHARE * place.probability}
+    location = next(iter(located)) if len(located) == 1 else None
+    alone = sum(c.probability for c in own if c.fault == fault) >= DEGREE_TOLD * place.probability
     return wire.Finding(
         place=place.name,
-        title=title(place.name, place.conductor, degree if told else None),
+        title=title(
+            place.name, place.conductor, degree if told else None, location=location, fault=fault if alone else None
+        ),
         parts=[wire.Part(place=name, probability=p) for name, p in place.parts],
         degree=degree if told else None,
         degree_probability=min(share, 1.0) if told else None,
         fault=fault,
         conductor=place.conductor,
-        location=next(iter(located)) if len(located) == 1 else None,
+        location=location,
         probability=place.probability,
         also=[wire.FaultPart(fault=name, conductor=conductor) for name, conductor in beside],
     )
+
+
+def without_degree(finding: wire.Finding) -> str:
+    """The finding in words, without how bad it is."""
+    return finding.title.partition(":")[0]
 
 
 def _from(place: Place, candidate: Candidate) -> list[tuple[str, Conductor | None]]:

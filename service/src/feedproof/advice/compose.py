@@ -73,7 +73,7 @@ def compose(
         replace(check, ids=[readings[index].id for index in check.readings])
         for check in (*unexplained.checks(outcome, reading_set), *checks.find(reading_set))
     ]
-    following = [] if end else next_steps.to_wire(outcome, reading_set, language)
+    following = [] if end else next_steps.to_wire(next_steps.wanted(ruling, outcome), outcome, reading_set, language)
     supply = assessed_supply(reading_set)
     return finished(
         wire.Assessment(

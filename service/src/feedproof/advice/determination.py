@@ -13,10 +13,12 @@ It is *probable* at 0.75 under rule 2, and for `none` where an open conductor wo
 It is *undetermined* otherwise, and always where
 
 4. another place of 5 % or more explains the readings nearly as well: then only the base rates separate the
-   two, and base rates are no reading (a ground that was not proven is set aside where no fault was found); or
+   two, and base rates are no reading (where no fault was found, a ground that was not proven is set aside, and that
+   readings contradict each other where each that stands out was taken again and then did not); or
 5. the finding is that the readings contradict one another, or that a tester is dead: they ask for other readings; or
-6. the finding calls dead what a reading shows to be live: that reading is believed (see `believed`); or
-7. two readings or more lie far outside what the finding itself lets one expect: nothing that is known fits; or
+6. the finding calls dead what a reading shows to be live: that reading is believed (see `unexplained`); or
+7. two readings or more lie far outside what the finding itself lets one expect, slips that were read again aside:
+   nothing that is known fits; or
 8. no fault would have been found, and a joint that makes 30 W or more is not ruled out (5 %): then the most probable
    such joint is named in its place, since what may burn is not to stand under a heading of no fault.
 """
@@ -28,7 +30,7 @@ from msgspec import Struct
 
 from feedproof.advice.candidates import parts
 from feedproof.advice.places import NEVER_ESTABLISHED, Place, is_at, leading, narrowest
-from feedproof.advice.unexplained import against, unproven
+from feedproof.advice.unexplained import against, read_again, unproven
 from feedproof.contract.assessment import Determination
 from feedproof.inference import Candidate, Limit, Outcome, ReadingEvidence
 from feedproof.readings import Conductor, ProximityReading, ReadingSet
@@ -154,11 +156,13 @@ def rule(outcome: Outcome, candidates: Sequence[Candidate], reading_set: Reading
     if place.name == "none" and outcome.hazards.heat_above_30_watts >= _HEAT:
         joints = [c for c in candidates if c.place in _JOINTS and c.degree == "high_resistance"]
         sure, place = None, leading(candidates, joints or candidates)
-    alike = _alike(place, candidates)
+    again = read_again(outcome, reading_set)
+    aside = _ASIDE | {"readings"} if again and again.issuperset(outcome.unexplained) else _ASIDE
+    alike = _alike(place, candidates, aside)
     while sure is not None and alike and (wider := narrowest(candidates, place.probability + _MORE)):
         # Where sections cannot be parted, the place that holds them is the finding.
         sure = place = wider
-        alike = _alike(place, candidates)
+        alike = _alike(place, candidates, aside)
     finding = next(c for c in candidates if is_at(c, place.name, place.conductor))
     live = against(finding, readings, outcome.evidence)
     if place.name == "none":
@@ -171,7 +175,7 @@ def rule(outcome: Outcome, candidates: Sequence[Candidate], reading_set: Reading
         or place.name in NEVER_ESTABLISHED
         or bool(alike)
         or bool(live)
-        or len(outcome.unexplained) >= _UNEXPLAINED
+        or len(outcome.unexplained) - len(again) >= _UNEXPLAINED
     )
     return Ruling(
         determination="undetermined" if undecided else _determination(place, certain=certain, likely=likely),
@@ -197,8 +201,11 @@ def _paired(place: Place, finding: Candidate, candidates: Sequence[Candidate]) -
     return both / sum(c.probability for c in own)
 
 
-def _alike(place: Place, candidates: Sequence[Candidate]) -> tuple[Candidate, ...]:
-    """Of each other place of 5 % or more that explains the readings nearly as well, its most probable fault."""
+def _alike(place: Place, candidates: Sequence[Candidate], aside: frozenset[str]) -> tuple[Candidate, ...]:
+    """Of each other place of 5 % or more that explains the readings nearly as well, its most probable fault.
+
+    Some are set aside where no fault was found.
+    """
 
     def evidence(own: Sequence[Candidate]) -> float:
         top = max(c.log_evidence for c in own)
@@ -212,7 +219,7 @@ def _alike(place: Place, candidates: Sequence[Candidate]) -> tuple[Candidate, ..
             others.setdefault((c.place, c.conductor), []).append(c)
     found = []
     for (name, _), own in others.items():
-        if place.name == "none" and name in _ASIDE:
+        if place.name == "none" and name in aside:
             continue
         if sum(c.probability for c in own) >= RIVAL_PROBABILITY and ours - evidence(own) < ALIKE_NATS:
             found.append(own[0])

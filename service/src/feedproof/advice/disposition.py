@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 
-from feedproof.advice.candidates import DEGREE_TOLD
+from feedproof.advice.candidates import DEGREE_TOLD, without_degree
 from feedproof.advice.cautions import LIKELY
 from feedproof.advice.determination import PROBABLE, Ruling
 from feedproof.advice.places import (
@@ -127,6 +127,7 @@ _REPAIRS = {
     "leak_to_ground": "find and repair the leak in the appliance",
     "appliance": "find and repair the leak in the appliance",
     "joined": "take out the strap between neutral and ground",
+    "transposed": "put the exchanged wires of cord, plug or terminal block where they belong",
 }
 _LEAKS = "The appliance leaks as well: find and repair that too before it is switched on again."
 _REPAIR = "repair cord, plug or terminal block"
@@ -175,9 +176,9 @@ def _found(finding: Finding, ruling: Ruling) -> str:
     if ruling.determination == "undetermined":
         if finding.place in _OF_THE_VISIT:
             return f"Not decided: {_OF_THE_VISIT[finding.place]}."
-        words = f"{title(finding.place, finding.conductor)}{_beside(finding, ruling)}"
+        words = f"{without_degree(finding)}{_beside(finding, ruling)}"
         return f"Not decided. Most probable: {_within(words)}, {percent(finding.probability)}"
-    words = f"{title(finding.place, finding.conductor)}{_beside(finding, ruling)}"
+    words = f"{without_degree(finding)}{_beside(finding, ruling)}"
     return f"{words}: {percent(finding.probability)}{_degree(finding)}"
 
 

@@ -1,5 +1,7 @@
 """What to read next, and whether anything at all: the end of a visit, and each reading with its words."""
 
+from collections.abc import Sequence
+
 from feedproof.advice.determination import Ruling
 from feedproof.advice.disposition import STOP_HAZARD
 from feedproof.advice.how import hazards_of, is_disconnected, steps
@@ -54,8 +56,9 @@ def end_of(ruling: Ruling, disposition: Disposition, outcome: Outcome) -> NextRe
 
     *Stop first* as soon as a dangerous place is probable: each further reading would be taken beside a frame or a
     neutral that may be live; and where a live frame or a glowing joint is more likely than not and no reading of the
-    disconnected circuit would tell more. *Enough* once the place is established, or probable with nothing left that
-    would tell. *Nothing would tell* where the place is undetermined and no permitted reading promises anything.
+    disconnected circuit would tell more. *Enough* once the place is established (where no fault was found: and nothing
+    is `wanted`), or probable with nothing left that would tell. *Nothing would tell* where the place is undetermined
+    and no permitted reading promises anything.
 
     Parameters
     ----------
@@ -67,10 +70,11 @@ def end_of(ruling: Ruling, disposition: Disposition, outcome: Outcome) -> NextRe
         Its hazards and prospects count here.
     """
     decided = ruling.determination != "undetermined"
-    offered = permitted(outcome)
-    if (decided and ruling.place.name in DANGEROUS) or (outcome.prospects and not offered):
+    offered = wanted(ruling, outcome)
+    if (decided and ruling.place.name in DANGEROUS) or (outcome.prospects and not permitted(outcome)):
         return "stop_first"
-    if ruling.determination == "established" or disposition == "repair_and_retest":
+    passed = ruling.determination == "established" and not (ruling.place.name == "none" and offered)
+    if passed or disposition == "repair_and_retest":
         return "enough"
     worth = WORTH_READING if decided and disposition == "stop_and_refer" else 0.0
     if not any(p.information >= worth for p in offered):
@@ -86,13 +90,26 @@ def permitted(outcome: Outcome) -> list[Prospect]:
     return [p for p in outcome.prospects if p.load_state_kind == "disconnected"]
 
 
-def to_wire(outcome: Outcome, readings: ReadingSet, language: str) -> list[NextReading]:
+def wanted(ruling: Ruling, outcome: Outcome) -> list[Prospect]:
+    """Prospects that are asked for. A supply that is proven still has its ground looked at where a clamp is at hand.
+
+    A neutral that is joined to the ground, or exchanged with it, reads right on every voltage.
+    """
+    found = permitted(outcome)
+    if ruling.determination == "established" and ruling.place.name == "none":
+        return [p for p in found if p.kind == "current" and p.conductors == ("G",) and p.meter is not None]
+    return found
+
+
+def to_wire(prospects: Sequence[Prospect], outcome: Outcome, readings: ReadingSet, language: str) -> list[NextReading]:
     """The next readings of the answer, ranked as the inference ranked them.
 
     Parameters
     ----------
+    prospects : sequence of Prospect
+        Those that are asked for, most worth taking first.
     outcome : Outcome
-        Its prospects, most worth taking first.
+        Its hazards count here.
     readings : ReadingSet
         The visit: its appliance, receptacle, and what was read already.
     language : str
@@ -103,7 +120,7 @@ def to_wire(outcome: Outcome, readings: ReadingSet, language: str) -> list[NextR
     list of NextReading
         One for each prospect, in the same order.
     """
-    return [_one(prospect, outcome, readings, language) for prospect in permitted(outcome)]
+    return [_one(prospect, outcome, readings, language) for prospect in prospects]
 
 
 def _one(prospect: Prospect, outcome: Outcome, readings: ReadingSet, language: str) -> NextReading:

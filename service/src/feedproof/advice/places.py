@@ -56,8 +56,11 @@ NEVER_ESTABLISHED = frozenset({"tester", "readings"})
 #: Parts below this probability name no party [1].
 LEAST_PART = 0.05
 
-#: Parts below this probability are not listed [1].
-_LISTED = 0.001
+#: What lies in cord or appliance is the technician's own to mend.
+_ALSO_IN_CORD = frozenset({"joined", "transposed"})
+#: The location of what lies between receptacle and terminals.
+IN_CORD = "between_receptacle_and_appliance_terminals"
+_BEYOND = " beyond the panel"
 
 #: Up to the service point the utility's, beyond it mostly the customer's: meter socket, service conductors, main.
 _BOTH: tuple[Party, ...] = ("utility", "electrician")
@@ -96,13 +99,14 @@ _TITLES: dict[str, str] = {
     "neutral_not_bonded": "Source's neutral not bonded to ground",
     "connections": "Conductors exchanged or joined",
     "transposed": "Conductors exchanged",
-    "joined": "Neutral and ground joined beyond the panel",
+    "joined": f"Neutral and ground joined{_BEYOND}",
     "legs_from_same_pole": "Both legs from one pole",
     "appliance": "Appliance leaks to ground",
     "leak_to_ground": "Appliance leaks to ground",
     "tester": "Tester may be dead",
     "readings": "Readings do not go together",
 }
+_EXCHANGED = {"leg_neutral_transposed": "neutral", "leg_ground_transposed": "ground"}
 _DEGREES = {"open": "open", "high_resistance": "high resistance"}
 
 
@@ -190,19 +194,35 @@ def parties(candidates: Sequence[Candidate], place: Place, source: Source) -> li
     wanted: set[Party] = set()
     for name in names:
         wanted |= set(acting(name))
-        if name == "joined" and all(
-            c.location == "between_receptacle_and_appliance_terminals"
-            for c in candidates
-            if c.place == "joined" and c.probability >= LEAST_PART * place.probability
-        ):
-            wanted = (wanted - {"electrician"}) | {"technician"}
+        if name in _ALSO_IN_CORD:
+            least = LEAST_PART * place.probability
+            held = {c.location for c in candidates if c.place == name and c.probability >= least}
+            if IN_CORD in held:
+                wanted.add("technician")
+            if held == {IN_CORD}:
+                wanted.discard("electrician")
     if source == "generator":
         wanted -= {"utility"}
     return [party for party in PARTIES if party in wanted]
 
 
-def title(place: str, conductor: str | None, degree: str | None = None) -> str:
-    """A place in words, with its degree where it is told."""
+def title(
+    place: str,
+    conductor: str | None,
+    degree: str | None = None,
+    *,
+    location: str | None = None,
+    fault: str | None = None,
+) -> str:
+    """A place in words, with its degree where it is told.
+
+    Where conductors are exchanged or joined, with which (by the fault, if that is told) and at which end of the cord.
+    """
     leg = f"Leg {conductor}" if conductor in ("L1", "L2") else "One leg"
     text = _TITLES.get(place, place.replace("_", " ").capitalize()).format(leg=leg)
+    if place == "transposed" and conductor is not None:
+        other = _EXCHANGED.get(fault or "", "neutral or ground")
+        text = "Neutral and ground exchanged" if conductor == "N" else f"{leg} and {other} exchanged"
+    if place in _ALSO_IN_CORD and location == IN_CORD:
+        text = f"{text.removesuffix(_BEYOND)} in cord or appliance"
     return f"{text}: {_DEGREES[degree]}" if degree in _DEGREES else text

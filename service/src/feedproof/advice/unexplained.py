@@ -9,7 +9,7 @@ nothing.
 
 from collections.abc import Collection, Mapping, Sequence
 
-from feedproof.advice.wording import identity_of, quantity, reading_words, sentence, span
+from feedproof.advice.wording import conductors_of, identity_of, kind_of, quantity, reading_words, sentence, span
 from feedproof.contract.assessment import Check, Flag, Observed
 from feedproof.inference import Candidate, Outcome, ReadingEvidence
 from feedproof.readings import Conductor, Meter, ProximityReading, Reading, ReadingSet, VoltageReading, Voltmeter
@@ -28,6 +28,9 @@ _ALL_DEAD = frozenset({"no_supply"})
 _DEAD_AT_OUTLET = frozenset({"breaker_open"})
 _OUTLET = ("receptacle", "appliance_terminals")
 _DEAD_BEYOND = frozenset({"open_leg"})
+
+_TAKE_AGAIN = "Take it again first; if it stays, nothing that is known here fits."
+_SLIP = "It was read again, and then it was: the first is taken for a slip."
 
 
 #: A leg that stands so far from the neutral is no 120 V leg [V]: the high leg of a delta has 208 V.
@@ -177,6 +180,14 @@ def entries(outcome: Outcome) -> list[ReadingEvidence]:
     return [entry for entry in outcome.evidence if entry.reading in outcome.unexplained]
 
 
+def read_again(outcome: Outcome, reading_set: ReadingSet) -> frozenset[int]:
+    """Unexplained readings that were taken again, and then were as the finding has them: slips of the pen."""
+    readings = reading_set.readings
+    same = [(kind_of(r), frozenset(conductors_of(r)), r.point, r.meter, r.load_state) for r in readings]
+    explained = {what for index, what in enumerate(same) if index not in outcome.unexplained}
+    return frozenset(index for index in outcome.unexplained if same[index] in explained)
+
+
 def words(outcome: Outcome, reading_set: ReadingSet) -> list[str]:
     """The same in words, each once."""
     return list(dict.fromkeys(described(entry, reading_set) for entry in entries(outcome)))
@@ -184,12 +195,13 @@ def words(outcome: Outcome, reading_set: ReadingSet) -> list[str]:
 
 def checks(outcome: Outcome, reading_set: ReadingSet) -> list[Check]:
     """One check for each."""
+    again = read_again(outcome, reading_set)
     return [
         Check(
             code="not_explained",
             readings=[entry.reading],
-            text=f"{sentence(described(entry, reading_set))} is not what the finding gives ({_expected(entry)}). Take "
-            "it again first; if it stays, nothing that is known here fits.",
+            text=f"{sentence(described(entry, reading_set))} is not what the finding gives ({_expected(entry)}). "
+            f"{_SLIP if entry.reading in again else _TAKE_AGAIN}",
         )
         for entry in entries(outcome)
     ]

@@ -1,6 +1,7 @@
 """Receptacles of appliance circuits: which conductors have a contact, the rating, and what the contacts are called.
 
-A receptacle decides whether there is a neutral or an equipment ground to be read; the kind of appliance does not.
+A receptacle decides whether there is a neutral or an equipment ground to be read. Where none is stated, the kind of
+appliance says what is usual.
 
 References
 ----------

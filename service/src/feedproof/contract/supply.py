@@ -55,8 +55,9 @@ class Supply(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     frame_bonded_to_neutral: Annotated[bool | None, Meta(examples=[False])] = None
     """Whether the appliance's frame is bonded to its neutral. Left out: not known."""
     neutral: Annotated[NeutralPresence | None, example("present")] = None
-    """Whether the outlet, or the wiring of an appliance without one, has a neutral. Left out: as the receptacle has it,
-    else `present`. Where it is `absent`, readings to `N` are taken at a panel only."""
+    """Whether the outlet, or the wiring of an appliance without one, has a neutral. Left out: as the receptacle has it;
+    else `absent` of a water heater, an air conditioner, a heat pump or a pump of which no reading or load is to `N`,
+    and `present` of any other. Where it is `absent`, readings to `N` are taken at a panel only."""
     fed_from: Annotated[FedFrom | None, example("sub_panel")] = None
     """The panel that the branch circuit leaves: the service panel; a sub-panel, where neutral and ground are apart
     (apartment, outbuilding, mobile home behind its pedestal); or `sub_panel_bonded`, where they are joined again (an

@@ -110,7 +110,7 @@ FAULTS: tuple[Fault, ...] = (
     ),
     Fault(
         name="leg_neutral_transposed",
-        meaning="A leg and the neutral are interchanged between the panel and the receptacle.",
+        meaning="A leg and the neutral are interchanged, between the panel and the receptacle or in the cord.",
         limits="Wiring fault; no threshold.",
         source=_OWN,
         conductors=("L1", "L2"),

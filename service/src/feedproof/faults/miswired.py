@@ -25,30 +25,28 @@ def supply_voltage(_: Visit) -> Iterator[Site]:
 
 
 def transposed(visit: Visit) -> Iterator[Site]:
-    """Two conductors exchanged at the receptacle."""
+    """Two conductors exchanged at the receptacle, or in the cord and its connections."""
     crossed: list[tuple[str, Conductor, Conductor]] = []
     if visit.supply.neutral:
         crossed += [("leg_neutral_transposed", leg, "N") for leg in visit.supply.legs]
     if visit.grounded:
         crossed += [("leg_ground_transposed", leg, "G") for leg in visit.supply.legs]
-    for fault, leg, other in crossed:
-        yield Site(
-            place="transposed",
-            fault=fault,
-            conductor=leg,
-            location=LOCATIONS["branch"],
-            rate=visit.rate[fault] * visit.each_leg,
-            landing=((leg, other), (other, leg)),
-        )
     if visit.grounded and visit.supply.neutral:
-        yield Site(
-            place="transposed",
-            fault="neutral_ground_transposed",
-            conductor="N",
-            location=LOCATIONS["branch"],
-            rate=visit.rate["neutral_ground_transposed"],
-            landing=(("N", "G"), ("G", "N")),
-        )
+        crossed.append(("neutral_ground_transposed", "N", "G"))
+    for fault, first, second in crossed:
+        # In the cord a leg is seen to be exchanged at the terminals alone; the neutral shows by the ground's current.
+        in_cord = PRIORS.transposed_in_cord if first == "N" or visit.at_terminals else 0.0
+        shares: tuple[tuple[Literal["branch", "cord"], float], ...] = (("branch", 1.0 - in_cord), ("cord", in_cord))
+        for section, share in shares:
+            yield Site(
+                place="transposed",
+                fault=fault,
+                conductor=first,
+                location=LOCATIONS[section],
+                rate=visit.rate[fault] * share * (1.0 if first == "N" else visit.each_leg),
+                landing=((first, second), (second, first)),
+                landing_in=section,
+            )
 
 
 def joined(visit: Visit) -> Iterator[Site]:
@@ -56,19 +54,21 @@ def joined(visit: Visit) -> Iterator[Site]:
     if not (visit.grounded and visit.supply.neutral):
         return
     p, rate = PRIORS, visit.rate["neutral_ground_joined"]
+    stated = p.stated_strap * visit.rate["none_found"] if visit.strapped else 0.0
     missing = (Break("branch", "G", -1, p.missing_ground_resistance),)
+    # (Section, point, rate, what else is wrong.)
     kinds: tuple[tuple[Section, Point, float, tuple[Break, ...]], ...] = (
-        ("branch", "receptacle", p.joined_at_receptacle, ()),
-        ("branch", "receptacle", p.joined_without_ground, missing),
-        ("cord", "appliance_terminals", p.joined_in_appliance, ()),
+        ("branch", "receptacle", p.joined_at_receptacle * rate, ()),
+        ("branch", "receptacle", p.joined_without_ground * rate, missing),
+        ("cord", "appliance_terminals", p.joined_in_appliance * rate + stated, ()),
     )
-    for section, point, share, breaks in kinds:
+    for section, point, own, breaks in kinds:
         yield Site(
             place="joined",
             fault="neutral_ground_joined",
             conductor="N",
             location=LOCATIONS[section],
-            rate=rate * share,
+            rate=own,
             bridges=(Bridge(point, "N", "G", -1, p.bridge_resistance),),
             breaks=breaks,
         )

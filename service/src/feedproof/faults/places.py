@@ -101,11 +101,15 @@ class Site(Struct, frozen=True, kw_only=True, cache_hash=True):
     breaks: tuple[Break, ...] = ()
     bridges: tuple[Bridge, ...] = ()
     landing: tuple[tuple[Conductor, Conductor], ...] = ()
-    """Where a conductor of the run ends at the receptacle, if not at its own contact."""
+    """Which conductor comes to a contact of another name: at the receptacle, or at the terminals alone."""
+    landing_in: Literal["branch", "cord"] = "branch"
+    """The section at whose end that is."""
     phasors: Phasors = SPLIT
     level: Literal["sound", "low", "high"] = "sound"
     """`low`, `high`: the severity is the supply's level."""
     unbonded: bool = False
+    strapped: bool = True
+    """The frame is bonded to the neutral where that is said; False: it is not, whatever is said."""
     idle_panel: bool = False
     """Nothing else is on behind the feeder: what floats there hangs on strays."""
     dead_meter: int = -1

@@ -84,8 +84,8 @@ class Priors(Struct, frozen=True, kw_only=True, cache_hash=True):
     leak_resistance: tuple[float, float] = (3.0, 1.0e5)
     """Log-uniform, of an element that leaks to its sheath [ohm]: below, a breaker does not hold; above, a meter sees
     no more of it than of a damp run."""
-    bridge_resistance: float = 0.05
-    """Neutral and ground joined: a strap or a screw [ohm]."""
+    bridge_resistance: float = 0.005
+    """Neutral and ground joined: a strap or a screw, its contacts [ohm]."""
     missing_ground_resistance: float = 1.0e7
     """Ground wire behind a false ground [ohm]."""
     intermittent_resistance: float = 3.0
@@ -105,12 +105,18 @@ class Priors(Struct, frozen=True, kw_only=True, cache_hash=True):
     """Of sub-panels, those with nothing else on [1]."""
     wye_share: float = 0.05
     """Of lost service neutrals said to be split-phase, those of two legs of a wye [1]."""
+    transposed_in_cord: float = 0.3
+    """Of exchanged conductors, those exchanged in the cord, at its plug or its terminal block [1]: the ends that are
+    wired on a visit."""
     joined_at_receptacle: float = 0.35
     """Of false grounds, those at the receptacle beside a sound ground wire [1]."""
     joined_without_ground: float = 0.40
     """Of false grounds, those that stand in for a ground wire that is not there [1]."""
     joined_in_appliance: float = 0.25
     """Of false grounds, straps left in an appliance with a four-wire cord [1]."""
+    stated_strap: float = 0.98
+    """Of supplies that would be sound but for a frame that is said to be bonded to the neutral beside an equipment
+    ground, those where it is so [1]: a joint that belongs on three wires alone (NEC 250.140, from memory)."""
     proved_share: float = 0.03
     """Of dead testers, those that were proved before and after [1]."""
     generator_unbonded: float = 100.0
@@ -126,15 +132,16 @@ class Priors(Struct, frozen=True, kw_only=True, cache_hash=True):
     """House load on each leg: median [ohm], 6 A at 120 V."""
     house_spread: float = 1.2
     """From 60 W where nobody is in to 8 kW where supper is cooked, two spreads to either side."""
-    house_across_resistance: float = 80.0
-    """House load leg to leg, which feeds a lost leg back: median [ohm], 3 A at 240 V."""
-    house_across_spread: float = 1.8
+    house_across_resistance: float = 400.0
+    """House load leg to leg, which feeds a lost leg back: median [ohm], 0.6 A at 240 V."""
+    house_across_spread: float = 3.0
+    """From a water heater and more to next to nothing: at any one time many houses have no such load on."""
     sub_resistance: float = 25.0
     """The same behind a sub-panel, on each leg [ohm]: 5 A at 120 V."""
     sub_spread: float = 1.1
-    sub_across_resistance: float = 150.0
+    sub_across_resistance: float = 800.0
     """The same leg to leg [ohm]."""
-    sub_across_spread: float = 2.0
+    sub_across_spread: float = 3.0
     least_house_resistance: float = 1.0
     """No building has less from leg to neutral [ohm]: 120 A at 120 V."""
     least_house_across_resistance: float = 4.0
@@ -204,7 +211,7 @@ class Priors(Struct, frozen=True, kw_only=True, cache_hash=True):
     """Nor less from leg to leg [ohm]: a 12 kW range, 50 A at 240 V."""
     load_angle: float = 0.25
     """Standard deviation of the angle of an unknown leg-to-neutral load [rad]."""
-    frame_bond_resistance: float = 0.05
+    frame_bond_resistance: float = 0.005
     """Strap from frame to neutral [ohm]."""
 
     # --- readings --------------------------------------------------------------------------------------------

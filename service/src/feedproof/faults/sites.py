@@ -17,8 +17,9 @@ from feedproof.readings import Point, Supply
 
 
 def none_found(visit: Visit) -> Iterator[Site]:
-    """Nothing is wrong with the supply."""
-    yield Site(place="none", fault="none_found", rate=visit.rate["none_found"])
+    """Nothing is wrong with the supply. A strap that is said to be there and should not be is wrong."""
+    share = 1.0 - PRIORS.stated_strap if visit.strapped else 1.0
+    yield Site(place="none", fault="none_found", rate=visit.rate["none_found"] * share, strapped=not visit.strapped)
 
 
 ENTRIES: list[Callable[[Visit], Iterator[Site]]] = [

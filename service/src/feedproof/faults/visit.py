@@ -25,6 +25,11 @@ class Visit(Struct, frozen=True, kw_only=True):
         return self.supply.equipment_ground != "absent"
 
     @property
+    def strapped(self) -> bool:
+        """Whether neutral and ground are said to be joined in the appliance, though it has a ground of its own."""
+        return bool(self.supply.frame_bonded_to_neutral) and self.supply.equipment_ground == "present"
+
+    @property
     def feeder(self) -> bool:
         """Whether there may be a sub-panel."""
         return self.supply.fed_from != "service_panel"

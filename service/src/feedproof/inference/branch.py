@@ -4,7 +4,7 @@ import cmath
 import math
 
 from feedproof.inference.draft import POINT, Draft
-from feedproof.inference.runs import sound_law, sound_run
+from feedproof.inference.runs import run_of, sound_law, sound_run
 from feedproof.readings import CONDUCTORS
 
 _PAIRS = (("L1", "L2"), ("L1", "N"), ("L1", "G"), ("L2", "N"), ("L2", "G"), ("N", "G"))
@@ -17,7 +17,7 @@ def path(d: Draft) -> None:
     p, supply = d.p, d.scene.supply
     loaded = any(on and d.scene.states[s].loaded for s, on, _ in d.circuits)
     ohms = [r for r in d.readings if r.kind == "resistance"]
-    touched = {d.landing[c] for r in ohms for c in r.conductors if c in d.landing}
+    touched = {d.node(r.point, c)[1] for r in ohms for c in r.conductors}
     if loaded:
         touched |= {"L1", "L2", "N"}
         if d.site.bridges or d.site.landing:
@@ -26,12 +26,13 @@ def path(d: Draft) -> None:
     at_terminals = any(r.point == "appliance_terminals" for r in d.readings)
     for section, up, down in (("branch", "Q", "R"), ("cord", "R", "T")):
         breaks = {b.conductor: b for b in d.site.breaks if b.section == section}
-        ohm, law = (sound_run(supply.run, p)[0], sound_law(supply.run, p)) if section == "branch" else (cord[0], cord)
         mask = d.all if section == "branch" else d.connected
         for c in CONDUCTORS:
             if (c == "N" and not supply.neutral) or (c == "G" and supply.equipment_ground == "absent"):
                 d.wire((up, c), (down, c), _NO_CONDUCTOR, mask)
                 continue
+            run = run_of(supply.run, c)
+            ohm, law = (sound_run(run, p)[0], sound_law(run, p)) if section == "branch" else (cord[0], cord)
             free = c in touched and (section == "branch" or at_terminals)
             d.stretch(section, c, (up, c), (down, c), ohm, mask, breaks.get(c), law if free else None)
 
@@ -42,7 +43,7 @@ def strays(d: Draft) -> None:
     floats = "feeder" if site.idle_panel else "branch"
     free = {b.conductor for b in site.breaks if b.section == floats}
     cord = {b.conductor for b in site.breaks if b.section == "cord"}
-    read = {d.landing[c] for r in d.readings for c in r.conductors if c in d.landing}
+    read = {d.node(r.point, c)[1] for r in d.readings for c in r.conductors}
     length = p.run_length if run.length is None else run.length
     spread = p.run_length_spread if run.length is None else p.stray_spread
     absent = {"N"} if not d.scene.supply.neutral else set()
@@ -99,12 +100,12 @@ def strays(d: Draft) -> None:
 def appliance(d: Draft) -> None:
     """Loads, bridges and the frame."""
     p, supply = d.p, d.scene.supply
-    if supply.frame_bonded_to_neutral and supply.neutral:
+    if supply.frame_bonded_to_neutral and supply.neutral and d.site.strapped:
         d.load("N", "G", d.connected, complex(-math.log(p.frame_bond_resistance)))
     for bridge in d.site.bridges:
         point = POINT[bridge.point]
         mask = d.connected if point == "T" else d.all
-        a, b = (point, d.landing[bridge.first]), (point, d.landing[bridge.second])
+        a, b = d.node(bridge.point, bridge.first), d.node(bridge.point, bridge.second)
         if bridge.severity >= 0:
             d.severe(a, b, mask & d.on, bridge.severity)
         else:

@@ -7,7 +7,7 @@ from feedproof.faults.places import Break, Site
 from feedproof.faults.priors import Priors
 from feedproof.faults.severities import working
 from feedproof.inference.scene import Scene, SceneReading
-from feedproof.readings import Conductor
+from feedproof.readings import CONDUCTORS, Conductor
 
 POINT = {"service_panel": "P", "sub_panel": "Q", "panel": "Q", "receptacle": "R", "appliance_terminals": "T"}
 
@@ -30,7 +30,9 @@ class Draft:
         self.live = sorted({s for s, on, _ in self.circuits if on})
         self.constants: list[dict[tuple[Node, Node], complex]] = [{} for _ in self.circuits]
         self.elements: list[tuple[Node, Node, int, complex, float, list[tuple[int, complex]], bool]] = []
-        self.landing = {"L1": "L1", "L2": "L2", "N": "N", "G": "G"} | dict(site.landing)
+        own: dict[str, str] = {c: c for c in CONDUCTORS}
+        exchanged = own | dict(site.landing)
+        self.landing = {"R": own if site.landing_in == "cord" else exchanged, "T": exchanged}
         self.omega = 2.0 * math.pi * scene.supply.frequency
         everything = range(len(self.circuits))
         self.all = (1 << len(self.circuits)) - 1
@@ -185,11 +187,12 @@ class Draft:
         least : float
             Resistance in series [ohm].
         """
-        self.element(("T", self.landing[first]), ("T", self.landing[second]), mask, log, *terms, least=least)
+        ends = self.landing["T"]
+        self.element(("T", ends[first]), ("T", ends[second]), mask, log, *terms, least=least)
 
     def node(self, point: str, conductor: str) -> Node:
         """Where something is read."""
         where = POINT[point]
         if conductor == "metalwork":
             return METALWORK
-        return (where, conductor if where in "PQ" else self.landing[conductor])
+        return (where, conductor if where in "PQ" else self.landing[where][conductor])

@@ -7,7 +7,7 @@ from functools import lru_cache
 import numpy as np
 
 from feedproof.circuit.forward import FloatArray
-from feedproof.faults.places import Break, Site, Span
+from feedproof.faults.places import Break, Site, Span, neutral_rate
 from feedproof.faults.priors import BASE_RATES
 from feedproof.faults.severities import working
 from feedproof.inference.draws import spread_evenly
@@ -32,15 +32,15 @@ _LADDER = np.linspace(*_RANGE, _STEPS)
 
 
 @lru_cache(maxsize=64)
-def probe(conductor: Conductor, phasors: tuple[complex, complex]) -> Site:
+def probe(conductor: Conductor, sound: Site) -> Site:
     """A branch conductor with any extra resistance at all.
 
     Parameters
     ----------
     conductor : str
         Which.
-    phasors : tuple of complex
-        Of the two legs [1].
+    sound : Site
+        What the supply is without it.
 
     Returns
     -------
@@ -53,16 +53,17 @@ def probe(conductor: Conductor, phasors: tuple[complex, complex]) -> Site:
         conductor=conductor,
         spans=((Span(_FAULT[conductor], *_RANGE, 1.0),),),
         breaks=(Break("branch", conductor, 0),),
-        phasors=phasors,
+        phasors=sound.phasors,
+        strapped=sound.strapped,
     )
 
 
 def detection_limits(sound: Fit, scene: Scene, conductors: Sequence[Conductor]) -> tuple[Limit, ...]:
-    """Smallest series resistances from which on a sound verdict would have been refused in 90 % of draws.
+    """Smallest series resistances that, with every larger one, would have been detected with 90 % power.
 
-    Readings of a circuit with that resistance refuse the verdict where their likelihood ratio against the sound
-    supply exceeds the prior odds. Both are taken as Gaussians round what the meters would show, with the covariance
-    that the unknowns and the meters give them; the power is interpolated between the tried resistances.
+    A resistance is detected where the likelihood ratio of a faulty against a sound supply exceeds the prior odds of
+    the sound one. Both are taken as Gaussians round what the meters would show, with the covariance that the unknowns
+    and the meters give them; the power is interpolated between the tried resistances.
 
     Parameters
     ----------
@@ -76,8 +77,7 @@ def detection_limits(sound: Fit, scene: Scene, conductors: Sequence[Conductor]) 
     Returns
     -------
     tuple of Limit
-        One per conductor. Its resistance [ohm] is None where even an open conductor, or one of the larger
-        resistances, would have passed.
+        One per conductor. Its resistance [ohm] is None where not even an open conductor would have been detected.
     """
     contacts = tuple(r for r in scene.readings if r.kind != "proximity")
     if not contacts:
@@ -104,7 +104,7 @@ def _limit(
     sound: Fit, scene: Scene, contacts: tuple[SceneReading, ...], conductor: Conductor, law: Law
 ) -> float | None:
     center, inverse, noise = law
-    site = probe(conductor, sound.site.phasors)
+    site = probe(conductor, neutral_rate(sound.site))
     built = build(site, scene, contacts)
     middle, scale = working(site.spans[0])
     draws = some_of(sound, _DRAWS)

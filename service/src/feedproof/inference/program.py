@@ -148,7 +148,8 @@ def _ends(d: Draft, r: SceneReading) -> tuple[Node, Node]:
     if r.kind == "current":
         conductor = r.conductors[0]
         if r.point == "appliance_terminals" and d.scene.states[r.state].kind != "disconnected":
-            return d.node("receptacle", conductor), d.node("appliance_terminals", conductor)
+            down = d.node("appliance_terminals", conductor)
+            return ("R", down[1]), down
         down = d.node("receptacle", conductor)
         return ("Q", down[1]), down
     if r.kind == "proximity":

@@ -14,7 +14,7 @@ from feedproof.inference.fit import Fit
 from feedproof.inference.outcome import Interval
 from feedproof.inference.predictions import shown_by
 from feedproof.inference.program import Built, build
-from feedproof.inference.runs import sound_ohms
+from feedproof.inference.runs import run_of, sound_ohms
 from feedproof.inference.scene import Scene, SceneReading
 from feedproof.interruption import go_on
 from feedproof.readings import Conductor
@@ -220,9 +220,11 @@ def interval(values: FloatArray, weights: FloatArray, bound: str = "two_sided") 
 _SPREADS = {"cord": PRIORS.cord_spread, "feeder": PRIORS.feeder_spread, "service": PRIORS.service_spread}
 
 
-def _sound(section: str, ohm: float, z: FloatArray, scene: Scene) -> FloatArray:
+def _sound(section: str, conductor: Conductor, ohm: float, z: FloatArray, scene: Scene) -> FloatArray:
     """A sound conductor's resistance by its standard-normal unknown [ohm]."""
-    return sound_ohms(scene.supply.run, z) if section == "branch" else ohm * np.exp(_SPREADS[section] * z)
+    if section == "branch":
+        return sound_ohms(run_of(scene.supply.run, conductor), z)
+    return np.asarray(ohm * np.exp(_SPREADS[section] * z))
 
 
 def path_ohms(fit: Fit, x: FloatArray, conductor: Conductor, sections: Sequence[str], scene: Scene) -> FloatArray:
@@ -248,7 +250,7 @@ def path_ohms(fit: Fit, x: FloatArray, conductor: Conductor, sections: Sequence[
         if section not in sections:
             continue
         z = x[:, unknown] if unknown >= 0 else spread_evenly(len(x), 4)[1][:, k % 4]
-        total += _sound(section, ohm, z, scene)
+        total += _sound(section, conductor, ohm, z, scene)
         if severity >= 0:
             middle, scale = working(fit.site.spans[severity])
             total += np.exp(middle + scale * x[:, fit.size + severity])
@@ -274,7 +276,7 @@ def path_constant(
     total = 0.0
     for section, unknown, ohm, severity in built.series[conductor]:
         if section in sections:
-            total += float(_sound(section, ohm, x[unknown], scene)) if unknown >= 0 else ohm
+            total += float(_sound(section, conductor, ohm, x[unknown], scene)) if unknown >= 0 else ohm
             if severity >= 0:
                 middle, scale = working(site.spans[severity])
                 total += math.exp(middle + scale * x[int(built.program.size) + severity])

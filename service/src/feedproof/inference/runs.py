@@ -3,12 +3,29 @@
 import math
 from functools import lru_cache
 
+import msgspec
 import numpy as np
 
 from feedproof.circuit.conductors import resistance_per_metre
 from feedproof.circuit.forward import FloatArray
 from feedproof.faults.priors import PRIORS, Priors
-from feedproof.readings import Run
+from feedproof.readings import Conductor, Run
+
+
+def run_of(run: Run, conductor: Conductor) -> Run:
+    """What is known of one conductor of a run.
+
+    The size that is stated is that of the wires which carry the load. An equipment ground follows the breaker (NEC
+    table 250.122, from memory: 10 AWG beside 6 AWG at 50 A), or is a conduit: of its resistance nothing is known.
+
+    Parameters
+    ----------
+    run : Run
+        What is known of the cable.
+    conductor : str
+        Which.
+    """
+    return msgspec.structs.replace(run, size=None) if conductor == "G" else run
 
 
 def sound_run(run: Run, priors: Priors = PRIORS) -> tuple[float, float]:

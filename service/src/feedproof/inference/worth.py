@@ -137,7 +137,7 @@ def rank(
         single,
         joint,
         partner,
-        coarse if sound and _legs_read(bare) else frozenset(),
+        _proving(ask, coarse, ground=_ground_unread(bare)) if sound and _legs_read(bare) else (),
         frozenset(canonical.order.index(k) for k in unexplained),
         plug_in=doubt < NEUTRAL_IN_DOUBT,
     )
@@ -169,15 +169,14 @@ def _order(
     single: FloatArray,
     joint: FloatArray,
     partner: IntArray,
-    coarse: frozenset[Conductor],
+    proving: Iterable[int],
     against: frozenset[int],
     *,
     plug_in: bool,
 ) -> list[tuple[int, float]]:
     """Numbers of the questions worth taking with their information, the best first.
 
-    Whatever is left to tell, no supply is passed whose conductors have not all been read under load: those that a
-    joint of some ohms could hide in (`coarse`) are asked for last.
+    Whatever is left to tell, no supply is passed without what proves it (`proving`): that is asked for last.
     """
     connected = {s for s, state in enumerate(ask.scene.states) if state.kind != "disconnected"}
     wired = bare.supply.receptacle == "hardwired"
@@ -226,7 +225,7 @@ def _order(
         else []
     )
     worth = sorted((q for q in score if score[q][1] >= wanted(q)), key=key)
-    chosen = [*slips, *worth, *(q for q in _proving(ask, coarse) if allowed(q))]
+    chosen = [*slips, *worth, *(q for q in proving if allowed(q))]
     found = _spread(ask, dict.fromkeys(chosen))
     borrowed = [q for q in worth if not ask.questions[q].at_hand and ask.readings[q].kind == "voltage"]
     # What a borrowed meter would tell is to be seen, even where much can be read with those at hand; and where nothing
@@ -251,15 +250,32 @@ def _spread(ask: Askable, chosen: Iterable[int]) -> list[int]:
     return found
 
 
-def _proving(ask: Askable, coarse: frozenset[Conductor]) -> list[int]:
-    """Voltages under load, with meters at hand, of conductors that are not proven yet: the most at once first."""
+def _ground_unread(scene: Scene) -> bool:
+    """Whether a load's current on the ground would not have shown; a cord's wires are named by their terminals."""
+    return scene.supply.equipment_ground != "absent" and not any(
+        r.kind == "current"
+        and r.conductors == ("G",)
+        and r.point != "appliance_terminals"
+        and scene.states[r.state].loaded
+        for r in scene.readings
+    )
+
+
+def _proving(ask: Askable, coarse: frozenset[Conductor], *, ground: bool) -> list[int]:
+    """What is read under load, with meters at hand, before a supply is passed.
+
+    The voltages of conductors that a joint of some ohms could hide in (`coarse`), the most at once first. Then the
+    current on the ground (`ground`), which alone shows a neutral that is joined to it or exchanged with it.
+    """
     found = []
     for q, question in enumerate(ask.questions):
         r = question.reading
         state = ask.scene.states[r.state]
-        if r.kind != "voltage" or not question.at_hand or question.repeats >= 0 or not state.loaded:
+        if not question.at_hand or question.repeats >= 0 or not state.loaded:
             continue
-        if r.point in PANELS:
+        if ground and r.kind == "current" and r.conductors == ("G",) and r.point in PANELS:
+            found.append((0, question.effort, question.hazard, q))
+        if r.kind != "voltage" or r.point in PANELS:
             continue
         fed = {c for load in state.loads for c in load.between} or {"L1", "L2"}
         shown = coarse & set(r.conductors) & fed

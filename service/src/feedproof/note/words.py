@@ -4,6 +4,7 @@ from collections.abc import Sequence
 
 from msgspec import Struct
 
+from feedproof.advice.candidates import without_degree
 from feedproof.advice.summary import assumed_words, expected_words, warnings_first
 from feedproof.advice.wording import (
     joined,
@@ -108,7 +109,7 @@ _BUILDING_LIVE = "grounded_frames_off_earth"
 def for_customer(assessment: Assessment) -> str:
     """One plain paragraph for who lives with the supply; it takes no part of it for good."""
     who = party_names(assessment.refer_to)
-    found = assessment.finding.title.rstrip(".").split(":")[0]
+    found = without_degree(assessment.finding)
     said = f'The readings point to the electrical supply ("{found}")'
     if assessment.disposition == "stop_and_refer":
         if assessment.finding.place in {"none", "tester", "readings"} or assessment.determination == "undetermined":

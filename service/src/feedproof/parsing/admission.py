@@ -1,6 +1,6 @@
 """From bytes to a reading set."""
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from typing import NamedTuple
 
 import msgspec
@@ -19,7 +19,7 @@ from feedproof.parsing.diagnostics import Diagnostics, escape
 from feedproof.parsing.documents import decode, digest_of
 from feedproof.parsing.readings import Visit, check_repeats, read_meter, read_reading
 from feedproof.parsing.structure import Examined
-from feedproof.readings import Observation, ReadingSet, VisitDetails
+from feedproof.readings import PANELS, Observation, ReadingSet, VisitDetails
 
 _WITH_PLACE = "lights_brighten_and_dim"
 """The one observation of which it is asked where."""
@@ -72,6 +72,23 @@ def _base_rates(given: dict[str, float] | None, diagnostics: Diagnostics) -> dic
     return None if diagnostics.faults else completed_rates(given)
 
 
+def _conductors(reading: wire.Reading) -> Collection[str]:
+    match reading:
+        case wire.ProximityReading():
+            return (reading.at,)
+        case wire.CurrentReading():
+            return (reading.through,)
+        case _:
+            return reading.between
+
+
+def _uses_neutral(request: wire.AssessmentRequest) -> bool:
+    """Whether a load, or a reading that is not taken at a panel, is to the neutral."""
+    loads = [load for state in (request.load_states or {}).values() for load in state.loads or ()]
+    read = [reading for reading in request.readings if reading.point not in PANELS]
+    return any("N" in load.between for load in loads) or any("N" in _conductors(reading) for reading in read)
+
+
 def _details(given: visit_wire.VisitDetails | None, diagnostics: Diagnostics) -> VisitDetails:
     told = {} if given is None else msgspec.structs.asdict(given)
     for name, text in told.items():
@@ -109,7 +126,8 @@ def admit(request: wire.AssessmentRequest, diagnostics: Diagnostics | None = Non
     diagnostics = diagnostics or Diagnostics()
     diagnostics.plain_text(request.reference, "/reference")
     details = _details(request.visit, diagnostics)
-    supply = read_supply(request.supply, diagnostics)
+    kind = request.appliance.kind if request.appliance is not None else "other"
+    supply = read_supply(request.supply, diagnostics, appliance=kind, uses_neutral=_uses_neutral(request))
     meters = request.meters or {}
     for group, names in (("meters", meters), ("load_states", request.load_states or {})):
         for name in names:
@@ -138,7 +156,7 @@ def admit(request: wire.AssessmentRequest, diagnostics: Diagnostics | None = Non
         meters=made_meters,
         load_states=states,
         readings=readings,
-        appliance=request.appliance.kind if request.appliance is not None else "other",
+        appliance=kind,
         observations=observations,
         base_rates=base_rates,
         visit=details,

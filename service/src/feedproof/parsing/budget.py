@@ -9,6 +9,7 @@ from collections.abc import Iterator
 from msgspec import Struct
 
 from feedproof.contract.problem import RequestFault
+from feedproof.faults.places import SYSTEMS
 from feedproof.readings import LoadState, ProximityReading, ReadingSet, ResistanceReading, SystemName, Voltmeter
 
 MOST_UNKNOWNS = 64
@@ -22,12 +23,13 @@ UNKNOWNS = "Unknowns of one reading set: meters, load states and loads that were
 WORK = "Work of one reading set: readings times places times unknowns, the last with an addition of 10."
 
 _ADDITION = 10
-#: Places of a supply system without those of its testers, of which each voltmeter is one.
-_PLACES: dict[SystemName, int] = {
-    "split_phase_120_240": 48,
-    "wye_120_208": 48,
-    "single_phase_120": 30,
-    "high_leg_delta_120_240": 132,
+#: Places of a supply system without those of its testers, of which each voltmeter is one in each form of the system:
+#: where nothing is read at the appliance's terminals, and where something is.
+_PLACES: dict[SystemName, tuple[int, int]] = {
+    "split_phase_120_240": (45, 52),
+    "wye_120_208": (44, 51),
+    "single_phase_120": (28, 32),
+    "high_leg_delta_120_240": (122, 143),
 }
 #: Most unknowns of an open conductor and what floats behind it; of a neutral further upstream those of the building,
 #: and two for each load state in which it may take another load.
@@ -86,14 +88,16 @@ def size_of(reading_set: ReadingSet) -> Size:
     live = {reading.load_state for reading in readings if not isinstance(reading, ResistanceReading)}
     gains = {reading.meter for reading in readings if not isinstance(reading, ProximityReading)}
     loads = sum(_loads(reading_set.load_states[name], one_leg=reading_set.supply.one_leg) for name in read)
-    wires = 8 if any(reading.point == "appliance_terminals" for reading in readings) else 4
+    at_terminals = any(reading.point == "appliance_terminals" for reading in readings)
+    wires = 8 if at_terminals else 4
+    voltmeters = sum(isinstance(meter, Voltmeter) for meter in reading_set.meters.values())
     faulted = max(_FLOATING, _BUILDING + _CHANGING * len(live))
     return Size(
         readings=len(readings),
         states=len(read),
         loads=loads,
         unknowns=len(gains) + len(live) + loads + wires + faulted,
-        places=_PLACES[system] + sum(isinstance(meter, Voltmeter) for meter in reading_set.meters.values()),
+        places=_PLACES[system][at_terminals] + len(SYSTEMS[system]) * voltmeters,
     )
 
 

@@ -24,10 +24,26 @@ from feedproof.readings import (
 )
 
 _ONE_LEG: SystemName = "single_phase_120"
+_ON_TWO_LEGS = {"water_heater", "air_conditioner", "heat_pump", "pump"}
+"""Usually wired with two legs and ground alone, where no receptacle says otherwise; common practice, no source."""
 
 
-def read_supply(given: wire_supply.Supply | None, diagnostics: Diagnostics) -> Supply:
-    """Make the supply; every default is noted, and so is what contradicts the receptacle."""
+def read_supply(
+    given: wire_supply.Supply | None, diagnostics: Diagnostics, *, appliance: str = "other", uses_neutral: bool = True
+) -> Supply:
+    """Make the supply; every default is noted, and so is what contradicts the receptacle.
+
+    Parameters
+    ----------
+    given : contract.supply.Supply or None
+        As it was stated.
+    diagnostics : Diagnostics
+        Where faults and defaults are noted.
+    appliance : str
+        Its kind.
+    uses_neutral : bool
+        Whether a reading or a load of the request is to the outlet's neutral.
+    """
     given = given or wire_supply.Supply()
     at = "/supply"
     receptacle = RECEPTACLES.get(given.receptacle or "")
@@ -37,7 +53,8 @@ def read_supply(given: wire_supply.Supply | None, diagnostics: Diagnostics) -> S
         frequency = 60.0
         diagnostics.assume(f"{at}/frequency", frequency, "Hz", "the frequency where these supply systems are in use")
     ground = _equipment_ground(given.equipment_ground, receptacle, diagnostics)
-    neutral = _neutral(given.neutral, system, receptacle, diagnostics)
+    without = appliance if appliance in _ON_TWO_LEGS and not (uses_neutral or given.frame_bonded_to_neutral) else None
+    neutral = _neutral(given.neutral, system, receptacle, without, diagnostics)
     if given.frame_bonded_to_neutral and not neutral:
         detail = "there is no neutral at this outlet that the frame could be bonded to"
         diagnostics.fault(
@@ -122,6 +139,7 @@ def _neutral(
     stated: Literal["present", "absent"] | None,
     system: SystemName,
     receptacle: Receptacle | None,
+    without: str | None,
     diagnostics: Diagnostics,
 ) -> bool:
     pointer = "/supply/neutral"
@@ -136,6 +154,10 @@ def _neutral(
             words = "has a neutral contact: read to it, whether or not a conductor lands there" if there else "has none"
             _contradicts("neutral", stated, receptacle, words, [found], diagnostics)
         return (stated or found) == "present"
+    if stated is None and without is not None and system != _ONE_LEG:
+        basis = f"not stated; a {without.replace('_', ' ')} usually has two legs and ground; state `present` of another"
+        diagnostics.assume(pointer, "absent", None, basis)
+        return False
     if stated is None:
         diagnostics.assume(
             pointer, "present", None, "not stated; state `absent` of an appliance on two legs and ground"

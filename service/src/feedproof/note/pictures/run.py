@@ -4,7 +4,7 @@ from collections.abc import Iterator
 
 from msgspec import Struct
 
-from feedproof.advice.places import title
+from feedproof.advice.places import IN_CORD, title
 from feedproof.advice.wording import percent
 from feedproof.contract.assessment import Assessment
 from feedproof.note.pictures.framed import is_calm
@@ -113,9 +113,8 @@ def draw(assessment: Assessment) -> Scene:
     for number, suspect in enumerate(marked, start=1):
         sure = decided and suspect.probability >= _AS_SURE * marked[0].probability
         shapes += _mark(at, suspect, assessment, sure=sure, number=number)
-        words = (
-            f"{title(suspect.place, suspect.conductor)}, {percent(suspect.probability)}{_position(suspect, assessment)}"
-        )
+        named = title(suspect.place, suspect.conductor, location=_location(suspect, assessment))
+        words = f"{named}, {percent(suspect.probability)}{_position(suspect, assessment)}"
         told.append(words)
         for line in wrapped(f"{number}  {words}", WIDTH - 12.0, SMALL, bold=sure):
             shapes.append(Text(x=6.0, y=y, text=line, size=SMALL, bold=sure, fill="danger" if sure else "ink"))
@@ -164,8 +163,17 @@ def _station(x: float) -> Iterator[Shape]:
     yield box
 
 
+def _location(suspect: Suspect, assessment: Assessment) -> str | None:
+    found = assessment.finding
+    return found.location if (found.place, found.conductor) == (suspect.place, suspect.conductor) else None
+
+
 def _where(at: dict[str, float], suspect: Suspect, assessment: Assessment) -> tuple[float, list[float]]:
     start, end, wires = _SITES.get(suspect.place, ("outlet", "outlet", ("L1", "L2", "N", "G")))
+    if (start, end) == ("outlet", "outlet") and _location(suspect, assessment) == IN_CORD:
+        end = "appliance"
+    if suspect.place == "transposed" and suspect.conductor == "N":
+        wires = ("N", "G")
     x1, x2 = (at.get(name, at["panel"]) for name in (start, end))
     x = (x1 + x2) / 2.0
     found = assessment.break_position
