@@ -15,7 +15,6 @@ from feedproof.advice.places import (
     narrow_places,
     parties,
     places,
-    title,
     wider,
 )
 from feedproof.advice.wording import conductor_name, fault_name, joined, party_names, percent, sentence

@@ -55,6 +55,8 @@ NOT_A_FAULT = frozenset({"none", "tester", "readings"})
 NEVER_ESTABLISHED = frozenset({"tester", "readings"})
 #: Parts below this probability name no party [1].
 LEAST_PART = 0.05
+#: Parts below this are not listed [1].
+_LISTED = 0.001
 
 #: What lies in cord or appliance is the technician's own to mend.
 _ALSO_IN_CORD = frozenset({"joined", "transposed"})

@@ -8,11 +8,10 @@ import msgspec
 
 from feedproof.api.health import Health
 from feedproof.api.naming import REFERENCE, Schema, refer, refer_words, reference
-from feedproof.attribute_docs import attribute_docs
 from feedproof.contract import catalogue
 from feedproof.contract.assessment import Assessment
 from feedproof.contract.problem import Problem
-from feedproof.contract.quantities import QUANTITIES, SCHEMA_KEY
+from feedproof.contract.quantities import field_docs
 from feedproof.contract.request import AssessmentRequest
 from feedproof.contract.screen import Screen
 from feedproof.contract.simulation import Simulation, SimulationRequest
@@ -127,17 +126,6 @@ def example_of(schemas: Mapping[str, Schema], schema: Schema) -> object:
     return {name: example_of(schemas, node) for name, node in schema.get("properties", {}).items()}
 
 
-def _describe_fields(schema: Schema, docs: Mapping[str, str]) -> None:
-    """Describe each field by its docstring; of a quantity, with its unit and bounds."""
-    fields = schema.get("properties", {})
-    for field in fields.keys() & docs.keys():
-        about, node = docs[field], fields[field]
-        if SCHEMA_KEY in node:
-            kind = QUANTITIES[node[SCHEMA_KEY]]
-            about += f" A number in {kind.dimension.unit}, or a string with a unit. From {kind.span}."
-        fields[field] = {"description": about, **node}
-
-
 def _state_node(node: Schema, named: dict[str, Schema], *, asked: bool) -> None:
     """Put one schema, of a request or of an answer, in the form that generators read best."""
     if asked or "discriminator" in node:
@@ -164,7 +152,9 @@ def component_schemas() -> dict[str, Schema]:
     named: dict[str, Schema] = {}
     asked = reachable(schemas, (kind.__name__ for kind in REQUESTS))
     for name, schema in schemas.items():
-        _describe_fields(schema, attribute_docs(_structs()[name]))
+        fields = schema.get("properties", {})
+        for field, about in field_docs(_structs()[name]).items():
+            fields[field] = {"description": about, **fields[field]}
         _state_tag(name, schema)
         if "description" in schema:
             # Python 3.13 takes the indentation out of docstrings by itself; the versions before leave it in.
