@@ -34,10 +34,6 @@ SOURCE = ROOT / "service" / "src"
 
 # Tests that speak of each module.
 TARGETS = {
-    "feedproof.advice.caution_rules": [
-        "tests/service/advice/test_cautions.py",
-        "tests/service/advice/test_cautions_among_others.py",
-    ],
     "feedproof.advice.cautions": [
         "tests/service/advice/test_cautions.py",
         "tests/service/advice/test_cautions_among_others.py",

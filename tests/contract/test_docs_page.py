@@ -7,8 +7,8 @@ from pathlib import Path
 import httpx
 import pytest
 
+from feedproof.api.docs import render_page
 from feedproof.api.openapi import document
-from feedproof.api.page import render_page
 from support.live_service import live_service
 from support.webdriver import Browser, browser
 

@@ -11,9 +11,8 @@ import msgspec
 import pytest
 from litestar.testing import TestClient
 
-from feedproof.api.examples import REQUEST_EXAMPLES
 from feedproof.api.naming import name_of_quantity
-from feedproof.api.openapi import document, document_bytes
+from feedproof.api.openapi import EXAMPLES, document, document_bytes
 from feedproof.api.problems import PROBLEM_TYPES
 from feedproof.api.routes import ROUTES
 from feedproof.app import create_app
@@ -242,7 +241,7 @@ RECORD = "run: python tests/support/record_example.py; feedproof openapi --write
 
 
 def test_the_published_answer_has_the_form_that_the_service_gives(client: TestClient[Any]) -> None:
-    _, request = REQUEST_EXAMPLES["low_impedance"]
+    request = EXAMPLES["requests"]["low_impedance"]["value"]
     given = client.post("/v1/assessments", json=request).json()
     assert form_of(PUBLISHED_ANSWER) == form_of(given), RECORD
     # Numbers may move with the machine and with the model's small changes; what it found may not.

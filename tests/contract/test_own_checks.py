@@ -9,7 +9,7 @@ from typing import Any
 import msgspec
 import pytest
 
-from feedproof.api.examples import REQUEST_EXAMPLES
+from feedproof.api.openapi import EXAMPLES
 from feedproof.assess import assess
 from feedproof.contract.assessment import Assessment
 from feedproof.parsing import read_request
@@ -19,14 +19,14 @@ from support.mirror_images import check_mirror, mirrored
 Json = dict[str, Any]
 
 ASKED: Json = {
-    **REQUEST_EXAMPLES["low_impedance"][1],
+    **EXAMPLES["requests"]["low_impedance"]["value"],
     "readings": [
         {"kind": "voltage", "between": ["L1", "L2"], "value": 243, "meter": "loz", "load_state": "disconnected"},
         {"kind": "voltage", "between": ["L1", "N"], "value": 7, "meter": "loz", "load_state": "disconnected"},
         {"kind": "voltage", "between": ["L2", "N"], "value": 118, "meter": "loz", "load_state": "disconnected"},
     ],
 }
-LIKE_LEGS: Json = REQUEST_EXAMPLES["low_impedance"][1]
+LIKE_LEGS: Json = EXAMPLES["requests"]["low_impedance"]["value"]
 """Its own mirror image, up to the order of its readings."""
 
 REASON = {"code": "ground_not_read", "text": "", "readings": []}

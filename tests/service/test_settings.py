@@ -5,13 +5,12 @@ from pathlib import Path
 
 import pytest
 
+from feedproof.attribute_docs import attribute_docs
 from feedproof.settings import (
     LISTS,
-    MEANINGS,
     Settings,
     check_exposure,
     describe,
-    from_environment,
     is_loopback,
     load,
 )
@@ -20,13 +19,13 @@ DIGEST = "ab" * 32
 
 
 def test_nothing_set_gives_the_defaults_on_loopback() -> None:
-    assert from_environment({"PATH": "/bin"}) == Settings()
+    assert load({"PATH": "/bin"}).settings == Settings()
     assert Settings().host == "127.0.0.1"
 
 
 def test_each_setting_is_read_with_its_type() -> None:
     given = {"FEEDPROOF_PORT": "9000", "FEEDPROOF_CORS_ORIGINS": "https://a.example,https://b.example"}
-    settings = from_environment(given)
+    settings = load(given).settings
     assert settings.port == 9000
     assert settings.cors_origins == ("https://a.example", "https://b.example")
     assert {"api_keys", "cors_origins", "trusted_proxies"} == LISTS
@@ -46,12 +45,12 @@ def test_each_setting_is_read_with_its_type() -> None:
 )
 def test_a_setting_that_means_nothing_is_refused(given: dict[str, str]) -> None:
     with pytest.raises(ValueError, match="FEEDPROOF") as refusal:
-        from_environment(given)
+        load(given)
     assert "the key itself" not in str(refusal.value)
 
 
 def test_what_clients_read_is_no_setting_of_the_service() -> None:
-    assert from_environment({"FEEDPROOF_API_KEY": "x", "FEEDPROOF_BASE_URL": "https://x.example"}) == Settings()
+    assert load({"FEEDPROOF_API_KEY": "x", "FEEDPROOF_BASE_URL": "https://x.example"}).settings == Settings()
 
 
 def test_the_environment_goes_before_the_file_and_the_file_before_the_default(tmp_path: Path) -> None:
@@ -96,8 +95,8 @@ def test_secrets_are_masked() -> None:
 
 
 def test_every_setting_says_what_it_does() -> None:
-    assert set(MEANINGS) == set(Settings.__struct_fields__)
-    assert all(meaning.endswith(".") for meaning in MEANINGS.values())
+    assert set(attribute_docs(Settings)) == set(Settings.__struct_fields__)
+    assert all(meaning.endswith(".") for meaning in attribute_docs(Settings).values())
 
 
 @pytest.mark.parametrize("host", ["127.0.0.1", "127.9.9.9", "::1", "localhost"])

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import msgspec
 
-from feedproof.api.examples import REQUEST_EXAMPLES
+from feedproof.api.openapi import EXAMPLES
 from feedproof.assess import assess
 from feedproof.parsing import read_request
 
@@ -17,7 +17,7 @@ TARGET = Path(__file__).resolve().parents[2] / "service" / "src" / "feedproof" /
 
 def main() -> None:
     """Assess the first example and write the answer."""
-    _, request = REQUEST_EXAMPLES["low_impedance"]
+    request = EXAMPLES["requests"]["low_impedance"]["value"]
     assessment = assess(*read_request(msgspec.json.encode(request)))
     TARGET.write_bytes(msgspec.json.format(msgspec.json.encode(assessment)) + b"\n")
 

@@ -12,21 +12,18 @@ from litestar.handlers.base import BaseRouteHandler
 from litestar.types import ASGIApp
 
 from feedproof.api import problems
-from feedproof.api.access import Connection, Gate
+from feedproof.api.access import Connection, Gate, RateLimit, exact_paths
 from feedproof.api.bodies import refuse_query
-from feedproof.api.docs import Published
+from feedproof.api.catalogues import encoded
+from feedproof.api.docs import Published, render_page
 from feedproof.api.executor import Executor, Streams
 from feedproof.api.health import Readiness
 from feedproof.api.keys import KeyBook
 from feedproof.api.load_shedding import LoadShedding
 from feedproof.api.openapi import document, document_bytes
-from feedproof.api.page import render_page
-from feedproof.api.paths import exact_paths
-from feedproof.api.rate_limit import RateLimit
 from feedproof.api.response_headers import ResponseHeaders
 from feedproof.api.routes import OPEN, UNPUBLISHED, VERSIONED
 from feedproof.api.timeouts import Timeouts
-from feedproof.api.validators import encoded
 from feedproof.faults.priors import MODEL_VERSION
 from feedproof.inference import KEPT
 from feedproof.settings import Settings
@@ -62,18 +59,6 @@ def _lifespan(settings: Settings, executor: Executor, readiness: Readiness) -> L
         executor.close()
 
     return lifespan
-
-
-class _Watch:
-    """Hands what happens at the executor to the metrics."""
-
-    def __init__(self, metrics: Metrics) -> None:
-        self.waited = metrics.queue_wait.observe
-        self.computed = metrics.engine.observe
-        self._refused = metrics.refused
-
-    def refused(self, reason: str) -> None:
-        self._refused.labels(reason).inc()
 
 
 def create_app(
@@ -112,11 +97,10 @@ def create_app(
     metrics, readiness = metrics or Metrics(), readiness or Readiness()
     readiness.warm = readiness.warm or not settings.warm_up
     metrics.identify(MODEL_VERSION)
-    watch = _Watch(metrics)
-    executor = Executor(settings.workers, settings.queue * settings.workers, settings.queue_seconds, watch)
+    executor = Executor(settings.workers, settings.queue * settings.workers, settings.queue_seconds, metrics)
     keys = KeyBook(settings.api_keys, Path(settings.key_file) if settings.key_file else None)
     buckets = RateLimit(settings.rate_per_second, settings.rate_burst) if settings.rate_per_second > 0.0 else None
-    gate = Gate(keys, buckets, watch.refused)
+    gate = Gate(keys, buckets, metrics.refuse)
 
     def update() -> None:
         metrics.queue.set(executor.load - executor.computing)
@@ -146,7 +130,7 @@ def create_app(
         "published": Published(document=encoded(document_bytes()), page=render_page(document())),
         "readiness": readiness,
         "settings": settings,
-        "streams": Streams(settings.max_streams, settings.max_streams_per_caller, watch),
+        "streams": Streams(settings.max_streams, settings.max_streams_per_caller, metrics),
     }
     routes = Litestar(
         route_handlers=[versioned, *OPEN, *UNPUBLISHED],
@@ -166,5 +150,5 @@ def create_app(
     def longest() -> float | None:
         return settings.request_seconds if executor.warm else None
 
-    timeouts = Timeouts(headers, longest, settings.idle_seconds, watch.refused, settings.batch_idle_seconds)
+    timeouts = Timeouts(headers, longest, settings.idle_seconds, metrics.refuse, settings.batch_idle_seconds)
     return cast("ASGIApp", Telemetry(exact_paths(timeouts, management), metrics, MODEL_VERSION, spans))

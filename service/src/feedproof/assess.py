@@ -2,8 +2,6 @@
 
 from collections.abc import Sequence
 
-from msgspec.structs import replace
-
 from feedproof.advice.compose import compose
 from feedproof.advice.texts import FALLBACK_LANGUAGE
 from feedproof.contract.assessment import Assessment, Assumption, ModelIdentity
@@ -40,14 +38,4 @@ def assess(
     with stage("infer"):
         inferred = infer(reading_set)
     with stage("compose"):
-        return _with_ids(compose(reading_set, inferred, assumptions, model, language), reading_set)
-
-
-def _with_ids(assessment: Assessment, reading_set: ReadingSet) -> Assessment:
-    """Name readings by the caller's own ids, beside their indexes."""
-    ids = [reading.id for reading in reading_set.readings]
-    return replace(
-        assessment,
-        evidence=[replace(entry, id=ids[entry.reading]) for entry in assessment.evidence],
-        checks=[replace(check, ids=[ids[index] for index in check.readings]) for check in assessment.checks],
-    )
+        return compose(reading_set, inferred, assumptions, model, language)

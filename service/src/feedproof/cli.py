@@ -45,7 +45,7 @@ def _parser() -> argparse.ArgumentParser:
     serve.add_argument("--host", help="address to listen on (127.0.0.1)")
     serve.add_argument("--port", type=_port, help="TCP port, 0 to 65535 (8240); 0 takes a free one")
     serve.add_argument("--config", metavar="FILE", help="file of settings, in TOML; see `feedproof config`")
-    serve.set_defaults(run=_serve)
+    serve.set_defaults(run=_guarded(_serve))
 
     config = commands.add_parser("config", help="print the settings in effect, as a file of settings; secrets masked")
     config.add_argument("--config", metavar="FILE", help="file of settings, in TOML")
@@ -109,12 +109,8 @@ def _effective(arguments: argparse.Namespace) -> Effective:
 
 
 def _serve(arguments: argparse.Namespace) -> int:
-    try:
-        settings = _effective(arguments).settings
-        check_exposure(settings)
-    except ValueError as error:
-        _complain(f"feedproof: {error}")
-        return REFUSED
+    settings = _effective(arguments).settings
+    check_exposure(settings)
     # Imported here and below, so that one command does not load what only another needs.
     from feedproof.server.run import listen, serve  # noqa: PLC0415
 
@@ -124,13 +120,8 @@ def _serve(arguments: argparse.Namespace) -> int:
             if port or not listeners:
                 listeners.append(listen(settings.host, port, settings.idle_seconds))
         except OSError as error:
-            _complain(f"feedproof: {settings.host} port {port}: {error.strerror}")
-            return REFUSED
-    try:
-        return serve(settings, *listeners)
-    except ValueError as error:
-        _complain(f"feedproof: {error}")
-        return REFUSED
+            raise ValueError(f"{settings.host} port {port}: {error.strerror}") from None
+    return serve(settings, *listeners)
 
 
 def _config(arguments: argparse.Namespace) -> int:

@@ -9,10 +9,12 @@ import os
 import tomllib
 from collections.abc import Mapping
 from pathlib import Path
-from typing import Annotated, Any, Literal, get_args, get_origin, get_type_hints
+from typing import Annotated, Literal, get_origin, get_type_hints
 
 import msgspec
 from msgspec import Meta, Struct
+
+from feedproof.attribute_docs import attribute_docs
 
 PREFIX = "FEEDPROOF_"
 FILE = "FEEDPROOF_CONFIG"
@@ -36,105 +38,73 @@ def usable_cores() -> int:
 class Settings(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """What can be set; each field says what it does and in which unit."""
 
-    host: Annotated[str, Meta(description="Address to listen on. Beyond loopback, keys are needed or `anonymous`.")] = (
-        "127.0.0.1"
-    )
-    port: Annotated[int, Meta(ge=0, le=65535, description="TCP port; 0 takes a free one.")] = 8240
-    management_port: Annotated[
-        int,
-        Meta(ge=0, le=65535, description="TCP port for health and metrics, then on no other; 0: they are on `port`."),
-    ] = 0
-    trusted_proxies: Annotated[
-        tuple[str, ...],
-        Meta(description="Addresses and networks of proxies whose X-Forwarded-For names the client; `*`: any."),
-    ] = ()
-    workers: Annotated[Count, Meta(description="Threads that compute.")] = usable_cores()
-    warm_up: Annotated[
-        bool, Meta(description="Assess once before saying ready, so that no caller waits for compilation.")
-    ] = True
+    host: str = "127.0.0.1"
+    """Address to listen on. Beyond loopback, keys are needed or `anonymous`."""
+    port: Annotated[int, Meta(ge=0, le=65535)] = 8240
+    """TCP port; 0 takes a free one."""
+    management_port: Annotated[int, Meta(ge=0, le=65535)] = 0
+    """TCP port for health and metrics, then on no other; 0: they are on `port`."""
+    trusted_proxies: tuple[str, ...] = ()
+    """Addresses and networks of proxies whose X-Forwarded-For names the client; `*`: any."""
+    workers: Count = usable_cores()
+    """Threads that compute."""
+    warm_up: bool = True
+    """Assess once before saying ready, so that no caller waits for compilation."""
 
-    anonymous: Annotated[bool, Meta(description="Let anybody call who reaches the address, without a key.")] = False
-    api_keys: Annotated[
-        tuple[Digest, ...],
-        Meta(description="SHA-256 of keys that may call, hexadecimal. A key file is easier to rotate."),
-    ] = ()
-    key_file: Annotated[
-        str, Meta(description="File of `feedproof key new`; read again whenever it changes. Empty: none.")
-    ] = ""
-    rate_per_second: Annotated[
-        float, Meta(ge=0.0, description="Requests that one key may send in the long run [1/s]; 0: any number.")
-    ] = 0.0
-    rate_burst: Annotated[Count, Meta(description="Requests that one key may send at once.")] = 20
-    cors_origins: Annotated[
-        tuple[str, ...], Meta(description="Origins whose pages may call from a browser; `*`: any.")
-    ] = ()
+    anonymous: bool = False
+    """Let anybody call who reaches the address, without a key."""
+    api_keys: tuple[Digest, ...] = ()
+    """SHA-256 of keys that may call, hexadecimal. A key file is easier to rotate."""
+    key_file: str = ""
+    """File of `feedproof key new`; read again whenever it changes. Empty: none."""
+    rate_per_second: Annotated[float, Meta(ge=0.0)] = 0.0
+    """Requests that one key may send in the long run [1/s]; 0: any number."""
+    rate_burst: Count = 20
+    """Requests that one key may send at once."""
+    cors_origins: tuple[str, ...] = ()
+    """Origins whose pages may call from a browser; `*`: any."""
 
-    max_body_bytes: Annotated[Count, Meta(description="Largest body of one request [byte].")] = 256 * 1024
-    max_unpacked_bytes: Annotated[
-        Count, Meta(description="Most that a batch which comes as gzip may unpack to [byte].")
-    ] = 256 * 1024 * 1024
-    max_line_bytes: Annotated[Count, Meta(description="Longest line of a batch [byte].")] = 256 * 1024
-    max_head_bytes: Annotated[Count, Meta(description="Largest head of one request: line and headers [byte].")] = (
-        32 * 1024
-    )
-    max_connections: Annotated[
-        Count,
-        Meta(description="Connections held open at once; one in eight is kept for health and metrics."),
-    ] = 512
-    max_streams: Annotated[Count, Meta(description="Batches answered at once; beyond it 503.")] = 32
-    max_streams_per_caller: Annotated[
-        Count, Meta(description="Batches of one key, or without keys one address, answered at once; beyond it 503.")
-    ] = 8
-    queue: Annotated[
-        int,
-        Meta(
-            ge=0,
-            description="Visits that may wait for each thread; beyond it the answer is 503. Lines of batches do not"
-            " count: they wait for their turn by not being read.",
-        ),
-    ] = 4
-    queue_seconds: Annotated[
-        Seconds, Meta(description="Longest wait for a thread; after it the answer is 503 [s].")
-    ] = 2.0
-    request_seconds: Annotated[
-        Seconds, Meta(description="Longest time from a request's head to its answer, batches excepted [s].")
-    ] = 30.0
-    head_seconds: Annotated[Seconds, Meta(description="Longest time for a request's head to arrive [s].")] = 10.0
-    idle_seconds: Annotated[
-        Seconds, Meta(description="Longest time that a client may send nothing of a body, or read nothing [s].")
-    ] = 60.0
-    batch_idle_seconds: Annotated[
-        Seconds, Meta(description="The same within a batch, whose place another caller could have [s].")
-    ] = 15.0
-    keep_alive_seconds: Annotated[
-        int, Meta(ge=1, le=86_400, description="How long a connection may wait for its next request [s].")
-    ] = 75
-    drain_seconds: Annotated[
-        float,
-        Meta(
-            ge=0.0,
-            le=3600.0,
-            description="After SIGTERM, how long new connections are still taken while saying not ready [s].",
-        ),
-    ] = 0.0
-    stop_seconds: Annotated[
-        int, Meta(ge=1, le=3600, description="After that, how long requests being answered may take [s].")
-    ] = 20
+    max_body_bytes: Count = 256 * 1024
+    """Largest body of one request [byte]."""
+    max_unpacked_bytes: Count = 256 * 1024 * 1024
+    """Most that a batch which comes as gzip may unpack to [byte]."""
+    max_line_bytes: Count = 256 * 1024
+    """Longest line of a batch [byte]."""
+    max_head_bytes: Count = 32 * 1024
+    """Largest head of one request: line and headers [byte]."""
+    max_connections: Count = 512
+    """Connections held open at once; one in eight is kept for health and metrics."""
+    max_streams: Count = 32
+    """Batches answered at once; beyond it 503."""
+    max_streams_per_caller: Count = 8
+    """Batches of one key, or without keys one address, answered at once; beyond it 503."""
+    queue: Annotated[int, Meta(ge=0)] = 4
+    """Visits that may wait for each thread; beyond it the answer is 503. Lines of batches do not count: they wait for
+    their turn by not being read."""
+    queue_seconds: Seconds = 2.0
+    """Longest wait for a thread; after it the answer is 503 [s]."""
+    request_seconds: Seconds = 30.0
+    """Longest time from a request's head to its answer, batches excepted [s]."""
+    head_seconds: Seconds = 10.0
+    """Longest time for a request's head to arrive [s]."""
+    idle_seconds: Seconds = 60.0
+    """Longest time that a client may send nothing of a body, or read nothing [s]."""
+    batch_idle_seconds: Seconds = 15.0
+    """The same within a batch, whose place another caller could have [s]."""
+    keep_alive_seconds: Annotated[int, Meta(ge=1, le=86_400)] = 75
+    """How long a connection may wait for its next request [s]."""
+    drain_seconds: Annotated[float, Meta(ge=0.0, le=3600.0)] = 0.0
+    """After SIGTERM, how long new connections are still taken while saying not ready [s]."""
+    stop_seconds: Annotated[int, Meta(ge=1, le=3600)] = 20
+    """After that, how long requests being answered may take [s]."""
 
-    log_format: Annotated[
-        Literal["auto", "json", "console"],
-        Meta(description="`json`, `console`, or `auto`: for a person on a terminal, JSON elsewhere."),
-    ] = "auto"
-    log_level: Annotated[Literal["debug", "info", "warning", "error"], Meta(description="What is left out below.")] = (
-        "info"
-    )
-    tracing: Annotated[
-        bool,
-        Meta(
-            description="Send a span of each request and of each stage of its answer by OTLP over HTTP; where to says"
-            " OTEL_EXPORTER_OTLP_ENDPOINT. Needs the extra `tracing`."
-        ),
-    ] = False
+    log_format: Literal["auto", "json", "console"] = "auto"
+    """`json`, `console`, or `auto`: for a person on a terminal, JSON elsewhere."""
+    log_level: Literal["debug", "info", "warning", "error"] = "info"
+    """What is left out below."""
+    tracing: bool = False
+    """Send a span of each request and of each stage of its answer by OTLP over HTTP; where to says
+    OTEL_EXPORTER_OTLP_ENDPOINT. Needs the extra `tracing`."""
 
 
 class Effective(Struct, frozen=True, kw_only=True):
@@ -145,25 +115,8 @@ class Effective(Struct, frozen=True, kw_only=True):
     """By field: `default`, `file` or `environment`."""
 
 
-def _takes_several(annotation: Any) -> bool:  # noqa: ANN401 - any form of a type
-    while get_origin(annotation) is Annotated:
-        annotation = get_args(annotation)[0]
-    return get_origin(annotation) is tuple
-
-
-LISTS = frozenset(name for name, kind in get_type_hints(Settings, include_extras=True).items() if _takes_several(kind))
+LISTS = frozenset(name for name, kind in get_type_hints(Settings).items() if get_origin(kind) is tuple)
 """Settings that take several values: in the environment with commas between them."""
-
-
-def _meaning(annotation: Any) -> str:  # noqa: ANN401 - any form of a type
-    notes = [note.description for note in get_args(annotation)[1:] if isinstance(note, Meta) and note.description]
-    return notes[-1]
-
-
-MEANINGS: Mapping[str, str] = {
-    name: _meaning(kind) for name, kind in get_type_hints(Settings, include_extras=True).items()
-}
-"""What each setting does."""
 
 
 def _convert(given: Mapping[str, object], where: str, *, strict: bool) -> Settings:
@@ -217,11 +170,6 @@ def load(environment: Mapping[str, str] | None = None) -> Effective:
     return Effective(settings=settings, sources=sources)
 
 
-def from_environment(environment: Mapping[str, str] | None = None) -> Settings:
-    """Read the settings, as `load` does."""
-    return load(environment).settings
-
-
 def is_loopback(host: str) -> bool:
     """Whether an address can be reached from this machine only."""
     if host == "localhost":
@@ -263,9 +211,10 @@ def describe(effective: Effective) -> str:
 
     Secrets are masked, so a file with secrets in effect does not read back.
     """
+    meanings = attribute_docs(Settings)
     blocks = []
     for name in Settings.__struct_fields__:
         value = getattr(effective.settings, name)
         shown = _toml(("***",) * len(value) if name in SECRETS else value)
-        blocks.append(f"# {MEANINGS[name]}\n{name} = {shown}  # {effective.sources[name]}\n")
+        blocks.append(f"# {meanings[name]}\n{name} = {shown}  # {effective.sources[name]}\n")
     return "\n".join(blocks)

@@ -9,15 +9,7 @@ import re
 from decimal import Decimal
 from typing import NamedTuple
 
-from feedproof.contract.quantities import (
-    BLANKS,
-    DIMENSIONS,
-    MAX_LENGTH,
-    NUMBER,
-    OVERLOAD,
-    SMALLEST,
-    Quantity,
-)
+from feedproof.contract.quantities import BLANKS, DIMENSIONS, MAX_LENGTH, NUMBER, OVERLOAD, SMALLEST, Quantity
 
 __all__ = ["Refusal", "convert", "convert_number", "convert_text"]
 
@@ -87,9 +79,7 @@ def _text_refusal(text: str, kind: Quantity) -> Refusal:
         return Refusal("not_a_number", detail, accepted)
     if not unit:
         return Refusal(
-            "unit_missing",
-            f"a string needs a unit: give {give}, or a JSON number in {dimension.unit}",
-            accepted,
+            "unit_missing", f"a string needs a unit: give {give}, or a JSON number in {dimension.unit}", accepted
         )
     if unit in _DIRECT:
         detail = f"'{unit}' is direct; what is read here is alternating: set the meter to AC and give {give}"
@@ -97,9 +87,7 @@ def _text_refusal(text: str, kind: Quantity) -> Refusal:
     other = _OWNER.get(unit)
     if other is not None:
         return Refusal(
-            "wrong_dimension",
-            f"unit '{unit}' is {other.article}, not {dimension.article}; give {give}",
-            accepted,
+            "wrong_dimension", f"unit '{unit}' is {other.article}, not {dimension.article}; give {give}", accepted
         )
     folded = [spelled for spelled in dimension.units if spelled.lower() == unit.lower()]
     hint = f" (letter case counts: '{folded[0]}'?)" if folded else ""

@@ -12,11 +12,11 @@ from pathlib import Path
 import msgspec
 import numba
 
-from feedproof.api.examples import REQUEST_EXAMPLES
+from feedproof.api.openapi import EXAMPLES
 from feedproof.assess import assess
 from feedproof.parsing import read_request
 
-SETS = tuple(msgspec.json.encode(REQUEST_EXAMPLES[name][1]) for name in ("low_impedance", "every_kind"))
+SETS = tuple(msgspec.json.encode(EXAMPLES["requests"][name]["value"]) for name in ("low_impedance", "every_kind"))
 """What is assessed: between them every kind of meter, reading and load state."""
 LOCK = "compiling.lock"
 

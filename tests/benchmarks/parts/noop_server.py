@@ -18,7 +18,7 @@ from feedproof.api import assessments
 from feedproof.assess import assess
 from feedproof.parsing import read_request
 from feedproof.server.run import SWITCH, Service, configure
-from feedproof.settings import from_environment
+from feedproof.settings import load
 
 
 def _in_the_framework(answer: bytes) -> Litestar:
@@ -70,7 +70,7 @@ def main() -> None:
     """Serve until told to stop."""
     port, body, answer, *options = sys.argv[1:]
     sys.setswitchinterval(SWITCH)
-    settings = from_environment()
+    settings = load().settings
     content = Path(answer).read_bytes()
     if "--empty-engine" in options:
         _empty_the_engine(Path(body).read_bytes())

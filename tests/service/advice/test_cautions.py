@@ -6,8 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from feedproof.advice.caution_rules import HAZARD_PROBABILITY, LIKELY, RULES
-from feedproof.advice.cautions import find
+from feedproof.advice.cautions import HAZARD_PROBABILITY, LIKELY, RULES, find
 from feedproof.advice.texts import caution_texts
 from feedproof.contract.assessment import Caution, Severity
 from feedproof.inference import Candidate, Hazards, Limit

@@ -4,10 +4,12 @@ import pytest
 from feedproof.advice.candidates import merged
 from feedproof.advice.confidence import judge
 from feedproof.advice.determination import rule
+from feedproof.assess import assess
 from feedproof.contract.assessment import Check, Confidence, ConfidenceLevel
 from feedproof.inference import Outcome
-from feedproof.readings import ReadingSet, Run, Supply
+from feedproof.readings import Point, ReadingSet, Run, Supply
 from support.outcomes import (
+    amps,
     candidate,
     limits,
     near,
@@ -17,6 +19,7 @@ from support.outcomes import (
     speaking,
     volts,
 )
+from support.proof_cases import visit
 
 #: The finding gives no such reading.
 CONTRADICTION = Check(code="sum_below_whole", readings=[0, 9], text="Short.")
@@ -219,3 +222,22 @@ def test_a_reading_that_the_finding_does_not_explain_stands_first() -> None:
     first = judged(job, inferred).reasons[0]
     assert (first.code, first.readings) == ("not_explained", [1])
     assert "1 to 40 V" in first.text
+
+
+def test_the_same_place_on_the_other_leg_is_no_next_most_probable() -> None:
+    """Amperes on the ground of a running appliance: either leg may leak, and both are the one place of the headline."""
+    point: Point = "appliance_terminals"
+    found = assess(
+        visit(
+            volts("L1", "L2", 238.0, state="running", point=point),
+            volts("L1", "N", 119.0, state="running", point=point),
+            volts("L2", "N", 119.0, state="running", point=point),
+            volts("N", "G", 0.1, state="running", point=point),
+            amps("G", 4.2, state="running", point=point),
+            amps("N", 1.1, state="running", point=point),
+        )
+    )
+    assert found.finding.place == "leak_to_ground"
+    told = [reason.text for reason in found.confidence.reasons if reason.code == "next_most_probable"]
+    assert told
+    assert not any("leak" in text for text in told)

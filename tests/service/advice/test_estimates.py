@@ -1,9 +1,16 @@
+import math
+
 import msgspec
 import pytest
 
 from feedproof.advice import estimates
+from feedproof.advice.compose import assessed_supply
+from feedproof.advice.estimates import detection_limit, neutral_angle
+from feedproof.advice.estimates import test_current as drawn_current
+from feedproof.inference import Limit, NeutralVoltage
+from feedproof.readings import Reading, ReadingSet, Supply, SystemName
 from support.assessments import everything, open_neutral, plan, wye
-from support.outcomes import interval
+from support.outcomes import interval, near, readings, speaking, volts
 
 
 @pytest.mark.parametrize(
@@ -69,3 +76,111 @@ def test_sides_name_the_leg_and_off_one_line_its_phase() -> None:
 def test_a_path_upstream_is_not_told_as_the_branch() -> None:
     entry = msgspec.structs.replace(everything().resistances[0])
     assert entry.title == "L1, panel to receptacle"
+
+
+def legs(reading_set: ReadingSet) -> list[tuple[str, float, float]]:
+    return [(leg.conductor, round(leg.voltage, 3), leg.angle) for leg in assessed_supply(reading_set).legs]
+
+
+def neutral(during: int | None = None, angle: float | None = None) -> NeutralVoltage:
+    return NeutralVoltage(
+        load_state="idle", point="receptacle", during_reading=during, interval=interval(90, 80, 100), angle=angle
+    )
+
+
+def angle_of(*taken: Reading, during: int | None = None, angle: float | None = None) -> float | None:
+    reading_set = readings(*taken)
+    return neutral_angle(neutral(during, angle), reading_set.readings, assessed_supply(reading_set))
+
+
+def test_legs_are_nominal_without_a_leg_to_leg_reading() -> None:
+    assert legs(readings()) == [("L1", 120.0, 0.0), ("L2", 120.0, 180.0)]
+
+
+def test_legs_follow_the_leg_to_leg_reading() -> None:
+    assert legs(readings(volts("L2", "L1", 247.0))) == [("L1", 123.5, 0.0), ("L2", 123.5, 180.0)]
+    assert legs(readings(volts("L1", "L2", 3.0))) == [("L1", 120.0, 0.0), ("L2", 120.0, 180.0)]
+
+
+@pytest.mark.parametrize(
+    ("system", "between"),
+    # ANSI C84.1 nominal systems, from memory.
+    [("split_phase_120_240", 240.0), ("wye_120_208", 208.0), ("high_leg_delta_120_240", 240.0)],
+)
+def test_the_legs_of_each_system_stand_their_voltage_apart(system: SystemName, between: float) -> None:
+    first, second = assessed_supply(readings(supply=Supply(system=system))).legs
+    angle = math.radians(first.angle - second.angle)
+    apart = math.sqrt(first.voltage**2 + second.voltage**2 - 2 * first.voltage * second.voltage * math.cos(angle))
+    assert math.isclose(apart, between, abs_tol=0.2)
+
+
+def test_a_single_phase_has_one_leg() -> None:
+    assert legs(readings(volts("L1", "N", 110.0), supply=Supply(system="single_phase_120"))) == [("L1", 120.0, 0.0)]
+
+
+def test_the_inference_knows_the_side_best() -> None:
+    assert angle_of(volts("L1", "N", 3.7, state="idle"), angle=42.0) == 42.0
+
+
+@pytest.mark.parametrize(
+    ("taken", "expected"),
+    [
+        ([volts("L1", "N", 3.7, state="idle")], 0.0),
+        ([volts("L1", "N", 240.0, state="idle")], 180.0),
+        ([volts("N", "L2", 3.7, state="idle")], 180.0),
+        ([volts("L1", "N", 85.0, state="idle"), volts("L2", "N", 155.0, state="idle")], 0.0),
+        ([volts("L1", "N", 155.0, state="idle"), volts("L2", "N", 85.0, state="idle")], 180.0),
+        ([volts("L1", "N", 121.0, state="idle"), volts("L2", "N", 122.0, state="idle")], None),
+        ([volts("L1", "N", 118.0, state="idle")], None),
+        ([volts("L1", "N", 3.7)], None),
+        ([volts("L1", "L2", 247.0, state="idle"), near("N", detected=True)], None),
+    ],
+)
+def test_the_side_follows_the_leg_readings_of_the_load_state(taken: list[Reading], expected: float | None) -> None:
+    assert angle_of(*taken) == expected
+
+
+def test_a_low_impedance_meter_pulls_the_neutral_to_its_leg() -> None:
+    taken = (volts("L1", "N", 7.0, "loz", "idle"), volts("L2", "N", 7.0, "loz", "idle"), volts("L1", "L2", 247.0))
+    assert angle_of(*taken, during=0) == 0.0
+    assert angle_of(*taken, during=1) == 180.0
+    assert angle_of(*taken, during=2) is None
+
+
+TAKEN = readings(volts("L1", "N", 120.0, "loz"), volts("L2", "N", 119.0, "loz"), volts("L1", "L2", 243.0)).readings
+EVIDENCE = (
+    speaking(0, 0.0, 120.0, test_current=0.0400),
+    speaking(1, 0.0, 119.0, test_current=0.0397),
+    speaking(2, 0.0, 243.0),
+)
+
+
+def meaning(resistance: float | None, conductor: str = "G") -> str:
+    return detection_limit(Limit(conductor=conductor, resistance=resistance), EVIDENCE, TAKEN).meaning  # type: ignore[arg-type]
+
+
+def test_a_limit_in_words() -> None:
+    assert meaning(None) == "These readings say nothing of the ground: even an open one would not have shown."
+    assert meaning(2.34) == "The ground: less than about 2.34 Ω in series would not have shown in these readings."
+    assert meaning(9.0e3) == "The ground may be open: up to about 9 kΩ in series would not have shown."
+    assert meaning(1.0e6) == "The ground may be as good as open: only a clean break would have shown."
+
+
+def test_before_any_reading_nothing_would_show() -> None:
+    words = detection_limit(Limit(conductor="L1", resistance=None), (), ()).meaning
+    assert words == "Nothing has been read yet: even if leg L1 were open, nothing would show it."
+
+
+def test_the_largest_test_current_is_named_with_its_pair() -> None:
+    assert meaning(260.0, "N").endswith("The low-impedance meter drew 40 mA (L1 to neutral).")
+    assert meaning(260.0, "L2").endswith("The low-impedance meter drew 39.7 mA (L2 to neutral).")
+
+
+def test_no_current_without_a_low_impedance_reading() -> None:
+    assert drawn_current("N", EVIDENCE[2:], TAKEN) is None
+    assert drawn_current("G", EVIDENCE, TAKEN) is None
+
+
+def test_value_and_unit_go_through() -> None:
+    entry = detection_limit(Limit(conductor="N", resistance=260.0), EVIDENCE, TAKEN)
+    assert (entry.conductor, entry.value, entry.unit) == ("N", 260.0, "ohm")

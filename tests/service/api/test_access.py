@@ -1,13 +1,18 @@
 """Keys and rates: off by default, and strict once they are set."""
 
 import hashlib
+import math
 from typing import Any
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from litestar.testing import TestClient
 
+from feedproof.api.access import CALLERS_KEPT, RateLimit, header
 from feedproof.app import create_app
 from feedproof.settings import Settings
+from feedproof.telemetry.middleware import MANAGEMENT
 
 KEYS = ("first key", "second key")
 DIGESTS = tuple(hashlib.sha256(key.encode()).hexdigest() for key in KEYS)
@@ -62,3 +67,85 @@ def test_a_caller_that_sends_too_much_is_told_when_to_come_back() -> None:
         assert refused.json()["type"] == "/problems/too-many-requests"
         assert client.get("/v1/faults", headers={"api-key": "second key"}).status_code == 200
         assert client.get("/health/live").status_code == 200
+
+
+@pytest.mark.parametrize("path", ["//metrics", "/metrics/", "/%6detrics", "/health//live", "/v1/%66aults", "/docs/"])
+def test_another_spelling_of_a_path_is_found_nowhere(path: str) -> None:
+    app: Any = create_app(Settings(warm_up=False, log_level="error"))
+    with TestClient(app) as client:
+        answer = client.get(f"http://testserver.local{path}")
+        assert answer.status_code == 404
+        assert answer.json()["type"] == "/problems/not-found"
+
+
+@pytest.mark.parametrize("path", sorted(MANAGEMENT))
+def test_management_has_its_port_and_nothing_else_is_there(path: str) -> None:
+    app: Any = create_app(Settings(warm_up=False, log_level="error"), management=9000)
+    with TestClient(app) as client:
+        assert client.get(f"http://testserver.local:9000{path}").status_code == 200
+        assert client.get(f"http://testserver.local:8240{path}").status_code == 404
+        assert client.get("http://testserver.local:9000/v1/faults").status_code == 404
+        assert client.get("http://testserver.local:8240/v1/faults").status_code == 200
+
+
+class Clock:
+    def __init__(self) -> None:
+        self.now = 0.0
+
+    def __call__(self) -> float:
+        return self.now
+
+
+@given(
+    rate=st.floats(0.1, 50.0),
+    burst=st.integers(1, 20),
+    pauses=st.lists(st.floats(0.0, 2.0), min_size=1, max_size=100),
+)
+def test_no_span_of_time_holds_more_than_the_bucket_and_what_flowed_in(
+    rate: float, burst: int, pauses: list[float]
+) -> None:
+    clock = Clock()
+    buckets = RateLimit(rate, burst, clock)
+    allowed = []
+    for pause in pauses:
+        clock.now += pause
+        if buckets.take("one").allowed:
+            allowed.append(clock.now)
+    for i, begin in enumerate(allowed):
+        for j in range(i, len(allowed)):
+            assert j - i + 1 <= burst + rate * (allowed[j] - begin) + 1e-6
+
+
+def test_after_the_wait_that_was_named_the_next_one_passes() -> None:
+    clock = Clock()
+    buckets = RateLimit(0.5, 3, clock)
+    assert [buckets.take("one").allowed for _ in range(4)] == [True, True, True, False]
+    refused = buckets.take("one")
+    assert math.isclose(refused.wait, 2.0)
+    clock.now += refused.wait + 1e-9
+    assert buckets.take("one").allowed
+    assert buckets.take("two").allowed
+
+
+def test_headers_say_quota_window_rest_and_time() -> None:
+    buckets = RateLimit(0.5, 3, Clock())
+    assert buckets.policy == '"default";q=3;w=6'
+    assert header(buckets.take("one")) == '"default";r=2;t=2'
+    assert header(buckets.take("one")) == '"default";r=1;t=4'
+
+
+def test_what_a_batch_borrows_is_waited_for() -> None:
+    clock = Clock()
+    buckets = RateLimit(10.0, 5, clock)
+    assert buckets.borrow("one", 5) == 0.0
+    assert math.isclose(buckets.borrow("one", 20), 2.0)
+    assert not buckets.take("one").allowed
+    clock.now += 2.2
+    assert buckets.take("one").allowed
+
+
+def test_callers_are_forgotten_before_memory_is_full() -> None:
+    buckets = RateLimit(1.0, 1, Clock())
+    for number in range(CALLERS_KEPT + 100):
+        buckets.take(str(number))
+    assert len(buckets._levels) == CALLERS_KEPT

@@ -17,6 +17,7 @@ import pytest
 from feedproof.api.executor import POLITENESS, Executor, Streams
 from feedproof.errors import Interrupted, Overloaded
 from feedproof.interruption import go_on
+from feedproof.telemetry.metrics import REFUSALS, Metrics
 from feedproof.telemetry.middleware import ENDS
 
 
@@ -120,18 +121,10 @@ def test_work_that_nobody_waits_for_is_interrupted_and_frees_its_thread(end: str
 
 
 def test_what_waits_too_long_is_refused_once_the_first_work_is_done() -> None:
-    told: list[str] = []
-
-    class Watch:
-        def waited(self, seconds: float) -> None: ...
-
-        def computed(self, seconds: float) -> None: ...
-
-        def refused(self, reason: str) -> None:
-            told.append(reason)
+    metrics = Metrics()
 
     async def scene() -> list[object]:
-        executor = Executor(workers=1, queue=5, longest_wait=0.1, watch=Watch())
+        executor = Executor(workers=1, queue=5, longest_wait=0.1, metrics=metrics)
         # The first work may be compilation, so nobody behind it is told that it takes too long.
         first = await asyncio.gather(*(executor.run(lambda: time.sleep(0.3)) for _ in range(2)))
         later = await asyncio.gather(*(executor.run(lambda: time.sleep(0.3)) for _ in range(3)), return_exceptions=True)
@@ -141,7 +134,8 @@ def test_what_waits_too_long_is_refused_once_the_first_work_is_done() -> None:
     outcomes = asyncio.run(scene())
     assert outcomes[:3] == [None] * 3
     assert all(isinstance(outcome, Overloaded) for outcome in outcomes[3:])
-    assert told == ["queue_wait"] * 2
+    refused = [metrics.registry.get_sample_value("feedproof_refused_total", {"reason": r}) for r in REFUSALS]
+    assert dict(zip(REFUSALS, refused, strict=True)) == dict.fromkeys(REFUSALS, 0.0) | {"queue_wait": 2.0}
 
 
 def test_work_is_not_begun_for_a_caller_that_has_gone() -> None:

@@ -1,11 +1,15 @@
 """HTTP as expected: HEAD, OPTIONS, compression, cross-origin calls, traces."""
 
 import gzip
+from datetime import UTC, datetime
 from typing import Any
 
 import brotli  # type: ignore[import-untyped]
 import pytest
+from litestar import Litestar, get
 from litestar.testing import TestClient
+
+from feedproof.api.response_headers import KEY, Lifecycle, ResponseHeaders
 
 Client = TestClient[Any]
 
@@ -102,3 +106,32 @@ def test_no_answer_may_be_read_as_another_type(client: Client) -> None:
 
 def test_the_server_does_not_name_itself(client: Client) -> None:
     assert "server" not in client.get("/health/live").headers
+
+
+# Dates and forms of RFC 9745, section 2.1, and RFC 8594, section 3.
+GOING = Lifecycle(
+    deprecated=datetime(2023, 6, 30, 23, 59, 59, tzinfo=UTC),
+    sunset=datetime(2024, 6, 30, 23, 59, 59, tzinfo=UTC),
+    guide="https://service.example/docs#v2",
+)
+
+
+@get("/old", opt={KEY: GOING}, sync_to_thread=False)
+def _old() -> str:
+    return "still here"
+
+
+@get("/new", sync_to_thread=False)
+def _new() -> str:
+    return "here to stay"
+
+
+def test_a_deprecated_operation_sends_both_headers() -> None:
+    routes: Any = Litestar([_old, _new], openapi_config=None, logging_config=None)
+    app: Any = ResponseHeaders(routes)
+    with TestClient(app) as client:
+        old, new = client.get("/old"), client.get("/new")
+    assert old.headers["deprecation"] == "@1688169599"
+    assert old.headers["sunset"] == "Sun, 30 Jun 2024 23:59:59 GMT"
+    assert 'rel="deprecation"' in old.headers["link"]
+    assert not {"deprecation", "sunset", "link"} & set(new.headers)

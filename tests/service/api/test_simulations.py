@@ -6,15 +6,15 @@ from typing import Any
 import pytest
 from litestar.testing import TestClient
 
-from feedproof.api.examples import SIMULATION_EXAMPLES
+from feedproof.api.openapi import EXAMPLES
 
 Client = TestClient[Any]
-_, REQUEST = SIMULATION_EXAMPLES["open_neutral"]
+REQUEST = EXAMPLES["simulations"]["open_neutral"]["value"]
 
 
-@pytest.mark.parametrize("name", SIMULATION_EXAMPLES)
+@pytest.mark.parametrize("name", EXAMPLES["simulations"])
 def test_simulated_readings_are_assessed_as_what_they_came_from(client: Client, name: str) -> None:
-    _, request = SIMULATION_EXAMPLES[name]
+    request = EXAMPLES["simulations"][name]["value"]
     simulated = client.post("/v1/simulations", json=request)
     assert simulated.status_code == 200
     readings = simulated.json()["readings"]

@@ -10,7 +10,7 @@ import pytest
 from pypdf import PdfReader
 
 from feedproof.note.pdf import render_pdf
-from feedproof.note.pdf.letters import RANGES, letters
+from feedproof.note.pdf.page import RANGES, letters
 from feedproof.note.pictures import all_pictures
 from feedproof.note.renderers import PDF, RENDERERS
 from feedproof.note.words import rows

@@ -1,16 +1,206 @@
 """The cautions of an answer: few, this case's own hazard first, each in the form that the case asks for.
 
-Texts, severities and sources are data (`data/cautions.toml`); when each is given says `caution_rules`.
+Texts, severities, sources and the names of the rules are data (`data/cautions.toml`). A rule gives the ground that set
+its caution off, or None: from 1 % of its hazard on, and from some 15 % on as an order instead of an "if".
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from typing import Literal
 
-from feedproof.advice.caution_rules import RULES, Circumstances, Ground
+import msgspec
+from msgspec import Struct
+
+from feedproof.advice.candidates import NEUTRAL_FAULTS, SERVICE_NEUTRAL_FAULTS, probability_of
+from feedproof.advice.determination import OPEN_RESISTANCE, beyond
 from feedproof.advice.texts import CautionText, Form, Texts, basis_words, called, caution_texts, in_language
+from feedproof.advice.unexplained import far_outside, shows_voltage, voltage_on
 from feedproof.advice.wording import percent
 from feedproof.contract.assessment import Caution, Severity
 from feedproof.inference import Candidate, Outcome
-from feedproof.readings import ReadingSet
+from feedproof.readings import (
+    Conductor,
+    Ohmmeter,
+    ProximityDetector,
+    ProximityReading,
+    ReadingSet,
+    ResistanceReading,
+    VoltageReading,
+)
+
+#: A caution is given from this probability of its hazard on: one job in a hundred [1].
+HAZARD_PROBABILITY = 0.01
+
+#: Of what concerns the ground alone: well above what is usual before any reading [1].
+GROUND_PROBABILITY = 0.05
+
+#: From here on a hazard is likely, and its caution an order; below, it says what to look for first [1].
+LIKELY = 0.15
+
+#: Tolerance for rounding, so that a probability of exactly 1 % counts as 1 % [1].
+_HAIR = 1e-9
+
+_DEAD = frozenset({"no_supply", "breaker_open", "open_leg", "legs_from_same_pole"})
+_TRIPPED = frozenset({"breaker_found_tripped", "ground_fault_breaker_tripped"})
+
+Reason = Literal["always", "probability", "shown", "unproven", "bonded", "unknown", "upstream"]
+
+
+class Ground(Struct, frozen=True, kw_only=True):
+    """What set a caution off."""
+
+    reason: Reason
+    likely: bool = True
+    """Likely or shown: an order. Else only possible: an "if"."""
+    proven: bool = True
+    """Not so where nothing but the want of a proof speaks for the hazard: an order, but no danger."""
+    probability: float | None = None
+    """Of the hazard [1]; None: the reason is another."""
+
+
+class Circumstances(Struct, frozen=True, kw_only=True):
+    """What the rules look at."""
+
+    reading_set: ReadingSet
+    outcome: Outcome
+    candidates: Sequence[Candidate]
+
+    @property
+    def neutral_proven(self) -> bool:
+        """Whether an open neutral would have shown, and a bad one is under 1 % probable.
+
+        Not where all read zero, or a reading is not explained: what else is wrong then, the readings do not say.
+        """
+        would_show = not beyond(self.outcome.limits, ("N",), OPEN_RESISTANCE)
+        contact = any(isinstance(r, VoltageReading) and shows_voltage(r) for r in self.reading_set.readings)
+        plain = contact and not any(far_outside(entry) for entry in self.outcome.evidence)
+        return plain and would_show and not _enough(self.outcome.hazards.neutral_fault)
+
+    @property
+    def shown(self) -> bool:
+        """Whether any reading shows voltage."""
+        return any(shows_voltage(reading) for reading in self.reading_set.readings)
+
+
+_Rule = Callable[[Circumstances], Ground | None]
+
+
+def _enough(probability: float, least: float = HAZARD_PROBABILITY) -> bool:
+    return probability >= least - _HAIR
+
+
+def _figure(probability: float, least: float = HAZARD_PROBABILITY) -> Ground | None:
+    if not _enough(probability, least):
+        return None
+    return Ground(reason="probability", likely=_enough(probability, LIKELY), probability=probability)
+
+
+def _always(_: Circumstances) -> Ground:
+    return Ground(reason="always")
+
+
+def _leg_live(at: Circumstances) -> Ground:
+    if _enough(at.outcome.hazards.leg_live):
+        return Ground(reason="probability", probability=at.outcome.hazards.leg_live)
+    # Readings of zero prove nothing unless the tester was proved.
+    return Ground(reason="shown" if at.shown else "unproven")
+
+
+def _neutral_as_live(at: Circumstances) -> Ground | None:
+    if not at.reading_set.supply.neutral:
+        return None
+    given = _figure(at.outcome.hazards.neutral_above_30_volts)
+    if given is not None and given.likely:
+        return given
+    if voltage_on(at.reading_set.readings, ("N", "G")):
+        return Ground(reason="shown")
+    return given if at.neutral_proven else Ground(reason="unproven", proven=False)
+
+
+def _frame_as_live(at: Circumstances) -> Ground | None:
+    given = _figure(at.outcome.hazards.frame_live)
+    if given is not None and given.likely:
+        return given
+    bonded = at.reading_set.supply.frame_bonded_to_neutral
+    frame: tuple[Conductor, ...] = ("G",) if bonded is False else ("N", "G")
+    if voltage_on(at.reading_set.readings, frame):
+        return Ground(reason="shown")
+    if at.neutral_proven or bonded is False:
+        return given
+    return Ground(reason="bonded", proven=False) if bonded else Ground(reason="unknown", likely=False)
+
+
+def _service_neutral(at: Circumstances) -> Ground | None:
+    named = probability_of(SERVICE_NEUTRAL_FAULTS, at.candidates)
+    return _figure(max(at.outcome.hazards.service_neutral_fault, named))
+
+
+def _frames_off_earth(at: Circumstances) -> Ground | None:
+    """With a service neutral in doubt every grounded frame is, whatever it reads now."""
+    own, upstream = _figure(at.outcome.hazards.earth_above_30_volts), _service_neutral(at)
+    if own is not None and (own.likely or upstream is None or not upstream.likely):
+        return own
+    return upstream if upstream is None else msgspec.structs.replace(upstream, reason="upstream")
+
+
+def _ground(hazard: str) -> _Rule:
+    return lambda at: _figure(getattr(at.outcome.hazards, hazard), GROUND_PROBABILITY)
+
+
+def _hazard(hazard: str) -> _Rule:
+    return lambda at: _figure(getattr(at.outcome.hazards, hazard))
+
+
+def _neutral_missing(at: Circumstances) -> Ground | None:
+    hazards = at.outcome.hazards
+    named = probability_of(NEUTRAL_FAULTS | SERVICE_NEUTRAL_FAULTS, at.candidates)
+    return _figure(max(hazards.neutral_fault, hazards.service_neutral_fault, named))
+
+
+def _dead_conductor(at: Circumstances) -> Ground | None:
+    return _figure(probability_of(_DEAD, at.candidates))
+
+
+def _breaker_tripped(at: Circumstances) -> Ground | None:
+    if any(seen.code in _TRIPPED for seen in at.reading_set.observations):
+        return Ground(reason="shown")
+    return _figure(probability_of(frozenset({"breaker_open"}), at.candidates))
+
+
+def _instrument(kind: str, reading: type, meter: type) -> _Rule:
+    """Rule of an instrument that was used, is listed, or may be used next."""
+
+    def used(at: Circumstances) -> Ground | None:
+        there = (
+            any(isinstance(taken, reading) for taken in at.reading_set.readings)
+            or any(isinstance(listed, meter) for listed in at.reading_set.meters.values())
+            or any(prospect.kind == kind for prospect in at.outcome.prospects)
+        )
+        return Ground(reason="always") if there else None
+
+    return used
+
+
+#: The rules by the name that the data file calls them.
+RULES: dict[str, _Rule] = {
+    "always": _always,
+    "leg_live": _leg_live,
+    "neutral_as_live": _neutral_as_live,
+    "frame_as_live": _frame_as_live,
+    "service_neutral_fault": _service_neutral,
+    "feeder_neutral_fault": _hazard("feeder_neutral_fault"),
+    "earth_above_30_volts": _frames_off_earth,
+    "ground_open": _ground("ground_open"),
+    "ground_current": _ground("ground_current"),
+    "false_ground": _ground("false_ground"),
+    "heat_above_5_watts": _hazard("heat_above_5_watts"),
+    "heat_above_30_watts": _hazard("heat_above_30_watts"),
+    "dead_conductor_suspected": _dead_conductor,
+    "breaker_tripped": _breaker_tripped,
+    "neutral_missing": _neutral_missing,
+    "proximity_detector": _instrument("proximity", ProximityReading, ProximityDetector),
+    "ohmmeter": _instrument("resistance", ResistanceReading, Ohmmeter),
+}
+
 
 #: Number of cautions of this job that are placed before the one on proving the tester.
 _BEFORE_THE_PROOF = 1

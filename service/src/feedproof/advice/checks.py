@@ -9,10 +9,19 @@ from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from itertools import combinations
 
-from feedproof.advice.believed import shows_voltage
-from feedproof.advice.identity import conductors_of, kind_of
 from feedproof.advice.uncertainty import NumberReading, is_number, of_sum
-from feedproof.advice.wording import joined, pair_name, point_name, quantity, sentence, short_conductor, state_name
+from feedproof.advice.unexplained import shows_voltage
+from feedproof.advice.wording import (
+    conductors_of,
+    joined,
+    kind_of,
+    pair_name,
+    point_name,
+    quantity,
+    sentence,
+    short_conductor,
+    state_name,
+)
 from feedproof.contract.assessment import Check
 from feedproof.readings import (
     CONDUCTORS,

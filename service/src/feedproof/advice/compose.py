@@ -1,21 +1,31 @@
 """Puts the answer together: the only way from an `Outcome` to an `Assessment`."""
 
+import cmath
+import math
 from collections.abc import Sequence
+from functools import cache
+from typing import TypeVar, get_args, get_type_hints
+
+import msgspec
+from msgspec import Struct
+from msgspec.structs import replace
 
 from feedproof.advice import candidates as faults
-from feedproof.advice import cautions, checks, confidence, estimates, limits, next_steps, unexplained
-from feedproof.advice.believed import flag, stands_too_high
+from feedproof.advice import cautions, checks, confidence, estimates, next_steps, unexplained
 from feedproof.advice.determination import rule
-from feedproof.advice.disposition import decide, refer
-from feedproof.advice.first_lines import headline, next_action
-from feedproof.advice.identity import identity_of
-from feedproof.advice.numbers import finished
-from feedproof.advice.supply import assessed_supply
+from feedproof.advice.disposition import decide, headline, next_action, refer
 from feedproof.advice.texts import FALLBACK_LANGUAGE
-from feedproof.advice.visit import assessed_visit
+from feedproof.advice.unexplained import flag, stands_too_high
+from feedproof.advice.wording import figure, identity_of, quantity, rounded, sentence
 from feedproof.contract import assessment as wire
+from feedproof.contract.visit import AssessedVisit, VisitMeter
 from feedproof.inference import Outcome, ReadingEvidence
-from feedproof.readings import ReadingSet
+from feedproof.readings import LEG_ANGLES, NOMINAL_TO_NEUTRAL, ReadingSet, Run, VoltageReading
+
+#: Leg-to-leg readings outside this share of nominal say that a leg is bad: they scale no picture [1].
+_USABLE = (0.8, 1.2)
+
+_BOTH_LEGS = 2
 
 
 def compose(
@@ -59,7 +69,10 @@ def compose(
     finding = faults.to_finding(ruling.place, ruling.finding, outcome.candidates)
     refer_to = refer(ruling, disposition, outcome.candidates, source)
     end = next_steps.end_of(ruling, disposition, outcome)
-    contradictions = [*unexplained.checks(outcome, reading_set), *checks.find(reading_set)]
+    contradictions = [
+        replace(check, ids=[readings[index].id for index in check.readings])
+        for check in (*unexplained.checks(outcome, reading_set), *checks.find(reading_set))
+    ]
     following = [] if end else next_steps.to_wire(next_steps.wanted(ruling, outcome), outcome, reading_set, language)
     supply = assessed_supply(reading_set)
     return finished(
@@ -73,7 +86,7 @@ def compose(
                 estimates.neutral_to_ground(entry, reading_set, supply) for entry in outcome.neutral_voltages
             ],
             resistances=[estimates.resistance(entry, outcome.limits) for entry in outcome.resistances],
-            detection_limits=[limits.to_wire(limit, outcome.evidence, readings) for limit in outcome.limits],
+            detection_limits=[estimates.detection_limit(limit, outcome.evidence, readings) for limit in outcome.limits],
             evidence=[_evidence(entry, reading_set) for entry in outcome.evidence],
             checks=contradictions,
             next_readings=following,
@@ -85,15 +98,11 @@ def compose(
             supply=supply,
             headline=headline(finding, ruling, unexplained.words(outcome, reading_set), read=bool(readings)),
             next_action=next_action(
-                disposition,
-                refer_to,
-                finding,
-                following[0].title if following else None,
-                read=bool(readings),
+                disposition, refer_to, finding, following[0].title if following else None, read=bool(readings)
             ),
             refer_to=list(refer_to) if readings else [],
             neutral_to_earth=[estimates.neutral_to_earth(entry, reading_set) for entry in outcome.earth_voltages],
-            visit=assessed_visit(reading_set),
+            visit=_visit(reading_set),
             break_position=estimates.break_position(outcome.break_position),
         )
     )
@@ -110,4 +119,117 @@ def _evidence(entry: ReadingEvidence, reading_set: ReadingSet) -> wire.Evidence:
         bits=entry.bits,
         identity=identity_of(reading, reading_set.load_states),
         test_current=entry.test_current,
+        id=reading.id,
     )
+
+
+def _visit(reading_set: ReadingSet) -> AssessedVisit:
+    """What the request states of the visit; nothing is filled in.
+
+    Parameters
+    ----------
+    reading_set : ReadingSet
+        With the details of the visit, the supply and the meters.
+    """
+    told = reading_set.visit
+    kind = "" if reading_set.appliance == "other" else sentence(reading_set.appliance.replace("_", " "))
+    return AssessedVisit(
+        site=told.site or None,
+        appliance=", ".join(part for part in (kind, told.appliance) if part) or None,
+        receptacle=reading_set.supply.receptacle,
+        run=_run(reading_set.supply.run),
+        taken_by=told.taken_by or None,
+        taken_at=told.taken_at or None,
+        calibration=told.calibration or None,
+        meters=[
+            VisitMeter(name=name, proved=getattr(meter, "proved", False)) for name, meter in reading_set.meters.items()
+        ],
+    )
+
+
+def _run(run: Run) -> str | None:
+    length = None if run.length is None else quantity(run.length, "m")
+    warm = None if run.temperature is None else f"at {figure(run.temperature)} °C"
+    return ", ".join(part for part in (run.size, run.material, length, warm) if part) or None
+
+
+def assessed_supply(reading_set: ReadingSet) -> wire.AssessedSupply:
+    """System and legs; voltages scaled to the median leg-to-leg reading where there is a plausible one."""
+    angles = LEG_ANGLES[reading_set.supply.system]
+    scale = 1.0
+    if len(angles) == _BOTH_LEGS:
+        first, second = (cmath.rect(NOMINAL_TO_NEUTRAL, math.radians(angle)) for angle in angles.values())
+        nominal = abs(first - second)
+        shares = sorted(
+            reading.value / nominal
+            for reading in reading_set.readings
+            if isinstance(reading, VoltageReading) and {*reading.between} == {"L1", "L2"}
+        )
+        usable = [share for share in shares if _USABLE[0] <= share <= _USABLE[1]]
+        scale = usable[len(usable) // 2] if usable else 1.0
+    return wire.AssessedSupply(
+        system=reading_set.supply.system,
+        frequency=reading_set.supply.frequency,
+        legs=[
+            wire.LegVoltage(conductor=leg, voltage=scale * NOMINAL_TO_NEUTRAL, angle=angle, unit="V")
+            for leg, angle in angles.items()
+        ],
+    )
+
+
+StructT = TypeVar("StructT", bound=Struct)
+
+
+class NonFiniteNumberError(ArithmeticError):
+    """A number of the answer is infinite or not a number: a fault of the service, never of the request."""
+
+
+@cache
+def _number_fields(kind: type[Struct]) -> tuple[str, ...]:
+    """Fields of a type that may hold a float, at any depth: the others need no look."""
+    return tuple(name for name, hint in get_type_hints(kind).items() if _may_hold_float(hint))
+
+
+def _may_hold_float(hint: object) -> bool:
+    if hint is float:
+        return True
+    if isinstance(hint, type) and issubclass(hint, Struct):
+        return bool(_number_fields(hint))
+    return any(_may_hold_float(part) for part in get_args(hint))
+
+
+def finished(value: StructT) -> StructT:
+    """A copy with every float finite and at `feedproof.advice.wording.OUTPUT_DIGITS` significant digits.
+
+    Parameters
+    ----------
+    value : Struct
+        The answer or any part of it.
+
+    Returns
+    -------
+    Struct
+        Of the same type.
+
+    Raises
+    ------
+    NonFiniteNumberError
+        If any float in it is infinite or not a number; the message names the type and the field.
+    """
+    changes = {}
+    for name in _number_fields(type(value)):
+        try:
+            changes[name] = _finished(getattr(value, name))
+        except OverflowError:
+            raise NonFiniteNumberError(f"{type(value).__name__}.{name} is not a finite number") from None
+    return msgspec.structs.replace(value, **changes) if changes else value
+
+
+def _finished(value: object) -> object:
+    if isinstance(value, float):
+        if not math.isfinite(value):
+            raise OverflowError
+        return rounded(value)
+    if isinstance(value, Struct):
+        return finished(value)
+    return [_finished(part) for part in value] if isinstance(value, list) else value

@@ -16,7 +16,7 @@ It is *undetermined* otherwise, and always where
    two, and base rates are no reading (where no fault was found, a ground that was not proven is set aside, and that
    readings contradict each other where each that stands out was taken again and then did not); or
 5. the finding is that the readings contradict one another, or that a tester is dead: they ask for other readings; or
-6. the finding calls dead what a reading shows to be live: that reading is believed (see `believed`); or
+6. the finding calls dead what a reading shows to be live: that reading is believed (see `unexplained`); or
 7. two readings or more lie far outside what the finding itself lets one expect, slips that were read again aside:
    nothing that is known fits; or
 8. no fault would have been found, and a joint that makes 30 W or more is not ruled out (5 %): then the most probable
@@ -28,10 +28,9 @@ from collections.abc import Sequence
 
 from msgspec import Struct
 
-from feedproof.advice.believed import against, unproven
 from feedproof.advice.candidates import parts
 from feedproof.advice.places import NEVER_ESTABLISHED, Place, is_at, leading, narrowest
-from feedproof.advice.unexplained import read_again
+from feedproof.advice.unexplained import against, read_again, unproven
 from feedproof.contract.assessment import Determination
 from feedproof.inference import Candidate, Limit, Outcome, ReadingEvidence
 from feedproof.readings import Conductor, ProximityReading, ReadingSet

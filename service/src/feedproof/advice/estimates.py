@@ -4,12 +4,99 @@ import math
 from collections.abc import Sequence
 from typing import Any
 
-from feedproof.advice.identity import identity_of, what_words
-from feedproof.advice.supply import neutral_angle
-from feedproof.advice.wording import conductor_name, point_name, quantity, sentence, short_conductor, span, state_name
+from feedproof.advice.determination import OPEN_RESISTANCE
+from feedproof.advice.wording import (
+    conductor_name,
+    identity_of,
+    pair_name,
+    point_name,
+    quantity,
+    sentence,
+    short_conductor,
+    span,
+    state_name,
+    what_words,
+)
 from feedproof.contract import assessment as wire
-from feedproof.inference import BreakPosition, EarthVoltage, Interval, Limit, NeutralVoltage, PathResistance
-from feedproof.readings import ReadingSet
+from feedproof.contract.assessment import DetectionLimit
+from feedproof.inference import (
+    BreakPosition,
+    EarthVoltage,
+    Interval,
+    Limit,
+    NeutralVoltage,
+    PathResistance,
+    ReadingEvidence,
+)
+from feedproof.readings import Conductor, Reading, ReadingSet, VoltageReading
+
+#: A difference of the two leg readings below this share of their mean points to no side [1].
+_ONE_SIDED = 0.1
+
+#: Readings of opposite legs that tell the side.
+_BOTH_LEGS = 2
+
+#: Above this a detection limit only shows that the conductor is not completely open [ohm].
+_FAR = 1.0e6
+
+
+def test_current(
+    conductor: Conductor, evidence: Sequence[ReadingEvidence], readings: Sequence[Reading]
+) -> tuple[float, ReadingEvidence] | None:
+    """The largest current that a low-impedance voltmeter drew through the conductor.
+
+    Parameters
+    ----------
+    conductor : Conductor
+        One end of the meter.
+    evidence : sequence of ReadingEvidence
+        With the currents drawn [A].
+    readings : sequence of Reading
+        What the evidence refers to.
+
+    Returns
+    -------
+    tuple of float and ReadingEvidence, or None
+        The current [A] and the reading during which it flowed; None: no such meter was on the conductor.
+    """
+    drawn = [
+        (entry.test_current, entry)
+        for entry in evidence
+        if entry.test_current is not None
+        and isinstance(reading := readings[entry.reading], VoltageReading)
+        and conductor in reading.between
+    ]
+    return max(drawn, key=lambda pair: pair[0]) if drawn else None
+
+
+def detection_limit(limit: Limit, evidence: Sequence[ReadingEvidence], readings: Sequence[Reading]) -> DetectionLimit:
+    """One detection limit of the answer, with its meaning in words."""
+    return DetectionLimit(
+        conductor=limit.conductor, value=limit.resistance, unit="ohm", meaning=_limit_words(limit, evidence, readings)
+    )
+
+
+def _limit_words(limit: Limit, evidence: Sequence[ReadingEvidence], readings: Sequence[Reading]) -> str:
+    name = conductor_name(limit.conductor)
+    if not evidence:
+        words = f"Nothing has been read yet: even if {name} were open, nothing would show it."
+    elif limit.resistance is None:
+        words = f"These readings say nothing of {name}: even an open one would not have shown."
+    else:
+        size = quantity(limit.resistance, "ohm")
+        words = f"{sentence(name)}: less than about {size} in series would not have shown in these readings."
+        if limit.resistance >= OPEN_RESISTANCE:
+            words = f"{sentence(name)} may be open: up to about {size} in series would not have shown."
+        if limit.resistance >= _FAR:
+            words = f"{sentence(name)} may be as good as open: only a clean break would have shown."
+    drawn = test_current(limit.conductor, evidence, readings)
+    if drawn is None:
+        return words
+    current, entry = drawn
+    reading = readings[entry.reading]
+    pair = pair_name(reading.between) if isinstance(reading, VoltageReading) else ""
+    return f"{words} The low-impedance meter drew {quantity(current, 'A')} ({pair})."
+
 
 #: A neutral nearer to the middle than this share of a leg has no side worth naming [1].
 _NO_SIDE = 0.1
@@ -148,3 +235,43 @@ def _path(entry: PathResistance) -> str:
     if entry.section == "branch":
         return f"{name}, panel to {point_name(entry.point)}"
     return f"{name} of the {entry.section}"
+
+
+def neutral_angle(neutral: NeutralVoltage, readings: Sequence[object], supply: wire.AssessedSupply) -> float | None:
+    """Phase of the neutral against L1 [deg], None where nothing tells it.
+
+    The inference's own figure where it gives one. Else the side of the leg that reads lower to the neutral: during
+    a reading the leg that the meter was on; with no meter the two leg readings of the same load state and point.
+    """
+    if neutral.angle is not None:
+        return neutral.angle
+    angles: dict[str, float] = {leg.conductor: leg.angle for leg in supply.legs}
+    if neutral.during_reading is not None:
+        reading = readings[neutral.during_reading]
+        pair = {*reading.between} if isinstance(reading, VoltageReading) else set()
+        legs = pair & angles.keys()
+        return angles[legs.pop()] if "N" in pair and len(legs) == 1 else None
+    values: dict[str, float] = {}
+    for reading in readings:
+        if isinstance(reading, VoltageReading) and (reading.load_state, reading.point) == (
+            neutral.load_state,
+            neutral.point,
+        ):
+            for leg in {*reading.between} & angles.keys():
+                if "N" in reading.between:
+                    values.setdefault(leg, reading.value)
+    return _nearer(values, angles, supply)
+
+
+def _nearer(values: dict[str, float], angles: dict[str, float], supply: wire.AssessedSupply) -> float | None:
+    if not values:
+        return None
+    if len(values) == _BOTH_LEGS:
+        (first, low), (_, high) = sorted(values.items(), key=lambda entry: entry[1])
+        return angles[first] if high - low > _ONE_SIDED * (high + low) / 2.0 else None
+    ((leg, value),) = values.items()
+    own = next(entry.voltage for entry in supply.legs if entry.conductor == leg)
+    if abs(value - own) <= _ONE_SIDED * own:
+        return None
+    other = next((angle for name, angle in angles.items() if name != leg), None)
+    return angles[leg] if value < own else other

@@ -4,19 +4,11 @@ from collections.abc import Sequence
 
 from feedproof.advice.determination import Ruling
 from feedproof.advice.disposition import STOP_HAZARD
-from feedproof.advice.how import is_disconnected, steps
+from feedproof.advice.how import hazards_of, is_disconnected, steps
 from feedproof.advice.places import title
-from feedproof.advice.reading_hazards import hazards_of
 from feedproof.advice.wording import meter_kind_name, pair_name, percent, point_name, span, state_name
 from feedproof.contract.assessment import Disposition, NextReason
-from feedproof.contract.next_reading import (
-    LoadToConnect,
-    MeterToFetch,
-    NextReading,
-    ReadingToTake,
-    Shown,
-    StateToMake,
-)
+from feedproof.contract.next_reading import LoadToConnect, MeterToFetch, NextReading, ReadingToTake, Shown, StateToMake
 from feedproof.inference import Outcome, Prospect
 from feedproof.instruments.typical import TYPICAL_METERS
 from feedproof.readings import LOADED_STATES, PANELS, Load, ReadingSet
@@ -41,12 +33,7 @@ DANGEROUS = frozenset(
     }
 )
 
-_MEASURE = {
-    "voltage": "Voltage",
-    "current": "Current through",
-    "resistance": "Resistance",
-    "proximity": "Proximity at",
-}
+_MEASURE = {"voltage": "Voltage", "current": "Current through", "resistance": "Resistance", "proximity": "Proximity at"}
 _QUESTIONS = {
     "lights_brighten_and_dim": (
         "Ask, or look: do lights elsewhere brighten and dim when appliances are switched? On the same panel only, or in"

@@ -55,6 +55,8 @@ NOT_A_FAULT = frozenset({"none", "tester", "readings"})
 NEVER_ESTABLISHED = frozenset({"tester", "readings"})
 #: Parts below this probability name no party [1].
 LEAST_PART = 0.05
+#: Parts below this are not listed [1].
+_LISTED = 0.001
 
 #: What lies in cord or appliance is the technician's own to mend.
 _ALSO_IN_CORD = frozenset({"joined", "transposed"})
@@ -174,10 +176,6 @@ def leading(candidates: Sequence[Candidate], among: Sequence[Candidate] | None =
     wanted = {key for c in (candidates if among is None else among) for key in narrow_places(c)}
     key, p = max(((k, p) for k, p in found.items() if k in wanted), key=lambda entry: entry[1])
     return _made(key, p, found)
-
-
-#: Parts below this are not listed [1].
-_LISTED = 0.001
 
 
 def _made(key: tuple[str, Conductor | None], p: float, found: dict[tuple[str, Conductor | None], float]) -> Place:

@@ -2,13 +2,7 @@
 
 from collections.abc import Sequence
 
-from feedproof.advice.wording import (
-    faults_name,
-    percent,
-    quantity,
-    sentence,
-    span,
-)
+from feedproof.advice.wording import faults_name, percent, quantity, sentence, span
 from feedproof.contract.assessment import (
     Assessment,
     Assumption,

@@ -1,13 +1,172 @@
-"""Readings that the finding itself does not explain: they stand first in the answer, whatever the posterior says."""
+"""Readings that the finding does not explain stand first in the answer; one that shows voltage is believed.
 
-from feedproof.advice.identity import conductors_of, identity_of, kind_of, reading_words
-from feedproof.advice.wording import quantity, sentence, span
-from feedproof.contract.assessment import Check, Observed
-from feedproof.inference import Outcome, ReadingEvidence
-from feedproof.readings import ReadingSet
+That is for safety, whatever the posterior says of misreads, by two rules that do not hang on probabilities. A reading
+that shows voltage stands: nothing is established as dead, and no caution of live parts is dropped, while there is one
+that the finding does not explain. And a tester can be dead as a whole (flat battery, blown fuse, wrong function, open
+lead): then all that it shows is zeros, from one cause, so zeros from one tester that has shown nothing else establish
+nothing.
+"""
+
+from collections.abc import Collection, Mapping, Sequence
+
+from feedproof.advice.wording import conductors_of, identity_of, kind_of, quantity, reading_words, sentence, span
+from feedproof.contract.assessment import Check, Flag, Observed
+from feedproof.inference import Candidate, Outcome, ReadingEvidence
+from feedproof.readings import Conductor, Meter, ProximityReading, Reading, ReadingSet, VoltageReading, Voltmeter
+
+#: From here on a reading shows voltage [V]: above what an idle neutral shows, and what IEC 61010-031 takes as hazardous
+#: (read in a secondary copy).
+SHOWS_VOLTAGE = 30.0
+
+#: A detector that the finding expects to signal in so many cases contradicts it by signalling in none [1].
+_EXPECTED_TO_SIGNAL = 0.5
+
+#: Of a detector on a sound supply [1].
+_ONE_IN_TWENTY = 0.05
+
+_ALL_DEAD = frozenset({"no_supply"})
+_DEAD_AT_OUTLET = frozenset({"breaker_open"})
+_OUTLET = ("receptacle", "appliance_terminals")
+_DEAD_BEYOND = frozenset({"open_leg"})
 
 _TAKE_AGAIN = "Take it again first; if it stays, nothing that is known here fits."
 _SLIP = "It was read again, and then it was: the first is taken for a slip."
+
+
+#: A leg that stands so far from the neutral is no 120 V leg [V]: the high leg of a delta has 208 V.
+HIGH_LEG = 180.0
+
+
+def stands_too_high(readings: Sequence[Reading]) -> bool:
+    """Whether a leg reads far above 120 V to neutral or ground, as the high leg of a delta does."""
+    return any(
+        isinstance(reading, VoltageReading)
+        and reading.value >= HIGH_LEG
+        and len({"L1", "L2"} & {*reading.between}) == 1
+        for reading in readings
+    )
+
+
+def shows_voltage(reading: Reading) -> bool:
+    """Whether a reading shows voltage: 30 V or more, or a proximity detector's signal."""
+    if isinstance(reading, ProximityReading):
+        return reading.detected
+    return isinstance(reading, VoltageReading) and reading.value >= SHOWS_VOLTAGE
+
+
+def voltage_on(readings: Sequence[Reading], conductors: Collection[Conductor]) -> bool:
+    """Whether a reading shows voltage on one of the conductors: between two of them, or a signal at one.
+
+    Parameters
+    ----------
+    readings : sequence of Reading
+        All of them.
+    conductors : collection of str
+        The conductors.
+    """
+    return any(
+        shows_voltage(reading)
+        and (
+            reading.at in conductors
+            if isinstance(reading, ProximityReading)
+            else isinstance(reading, VoltageReading) and {*reading.between} <= {*conductors}
+        )
+        for reading in readings
+    )
+
+
+def against(
+    finding: Candidate, readings: Sequence[Reading], evidence: Sequence[ReadingEvidence]
+) -> tuple[ReadingEvidence, ...]:
+    """Readings that show voltage where the finding says that there is none.
+
+    Parameters
+    ----------
+    finding : Candidate
+        The most probable fault.
+    readings : sequence of Reading
+        All of them.
+    evidence : sequence of ReadingEvidence
+        What was expected of each under the finding.
+
+    Returns
+    -------
+    tuple of ReadingEvidence
+        Empty where the finding calls nothing dead, or explains what is shown: a lost leg may be fed through a load.
+    """
+    dead = {
+        conductor
+        for fault, conductor in ((finding.fault, finding.conductor), *finding.also)
+        if fault in _DEAD_BEYOND and conductor is not None
+    }
+    all_dead = finding.fault in _ALL_DEAD or {"L1", "L2"} <= dead
+    at_outlet = finding.fault in _DEAD_AT_OUTLET
+    return tuple(
+        entry
+        for entry in evidence
+        if shows_voltage(reading := readings[entry.reading])
+        and (
+            all_dead
+            or (at_outlet and reading.point in _OUTLET)
+            or (_concerns(reading, dead) and not _explained(reading, entry))
+        )
+    )
+
+
+def _concerns(reading: Reading, dead: Collection[Conductor]) -> bool:
+    if isinstance(reading, ProximityReading):
+        return reading.at in dead
+    return isinstance(reading, VoltageReading) and any(c in dead for c in reading.between)
+
+
+def _explained(reading: Reading, entry: ReadingEvidence) -> bool:
+    if isinstance(reading, ProximityReading):
+        return entry.finding[1] >= _EXPECTED_TO_SIGNAL
+    return entry.observed <= entry.finding[1]
+
+
+def far_outside(entry: ReadingEvidence) -> bool:
+    """Whether a figure lies further outside what the finding gives, nine times of ten, than that is wide."""
+    low, high = entry.finding
+    is_figure = entry.unit != "1"  # of a proximity detector, the finding gives a chance
+    return is_figure and max(low - entry.observed, entry.observed - high) > high - low
+
+
+def flag(entry: ReadingEvidence) -> Flag:
+    """How a reading stands to what a sound supply would have given; of a detector, whether one of twenty would too."""
+    low, high = entry.sound
+    if entry.unit == "1":
+        alike = high if entry.observed else 1.0 - low
+        return "as_expected" if alike >= _ONE_IN_TWENTY else "high" if entry.observed else "low"
+    if entry.observed < low:
+        return "low"
+    return "high" if entry.observed > high else "as_expected"
+
+
+def unproven(readings: Sequence[Reading], meters: Mapping[str, Meter]) -> str | None:
+    """The one voltmeter that has shown nothing but zeros; None where there is none, or more than one that agree.
+
+    Parameters
+    ----------
+    readings : sequence of Reading
+        All of them.
+    meters : mapping of Meter
+        By name.
+
+    Returns
+    -------
+    str or None
+        Its name.
+    """
+    shown: dict[str, bool] = {}
+    for reading in readings:
+        meter = meters[reading.meter]
+        if isinstance(reading, VoltageReading) and isinstance(meter, Voltmeter) and not meter.proved:
+            # The display of a dead tester may show a few counts.
+            zero = max(meter.accuracy_counts, 1.0) * meter.resolution
+            shown[reading.meter] = shown.get(reading.meter, False) or reading.value > zero
+    silent = [name for name, alive in shown.items() if not alive]
+    return silent[0] if len(silent) == 1 else None
 
 
 def described(entry: ReadingEvidence, reading_set: ReadingSet) -> str:

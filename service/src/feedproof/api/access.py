@@ -1,21 +1,144 @@
-"""Who may call, and how often. Both are off unless they are set.
+"""Who may call, how often, and at which paths.
+
+Keys and rates are off unless they are set. A path has one spelling, since a rule of a gateway names it as it is written
+here: if another spelling led to the same route, the rule would not hold.
 
 References
 ----------
 RFC 9110, HTTP Semantics, 11.6.1 (WWW-Authenticate), 10.2.3 (Retry-After). RFC 6750 (Bearer). RFC 6585, 4 (429).
+IETF draft-ietf-httpapi-ratelimit-headers (RateLimit-Policy: `q` quota, `w` window; RateLimit: `r` what remains, `t`
+seconds until the quota is whole again).
 """
 
 import math
+import time
+from collections import OrderedDict
 from collections.abc import Callable, Mapping
 from typing import cast
 
 from litestar.connection import ASGIConnection
 from litestar.exceptions import HTTPException
 from litestar.handlers.base import BaseRouteHandler
+from msgspec import Struct
 
 from feedproof.api.keys import Key, KeyBook
-from feedproof.api.rate_limit import RateLimit, header
-from feedproof.telemetry.middleware import Scope, add_header, note
+from feedproof.telemetry.middleware import MANAGEMENT, App, Receive, Scope, Send, add_header, note
+
+NOWHERE = "/nothing-at-this-path"
+"""A path that no route has: the application says that nothing is found, as it does of any other."""
+
+
+def _is_exact(raw: bytes) -> bool:
+    """Whether a path is spelled as the routes are, which need no escapes."""
+    return b"%" not in raw and b"//" not in raw and (raw == b"/" or not raw.endswith(b"/"))
+
+
+def exact_paths(app: App, management: int | None = None) -> App:
+    """Answer paths in one spelling only.
+
+    Parameters
+    ----------
+    app : ASGI application
+    management : int, optional
+        TCP port that serves health and metrics, which are then found on no other port, and nothing else on it.
+
+    Returns
+    -------
+    ASGI application
+    """
+
+    async def serve(scope: Scope, receive: Receive, send: Send) -> None:
+        if scope["type"] == "http":
+            found = _is_exact(scope.get("raw_path") or scope["path"].encode())
+            if management is not None:
+                here = (scope.get("server") or ("", None))[1] == management
+                found = found and here == (scope["path"] in MANAGEMENT)
+            if not found:
+                scope["path"], scope["raw_path"] = NOWHERE, NOWHERE.encode()
+        await app(scope, receive, send)
+
+    return serve
+
+
+CALLERS_KEPT = 10_000
+
+
+class Grant(Struct, frozen=True, kw_only=True):
+    """What became of a request for a token."""
+
+    allowed: bool
+    remaining: int
+    """Whole tokens left."""
+    whole_after: float
+    """When the bucket is full again [s]."""
+    wait: float
+    """When the next token is there; 0 where one is [s]."""
+
+
+class RateLimit:
+    """Token buckets by caller.
+
+    Parameters
+    ----------
+    rate : float
+        Tokens per second that flow in [1/s].
+    burst : int
+        Tokens that a bucket holds.
+    clock : callable
+        Seconds that never go back.
+    """
+
+    def __init__(self, rate: float, burst: int, clock: Callable[[], float] = time.monotonic) -> None:
+        self.rate = rate
+        self.burst = burst
+        self._clock = clock
+        self._levels: OrderedDict[str, tuple[float, float]] = OrderedDict()
+
+    @property
+    def policy(self) -> str:
+        """`RateLimit-Policy` of every answer."""
+        return f'"default";q={self.burst};w={math.ceil(self.burst / self.rate)}'
+
+    def _level(self, caller: str) -> float:
+        now = self._clock()
+        level, last = self._levels.pop(caller, (float(self.burst), now))
+        return min(float(self.burst), level + (now - last) * self.rate)
+
+    def _keep(self, caller: str, level: float) -> None:
+        self._levels[caller] = (level, self._clock())
+        if len(self._levels) > CALLERS_KEPT:
+            self._levels.popitem(last=False)
+
+    def take(self, caller: str) -> Grant:
+        """Take one token where there is one."""
+        level = self._level(caller)
+        allowed = level >= 1.0
+        level -= 1.0 if allowed else 0.0
+        self._keep(caller, level)
+        return Grant(
+            allowed=allowed,
+            remaining=max(0, math.floor(level)),
+            whole_after=(self.burst - level) / self.rate,
+            wait=max(0.0, (1.0 - level) / self.rate),
+        )
+
+    def borrow(self, caller: str, tokens: int) -> float:
+        """Take tokens whether they are there or not.
+
+        Returns
+        -------
+        float
+            How long to wait until what was borrowed has flowed in [s].
+        """
+        level = self._level(caller) - tokens
+        self._keep(caller, level)
+        return max(0.0, -level / self.rate)
+
+
+def header(grant: Grant) -> str:
+    """`RateLimit` of one answer."""
+    return f'"default";r={grant.remaining};t={math.ceil(grant.whole_after)}'
+
 
 CALLER = "feedproof.caller"
 _SCHEME = "bearer "

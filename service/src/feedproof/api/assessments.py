@@ -8,11 +8,16 @@ from litestar.di import NamedDependency
 from litestar.exceptions import HTTPException
 
 from feedproof.advice.texts import FALLBACK_LANGUAGE, offered_languages
-from feedproof.api.bodies import QUERIES, AnyRequest, require_content
+from feedproof.api.bodies import QUERIES, AnyRequest, require_content, whole_body
 from feedproof.api.executor import Executor
-from feedproof.api.negotiation import best_language, best_media_type
-from feedproof.api.packing import whole_body
-from feedproof.api.representations import FOR_SCREEN, JSON, REPRESENTATIONS, Representation
+from feedproof.api.representations import (
+    FOR_SCREEN,
+    JSON,
+    REPRESENTATIONS,
+    Representation,
+    best_language,
+    best_media_type,
+)
 from feedproof.assess import assess
 from feedproof.contract.assessment import Assessment
 from feedproof.parsing import read_request
@@ -86,11 +91,7 @@ async def _answer(
 
 
 @post(
-    "/v1/assessments",
-    name="assess",
-    status_code=200,
-    summary="Assess one reading set",
-    opt={QUERIES: {"view": VIEWS}},
+    "/v1/assessments", name="assess", status_code=200, summary="Assess one reading set", opt={QUERIES: {"view": VIEWS}}
 )
 async def assess_reading_set(
     request: AnyRequest,

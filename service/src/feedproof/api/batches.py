@@ -16,12 +16,10 @@ from msgspec import Struct
 from feedproof.api import problems
 from feedproof.api.access import Gate
 from feedproof.api.assessments import assess_bytes, count, in_languages, language_of
-from feedproof.api.bodies import AnyRequest, is_packed, require_content
+from feedproof.api.bodies import GZIP, AnyRequest, is_packed, packed, require_content, unpacked
 from feedproof.api.executor import Executor, Streams
 from feedproof.api.ndjson import MEDIA_TYPES, Line, split_lines
-from feedproof.api.negotiation import best_coding, best_media_type
-from feedproof.api.packing import GZIP, packed, unpacked
-from feedproof.api.representations import encode_json
+from feedproof.api.representations import best_coding, best_media_type, encode_json
 from feedproof.contract.words import MAX_REFERENCE
 from feedproof.errors import FeedproofError, RequestError
 from feedproof.settings import Settings

@@ -1,17 +1,64 @@
-"""The catalogue routes: data of the package, encoded once."""
+"""The catalogue routes: data of the package and of this installation, encoded once, and not sent again to who has it.
 
-from collections.abc import Callable, Hashable
+References
+----------
+RFC 9110, HTTP Semantics, 8.8.3 (ETag), 13.1.2 (If-None-Match), 15.4.5 (304). RFC 9111, HTTP Caching.
+"""
+
+import hashlib
+from collections.abc import Callable, Hashable, Mapping
 from functools import cache
 
 import msgspec
 from litestar import Response, get
+from litestar.di import NamedDependency
+from litestar.exceptions import HTTPException
 from msgspec import Struct
 
 from feedproof.advice.texts import offered_languages
 from feedproof.api import entries
 from feedproof.api.bodies import AnyRequest
-from feedproof.api.negotiation import best_language
-from feedproof.api.validators import Encoded, encoded, give
+from feedproof.api.representations import JSON, best_language, best_media_type
+from feedproof.settings import Settings
+
+KEPT = "public, max-age=300"
+"""Cache-Control of such answers: a new version is seen within five minutes."""
+
+
+class Encoded(Struct, frozen=True):
+    """A JSON document with its version."""
+
+    body: bytes
+    etag: str
+
+
+def encoded(body: bytes) -> Encoded:
+    """Name the version of a document. Weak: the same one may go out under different content codings."""
+    return Encoded(body, f'W/"{hashlib.sha256(body).hexdigest()[:32]}"')
+
+
+def matches(if_none_match: str | None, etag: str) -> bool:
+    """Whether the caller has this version: weak comparison (RFC 9110, 8.8.3.2)."""
+    if if_none_match is None:
+        return False
+    given = {tag.strip().removeprefix("W/") for tag in if_none_match.split(",")}
+    return "*" in given or etag.removeprefix("W/") in given
+
+
+def give(request: AnyRequest, document: Encoded, headers: Mapping[str, str] | None = None) -> Response[bytes]:
+    """Answer with a document, or with 304 where the caller has it.
+
+    Raises
+    ------
+    HTTPException
+        406, where JSON is not acceptable.
+    """
+    if best_media_type(request.headers.get("accept"), (JSON,)) is None:
+        raise HTTPException(status_code=406, detail=f"on offer is {JSON}")
+    sent = {"ETag": document.etag, "Cache-Control": KEPT, "Vary": "Accept", **(headers or {})}
+    if matches(request.headers.get("if-none-match"), document.etag):
+        return Response(b"", status_code=304, headers=sent)
+    return Response(document.body, media_type=JSON, headers=sent)
 
 
 @cache
@@ -74,6 +121,18 @@ async def list_units(request: AnyRequest) -> Response[bytes]:
     return catalogue(request, entries.units)
 
 
+@get("/v1/model", name="show_model", summary="The model that answers")
+async def show_model(request: AnyRequest) -> Response[bytes]:
+    """Version and digest of the model, and its base rates in the form that a request takes."""
+    return catalogue(request, entries.model)
+
+
+@get("/v1/limits", name="list_limits", summary="The sizes and rates to keep to")
+async def list_limits(request: AnyRequest, settings: NamedDependency[Settings]) -> Response[bytes]:
+    """Every size and rate of this installation, with the status of what is beyond it."""
+    return catalogue(request, entries.limits, settings)
+
+
 HANDLERS = (
     list_faults,
     list_cautions,
@@ -83,4 +142,6 @@ HANDLERS = (
     list_receptacles,
     list_observations,
     list_units,
+    show_model,
+    list_limits,
 )

@@ -1,4 +1,4 @@
-"""What the catalogues list: data of the package in the form that goes over the wire."""
+"""What the catalogues list: data of the package and of this installation in the form that goes over the wire."""
 
 import msgspec
 
@@ -6,6 +6,7 @@ from feedproof.advice.texts import Form, called, caution_texts, in_language
 from feedproof.circuit.conductors import CONDUCTOR_SIZES
 from feedproof.circuit.receptacles import HARDWIRED, RECEPTACLES, Receptacle
 from feedproof.contract import catalogue as wire
+from feedproof.contract import words
 from feedproof.contract.assessment import ModelRelease
 from feedproof.contract.quantities import DIMENSIONS, QUANTITIES, SMALLEST
 from feedproof.faults.catalogue import FAULTS
@@ -13,7 +14,9 @@ from feedproof.faults.observations import OBSERVATIONS
 from feedproof.faults.priors import MODEL_VERSION, priors_digest
 from feedproof.faults.seen import OBSERVED
 from feedproof.instruments.typical import TYPICAL_METERS
+from feedproof.parsing import budget
 from feedproof.readings import LEG_ANGLES, NOMINAL_BETWEEN_LEGS, NOMINAL_TO_NEUTRAL, Supply, SystemName
+from feedproof.settings import Settings
 
 _SYSTEM_MEANINGS: dict[SystemName, str] = {
     "split_phase_120_240": "Two legs of one centre-tapped transformer winding, in opposite phase.",
@@ -43,7 +46,7 @@ def cautions(language: str) -> wire.CautionCatalogue:
     """All cautions, in one language; a text that it lacks is given in English."""
     who = called("utility", language)
 
-    def words(form: Form | None) -> wire.CautionForm | None:
+    def in_words(form: Form | None) -> wire.CautionForm | None:
         if form is None:
             return None
         title, text = (in_language(texts, language).format(called=who) for texts in (form.title, form.text))
@@ -57,8 +60,8 @@ def cautions(language: str) -> wire.CautionCatalogue:
                 severity=caution.severity,
                 title=in_language(caution.title, language).format(called=who),
                 text=in_language(caution.text, language).format(called=who),
-                possible=words(caution.possible),
-                meanwhile=words(caution.meanwhile),
+                possible=in_words(caution.possible),
+                meanwhile=in_words(caution.meanwhile),
                 because=in_language(caution.because, language),
                 basis=msgspec.convert(caution.basis, list[wire.CautionSource], from_attributes=True),
             )
@@ -211,4 +214,48 @@ def units() -> wire.UnitCatalogue:
             for name, kind in QUANTITIES.items()
         ],
         smallest=SMALLEST,
+    )
+
+
+def model() -> wire.ModelDescription:
+    """Which model answers, and its base rates."""
+    return wire.ModelDescription(
+        model=ModelRelease(version=MODEL_VERSION, priors_digest=priors_digest()),
+        base_rates={fault.name: fault.base_rate for fault in FAULTS},
+    )
+
+
+def limits(settings: Settings) -> wire.LimitCatalogue:
+    """Every size and rate of an installation."""
+    rows = [
+        ("body", "The body of one request.", settings.max_body_bytes, "byte", 413),
+        ("line", "One line of a batch.", settings.max_line_bytes, "byte", 413),
+        ("unpacked", "What a batch that comes as gzip unpacks to.", settings.max_unpacked_bytes, "byte", 413),
+        ("head", "Line and headers of one request.", settings.max_head_bytes, "byte", 431),
+        ("readings", "Readings of one reading set.", words.MAX_READINGS, "1", 422),
+        ("meters", "Meters of one reading set.", words.MAX_METERS, "1", 422),
+        ("load_states", "Load states of one reading set.", words.MAX_LOAD_STATES, "1", 422),
+        ("loads", "Loads of one load state.", words.MAX_LOADS, "1", 422),
+        ("unknowns", budget.UNKNOWNS, budget.MOST_UNKNOWNS, "1", 422),
+        ("simulated_unknowns", "The same of a simulation.", budget.MOST_SIMULATED, "1", 422),
+        ("work", budget.WORK, budget.MOST_WORK, "1", 422),
+        ("observations", "Observations of one reading set.", words.MAX_OBSERVATIONS, "1", 422),
+        ("label", "A name of the caller's own.", words.MAX_LABEL, "character", 422),
+        ("reference", "The caller's own reference.", words.MAX_REFERENCE, "character", 422),
+        ("visit_text", "A text of `visit`.", words.MAX_VISIT_TEXT, "character", 422),
+        ("request_time", "From a request's head to its answer, batches excepted.", settings.request_seconds, "s", 500),
+        ("silence", "How long nothing of a body may arrive.", settings.idle_seconds, "s", 408),
+        ("queue", "Requests that wait for a thread of one process.", settings.queue, "1", 503),
+        ("batches", "Batches that one process answers at once.", settings.max_streams, "1", 503),
+    ]
+    if settings.rate_per_second > 0.0:
+        rows += [
+            ("rate", "Requests of one key in the long run.", settings.rate_per_second, "1/s", 429),
+            ("burst", "Requests of one key at once.", settings.rate_burst, "1", 429),
+        ]
+    return wire.LimitCatalogue(
+        limits=[
+            wire.LimitEntry(code=code, meaning=meaning, value=float(value), unit=unit, status=status)
+            for code, meaning, value, unit, status in rows
+        ]
     )

@@ -15,12 +15,13 @@ from collections.abc import Callable, Mapping
 from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import nullcontext, suppress
 from contextvars import copy_context
-from typing import Protocol, TypeVar
+from typing import TypeVar
 
 import anyio
 
 from feedproof.errors import Overloaded
 from feedproof.interruption import interruptible
+from feedproof.telemetry.metrics import Metrics
 from feedproof.telemetry.middleware import at_end
 
 T = TypeVar("T")
@@ -43,19 +44,6 @@ def _give_way() -> None:
             os.setpriority(os.PRIO_PROCESS, thread, os.getpriority(os.PRIO_PROCESS, thread) + POLITENESS)
 
 
-class Watch(Protocol):
-    """Told what happens in the executor, from whichever thread it happens in."""
-
-    def waited(self, seconds: float) -> None:
-        """Work was begun after a wait [s]."""
-
-    def computed(self, seconds: float) -> None:
-        """Work was done [s]."""
-
-    def refused(self, reason: str) -> None:
-        """Work was turned away."""
-
-
 class _Piece:
     """One piece of work that has been accepted."""
 
@@ -76,15 +64,17 @@ class Executor:
         Visits that may wait for one.
     longest_wait : float
         How long a visit may wait before it is refused after all [s].
-    watch : Watch, optional
-        Told what happens.
+    metrics : Metrics, optional
+        Where waits, computations and refusals are counted.
     """
 
-    def __init__(self, workers: int, queue: int, longest_wait: float = math.inf, watch: Watch | None = None) -> None:
+    def __init__(
+        self, workers: int, queue: int, longest_wait: float = math.inf, metrics: Metrics | None = None
+    ) -> None:
         self._workers = workers
         self._queue = queue
         self._longest_wait = longest_wait
-        self._watch = watch
+        self._metrics = metrics or Metrics()
         self._threads = ThreadPoolExecutor(workers, thread_name_prefix="executor", initializer=_give_way)
         self._turns = anyio.CapacityLimiter(workers)
         self._lines = anyio.CapacityLimiter(workers)
@@ -125,15 +115,13 @@ class Executor:
         return self._refuse("queue_full")
 
     def _refuse(self, reason: str) -> Overloaded:
-        if self._watch:
-            self._watch.refused(reason)
+        self._metrics.refuse(reason)
         # Retry after the time that the present queue will take.
         return Overloaded(retry_after=max(1, math.ceil(self.load * self._usual / self._workers)))
 
     def _do(self, work: Callable[[], T], piece: _Piece) -> T:
         piece.begun = time.perf_counter()
-        if self._watch:
-            self._watch.waited(piece.begun - piece.arrived)
+        self._metrics.queue_wait.observe(piece.begun - piece.arrived)
         try:
             with interruptible(piece.stop.is_set):
                 return work()
@@ -144,8 +132,7 @@ class Executor:
             self.warm = True
             taken = time.perf_counter() - piece.begun
             self._usual += 0.1 * (taken - self._usual)
-            if self._watch:
-                self._watch.computed(taken)
+            self._metrics.engine.observe(taken)
 
     async def _take_turn(self, piece: _Piece, longest: float) -> None:
         with suppress(anyio.WouldBlock):
@@ -231,14 +218,14 @@ class Streams:
         Batches at once.
     most_of_one : int
         Batches of one caller at once.
-    watch : Watch, optional
-        Told what is refused.
+    metrics : Metrics, optional
+        Where refusals are counted.
     """
 
-    def __init__(self, most: int, most_of_one: int, watch: Watch | None = None) -> None:
+    def __init__(self, most: int, most_of_one: int, metrics: Metrics | None = None) -> None:
         self._most = most
         self._most_of_one = most_of_one
-        self._watch = watch
+        self._metrics = metrics or Metrics()
         self._open: dict[str, int] = {}
 
     def enter(self, scope: Mapping[str, object], caller: str) -> None:
@@ -251,8 +238,7 @@ class Streams:
         """
         of_this = self._open.get(caller, 0)
         if sum(self._open.values()) >= self._most or of_this >= self._most_of_one:
-            if self._watch:
-                self._watch.refused("streams")
+            self._metrics.refuse("streams")
             raise Overloaded(retry_after=5)
         self._open[caller] = of_this + 1
         at_end(scope, lambda: self._leave(caller))

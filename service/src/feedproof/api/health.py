@@ -4,8 +4,9 @@ from typing import Annotated
 
 from litestar import Response, get
 from litestar.di import NamedDependency
-from msgspec import Meta, Struct
+from msgspec import Struct
 
+from feedproof.contract.words import example
 from feedproof.errors import NotReady
 from feedproof.telemetry.metrics import Metrics
 
@@ -32,7 +33,8 @@ class Readiness:
 class Health(Struct, frozen=True, kw_only=True):
     """State of the service."""
 
-    status: Annotated[str, Meta(description="`live` or `ready`.", examples=["ready"])]
+    status: Annotated[str, example("ready")]
+    """`live` or `ready`."""
 
 
 _NO_STORE = {"Cache-Control": "no-store"}

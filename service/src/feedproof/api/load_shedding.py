@@ -20,9 +20,8 @@ from litestar.exceptions import HTTPException
 from feedproof.api import problems
 from feedproof.api.executor import Executor
 from feedproof.api.health import Readiness
-from feedproof.contract.problem import MEDIA_TYPE
 from feedproof.errors import ServiceError
-from feedproof.telemetry.middleware import App, Message, Receive, Scope, Send, note, trace_of
+from feedproof.telemetry.middleware import App, Message, Receive, Scope, Send, trace_of
 
 ASSESS = frozenset({"/v1/assessments", "/v1/assessments/screen", "/v1/assessments/note"})
 COMPUTED = ASSESS | {"/v1/assessments/batch", "/v1/simulations"}
@@ -144,10 +143,5 @@ class LoadShedding:
     @staticmethod
     async def _refuse(error: ServiceError, scope: Scope, send: Send) -> None:
         problem, headers = problems.describe(error, trace_of(scope).request_id)
-        body = problems.encode(problem)
         scope["path_template"] = scope["path"]
-        note(scope, problem=problem.type)
-        head = {**headers, "Cache-Control": "no-store", "Content-Type": MEDIA_TYPE, "Content-Length": str(len(body))}
-        raw = [(name.lower().encode(), value.encode()) for name, value in head.items()]
-        await send({"type": "http.response.start", "status": problem.status, "headers": raw})
-        await send({"type": "http.response.body", "body": body, "more_body": False})
+        await problems.send_problem(scope, send, problem, headers)

@@ -1,15 +1,91 @@
-"""Component schemas of what has no type of its own to name it: closed lists, quantities, and unions.
+"""Component schemas of what has no type of its own to name it: lists of words, quantities, and unions.
 
-Generators make a type of each component, and one of each place where the same is written out.
+Generators make a type of each component, and one of each place where the same is written out. Answers are open: a later
+service may say other words than those known today.
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import Any, get_args
 
-from feedproof.api import vocabulary
-from feedproof.contract import meters, request, simulation
+from msgspec import Struct
+
+from feedproof.advice.places import PARENTS, PARTIES, TOPS
+from feedproof.advice.texts import caution_texts, safety_texts
+from feedproof.contract import estimates, meters, request, simulation, words
 from feedproof.contract.quantities import MAX_LENGTH, QUANTITIES, SCHEMA_KEY, Quantity
 from feedproof.contract.words import WORDS, WORDS_KEY
+from feedproof.faults.catalogue import FAULTS
+from feedproof.instruments.typical import TYPICAL_METERS
+
+
+class WordList(Struct, frozen=True):
+    """One list: what its words say, and those known today."""
+
+    about: str
+    values: tuple[str, ...]
+
+
+def _list(about: str, values: Iterable[str]) -> WordList:
+    return WordList(f"{about} The list may grow.", tuple(values))
+
+
+ANSWER_WORDS: Mapping[str, WordList] = {
+    "Determination": _list("How far the readings decide.", get_args(estimates.Determination)),
+    "ConfidenceLevel": _list("How far a finding can be leaned on.", get_args(estimates.ConfidenceLevel)),
+    "Bound": _list("On which sides the readings bound an estimate.", get_args(estimates.Bound)),
+    "Disposition": _list("What to do with the job.", get_args(estimates.Disposition)),
+    "Flag": _list("How a reading lies to what a sound supply shows.", get_args(estimates.Flag)),
+    "NextReason": _list("Why there is nothing to read next.", get_args(estimates.NextReason)),
+    "Severity": _list("How grave a caution is.", get_args(estimates.Severity)),
+    "FaultCode": _list("A state of the supply (see `/v1/faults`).", (fault.name for fault in FAULTS)),
+    "PlaceCode": _list("A place of the tree of places.", (*TOPS, *PARENTS)),
+    "DegreeCode": _list("How bad a joint or a conductor is.", ("open", "high_resistance")),
+    "PartyCode": _list("Who must act.", PARTIES),
+    "CautionCode": _list("A caution (see `/v1/cautions`).", (caution.code for caution in caution_texts())),
+    "HazardCode": _list("A hazard of taking a reading.", (hazard.code for hazard in safety_texts().reading_hazards)),
+    "CheckCode": _list(
+        "What does not fit between readings.",
+        (
+            "sum_below_whole", "repeat_disagrees", "proximity_disagrees", "off_the_line", "currents_do_not_close",
+            "current_with_nothing_connected", "resistance_on_live_conductor", "not_explained",
+        ),
+    ),
+    "SectionCode": _list("A section of the way from the source.", ("service", "feeder", "branch")),
+    "ToldBy": _list("What an estimate rests on.", ("readings", "prior")),
+    "ConductorCode": _list("A conductor, or metalwork of unknown connection.", get_args(words.TerminalName)),
+    "PointCode": _list("A point along the run.", get_args(words.PointName)),
+    "ReadingKind": _list("What kind of reading it is.", ("voltage", "proximity", "current", "resistance")),
+    "LoadStateCode": _list("The appliance's condition.", get_args(words.LoadStateKind)),
+    "MeterCode": _list("A common kind of meter (see `/v1/meters`).", (meter.name for meter in TYPICAL_METERS)),
+    "SupplySystemCode": _list("A supply system (see `/v1/supply-systems`).", get_args(words.SupplySystem)),
+    "ObservationWord": _list("An observation (see `/v1/observations`).", get_args(words.ObservationCode)),
+    "FaultOfRequest": _list(
+        "What is wrong with a request.",
+        (
+            "contradiction", "decimal_comma", "direct_current", "given_twice", "misleading_label", "missing",
+            "no_load_connected", "no_such_conductor", "not_a_number", "not_a_quantity", "not_accepted",
+            "not_connected", "not_finite", "not_simulated", "one_of", "out_of_bounds", "over_range",
+            "quantity_too_long", "same_conductor", "too_many_unknowns", "too_much_work", "undefined_load_state",
+            "undefined_meter", "undefined_reading", "unit_missing", "unknown_fault", "unknown_field", "unknown_unit",
+            "wrong_dimension", "wrong_kind_of_meter", "wrong_length", "wrong_type",
+        ),
+    ),
+}  # fmt: skip
+"""Every list of words of answers by its name in the published document."""
+
+BY_VALUES: Mapping[frozenset[str], str] = {frozenset(known.values): name for name, known in ANSWER_WORDS.items()}
+
+
+def word_list(name: str) -> dict[str, object]:
+    """Component schema of a word list: text, with the words known today beside it, so that others are taken too."""
+    known = ANSWER_WORDS[name]
+    return {
+        "description": known.about,
+        "type": "string",
+        "examples": list(known.values[:1]),
+        "x-known-values": list(known.values),
+    }
+
 
 Schema = dict[str, Any]
 
@@ -107,10 +183,10 @@ def refer_words(node: Schema, made: dict[str, Schema]) -> None:
     made : dict
         Components by name; those that are new are added.
     """
-    name = str(node.pop(WORDS_KEY, "")) or vocabulary.BY_VALUES.get(frozenset(node.get("enum", ())), "")
+    name = str(node.pop(WORDS_KEY, "")) or BY_VALUES.get(frozenset(node.get("enum", ())), "")
     if not name:
         return
-    made.setdefault(name, _PLAIN_VALUE if name == PLAIN_VALUE else vocabulary.word_list(name))
+    made.setdefault(name, _PLAIN_VALUE if name == PLAIN_VALUE else word_list(name))
     optional = {"type": "null"} in node.pop("anyOf", ())
     for key in ("type", "enum"):
         node.pop(key, None)

@@ -14,17 +14,7 @@ from typing import Any
 import msgspec
 from litestar.handlers import HTTPRouteHandler
 
-from feedproof.api.examples import REQUEST_EXAMPLES, SIMULATION_EXAMPLES, refused_example
-from feedproof.api.operations import (
-    HEADERS,
-    LINKS,
-    ON_EVERY_ANSWER,
-    OPERATIONS,
-    PARAMETERS,
-    PROBLEM_HEADERS,
-    TAGS,
-    Body,
-)
+from feedproof.api.operations import LINKS, ON_EVERY_ANSWER, OPERATIONS, PROBLEM_HEADERS, SAID, Body
 from feedproof.api.problems import BY_STATUS, PROBLEM_TYPES, ProblemType
 from feedproof.api.representations import JSON
 from feedproof.api.routes import ROUTES
@@ -32,32 +22,26 @@ from feedproof.api.schemas import Schema, component_schemas, example_of, referen
 from feedproof.api.screen import encode_for_screen
 from feedproof.contract.assessment import Assessment
 from feedproof.contract.problem import MEDIA_TYPE as PROBLEM
+from feedproof.errors import RefusedRequest
 from feedproof.note.renderers import PDF
+from feedproof.parsing import read_request
 
-API_VERSION = "1.1.0"
-"""Of the contract, not of the package: raised by the versioning policy in openapi/README.md."""
+EXAMPLES: dict[str, dict[str, Any]] = json.loads(files("feedproof.api").joinpath("data/examples.json").read_bytes())
+"""Requests, by what is requested and by name, as the document has them. The scenario, a campground, is invented."""
+
+
+def refused_example() -> list[dict[str, Any]]:
+    """What parsing says of a request with two faults."""
+    sound = EXAMPLES["requests"]["looks_right"]["value"]
+    reading = sound["readings"][0] | {"value": "5 kV\u00b7A", "meter": "dmn"}
+    try:
+        read_request(msgspec.json.encode({"meters": sound["meters"], "readings": [reading]}))
+    except RefusedRequest as refused:
+        return [msgspec.to_builtins(fault) for fault in refused.faults]
+    raise AssertionError
+
 
 _INSTANCE = "urn:uuid:6f3c2c1e-6f0d-4b8e-9a55-0d9d6a1a2f11"
-
-_ABOUT = """\
-Tells from the readings that a technician took whether a 240 V appliance's electrical supply is at fault.
-
-Nothing is stored. Every request is safe to send again. The same body to the same model version gives the same bytes.
-
-**Quantities** in requests are JSON numbers in the unit that the field states, or strings with a unit of the closed
-list in `/v1/units`, such as `"247 V"` or `"3 kohm"`. Quantities in answers are numbers with their unit beside them.
-
-**Requests are closed**: an unknown field is refused. **Answers are open**: a client must ignore fields that it does not
-know, and must expect new values where a list is said to grow.
-
-**Errors** are problem details (RFC 9457). `errors` lists every fault of a request at once.
-
-**Versions**: within `/v1` nothing is renamed, repurposed or taken away. What is going to be is announced by the
-`Deprecation` and `Sunset` headers at least a year before.
-
-An answer is a statement about readings and never that a supply is free of danger. Licensed work and local codes come
-first.
-"""
 
 
 def _text_schema(body: Body) -> Schema:
@@ -85,10 +69,9 @@ def _recorded() -> Any:  # noqa: ANN401
 
 def _request_examples(body: Body) -> dict[str, Any]:
     if body.line is not None:
-        lines = "\n".join(json.dumps(request, ensure_ascii=False) for _, request in REQUEST_EXAMPLES.values())
+        lines = "\n".join(json.dumps(one["value"], ensure_ascii=False) for one in EXAMPLES["requests"].values())
         return {"two_visits": {"summary": "Several visits", "value": lines + "\n"}}
-    examples = SIMULATION_EXAMPLES if body.schema == "SimulationRequest" else REQUEST_EXAMPLES
-    return {name: {"summary": summary, "value": request} for name, (summary, request) in examples.items()}
+    return EXAMPLES["simulations" if body.schema == "SimulationRequest" else "requests"]
 
 
 def _answer_examples(name: str) -> dict[str, Any]:
@@ -185,28 +168,21 @@ def document() -> Schema:
                 paths.setdefault(shown, {})[method.lower()] = _operation(handler, schemas)
     return {
         "openapi": "3.1.0",
-        "info": {
-            "title": "feedproof",
-            "version": API_VERSION,
-            "summary": "Is the supply at fault, or the appliance?",
-            "description": _ABOUT,
-            "contact": {"name": "The feedproof authors"},
-            "license": {"name": "Apache 2.0", "identifier": "Apache-2.0"},
-        },
-        "servers": [{"url": "http://127.0.0.1:8240", "description": "A service started on this machine."}],
-        "tags": [{"name": name, "description": about} for name, about in TAGS.items()],
+        "info": SAID["info"],
+        "servers": SAID["servers"],
+        "tags": [{"name": name, "description": about} for name, about in SAID["tags"].items()],
         "paths": paths,
         "components": {
             "schemas": schemas,
-            "parameters": PARAMETERS,
+            "parameters": SAID["parameters"],
             "headers": {
                 name: {
-                    "description": about,
+                    "description": header["description"],
                     "required": name in ON_EVERY_ANSWER,
                     "schema": {"type": "string"},
-                    "example": example,
+                    "example": header["example"],
                 }
-                for name, (about, example) in HEADERS.items()
+                for name, header in SAID["headers"].items()
             },
             "responses": {
                 "NotModified": {
@@ -216,19 +192,7 @@ def document() -> Schema:
                 **{_response_name(kind): _problem_response(status) for status, kind in BY_STATUS.items()},
             },
             "links": LINKS,
-            "securitySchemes": {
-                "bearer": {
-                    "type": "http",
-                    "scheme": "bearer",
-                    "description": "A key, where the installation asks for one.",
-                },
-                "api_key": {
-                    "type": "apiKey",
-                    "in": "header",
-                    "name": "Api-Key",
-                    "description": "The same key in a header of its own.",
-                },
-            },
+            "securitySchemes": SAID["security_schemes"],
         },
     }
 
@@ -237,6 +201,3 @@ def document() -> Schema:
 def document_bytes() -> bytes:
     """Encode the published document as it is served and committed: UTF-8, indented, LF at the end."""
     return (json.dumps(document(), indent=2, ensure_ascii=False) + "\n").encode()
-
-
-__all__ = ["API_VERSION", "document", "document_bytes"]

@@ -1,5 +1,9 @@
 """What the published document says of each operation, beside what its handler says itself."""
 
+import tomllib
+from importlib.resources import files
+from typing import Any
+
 from msgspec import Struct
 
 from feedproof.api.ndjson import MEDIA_TYPES as LINES
@@ -10,6 +14,10 @@ ON_READ = (*ALWAYS, 406)
 ON_BODY = (*ON_READ, 408, 413, 415, 422)
 ON_STREAM = (*ON_READ, 408, 415)
 WITH_KEYS = (401, 429)
+
+
+SAID: dict[str, Any] = tomllib.loads(files("feedproof.api").joinpath("data/document.toml").read_text(encoding="utf-8"))
+"""What neither a route nor a type says."""
 
 
 class Body(Struct, frozen=True, kw_only=True):
@@ -89,9 +97,7 @@ _HEALTH = Body(media_type=JSON, schema="Health")
 
 OPERATIONS: dict[str, Operation] = {
     "assess": _assessing(
-        "The assessment.",
-        Body(media_type=JSON, schema="Assessment"),
-        links=("FaultsExplained", "CautionsExplained"),
+        "The assessment.", Body(media_type=JSON, schema="Assessment"), links=("FaultsExplained", "CautionsExplained")
     ),
     "assess_for_screen": _assessing(
         "What a screen shows first, in 4 kB or less.", Body(media_type=JSON, schema="Screen")
@@ -171,22 +177,7 @@ def _still_the_same(operation: str) -> dict[str, object]:
 
 
 LINKS: dict[str, dict[str, object]] = {
-    "SimulatedReadingsAssessed": {
-        "operationId": "assess",
-        # No requestBody: several generators refuse a whole document for one that is an object.
-        "description": (
-            "The simulated readings are in the form that an assessment takes: send them as its `readings`, with the"
-            " `supply`, `appliance`, `meters` and `load_states` that the simulation was asked for."
-        ),
-    },
-    "FaultsExplained": {
-        "operationId": "list_faults",
-        "description": "What each fault in `finding` and `candidates` means, its limits and its source.",
-    },
-    "CautionsExplained": {
-        "operationId": "list_cautions",
-        "description": "All cautions that can be given, those of the answer among them, with their sources.",
-    },
+    **SAID["links"],
     **{
         f"{operation.bodies[0].schema or 'Document'}StillTheSame": _still_the_same(name)
         for name, operation in OPERATIONS.items()
@@ -195,66 +186,6 @@ LINKS: dict[str, dict[str, object]] = {
 }
 """What one operation's answer gives to the next."""
 
-TAGS = {
-    "Assessments": "The main job: readings in, an assessment out.",
-    "Simulations": "The model run forward, for training, tests and planning.",
-    "Catalogues": "What every name means, its limits, and its source.",
-    "Documentation": "This contract, for people and for programs.",
-    "Operation": "For whoever runs the service.",
-}
-
-_TEXT = {"type": "string"}
-
-PARAMETERS: dict[str, dict[str, object]] = {
-    "AcceptLanguage": {
-        "name": "Accept-Language",
-        "in": "header",
-        "description": "Languages that the caller reads (RFC 9110, 12.5.4). English where none of them is there.",
-        "schema": _TEXT,
-        "example": "en-US, en;q=0.8",
-    },
-    "IfNoneMatch": {
-        "name": "If-None-Match",
-        "in": "header",
-        "description": "ETag of the version that the caller has: 304 where it is still the one.",
-        "schema": _TEXT,
-        "example": 'W/"0123456789abcdef0123456789abcdef"',
-    },
-    "Traceparent": {
-        "name": "traceparent",
-        "in": "header",
-        "description": "Trace of the caller (W3C Trace Context), passed on. One that is not valid is not used.",
-        "schema": _TEXT,
-        "example": "00-4bf92f3577b34da6a3ce929d0e0e4736-00f067aa0ba902b7-01",
-    },
-    "ProblemName": {
-        "name": "name",
-        "in": "path",
-        "required": True,
-        "description": "Last part of a problem's `type`.",
-        "schema": _TEXT,
-        "example": "invalid-reading-set",
-    },
-}
-
-HEADERS: dict[str, tuple[str, str]] = {
-    "Request-Id": ("Id of this request, also in the log.", "6f3c2c1e-6f0d-4b8e-9a55-0d9d6a1a2f11"),
-    "Model-Version": ("Version of the model that this service answers with.", "1.1.1"),
-    "traceparent": (
-        "Trace of the request (W3C Trace Context).",
-        "00-4bf92f3577b34da6a3ce929d0e0e4736-00f067aa0ba902b7-01",
-    ),
-    "Cache-Control": ("How long the answer may be kept.", "no-store"),
-    "Vary": ("Request headers that the answer depends on.", "Accept, Accept-Encoding"),
-    "ETag": ("Version of the answer, weak.", 'W/"0123456789abcdef0123456789abcdef"'),
-    "Content-Language": ("Language of the texts.", "en"),
-    "Retry-After": ("When to try again [s].", "1"),
-    "Allow": ("Methods that the path takes.", "GET, HEAD, OPTIONS"),
-    "Accept-Post": ("Media type that the route takes.", JSON),
-    "RateLimit": ("What is left of what this caller may send, where that is bounded.", '"default";r=19;t=1'),
-    "RateLimit-Policy": ("What this caller may send, where that is bounded.", '"default";q=20;w=1'),
-    "WWW-Authenticate": ("How to send a key.", 'Bearer realm="feedproof"'),
-}
 ON_EVERY_ANSWER = ("Request-Id", "Model-Version", "traceparent")
 PROBLEM_HEADERS = {
     401: ("WWW-Authenticate",),

@@ -7,7 +7,9 @@ RFC 9110, HTTP Semantics: 401 carries WWW-Authenticate, 405 Allow, 429 and 503 R
 """
 
 import html
+import tomllib
 from collections.abc import Mapping
+from importlib.resources import files
 
 import msgspec
 from litestar import Response, get
@@ -19,7 +21,7 @@ from feedproof.api.bodies import AnyRequest
 from feedproof.contract.problem import MEDIA_TYPE, Problem, RequestFault
 from feedproof.errors import FeedproofError, MalformedRequest, NotReady, Overloaded, RefusedRequest, TooLarge
 from feedproof.telemetry.logging import logger
-from feedproof.telemetry.middleware import note, trace_of
+from feedproof.telemetry.middleware import Scope, Send, note, trace_of
 
 _ENCODER = msgspec.json.Encoder()
 
@@ -39,127 +41,16 @@ class ProblemType(Struct, frozen=True, kw_only=True):
         return f"/problems/{self.name}"
 
 
-TIME_LIMIT = ProblemType(
-    # Not 503 or 504: those many clients and gateways send again by themselves, to the next process.
-    name="time-limit-exceeded",
-    title="Time limit exceeded",
-    status=500,
-    meaning=(
-        "The answer was not ready in the time that a request may take here, and what was being computed for it was"
-        " ended. Nothing may be concluded about the supply."
-    ),
-    remedy="Do not send it again as it is: it would take as long. Send fewer readings or load states at once.",
+PROBLEM_TYPES = msgspec.convert(
+    tomllib.loads(files("feedproof.api").joinpath("data/problems.toml").read_text(encoding="utf-8"))["problems"],
+    tuple[ProblemType, ...],
 )
-NOT_READY = ProblemType(
-    name="not-ready",
-    title="Not ready",
-    status=503,
-    meaning="The service is starting, or about to stop. Nothing was computed.",
-    remedy="Wait as long as the Retry-After header says, or ask another copy of the service.",
-)
-PROBLEM_TYPES: tuple[ProblemType, ...] = (
-    ProblemType(
-        name="malformed-request",
-        title="Malformed request",
-        status=400,
-        meaning=(
-            "The body is no JSON document in UTF-8, or has a name twice in one object, or is not the gzip that it is"
-            " said to be, or a query parameter is not known."
-        ),
-        remedy="Send one JSON document in UTF-8, each name once in its object, and no query parameters.",
-    ),
-    ProblemType(
-        name="unauthorized",
-        title="Unauthorized",
-        status=401,
-        meaning="This installation asks for a key, and none that it knows was sent.",
-        remedy="Send the key as `Authorization: Bearer <key>` or as `Api-Key: <key>`.",
-    ),
-    ProblemType(
-        name="not-found",
-        title="Not found",
-        status=404,
-        meaning="There is nothing at this path.",
-        remedy="See the routes in /docs or /openapi.json.",
-    ),
-    ProblemType(
-        name="method-not-allowed",
-        title="Method not allowed",
-        status=405,
-        meaning="The path exists, but not for this method.",
-        remedy="Use a method from the answer's Allow header.",
-    ),
-    ProblemType(
-        name="not-acceptable",
-        title="Not acceptable",
-        status=406,
-        meaning="None of the media types in the request's Accept header can be given.",
-        remedy="Ask for one of the media types that `detail` lists.",
-    ),
-    ProblemType(
-        name="request-timeout",
-        title="Request timeout",
-        status=408,
-        meaning="The request did not arrive in the time that the service waits for it.",
-        remedy="Send it again; look at the network between where it keeps happening.",
-    ),
-    ProblemType(
-        name="content-too-large",
-        title="Content too large",
-        status=413,
-        meaning="The body, packed or unpacked, or one line of a batch, is larger than the service takes.",
-        remedy="Send less at once: one visit's readings, or the batch route for many visits.",
-    ),
-    ProblemType(
-        name="unsupported-media-type",
-        title="Unsupported media type",
-        status=415,
-        meaning="The Content-Type is not one that the route takes, or the body has a Content-Encoding besides gzip.",
-        remedy="Send a media type of the answer's Accept-Post header, plain or as gzip.",
-    ),
-    ProblemType(
-        name="invalid-reading-set",
-        title="Invalid reading set",
-        status=422,
-        meaning="The body is a JSON document, but not a valid request. Nothing was computed.",
-        remedy="Mend every entry of `errors`: each has a JSON pointer, what is wrong, and what is accepted there.",
-    ),
-    ProblemType(
-        name="too-many-requests",
-        title="Too many requests",
-        status=429,
-        meaning="This caller has sent more requests than it may.",
-        remedy="Wait as long as the Retry-After header says. Every request here is safe to send again.",
-    ),
-    ProblemType(
-        name="request-header-fields-too-large",
-        title="Request header fields too large",
-        status=431,
-        meaning="The request's line and headers are larger or more than the service takes.",
-        remedy="Send fewer and shorter headers; everything about a visit belongs in the body.",
-    ),
-    ProblemType(
-        name="internal-error",
-        title="Internal error",
-        status=500,
-        meaning="The service failed. The request is not at fault, and nothing may be concluded about the supply.",
-        remedy="Report the request id in `instance` to whoever runs the service.",
-    ),
-    TIME_LIMIT,
-    ProblemType(
-        name="overloaded",
-        title="Overloaded",
-        status=503,
-        meaning="The service has as much work as it takes on.",
-        remedy="Wait as long as the Retry-After header says. Every request here is safe to send again.",
-    ),
-    NOT_READY,
-)
-BY_STATUS: Mapping[int, ProblemType] = {
-    kind.status: kind for kind in PROBLEM_TYPES if kind not in (TIME_LIMIT, NOT_READY)
-}
-"""The usual type of each status."""
 BY_NAME: Mapping[str, ProblemType] = {kind.name: kind for kind in PROBLEM_TYPES}
+BY_STATUS: Mapping[int, ProblemType] = {
+    kind.status: next(usual for usual in PROBLEM_TYPES if usual.status == kind.status) for kind in PROBLEM_TYPES
+}
+"""The usual type of each status: the first that has it."""
+TIME_LIMIT, NOT_READY = BY_NAME["time-limit-exceeded"], BY_NAME["not-ready"]
 
 _DETAILS = {
     404: "nothing is found at this path",
@@ -209,6 +100,16 @@ def encode(problem: Problem) -> bytes:
     return _ENCODER.encode(problem)
 
 
+async def send_problem(scope: Scope, send: Send, problem: Problem, headers: Mapping[str, str]) -> None:
+    """Answer a request with a problem before it has come to a route."""
+    note(scope, problem=problem.type)
+    body = encode(problem)
+    head = {**headers, "Cache-Control": "no-store", "Content-Type": MEDIA_TYPE, "Content-Length": str(len(body))}
+    raw = [(name.lower().encode(), value.encode()) for name, value in head.items()]
+    await send({"type": "http.response.start", "status": problem.status, "headers": raw})
+    await send({"type": "http.response.body", "body": b"" if scope["method"] == "HEAD" else body})
+
+
 def _respond(problem: Problem, headers: Mapping[str, str]) -> Response[bytes]:
     return Response(
         encode(problem),
@@ -242,35 +143,8 @@ def answer_error(request: AnyRequest, error: Exception) -> Response[bytes]:
     return _respond(problem, headers)
 
 
-_PAGE = """<!doctype html>
-<html lang="en">
-<head>
-<meta charset="utf-8">
-<meta name="viewport" content="width=device-width, initial-scale=1">
-<title>{title}</title>
-<link rel="stylesheet" href="/docs/docs.css">
-</head>
-<body>
-<main>
-<h1>{title}</h1>
-<p>Problem type <code>{uri}</code>, HTTP status {status}.</p>
-<h2>What it means</h2>
-<p>{meaning}</p>
-<h2>What to do</h2>
-<p>{remedy}</p>
-<p><a href="/docs">Documentation</a></p>
-</main>
-</body>
-</html>
-"""
-
-
-@get(
-    "/problems/{name:str}",
-    name="describe_problem",
-    summary="What a problem type means",
-)
-async def describe_problem(name: FromPath[str]) -> Response[bytes]:
+@get("/problems/{name:str}", name="describe_problem", summary="What a problem type means")
+async def describe_problem(name: FromPath[str]) -> Response[str]:
     """Give the page that a problem's `type` resolves to."""
     kind = BY_NAME.get(name)
     if kind is None:
@@ -279,7 +153,7 @@ async def describe_problem(name: FromPath[str]) -> Response[bytes]:
         field: html.escape(str(getattr(kind, field))) for field in ("title", "uri", "status", "meaning", "remedy")
     }
     return Response(
-        _PAGE.format(**fields).encode(),
+        files("feedproof.api").joinpath("data/problem.html").read_text(encoding="utf-8").format(**fields),
         media_type="text/html",
         headers={"Cache-Control": "public, max-age=3600"},
     )

@@ -1,19 +1,54 @@
 """What every answer gets: HEAD wherever there is GET, compression, cross-origin headers, safe defaults.
 
+And how an operation is announced to go away: nothing in v1 is deprecated, but that is what v2 will use.
+
 References
 ----------
 RFC 9110, HTTP Semantics, 9.3.2 (HEAD), 12.5.3 and 12.5.5 (Accept-Encoding, Vary). WHATWG Fetch, CORS protocol.
+RFC 9745 (Deprecation: a structured date), RFC 8594 (Sunset: an HTTP date; Link relations).
 """
 
 import gzip
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
+from datetime import datetime
+from email.utils import format_datetime
 
 import brotli  # type: ignore[import-untyped]
+from msgspec import Struct
 
 from feedproof.api.health import Readiness
-from feedproof.api.lifecycle import lifecycle_of
-from feedproof.api.negotiation import best_coding
+from feedproof.api.representations import best_coding
 from feedproof.telemetry.middleware import App, Message, Receive, Scope, Send
+
+KEY = "lifecycle"
+"""Under which a handler's `opt` holds its lifecycle."""
+
+
+class Lifecycle(Struct, frozen=True, kw_only=True):
+    """Since when an operation is deprecated, until when it answers, and where to read what to use."""
+
+    deprecated: datetime
+    """With a time zone."""
+    sunset: datetime
+    """With the time zone UTC."""
+    guide: str
+    """Address of the page that says what to use in its place."""
+
+    def headers(self) -> dict[str, str]:
+        """Headers of every answer of the operation."""
+        return {
+            "Deprecation": f"@{int(self.deprecated.timestamp())}",
+            "Sunset": format_datetime(self.sunset, usegmt=True),
+            "Link": f'<{self.guide}>; rel="deprecation"; type="text/html", <{self.guide}>; rel="sunset"',
+        }
+
+
+def lifecycle_of(scope: Mapping[str, object]) -> Lifecycle | None:
+    """Lifecycle of the operation that answers, where it has one."""
+    handler = scope.get("route_handler")
+    found = getattr(handler, "opt", {}).get(KEY)
+    return found if isinstance(found, Lifecycle) else None
+
 
 SMALLEST = 1024
 """A body below this is not compressed [byte]: the header would eat the gain."""
@@ -23,10 +58,7 @@ CODINGS: dict[str, Callable[[bytes], bytes]] = {
     # The time stamp in the header is left out: the same answer has the same bytes.
     "gzip": lambda body: gzip.compress(body, compresslevel=5, mtime=0),
 }
-SAFE = (
-    (b"x-content-type-options", b"nosniff"),
-    (b"referrer-policy", b"no-referrer"),
-)
+SAFE = ((b"x-content-type-options", b"nosniff"), (b"referrer-policy", b"no-referrer"))
 CLOSE = (b"connection", b"close")
 """Of every answer of a service that is about to stop: the next request should go elsewhere."""
 ASKABLE = b"Accept, Accept-Language, Api-Key, Authorization, Content-Type, If-None-Match, traceparent"

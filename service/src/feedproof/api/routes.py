@@ -2,9 +2,9 @@
 
 from litestar.handlers import HTTPRouteHandler
 
-from feedproof.api import about, catalogues
 from feedproof.api.assessments import assess_for_screen, assess_reading_set, render_note
 from feedproof.api.batches import assess_batch
+from feedproof.api.catalogues import HANDLERS as CATALOGUES
 from feedproof.api.docs import lead_to_docs, show_asset, show_docs, show_document
 from feedproof.api.health import live, ready, show_metrics
 from feedproof.api.problems import describe_problem
@@ -16,8 +16,7 @@ VERSIONED: tuple[HTTPRouteHandler, ...] = (
     render_note,
     assess_batch,
     simulate_readings,
-    *catalogues.HANDLERS,
-    *about.HANDLERS,
+    *CATALOGUES,
 )
 """Under the version's path; a key may be asked for."""
 

@@ -11,6 +11,7 @@ from feedproof.api.naming import REFERENCE, Schema, refer, refer_words, referenc
 from feedproof.contract import catalogue
 from feedproof.contract.assessment import Assessment
 from feedproof.contract.problem import Problem
+from feedproof.contract.quantities import field_docs
 from feedproof.contract.request import AssessmentRequest
 from feedproof.contract.screen import Screen
 from feedproof.contract.simulation import Simulation, SimulationRequest
@@ -151,6 +152,9 @@ def component_schemas() -> dict[str, Schema]:
     named: dict[str, Schema] = {}
     asked = reachable(schemas, (kind.__name__ for kind in REQUESTS))
     for name, schema in schemas.items():
+        fields = schema.get("properties", {})
+        for field, about in field_docs(_structs()[name]).items():
+            fields[field] = {"description": about, **fields[field]}
         _state_tag(name, schema)
         if "description" in schema:
             # Python 3.13 takes the indentation out of docstrings by itself; the versions before leave it in.

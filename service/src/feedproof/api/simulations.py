@@ -8,11 +8,9 @@ from litestar import Response, post
 from litestar.di import NamedDependency
 from litestar.exceptions import HTTPException
 
-from feedproof.api.bodies import AnyRequest, require_content
+from feedproof.api.bodies import AnyRequest, require_content, whole_body
 from feedproof.api.executor import Executor
-from feedproof.api.negotiation import best_media_type
-from feedproof.api.packing import whole_body
-from feedproof.api.representations import JSON
+from feedproof.api.representations import JSON, best_media_type
 from feedproof.contract import request as wire
 from feedproof.contract import simulation as answer
 from feedproof.contract.assessment import ModelRelease

@@ -12,12 +12,11 @@ from contextlib import suppress
 from litestar.exceptions import HTTPException
 
 from feedproof.api import problems
-from feedproof.contract.problem import MEDIA_TYPE
 from feedproof.telemetry.middleware import GONE, App, Message, Receive, Scope, Send, note, trace_of
 
 STREAMS = frozenset({"/v1/assessments/batch"})
 """Paths whose requests may last as long as something is sent."""
-RETRY_AFTER = b"2"
+RETRY_AFTER = "2"
 LATE = "the body did not arrive in time"
 LINGER = 2.0
 """How long the rest of a body is read and dropped before a request is refused for what came first [s].
@@ -190,16 +189,7 @@ class Timeouts:
     @staticmethod
     async def _answer(scope: Scope, exchange: _Exchange, which: int | problems.ProblemType, detail: str) -> None:
         problem = problems.make_problem(which, detail, trace_of(scope).request_id)
-        note(scope, problem=problem.type)
-        headers = [
-            (b"content-type", MEDIA_TYPE.encode()),
-            (b"cache-control", b"no-store"),
-        ]
-        if exchange.complete:
-            headers.append(CLOSE)
+        headers = {"Connection": "close"} if exchange.complete else {}
         if problem.status == 503:  # noqa: PLR2004
-            headers.append((b"retry-after", RETRY_AFTER))
-        body = problems.encode(problem)
-        headers.append((b"content-length", str(len(body)).encode()))
-        await exchange.send({"type": "http.response.start", "status": problem.status, "headers": headers})
-        await exchange.send({"type": "http.response.body", "body": b"" if scope["method"] == "HEAD" else body})
+            headers["Retry-After"] = RETRY_AFTER
+        await problems.send_problem(scope, exchange.send, problem, headers)

@@ -4,7 +4,7 @@ from typing import Annotated, Literal
 
 from msgspec import Meta, Struct
 
-from feedproof.contract.words import WORDS_KEY
+from feedproof.contract.words import WORDS_KEY, example
 
 
 def about(description: str, *examples: object, words: str | None = None) -> Meta:
@@ -48,29 +48,21 @@ UnitName = Annotated[str, about("Unit of the numbers beside it.", "V", "ohm", "W
 class Estimate(Struct, frozen=True, kw_only=True):
     """A quantity with its 90 % credible interval."""
 
-    value: Annotated[float, about("The posterior median, in `unit`.", 116.4)]
-    low: Annotated[float, about("Lower end of the 90 % credible interval, in `unit`.", 113.0)]
-    high: Annotated[float, about("Upper end of the 90 % credible interval, in `unit`.", 119.8)]
+    value: Annotated[float, example(116.4)]
+    """The posterior median, in `unit`."""
+    low: Annotated[float, example(113.0)]
+    """Lower end of the 90 % credible interval, in `unit`."""
+    high: Annotated[float, example(119.8)]
+    """Upper end of the 90 % credible interval, in `unit`."""
     unit: UnitName
-    bound: Annotated[
-        Bound,
-        about(
-            "`two_sided`, or `at_least` or `at_most` where the readings bound the quantity on one side only.",
-            "two_sided",
-        ),
-    ]
-    limit: Annotated[
-        float | None, about("The one figure of a one-sided bound, in `unit`. Null: it is two-sided.", 4100.0, None)
-    ]
-    told_by: Annotated[
-        str,
-        about(
-            "`readings`; `prior` where they have not narrowed what was to be expected anyway.",
-            "readings",
-            words="ToldBy",
-        ),
-    ]
-    display: Annotated[str, about("As a person writes it.", "116 V (113 to 120 V)", "at least 4.1 kΩ")]
+    bound: Annotated[Bound, example("two_sided")]
+    """`two_sided`, or `at_least` or `at_most` where the readings bound the quantity on one side only."""
+    limit: Annotated[float | None, example(4100.0, None)]
+    """The one figure of a one-sided bound, in `unit`. Null: it is two-sided."""
+    told_by: Annotated[str, example("readings", words="ToldBy")]
+    """`readings`; `prior` where they have not narrowed what was to be expected anyway."""
+    display: Annotated[str, example("116 V (113 to 120 V)", "at least 4.1 kΩ")]
+    """As a person writes it."""
 
 
 Title = Annotated[str, about("What it is, in words.", "Neutral, panel to receptacle")]
@@ -82,18 +74,11 @@ class NeutralToGround(Estimate, frozen=True, kw_only=True):
     title: Title
     load_state: StateLabel
     point: PointName
-    during_reading: Annotated[
-        ReadingIndex | None,
-        about("Index of the low-impedance reading during which it holds. Null: with no meter connected.", None),
-    ] = None
-    angle: Annotated[
-        float | None,
-        about(
-            "Phase against leg L1 [deg]: 0 is toward L1; on a split phase 180 is toward L2. Null: the readings do not"
-            " tell to which side the neutral has moved.",
-            180.0,
-        ),
-    ] = None
+    during_reading: Annotated[ReadingIndex | None, example(None)] = None
+    """Index of the low-impedance reading during which it holds. Null: with no meter connected."""
+    angle: Annotated[float | None, example(180.0)] = None
+    """Phase against leg L1 [deg]: 0 is toward L1; on a split phase 180 is toward L2. Null: the readings do not tell to
+    which side the neutral has moved."""
 
 
 class NeutralToEarth(Estimate, frozen=True, kw_only=True):
@@ -113,8 +98,10 @@ class BreakPosition(Estimate, frozen=True, kw_only=True):
 class Expected(Struct, frozen=True, kw_only=True):
     """The span in which nine of ten such readings fall. For proximity: the chance of a signal."""
 
-    low: Annotated[float, about("Lower end, in the unit of the reading.", 118.2)]
-    high: Annotated[float, about("Upper end, in the unit of the reading.", 125.9)]
+    low: Annotated[float, example(118.2)]
+    """Lower end, in the unit of the reading."""
+    high: Annotated[float, example(125.9)]
+    """Upper end, in the unit of the reading."""
 
 
 class ConductorResistance(Estimate, frozen=True, kw_only=True):
@@ -123,36 +110,23 @@ class ConductorResistance(Estimate, frozen=True, kw_only=True):
     title: Title
     conductor: ConductorName
     point: PointName
-    section: Annotated[
-        str,
-        about("`branch` (from its panel to the point), `feeder` or `service`.", "branch", words="SectionCode"),
-    ] = "branch"
-    heat: Annotated[
-        Estimate | None,
-        about(
-            "Heat in that resistance at the load current [W]. Null: no load current is known.",
-            {
-                "value": 31.0, "low": 22.0, "high": 44.0, "unit": "W", "bound": "two_sided", "limit": None,
-                "told_by": "readings", "display": "31 W (22 to 44 W)",
-            },
-        ),
-    ] = None  # fmt: skip
-    sound: Annotated[
-        Expected | None,
-        about("What a sound path of this run would have, nine times of ten [ohm].", {"low": 0.02, "high": 0.09}),
-    ] = None
+    section: Annotated[str, example("branch", words="SectionCode")] = "branch"
+    """`branch` (from its panel to the point), `feeder` or `service`."""
+    heat: Annotated[Estimate | None, example({
+        "value": 31.0, "low": 22.0, "high": 44.0, "unit": "W", "bound": "two_sided", "limit": None,
+        "told_by": "readings", "display": "31 W (22 to 44 W)",
+    })] = None  # fmt: skip
+    """Heat in that resistance at the load current [W]. Null: no load current is known."""
+    sound: Annotated[Expected | None, example({"low": 0.02, "high": 0.09})] = None
+    """What a sound path of this run would have, nine times of ten [ohm]."""
 
 
 class DetectionLimit(Struct, frozen=True, kw_only=True):
     """The smallest series resistance in a conductor that these readings would have shown."""
 
     conductor: ConductorName
-    value: Annotated[
-        float | None,
-        about("[ohm]. Null: no resistance at all, not even an open conductor, would have shown.", 42.0),
-    ]
+    value: Annotated[float | None, example(42.0)]
+    """[ohm]. Null: no resistance at all, not even an open conductor, would have shown."""
     unit: UnitName
-    meaning: Annotated[
-        str,
-        about("The same in words.", "A neutral joint below 42 ohm could hide from these readings."),
-    ]
+    meaning: Annotated[str, example("A neutral joint below 42 ohm could hide from these readings.")]
+    """The same in words."""

@@ -5,6 +5,7 @@ from typing import Annotated
 from msgspec import Meta, Struct
 
 from feedproof.contract.estimates import FaultConductor, FaultName, Probability, about
+from feedproof.contract.words import example
 
 
 class FaultPart(Struct, frozen=True, kw_only=True):
@@ -43,42 +44,22 @@ class Finding(Struct, frozen=True, kw_only=True):
     """
 
     place: PlaceName
-    title: Annotated[str, about("The finding in words.", "Service neutral bad")]
-    parts: Annotated[
-        list[Part],
-        about("Narrower places under it, most probable first.", [{"place": "branch_leg", "probability": 0.61}]),
-    ]
-    degree: Annotated[
-        str | None,
-        about(
-            "`open`, `high_resistance`; null where the readings do not tell, or it has none.", None, words="DegreeCode"
-        ),
-    ]
-    degree_probability: Annotated[
-        Probability | None, about("Of that degree, given the place [1]. Null: no degree.", 0.99)
-    ]
+    title: Annotated[str, example("Service neutral bad")]
+    """The finding in words."""
+    parts: Annotated[list[Part], example([{"place": "branch_leg", "probability": 0.61}])]
+    """Narrower places under it, most probable first."""
+    degree: Annotated[str | None, example(None, words="DegreeCode")]
+    """`open`, `high_resistance`; null where the readings do not tell, or it has none."""
+    degree_probability: Annotated[Probability | None, example(0.99)]
+    """Of that degree, given the place [1]. Null: no degree."""
     fault: FaultName
     conductor: FaultConductor
-    location: Annotated[
-        str | None,
-        about(
-            "Where: `upstream_of_<point>`, `between_<point>_and_<point>`. Null: the readings do not tell.",
-            "upstream_of_receptacle",
-        ),
-    ]
-    probability: Annotated[
-        float,
-        Meta(
-            ge=0.0,
-            le=1.0,
-            description="Posterior probability of the place and conductor, all degrees together, 0 to 1 [1].",
-            examples=[0.997],
-        ),
-    ]
-    also: Annotated[
-        list[FaultPart],
-        about("Further faults of the same finding, where two are present at once.", []),
-    ] = []
+    location: Annotated[str | None, example("upstream_of_receptacle")]
+    """Where: `upstream_of_<point>`, `between_<point>_and_<point>`. Null: the readings do not tell."""
+    probability: Annotated[float, Meta(ge=0.0, le=1.0, examples=[0.997])]
+    """Posterior probability of the place and conductor, all degrees together, 0 to 1 [1]."""
+    also: Annotated[list[FaultPart], example([])] = []
+    """Further faults of the same finding, where two are present at once."""
 
 
 class Candidate(Struct, frozen=True, kw_only=True):
@@ -87,22 +68,12 @@ class Candidate(Struct, frozen=True, kw_only=True):
     fault: FaultName
     conductor: FaultConductor
     place: PlaceName
-    title: Annotated[str, about("The fault in words.", "Open neutral")]
-    probability: Annotated[
-        float,
-        Meta(
-            ge=0.0,
-            le=1.0,
-            description="Posterior probability of the fault at all of its places, 0 to 1 [1]; `place` is the likeliest "
-            "of them. Over all faults considered they sum to 1.",
-            examples=[0.997],
-        ),
-    ]
-    log_evidence: Annotated[
-        float,
-        about("Natural logarithm of the marginal likelihood of all readings under this fault [nat].", -6.2),
-    ]
-    also: Annotated[
-        list[FaultPart],
-        about("Further faults of the same candidate, where two are present at once.", []),
-    ] = []
+    title: Annotated[str, example("Open neutral")]
+    """The fault in words."""
+    probability: Annotated[float, Meta(ge=0.0, le=1.0, examples=[0.997])]
+    """Posterior probability of the fault at all of its places, 0 to 1 [1]; `place` is the likeliest of them. Over all
+    faults considered they sum to 1."""
+    log_evidence: Annotated[float, example(-6.2)]
+    """Natural logarithm of the marginal likelihood of all readings under this fault [nat]."""
+    also: Annotated[list[FaultPart], example([])] = []
+    """Further faults of the same candidate, where two are present at once."""

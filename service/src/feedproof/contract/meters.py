@@ -36,10 +36,10 @@ Counts = Annotated[
 class Proved(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """When a tester was shown to work, on a source known to be live."""
 
-    before: Annotated[bool | None, Meta(description="Before the readings. Left out: not known.", examples=[True])] = (
-        None
-    )
-    after: Annotated[bool | None, Meta(description="After them. Left out: not known.", examples=[True])] = None
+    before: Annotated[bool | None, Meta(examples=[True])] = None
+    """Before the readings. Left out: not known."""
+    after: Annotated[bool | None, Meta(examples=[True])] = None
+    """After them. Left out: not known."""
 
 
 MeterProof = Annotated[
@@ -57,25 +57,14 @@ MeterProof = Annotated[
 class Voltmeter(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True, tag_field="kind", tag="voltmeter"):
     """A voltmeter. Its input impedance decides what it can prove."""
 
-    input_impedance: Annotated[
-        float | str | None,
-        quantity(
-            INPUT_IMPEDANCE,
-            "Resistance of the input in the mode used. Left out: 10 Mohm, the typical digital voltmeter.",
-            "10 Mohm",
-            3000,
-        ),
-    ] = None
-    input_capacitance: Annotated[
-        float | str | None,
-        quantity(INPUT_CAPACITANCE, "Capacitance in parallel with it. Left out: 100 pF.", "100 pF"),
-    ] = None
+    input_impedance: Annotated[float | str | None, quantity(INPUT_IMPEDANCE, "10 Mohm", 3000)] = None
+    """Resistance of the input in the mode used. Left out: 10 Mohm, the typical digital voltmeter."""
+    input_capacitance: Annotated[float | str | None, quantity(INPUT_CAPACITANCE, "100 pF")] = None
+    """Capacitance in parallel with it. Left out: 100 pF."""
     accuracy_percent: Percent = None
     accuracy_counts: Counts = None
-    resolution: Annotated[
-        float | str | None,
-        quantity(VOLTAGE_RESOLUTION, "Smallest step shown. Left out: typical of the kind.", "0.1 V", 0.1),
-    ] = None
+    resolution: Annotated[float | str | None, quantity(VOLTAGE_RESOLUTION, "0.1 V", 0.1)] = None
+    """Smallest step shown. Left out: typical of the kind."""
     proved: MeterProof = None
 
 
@@ -84,10 +73,8 @@ class ProximityDetector(
 ):
     """A detector that signals near a conductor with voltage to earth. It alone establishes nothing."""
 
-    threshold: Annotated[
-        float | str | None,
-        quantity(THRESHOLD, "Voltage to earth at which it signals half the time. Left out: 50 V.", "50 V", 50),
-    ] = None
+    threshold: Annotated[float | str | None, quantity(THRESHOLD, "50 V", 50)] = None
+    """Voltage to earth at which it signals half the time. Left out: 50 V."""
     proved: MeterProof = None
 
 
@@ -98,10 +85,8 @@ class ClampAmmeter(
 
     accuracy_percent: Percent = None
     accuracy_counts: Counts = None
-    resolution: Annotated[
-        float | str | None,
-        quantity(CURRENT_RESOLUTION, "Smallest step shown. Left out: 0.01 A.", "0.01 A", 0.01),
-    ] = None
+    resolution: Annotated[float | str | None, quantity(CURRENT_RESOLUTION, "0.01 A", 0.01)] = None
+    """Smallest step shown. Left out: 0.01 A."""
 
 
 class Ohmmeter(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True, tag_field="kind", tag="ohmmeter"):
@@ -109,10 +94,8 @@ class Ohmmeter(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True, ta
 
     accuracy_percent: Percent = None
     accuracy_counts: Counts = None
-    resolution: Annotated[
-        float | str | None,
-        quantity(RESISTANCE_RESOLUTION, "Smallest step shown. Left out: 0.1 ohm.", "0.1 ohm", 0.1),
-    ] = None
+    resolution: Annotated[float | str | None, quantity(RESISTANCE_RESOLUTION, "0.1 ohm", 0.1)] = None
+    """Smallest step shown. Left out: 0.1 ohm."""
 
 
 Meter = Voltmeter | ProximityDetector | ClampAmmeter | Ohmmeter

@@ -14,8 +14,11 @@ IEC 60038: 1000 V is the upper limit of low voltage for a.c. systems, hence of a
 from collections.abc import Iterable, Mapping
 from decimal import Decimal
 from types import MappingProxyType
+from typing import get_type_hints
 
 from msgspec import Meta, Struct
+
+from feedproof.attribute_docs import attribute_docs
 
 MAX_LENGTH = 40
 """Longest quantity string that is looked at [characters]."""
@@ -185,15 +188,13 @@ QUANTITIES: Mapping[str, Quantity] = MappingProxyType(
 """Every quantity by name."""
 
 
-def quantity(kind: Quantity, description: str, *examples: float | str) -> Meta:
-    """Describe a field that holds a quantity.
+def quantity(kind: Quantity, *examples: float | str) -> Meta:
+    """Say that a field, which its docstring describes, holds a quantity.
 
     Parameters
     ----------
     kind : Quantity
-        Dimension and bounds of the field.
-    description : str
-        What the field holds; the unit and the bounds are added to it.
+        Dimension and bounds of the field; the published description adds them.
     *examples : float or str
         At least one value that is accepted.
 
@@ -202,9 +203,23 @@ def quantity(kind: Quantity, description: str, *examples: float | str) -> Meta:
     msgspec.Meta
         For `typing.Annotated`; the document builder turns it into a reference to unit, bounds and pattern.
     """
-    unit = kind.dimension.unit
-    return Meta(
-        description=f"{description} A number in {unit}, or a string with a unit. From {kind.span}.",
-        examples=list(examples),
-        extra_json_schema={SCHEMA_KEY: next(name for name, known in QUANTITIES.items() if known is kind)},
-    )
+    name = next(name for name, known in QUANTITIES.items() if known is kind)
+    return Meta(examples=list(examples), extra_json_schema={SCHEMA_KEY: name})
+
+
+def field_docs(kind: type[Struct]) -> dict[str, str]:
+    """Describe the fields of a type by their docstrings; a quantity also by its unit and bounds.
+
+    Parameters
+    ----------
+    kind : type of Struct
+        A type that goes over the wire.
+    """
+    docs = attribute_docs(kind)
+    for field, hint in get_type_hints(kind, include_extras=True).items():
+        for note in getattr(hint, "__metadata__", ()):
+            name = (note.extra_json_schema or {}).get(SCHEMA_KEY)
+            if name is not None and field in docs:
+                held = QUANTITIES[name]
+                docs[field] += f" A number in {held.dimension.unit}, or a string with a unit. From {held.span}."
+    return docs

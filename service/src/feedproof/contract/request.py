@@ -40,6 +40,7 @@ from feedproof.contract.words import (
     PointName,
     StateLabel,
     TerminalName,
+    example,
 )
 
 ReadingPoint = Annotated[
@@ -106,74 +107,41 @@ class Load(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     State `power` (at the rated `voltage`), or `resistance` with or without `reactance`, and not both.
     """
 
-    between: Annotated[
-        list[ConductorName],
-        Meta(
-            min_length=2,
-            max_length=2,
-            description="The two conductors that the load is connected to. A leg and `G`: a leak to the frame.",
-            examples=[["L1", "L2"]],
-        ),
-    ]
-    power: Annotated[
-        float | str | None,
-        quantity(LOAD_POWER, "Rated power at the rated voltage, taken as a resistance.", "4.8 kW", 4800),
-    ] = None
-    voltage: Annotated[
-        float | str | None,
-        quantity(
-            LOAD_VOLTAGE,
-            "Rated voltage that `power` is stated at. Left out: the system's nominal voltage between the two"
-            " conductors, so state it of a 240 V element on 208 V. Only with `power`.",
-            "240 V",
-        ),
-    ] = None
-    resistance: Annotated[
-        float | str | None, quantity(LOAD_RESISTANCE, "Series resistance of the load.", "12 ohm", 12)
-    ] = None
-    reactance: Annotated[
-        float | str | None,
-        quantity(LOAD_REACTANCE, "Series reactance, inductive positive. Left out: 0. Only with `resistance`.", "4 ohm"),
-    ] = None
-    tolerance_percent: Annotated[
-        Annotated[float, Meta(ge=0.0, le=50.0)] | None,
-        Meta(
-            description=(
-                "Limit of error of the load's impedance, in percent, 0 to 50."
-                " Left out: 5 where `power` is stated, 1 where `resistance` is."
-            ),
-            examples=[5],
-        ),
-    ] = None
+    between: Annotated[list[ConductorName], Meta(min_length=2, max_length=2, examples=[["L1", "L2"]])]
+    """The two conductors that the load is connected to. A leg and `G`: a leak to the frame."""
+    power: Annotated[float | str | None, quantity(LOAD_POWER, "4.8 kW", 4800)] = None
+    """Rated power at the rated voltage, taken as a resistance."""
+    voltage: Annotated[float | str | None, quantity(LOAD_VOLTAGE, "240 V")] = None
+    """Rated voltage that `power` is stated at. Left out: the system's nominal voltage between the two conductors, so
+    state it of a 240 V element on 208 V. Only with `power`."""
+    resistance: Annotated[float | str | None, quantity(LOAD_RESISTANCE, "12 ohm", 12)] = None
+    """Series resistance of the load."""
+    reactance: Annotated[float | str | None, quantity(LOAD_REACTANCE, "4 ohm")] = None
+    """Series reactance, inductive positive. Left out: 0. Only with `resistance`."""
+    tolerance_percent: Annotated[Annotated[float, Meta(ge=0.0, le=50.0)] | None, example(5)] = None
+    """Limit of error of the load's impedance, in percent, 0 to 50. Left out: 5 where `power` is stated, 1 where
+    `resistance` is."""
 
 
 class LoadState(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """A condition of the appliance under which readings were taken."""
 
-    kind: Annotated[
-        LoadStateKind,
-        Meta(
-            description=(
-                "`disconnected`: not plugged in; `idle`: connected, not started; `running`; `test_load`: a known"
-                " load in the appliance's place."
-            ),
-            examples=["running"],
-        ),
-    ]
+    kind: Annotated[LoadStateKind, example("running")]
+    """`disconnected`: not plugged in; `idle`: connected, not started; `running`; `test_load`: a known load in the
+    appliance's place."""
     loads: Annotated[
         Annotated[list[Load], Meta(max_length=MAX_LOADS)] | None,
-        Meta(
-            description="The loads that are on, where they are known. None where nothing is connected.",
-            examples=[[{"between": ["L1", "L2"], "power": "4.8 kW"}]],
-        ),
+        example([{"between": ["L1", "L2"], "power": "4.8 kW"}]),
     ] = None
+    """The loads that are on, where they are known. None where nothing is connected."""
 
 
 class VoltageReading(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True, tag_field="kind", tag="voltage"):
     """A voltage between two conductors at one point."""
 
     between: TerminalPair
-    value: Annotated[float | str, quantity(READ_VOLTAGE, "What the voltmeter showed.", "243 V", 119.6)]
+    value: Annotated[float | str, quantity(READ_VOLTAGE, "243 V", 119.6)]
+    """What the voltmeter showed."""
     meter: MeterLabel
     load_state: StateLabel
     point: ReadingPoint = None
@@ -186,8 +154,10 @@ class ProximityReading(
 ):
     """Whether a proximity detector signalled at a conductor."""
 
-    at: Annotated[ConductorName, Meta(description="The conductor.", examples=["N"])]
-    detected: Annotated[bool, Meta(description="Whether it signalled.", examples=[True])]
+    at: Annotated[ConductorName, example("N")]
+    """The conductor."""
+    detected: Annotated[bool, Meta(examples=[True])]
+    """Whether it signalled."""
     meter: MeterLabel
     load_state: StateLabel
     point: ReadingPoint = None
@@ -198,8 +168,10 @@ class ProximityReading(
 class CurrentReading(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True, tag_field="kind", tag="current"):
     """A current through one conductor, by a clamp."""
 
-    through: Annotated[ConductorName, Meta(description="The conductor.", examples=["N"])]
-    value: Annotated[float | str, quantity(READ_CURRENT, "What the clamp showed.", 4.2, "4.2 A")]
+    through: Annotated[ConductorName, example("N")]
+    """The conductor."""
+    value: Annotated[float | str, quantity(READ_CURRENT, 4.2, "4.2 A")]
+    """What the clamp showed."""
     meter: MeterLabel
     load_state: StateLabel
     point: ReadingPoint = None
@@ -213,53 +185,27 @@ class ResistanceReading(
     """A resistance between two conductors, on an isolated and locked-out circuit only."""
 
     between: ConductorPair
-    value: Annotated[
-        float | str,
-        quantity(
-            READ_RESISTANCE,
-            "What the ohmmeter showed; `OL` is over range, with the meter's range not known.",
-            "0.3 ohm",
-            0.3,
-            "OL",
-        ),
-    ]
+    value: Annotated[float | str, quantity(READ_RESISTANCE, "0.3 ohm", 0.3, "OL")]
+    """What the ohmmeter showed; `OL` is over range, with the meter's range not known."""
     meter: MeterLabel
     load_state: StateLabel
-    supply: Annotated[
-        Literal["isolated"],
-        Meta(
-            description="States that the circuit was isolated. A resistance read on a live circuit is refused.",
-            examples=["isolated"],
-        ),
-    ]
+    supply: Annotated[Literal["isolated"], example("isolated")]
+    """States that the circuit was isolated. A resistance read on a live circuit is refused."""
     point: ReadingPoint = None
     id: ReadingId = None
     repeats: Repeats = None
-    over_range: Annotated[
-        bool | None,
-        Meta(
-            description="The meter showed no end; `value` is then its highest range. Left out: false.",
-            examples=[False],
-        ),
-    ] = None
+    over_range: Annotated[bool | None, Meta(examples=[False])] = None
+    """The meter showed no end; `value` is then its highest range. Left out: false."""
 
 
 class Observation(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """Something seen or told, with what is known of it besides its code."""
 
-    code: Annotated[
-        ObservationCode, Meta(description="What it was (see `/v1/observations`).", examples=["lights_brighten_and_dim"])
-    ]
-    where: Annotated[
-        LightsWhere | None,
-        Meta(
-            description=(
-                "Of `lights_brighten_and_dim` alone: on circuits of the same panel, or in the whole building. Left out:"
-                " not known."
-            ),
-            examples=["whole_building"],
-        ),
-    ] = None
+    code: Annotated[ObservationCode, example("lights_brighten_and_dim")]
+    """What it was (see `/v1/observations`)."""
+    where: Annotated[LightsWhere | None, example("whole_building")] = None
+    """Of `lights_brighten_and_dim` alone: on circuits of the same panel, or in the whole building. Left out: not
+    known."""
 
 
 Reading = VoltageReading | ProximityReading | CurrentReading | ResistanceReading
@@ -292,81 +238,41 @@ class AssessmentRequest(Struct, frozen=True, kw_only=True, forbid_unknown_fields
 
     reference: Annotated[
         Annotated[str, Meta(max_length=MAX_REFERENCE, pattern=NO_CONTROLS, extra=TEXT_FORM)] | None,
-        Meta(
-            description=(
-                "The caller's own reference, given back in the answer and kept nowhere."
-                " At most 200 characters, no control characters."
-            ),
-            examples=["INVENTED, cabin 12, range"],
-        ),
+        example("INVENTED, cabin 12, range"),
     ] = None
+    """The caller's own reference, given back in the answer and kept nowhere. At most 200 characters, no control
+    characters."""
     visit: Annotated[
         VisitDetails | None,
-        Meta(
-            description="Where, on what, by whom and when, for the head of the note.",
-            examples=[{"site": "INVENTED campground", "taken_by": "INVENTED technician 7", "taken_at": "2026-11-29"}],
-        ),
+        example({"site": "INVENTED campground", "taken_by": "INVENTED technician 7", "taken_at": "2026-11-29"}),
     ] = None
+    """Where, on what, by whom and when, for the head of the note."""
     supply: Annotated[
-        Supply | None,
-        Meta(
-            description="What is known of the supply. Left out: a 120/240 V split-phase supply at 60 Hz.",
-            examples=[{"system": "split_phase_120_240", "frequency": 60, "equipment_ground": "present"}],
-        ),
+        Supply | None, example({"system": "split_phase_120_240", "frequency": 60, "equipment_ground": "present"})
     ] = None
-    appliance: Annotated[
-        Appliance | None,
-        Meta(description="The appliance. Left out: any.", examples=[{"kind": "range"}]),
-    ] = None
-    meters: Annotated[
-        Annotated[dict[Label, Meter], Meta(max_length=MAX_METERS)] | None,
-        Meta(
-            description=(
-                "The meters used, by the caller's own names. A figure that is left out takes the published typical"
-                " value of the meter's kind (see `/v1/meters`) and is listed in the answer's `assumptions`."
-            ),
-            examples=[EXAMPLE_METERS],
-        ),
-    ] = None
+    """What is known of the supply. Left out: a 120/240 V split-phase supply at 60 Hz."""
+    appliance: Annotated[Appliance | None, example({"kind": "range"})] = None
+    """The appliance. Left out: any."""
+    meters: Annotated[Annotated[dict[Label, Meter], Meta(max_length=MAX_METERS)] | None, example(EXAMPLE_METERS)] = None
+    """The meters used, by the caller's own names. A figure that is left out takes the published typical value of the
+    meter's kind (see `/v1/meters`) and is listed in the answer's `assumptions`."""
     load_states: Annotated[
         Annotated[dict[Label, LoadState], Meta(max_length=MAX_LOAD_STATES)] | None,
-        Meta(
-            description=("The appliance's conditions, by the caller's own names. A kind's own name needs no entry."),
-            examples=[{"heating": {"kind": "running", "loads": [{"between": ["L1", "L2"], "power": "4.8 kW"}]}}],
-        ),
+        example({"heating": {"kind": "running", "loads": [{"between": ["L1", "L2"], "power": "4.8 kW"}]}}),
     ] = None
-    readings: Annotated[
-        list[Reading],
-        Meta(
-            max_length=MAX_READINGS,
-            description=(
-                "The readings, at most 200. The order does not matter. An empty list is answered with what to"
-                " read first."
-            ),
-            examples=[EXAMPLE_READINGS],
-        ),
-    ]
+    """The appliance's conditions, by the caller's own names. A kind's own name needs no entry."""
+    readings: Annotated[list[Reading], Meta(max_length=MAX_READINGS, examples=[EXAMPLE_READINGS])]
+    """The readings, at most 200. The order does not matter. An empty list is answered with what to read first."""
     observations: Annotated[
         Annotated[list[ObservationItem], Meta(max_length=MAX_OBSERVATIONS)] | None,
-        Meta(
-            description=(
-                "What a person saw or was told (see `/v1/observations`), each once: codes, or objects where there is"
-                " more to say. They shift odds and alone establish nothing."
-            ),
-            examples=[
-                ["breaker_found_tripped", {"code": "lights_brighten_and_dim", "where": "whole_building"}],
-            ],
-        ),
+        example(["breaker_found_tripped", {"code": "lights_brighten_and_dim", "where": "whole_building"}]),
     ] = None
+    """What a person saw or was told (see `/v1/observations`), each once: codes, or objects where there is more to say.
+    They shift odds and alone establish nothing."""
     base_rates: Annotated[
         Annotated[dict[str, Annotated[float, Meta(ge=0.0, le=1e9)]], Meta(max_length=MAX_BASE_RATES)] | None,
-        Meta(
-            description=(
-                "Base rate by fault (see `/v1/faults`), to stand in for the model's own: shares of visits, up to 1, or"
-                " counts of visits (where one is above 1), which share what the published rates give their faults"
-                " together. A fault left out keeps its published rate; 0 removes a fault, `none_found` excepted. All"
-                " are scaled to sum to 1."
-            ),
-            examples=[{"none_found": 60, "open_neutral": 12, "high_resistance_neutral": 8}],
-        ),
+        example({"none_found": 60, "open_neutral": 12, "high_resistance_neutral": 8}),
     ] = None
+    """Base rate by fault (see `/v1/faults`), to stand in for the model's own: shares of visits, up to 1, or counts of
+    visits (where one is above 1), which share what the published rates give their faults together. A fault left out
+    keeps its published rate; 0 removes a fault, `none_found` excepted. All are scaled to sum to 1."""

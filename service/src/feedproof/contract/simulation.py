@@ -6,12 +6,7 @@ from msgspec import Meta, Struct
 
 from feedproof.contract.assessment import Assumption, ModelRelease
 from feedproof.contract.meters import Meter
-from feedproof.contract.quantities import (
-    FAULT_RESISTANCE,
-    METER_RANGE,
-    SOURCE_VOLTAGE,
-    quantity,
-)
+from feedproof.contract.quantities import FAULT_RESISTANCE, METER_RANGE, SOURCE_VOLTAGE, quantity
 from feedproof.contract.request import (
     EXAMPLE_METERS,
     EXAMPLE_READINGS,
@@ -30,6 +25,7 @@ from feedproof.contract.words import (
     Label,
     MeterLabel,
     StateLabel,
+    example,
 )
 
 LARGEST_SEED = 2**53 - 1
@@ -48,7 +44,8 @@ class AskedVoltage(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
 class AskedProximity(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True, tag_field="kind", tag="proximity"):
     """A conductor to hold a proximity detector to."""
 
-    at: Annotated[ConductorName, Meta(description="The conductor.", examples=["N"])]
+    at: Annotated[ConductorName, example("N")]
+    """The conductor."""
     meter: MeterLabel
     load_state: StateLabel
     point: ReadingPoint = None
@@ -57,7 +54,8 @@ class AskedProximity(Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tr
 class AskedCurrent(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True, tag_field="kind", tag="current"):
     """A current to read through one conductor."""
 
-    through: Annotated[ConductorName, Meta(description="The conductor.", examples=["N"])]
+    through: Annotated[ConductorName, example("N")]
+    """The conductor."""
     meter: MeterLabel
     load_state: StateLabel
     point: ReadingPoint = None
@@ -72,12 +70,8 @@ class AskedResistance(
     meter: MeterLabel
     load_state: StateLabel
     point: ReadingPoint = None
-    highest: Annotated[
-        float | str | None,
-        quantity(
-            METER_RANGE, "The meter's highest range; above it the reading is over range. Left out: none.", "40 Mohm"
-        ),
-    ] = None
+    highest: Annotated[float | str | None, quantity(METER_RANGE, "40 Mohm")] = None
+    """The meter's highest range; above it the reading is over range. Left out: none."""
 
 
 Asked = AskedVoltage | AskedProximity | AskedCurrent | AskedResistance
@@ -86,93 +80,46 @@ Asked = AskedVoltage | AskedProximity | AskedCurrent | AskedResistance
 class SimulationRequest(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """A stated fault on a stated circuit, and the readings to take of it."""
 
-    fault: Annotated[
-        str,
-        Meta(
-            max_length=64,
-            description="The fault (see `/v1/faults`); `none_found` is a sound supply.",
-            examples=["open_neutral"],
-        ),
-    ]
-    conductor: Annotated[
-        ConductorName | None,
-        Meta(description="The conductor that it sits on. Left out: the first that it can sit on.", examples=["N"]),
-    ] = None
-    location: Annotated[
-        Annotated[str, Meta(max_length=64)] | None,
-        Meta(
-            description="Where, as findings write it. Left out: the first place that the readings can tell.",
-            examples=["upstream_of_receptacle"],
-        ),
-    ] = None
-    resistance: Annotated[
-        float | str | None,
-        quantity(
-            FAULT_RESISTANCE, "Series resistance of the fault. Left out: the middle of what its name covers.", "5 kohm"
-        ),
-    ] = None
-    supply_voltage: Annotated[
-        float | str | None,
-        quantity(SOURCE_VOLTAGE, "Leg to grounded point at the source. Left out: the usual one.", "121 V"),
-    ] = None
-    supply: Annotated[
-        Supply | None,
-        Meta(
-            description="What is known of the supply. Left out: a 120/240 V split-phase supply at 60 Hz.",
-            examples=[{"system": "split_phase_120_240", "frequency": 60}],
-        ),
-    ] = None
-    appliance: Annotated[
-        Appliance | None,
-        Meta(description="The appliance. Left out: any.", examples=[{"kind": "range"}]),
-    ] = None
-    meters: Annotated[
-        Annotated[dict[Label, Meter], Meta(max_length=MAX_METERS)] | None,
-        Meta(description="The meters, by the caller's own names, as in an assessment.", examples=[EXAMPLE_METERS]),
-    ] = None
+    fault: Annotated[str, Meta(max_length=64, examples=["open_neutral"])]
+    """The fault (see `/v1/faults`); `none_found` is a sound supply."""
+    conductor: Annotated[ConductorName | None, example("N")] = None
+    """The conductor that it sits on. Left out: the first that it can sit on."""
+    location: Annotated[Annotated[str, Meta(max_length=64)] | None, example("upstream_of_receptacle")] = None
+    """Where, as findings write it. Left out: the first place that the readings can tell."""
+    resistance: Annotated[float | str | None, quantity(FAULT_RESISTANCE, "5 kohm")] = None
+    """Series resistance of the fault. Left out: the middle of what its name covers."""
+    supply_voltage: Annotated[float | str | None, quantity(SOURCE_VOLTAGE, "121 V")] = None
+    """Leg to grounded point at the source. Left out: the usual one."""
+    supply: Annotated[Supply | None, example({"system": "split_phase_120_240", "frequency": 60})] = None
+    """What is known of the supply. Left out: a 120/240 V split-phase supply at 60 Hz."""
+    appliance: Annotated[Appliance | None, example({"kind": "range"})] = None
+    """The appliance. Left out: any."""
+    meters: Annotated[Annotated[dict[Label, Meter], Meta(max_length=MAX_METERS)] | None, example(EXAMPLE_METERS)] = None
+    """The meters, by the caller's own names, as in an assessment."""
     load_states: Annotated[
         Annotated[dict[Label, LoadState], Meta(max_length=MAX_LOAD_STATES)] | None,
-        Meta(
-            description="The appliance's conditions, by the caller's own names, as in an assessment.",
-            examples=[{"heating": {"kind": "running", "loads": [{"between": ["L1", "L2"], "power": "4.8 kW"}]}}],
-        ),
+        example({"heating": {"kind": "running", "loads": [{"between": ["L1", "L2"], "power": "4.8 kW"}]}}),
     ] = None
+    """The appliance's conditions, by the caller's own names, as in an assessment."""
     readings: Annotated[
         list[Asked],
         Meta(
             max_length=MAX_READINGS,
-            description="The readings to take, at most 200: as in an assessment, without what was read.",
             examples=[[{"kind": "voltage", "between": ["L1", "N"], "meter": "loz", "load_state": "disconnected"}]],
         ),
     ]
-    seed: Annotated[
-        Annotated[int, Meta(ge=0, le=LARGEST_SEED)] | None,
-        Meta(
-            description=(
-                "With a seed, 0 to 9007199254740991: what is unknown of the circuit, the meters' errors and the"
-                " reader's scatter are drawn, the same for the same seed. Left out: everything at its median, read"
-                " without error."
-            ),
-            examples=[7],
-        ),
-    ] = None
+    """The readings to take, at most 200: as in an assessment, without what was read."""
+    seed: Annotated[Annotated[int, Meta(ge=0, le=LARGEST_SEED)] | None, example(7)] = None
+    """With a seed, 0 to 9007199254740991: what is unknown of the circuit, the meters' errors and the reader's scatter
+    are drawn, the same for the same seed. Left out: everything at its median, read without error."""
 
 
 class Simulation(Struct, frozen=True, kw_only=True):
     """The readings that a person would see."""
 
-    readings: Annotated[
-        list[Reading],
-        Meta(
-            description="The readings asked for, in their order, in the form that an assessment takes.",
-            examples=[EXAMPLE_READINGS],
-        ),
-    ]
-    assumptions: Annotated[
-        list[Assumption],
-        Meta(description="Every value that the request left out and the service filled in.", examples=[[]]),
-    ]
-    model: Annotated[
-        ModelRelease,
-        Meta(description="Which model answered.", examples=[{"version": "1.0.0", "priors_digest": "9f86..."}]),
-    ]
+    readings: Annotated[list[Reading], example(EXAMPLE_READINGS)]
+    """The readings asked for, in their order, in the form that an assessment takes."""
+    assumptions: Annotated[list[Assumption], example([])]
+    """Every value that the request left out and the service filled in."""
+    model: Annotated[ModelRelease, example({"version": "1.0.0", "priors_digest": "9f86..."})]
+    """Which model answered."""

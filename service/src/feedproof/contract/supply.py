@@ -14,6 +14,7 @@ from feedproof.contract.words import (
     ReceptacleName,
     SourceKind,
     SupplySystem,
+    example,
 )
 
 SIZE_PATTERN = (
@@ -29,106 +30,49 @@ class Run(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """The branch circuit's cable from the panel that it leaves to the receptacle, as far as it is known."""
 
     size: Annotated[
-        Annotated[str, Meta(max_length=12, pattern=SIZE_PATTERN, extra=SIZE_FORM)] | None,
-        Meta(
-            description="Conductor size, in AWG, kcmil or mm2 (see `/v1/conductors`). Left out: not known.",
-            examples=["6 AWG", "16 mm2"],
-        ),
+        Annotated[str, Meta(max_length=12, pattern=SIZE_PATTERN, extra=SIZE_FORM)] | None, example("6 AWG", "16 mm2")
     ] = None
-    material: Annotated[
-        Material | None,
-        Meta(description="Conductor material. Left out: not known.", examples=["copper"]),
-    ] = None
-    length: Annotated[
-        float | str | None,
-        quantity(RUN_LENGTH, "One-way length from that panel to the receptacle. Left out: not known.", "18 m", 18),
-    ] = None
-    temperature: Annotated[
-        float | str | None,
-        quantity(RUN_TEMPERATURE, "Temperature of the conductor. Left out: not known.", "35 degC", 35),
-    ] = None
+    """Conductor size, in AWG, kcmil or mm2 (see `/v1/conductors`). Left out: not known."""
+    material: Annotated[Material | None, example("copper")] = None
+    """Conductor material. Left out: not known."""
+    length: Annotated[float | str | None, quantity(RUN_LENGTH, "18 m", 18)] = None
+    """One-way length from that panel to the receptacle. Left out: not known."""
+    temperature: Annotated[float | str | None, quantity(RUN_TEMPERATURE, "35 degC", 35)] = None
+    """Temperature of the conductor. Left out: not known."""
 
 
 class Supply(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """What is known of the supply before any reading."""
 
-    system: Annotated[
-        SupplySystem | None,
-        Meta(
-            description=(
-                "Supply system at the outlet (see `/v1/supply-systems`). Left out: `single_phase_120` where the"
-                " receptacle has one leg, else `split_phase_120_240`."
-            ),
-            examples=["split_phase_120_240"],
-        ),
-    ] = None
-    frequency: Annotated[
-        float | str | None, quantity(LINE_FREQUENCY, "Line frequency. Left out: 60 Hz.", 60, "60 Hz")
-    ] = None
-    equipment_ground: Annotated[
-        EquipmentGround | None,
-        Meta(
-            description=(
-                "Whether the outlet has an equipment ground conductor. Left out: as the receptacle has it, else"
-                " `unknown`. Where it is `absent`, readings to `G` at the receptacle are refused; read to `metalwork`."
-            ),
-            examples=["present"],
-        ),
-    ] = None
-    frame_bonded_to_neutral: Annotated[
-        bool | None,
-        Meta(
-            description="Whether the appliance's frame is bonded to its neutral. Left out: not known.",
-            examples=[False],
-        ),
-    ] = None
-    neutral: Annotated[
-        NeutralPresence | None,
-        Meta(
-            description=(
-                "Whether the outlet, or the wiring of an appliance without one, has a neutral. Left out: as the"
-                " receptacle has it; else `absent` of a water heater, an air conditioner, a heat pump or a pump of"
-                " which no reading or load is to `N`, and `present` of any other. Where it is `absent`, readings to"
-                " `N` are taken at a panel only."
-            ),
-            examples=["present"],
-        ),
-    ] = None
-    fed_from: Annotated[
-        FedFrom | None,
-        Meta(
-            description=(
-                "The panel that the branch circuit leaves: the service panel; a sub-panel, where neutral and ground are"
-                " apart (apartment, outbuilding, mobile home behind its pedestal); or `sub_panel_bonded`, where they"
-                " are joined again (an older detached building). Left out: `unknown`."
-            ),
-            examples=["sub_panel"],
-        ),
-    ] = None
-    source: Annotated[
-        SourceKind | None,
-        Meta(description="What feeds the building. Left out: `utility`.", examples=["utility"]),
-    ] = None
-    receptacle: Annotated[
-        ReceptacleName | None,
-        Meta(
-            description=(
-                "NEMA WD 6 designation of the receptacle (see `/v1/receptacles`), or `hardwired`. It decides which"
-                " conductors there are to read; what contradicts it is refused. Left out: not known."
-            ),
-            examples=["14-50R"],
-        ),
-    ] = None
-    run: Annotated[
-        Run | None,
-        Meta(
-            description="The branch circuit's cable.",
-            examples=[{"size": "6 AWG", "material": "copper", "length": "18 m"}],
-        ),
-    ] = None
+    system: Annotated[SupplySystem | None, example("split_phase_120_240")] = None
+    """Supply system at the outlet (see `/v1/supply-systems`). Left out: `single_phase_120` where the receptacle has one
+    leg, else `split_phase_120_240`."""
+    frequency: Annotated[float | str | None, quantity(LINE_FREQUENCY, 60, "60 Hz")] = None
+    """Line frequency. Left out: 60 Hz."""
+    equipment_ground: Annotated[EquipmentGround | None, example("present")] = None
+    """Whether the outlet has an equipment ground conductor. Left out: as the receptacle has it, else `unknown`. Where
+    it is `absent`, readings to `G` at the receptacle are refused; read to `metalwork`."""
+    frame_bonded_to_neutral: Annotated[bool | None, Meta(examples=[False])] = None
+    """Whether the appliance's frame is bonded to its neutral. Left out: not known."""
+    neutral: Annotated[NeutralPresence | None, example("present")] = None
+    """Whether the outlet, or the wiring of an appliance without one, has a neutral. Left out: as the receptacle has it;
+    else `absent` of a water heater, an air conditioner, a heat pump or a pump of which no reading or load is to `N`,
+    and `present` of any other. Where it is `absent`, readings to `N` are taken at a panel only."""
+    fed_from: Annotated[FedFrom | None, example("sub_panel")] = None
+    """The panel that the branch circuit leaves: the service panel; a sub-panel, where neutral and ground are apart
+    (apartment, outbuilding, mobile home behind its pedestal); or `sub_panel_bonded`, where they are joined again (an
+    older detached building). Left out: `unknown`."""
+    source: Annotated[SourceKind | None, example("utility")] = None
+    """What feeds the building. Left out: `utility`."""
+    receptacle: Annotated[ReceptacleName | None, example("14-50R")] = None
+    """NEMA WD 6 designation of the receptacle (see `/v1/receptacles`), or `hardwired`. It decides which conductors
+    there are to read; what contradicts it is refused. Left out: not known."""
+    run: Annotated[Run | None, example({"size": "6 AWG", "material": "copper", "length": "18 m"})] = None
+    """The branch circuit's cable."""
 
 
 class Appliance(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """The appliance: what its loads usually are, and what can be asked of it."""
 
-    kind: Annotated[ApplianceKind, Meta(description="What it is.", examples=["range"])]
+    kind: Annotated[ApplianceKind, example("range")]
+    """What it is."""

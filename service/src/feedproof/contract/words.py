@@ -61,6 +61,12 @@ LightsWhere = Literal["same_panel", "whole_building"]
 WORDS_KEY = "x-words"
 """Where a field's schema names its list of words until the document is built."""
 
+
+def example(*values: object, words: str | None = None) -> Meta:
+    """Give examples of a field, which its docstring describes; `words` names the list that its words are from."""
+    return Meta(examples=list(values), extra_json_schema=None if words is None else {WORDS_KEY: words})
+
+
 WORDS: dict[str, tuple[object, str]] = {
     "ConductorName": (ConductorName, "A conductor: a leg, the neutral, or the equipment ground."),
     "TerminalName": (TerminalName, "A conductor, or metalwork of which nobody knows whether it is grounded."),

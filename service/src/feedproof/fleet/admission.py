@@ -10,12 +10,12 @@ import msgspec
 import pyarrow as pa
 
 from feedproof.contract import request as wire
-from feedproof.contract.structure import convert, examine
 from feedproof.errors import RefusedRequest, RequestError
 from feedproof.fleet.schema import LOADS_BETWEEN, LONG, NESTED, STRUCTURES, WIDE_READING, others
 from feedproof.instruments.typical import LOW_IMPEDANCE_VOLTMETER
 from feedproof.parsing import Admitted, admit
 from feedproof.parsing.admission import open_diagnostics
+from feedproof.parsing.structure import convert, examine
 from feedproof.readings import LOADED_STATES
 
 Document = dict[str, Any]

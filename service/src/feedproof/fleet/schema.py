@@ -19,6 +19,7 @@ import pyarrow as pa
 from msgspec import inspect
 
 from feedproof.contract import request as wire
+from feedproof.contract.quantities import field_docs
 from feedproof.faults.catalogue import FAULTS
 
 TEXT, NUMBER, WHOLE, TRUTH = pa.string(), pa.float64(), pa.int64(), pa.bool_()
@@ -66,9 +67,11 @@ def _fields(structures: Iterable[inspect.StructType]) -> list[Any]:
     for structure in structures:
         if structure.tag_field is not None:
             found.setdefault(structure.tag_field, (TEXT, []))[1].append(f"`{structure.tag}`")
+        docs = field_docs(structure.cls)
         for field in structure.fields:
             meta = field.type.extra_json_schema if isinstance(field.type, inspect.Metadata) else None
-            said = str((meta or {}).get("description", "")) + (" Needed." if field.required else "")
+            said = docs.get(field.name) or str((meta or {}).get("description", ""))
+            said += " Needed." if field.required else ""
             told = found.setdefault(field.name, (_arrow(field.type), []))[1]
             told += [said] if said not in told else []
     between = {name: ", " if told[0].startswith("`") else " Or: " for name, (_, told) in found.items()}

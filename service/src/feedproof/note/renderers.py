@@ -3,7 +3,8 @@
 from collections.abc import Callable
 
 from feedproof.contract.assessment import Assessment
-from feedproof.note.html import content_security_policy, render_html
+from feedproof.note.html import content_security_policy as page_policy
+from feedproof.note.html import render_html
 from feedproof.note.markdown import render_markdown
 from feedproof.note.pdf import render_pdf
 from feedproof.note.pictures import alone
@@ -48,24 +49,7 @@ CONTENT_TYPES: dict[str, str] = {
 }
 
 
-def headers(media_type: str) -> dict[str, str]:
-    """HTTP headers that keep a form inert in a browser.
-
-    Parameters
-    ----------
-    media_type : str
-        One of `RENDERERS`.
-
-    Returns
-    -------
-    dict of str
-        By header name, the Content-Type left out.
-    """
-    policies = {HTML: content_security_policy(), SVG: document_policy()}
-    nothing = "default-src 'none'; frame-ancestors 'none'"
-    policy = f"{policies[media_type]}; frame-ancestors 'none'" if media_type in policies else nothing
-    return {
-        "Content-Security-Policy": policy,
-        "X-Content-Type-Options": "nosniff",
-        "Referrer-Policy": "no-referrer",
-    }
+def content_security_policy(media_type: str) -> str:
+    """The policy that keeps a form inert in a browser."""
+    policies = {HTML: page_policy(), SVG: document_policy()}
+    return policies.get(media_type, "default-src 'none'") + "; frame-ancestors 'none'"

@@ -29,9 +29,7 @@ _HEXAGON = ((6.0, 2.0), (18.0, 2.0), (23.0, 12.0), (18.0, 22.0), (6.0, 22.0), (1
 #: None of them is a check mark: no supply is ever passed as safe.
 SIGNS: dict[str, Sign] = {
     "stop_and_refer": Sign(
-        word="STOP AND HAND OVER",
-        ink="danger",
-        shapes=(_polygon(*_OCTAGON), rectangle(5.0, 10.0, 14.0, 4.0, "danger")),
+        word="STOP AND HAND OVER", ink="danger", shapes=(_polygon(*_OCTAGON), rectangle(5.0, 10.0, 14.0, 4.0, "danger"))
     ),
     "repair_and_retest": Sign(
         word="REPAIR, THEN READ AGAIN",

@@ -5,9 +5,17 @@ from collections.abc import Sequence
 from msgspec import Struct
 
 from feedproof.advice.candidates import without_degree
-from feedproof.advice.identity import observed_words, what_words, where_words
 from feedproof.advice.summary import assumed_words, expected_words, warnings_first
-from feedproof.advice.wording import joined, party_names, quantity, sentence, system_name
+from feedproof.advice.wording import (
+    joined,
+    observed_words,
+    party_names,
+    quantity,
+    sentence,
+    system_name,
+    what_words,
+    where_words,
+)
 from feedproof.contract.assessment import Assessment, Assumption, Caution, Evidence
 
 #: At most this many dangers are shown at the top; all of them are listed under the cautions.

@@ -7,10 +7,4 @@ an answer says on what it rests.
 from feedproof.parsing.admission import Admitted, admit, read_request
 from feedproof.parsing.simulation import AdmittedSimulation, read_simulation
 
-__all__ = [
-    "Admitted",
-    "AdmittedSimulation",
-    "admit",
-    "read_request",
-    "read_simulation",
-]
+__all__ = ["Admitted", "AdmittedSimulation", "admit", "read_request", "read_simulation"]

@@ -1,6 +1,6 @@
 """From bytes to a reading set."""
 
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from typing import NamedTuple
 
 import msgspec
@@ -10,21 +10,40 @@ from feedproof.contract import request as wire
 from feedproof.contract import visit as visit_wire
 from feedproof.contract.assessment import Assumption
 from feedproof.contract.problem import RequestFault
-from feedproof.contract.structure import Examined, escape
 from feedproof.errors import RefusedRequest
 from feedproof.faults.catalogue import FAULT_NAMES
 from feedproof.faults.priors import completed_rates
 from feedproof.parsing.budget import faults_of, size_of
-from feedproof.parsing.circuit import read_load_state
-from feedproof.parsing.diagnostics import Diagnostics
-from feedproof.parsing.digest import digest_of
-from feedproof.parsing.documents import decode
-from feedproof.parsing.meters import read_meter
-from feedproof.parsing.observations import read_observations
-from feedproof.parsing.repeats import check_repeats
-from feedproof.parsing.supply import read_supply
-from feedproof.parsing.visit import Visit, read_reading
-from feedproof.readings import PANELS, ReadingSet, VisitDetails
+from feedproof.parsing.circuit import read_load_state, read_supply
+from feedproof.parsing.diagnostics import Diagnostics, escape
+from feedproof.parsing.documents import decode, digest_of
+from feedproof.parsing.readings import Visit, check_repeats, read_meter, read_reading
+from feedproof.parsing.structure import Examined
+from feedproof.readings import PANELS, Observation, ReadingSet, VisitDetails
+
+_WITH_PLACE = "lights_brighten_and_dim"
+"""The one observation of which it is asked where."""
+
+
+def read_observations(
+    given: Sequence[str | wire.Observation] | None, diagnostics: Diagnostics
+) -> tuple[Observation, ...]:
+    """Make the observations; one that is there twice, or says where of what has no place, is a fault."""
+    made: dict[str, Observation] = {}
+    for index, seen in enumerate(given or ()):
+        at = f"/observations/{index}"
+        if diagnostics.is_broken(at):
+            continue
+        one = Observation(code=seen) if isinstance(seen, str) else Observation(code=seen.code, where=seen.where)
+        if one.where is not None and one.code != _WITH_PLACE:
+            diagnostics.fault(
+                f"{at}/where", "contradiction", f"where is asked of {_WITH_PLACE} alone", ["null"], one.where
+            )
+        if one.code in made:
+            diagnostics.fault(at, "given_twice", f"'{one.code}' is there twice; give each once", [], one.code)
+        made[one.code] = one
+    return tuple(made.values())
+
 
 _DECODER = msgspec.json.Decoder(wire.AssessmentRequest, strict=True)
 

@@ -1,16 +1,37 @@
 """What is noted while a request is parsed: faults, and values that were filled in."""
 
+import json
+import math
 from collections.abc import Sequence
 
 from feedproof import units
 from feedproof.contract import quantities as q
 from feedproof.contract.assessment import Assumption
 from feedproof.contract.problem import RequestFault
-from feedproof.contract.structure import echo
 from feedproof.instruments import typical
 
 UNKNOWN = "not stated; a broad prior stands for it"
 """Basis of an assumption that nothing is known."""
+MAX_ECHO = 80
+"""Letters of a faulty value that are given back."""
+LARGEST = 1e300
+"""Beyond it a number counts as infinite."""
+
+
+def escape(token: str) -> str:
+    """Escape one reference token of a JSON pointer (RFC 6901, section 3)."""
+    return token.replace("~", "~0").replace("/", "~1")
+
+
+def echo(value: object) -> str | float | bool | None:
+    """Give a faulty value back, shortened and harmless."""
+    if value is None or isinstance(value, bool):
+        return value
+    if isinstance(value, int | float):
+        number = float(value) if abs(value) <= LARGEST else math.inf
+        return number if math.isfinite(number) else str(value)[:MAX_ECHO]
+    text = value if isinstance(value, str) else json.dumps(value, ensure_ascii=False, default=str)
+    return text if len(text) <= MAX_ECHO else text[:MAX_ECHO] + "..."
 
 
 class Diagnostics:

@@ -1,21 +1,26 @@
-"""From bytes to a typed request, or to every structural fault of it.
+"""From bytes to a typed request, or to every structural fault of it; and a digest that no spacing or order changes.
 
 References
 ----------
 RFC 8259, The JavaScript Object Notation (JSON) Data Interchange Format, 4: names within an object should be unique,
 and what a reader makes of a name that is there twice cannot be foreseen. RFC 7493, I-JSON, 2.3: they must be unique.
+RFC 8785, JSON Canonicalization Scheme: 3.2.2 (literals, strings, numbers as ECMAScript writes them), 3.2.3 (names in
+the order of their UTF-16 code units).
 """
 
+import hashlib
 import json
 import math
 import re
 from collections import Counter
+from decimal import Decimal
 from typing import Generic, NamedTuple, NoReturn, TypeVar
 
 import msgspec
 
-from feedproof.contract.structure import Examined, convert, echo, examine
 from feedproof.errors import MalformedRequest
+from feedproof.parsing.diagnostics import echo
+from feedproof.parsing.structure import Examined, convert, examine
 
 T = TypeVar("T")
 
@@ -106,3 +111,40 @@ def decode(raw: bytes, decoder: msgspec.json.Decoder[T]) -> Decoded[T]:
         if examined.faults:
             raise
         raise MalformedRequest("the body is not a JSON document of the published form") from None
+
+
+_PLAIN_FROM = 1e-6
+_PLAIN_BELOW = 1e21
+"""Between these ECMAScript writes a number without an exponent (ECMA-262, Number::toString)."""
+
+
+def _number(value: float) -> str:
+    number = float(value)
+    if number == 0.0:
+        return "0"
+    shortest = repr(number)
+    if _PLAIN_FROM <= abs(number) < _PLAIN_BELOW:
+        plain = f"{Decimal(shortest):f}"
+        return plain.removesuffix(".0")
+    digits, _, exponent = shortest.partition("e")
+    return f"{digits.removesuffix('.0')}e{int(exponent):+d}"
+
+
+def _utf16(name: str) -> bytes:
+    return name.encode("utf-16-be", "surrogatepass")
+
+
+def canonical(value: object) -> str:
+    """Write plain values as canonical JSON."""
+    if isinstance(value, dict):
+        return "{" + ",".join(f"{canonical(name)}:{canonical(value[name])}" for name in sorted(value, key=_utf16)) + "}"
+    if isinstance(value, list):
+        return "[" + ",".join(map(canonical, value)) + "]"
+    if isinstance(value, int | float) and not isinstance(value, bool):
+        return _number(value)
+    return json.dumps(value, ensure_ascii=False)
+
+
+def digest_of(document: object) -> str:
+    """SHA-256 of the canonical form, hexadecimal."""
+    return hashlib.sha256(canonical(document).encode()).hexdigest()

@@ -10,13 +10,15 @@ RFC 9112, HTTP/1.1, 9.5 (timeouts).
 """
 
 import asyncio
-import json
 from collections.abc import Callable
 from typing import Any
 
+import msgspec
 from msgspec import Struct
 from uvicorn.protocols.http.h11_impl import H11Protocol
 
+from feedproof.api import problems
+from feedproof.contract.problem import MEDIA_TYPE
 from feedproof.telemetry.middleware import App, Receive, Scope, Send
 
 STATE = "feedproof.connection"
@@ -26,16 +28,8 @@ VERSIONS = frozenset({"1.0", "1.1"})
 BUSY = 503
 KEPT_SHARE = 8
 """One connection in so many is kept for requests that need no room: the health and the metrics."""
-FULL = json.dumps(
-    {
-        "type": "/problems/overloaded",
-        "title": "Overloaded",
-        "status": 503,
-        "detail": "the service holds as many connections as it takes",
-        "instance": "about:blank",
-        "errors": [],
-    }
-).encode()
+_FULL = problems.make_problem(BUSY, "the service holds as many connections as it takes", "")
+FULL = problems.encode(msgspec.structs.replace(_FULL, instance="about:blank"))
 
 
 class Limits(Struct, frozen=True, kw_only=True):
@@ -102,7 +96,7 @@ class Connections:
                 if scope["http_version"] not in VERSIONS:
                     await self._answer(send, 505, "version", b"text/plain", b"HTTP/1.0 and HTTP/1.1 are spoken here\n")
                 elif len(self.busy) > self.limits.for_requests and scope["path"] not in unbounded:
-                    await self._answer(send, BUSY, "connections", b"application/problem+json", FULL)
+                    await self._answer(send, BUSY, "connections", MEDIA_TYPE.encode(), FULL)
                 else:
                     await app(scope, receive, send)
             finally:

@@ -16,14 +16,13 @@ import uvicorn
 from uvicorn.middleware.proxy_headers import ProxyHeadersMiddleware
 
 from feedproof.api.health import Readiness
-from feedproof.api.paths import MANAGEMENT
 from feedproof.app import create_app
 from feedproof.gc_tuning import collect_seldom
 from feedproof.server.connections import Connections, Limits
 from feedproof.settings import Settings
 from feedproof.telemetry.logging import logger
 from feedproof.telemetry.metrics import Metrics
-from feedproof.telemetry.middleware import App, Receive, Scope, Send
+from feedproof.telemetry.middleware import MANAGEMENT, App, Receive, Scope, Send
 from feedproof.telemetry.sink import Sink
 
 if TYPE_CHECKING:
@@ -70,7 +69,7 @@ class Service:
     def refused(self, status: int, reason: str) -> None:
         """Count what was refused before it was a request."""
         self.metrics.requests.labels("other", "unmatched", str(status)).inc()
-        self.metrics.refused.labels(reason).inc()
+        self.metrics.refuse(reason)
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Serve one connection, or the server's own start and stop."""

@@ -98,6 +98,10 @@ class Metrics:
         labels = {"version": __version__, "model": model_version, "python": platform.python_version()}
         Gauge("feedproof_build_info", "Always 1.", tuple(labels), registry=self.registry).labels(**labels).set(1.0)
 
+    def refuse(self, reason: str) -> None:
+        """Count work that was turned away."""
+        self.refused.labels(reason).inc()
+
     @staticmethod
     def raise_to(counter: Counter, total: float) -> None:
         """Bring a counter up to what was counted elsewhere."""

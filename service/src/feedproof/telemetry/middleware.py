@@ -1,12 +1,62 @@
-"""The outermost layer: ids, metrics and the log line, in one pass over each request."""
+"""The outermost layer: ids, metrics and the log line, in one pass over each request.
 
+References
+----------
+W3C Trace Context, section 3.2 (`traceparent`): version, trace-id, parent-id, flags; all-zero ids are invalid.
+"""
+
+import re
+import secrets
 import time
 from collections.abc import Awaitable, Callable, Mapping, MutableMapping
-from typing import Any, Protocol, cast
+from typing import Any, NamedTuple, Protocol, cast
+from uuid import UUID
 
 from feedproof.telemetry.logging import logger
 from feedproof.telemetry.metrics import METHODS, Metrics
-from feedproof.telemetry.tracing import Trace, start_trace
+
+_TRACEPARENT = re.compile(rb"([0-9a-f]{2})-([0-9a-f]{32})-([0-9a-f]{16})-([0-9a-f]{2})(-.*)?")
+
+
+class Trace(NamedTuple):
+    """Ids of one request."""
+
+    request_id: str
+    """Of this request alone: a random UUID."""
+    trace_id: str
+    """Of the caller's trace, or a new one."""
+    span_id: str
+    """Of this service's part of it."""
+    flags: str
+    parent_id: str = ""
+    """Of the caller's part of it, where there is one."""
+
+    @property
+    def traceparent(self) -> str:
+        """As a header of the answer."""
+        return f"00-{self.trace_id}-{self.span_id}-{self.flags}"
+
+
+def start_trace(traceparent: bytes | None) -> Trace:
+    """Continue the caller's trace, or start one where its header is missing or invalid.
+
+    Parameters
+    ----------
+    traceparent : bytes or None
+        The request's `traceparent` header.
+    """
+    entropy = secrets.token_bytes(24)
+    request_id = str(UUID(bytes=entropy[:16], version=4))
+    span_id = entropy[16:].hex()
+    if traceparent is not None and (found := _TRACEPARENT.fullmatch(traceparent)):
+        version, trace_id, parent_id, flags, rest = (
+            part.decode("ascii", "replace") if part else "" for part in found.groups()
+        )
+        usable = version != "ff" and (version != "00" or not rest)
+        if usable and int(trace_id, 16) and int(parent_id, 16):
+            return Trace(request_id, trace_id, span_id, flags, parent_id)
+    return Trace(request_id, secrets.token_hex(16), span_id, "00")
+
 
 Scope = MutableMapping[str, Any]
 Message = MutableMapping[str, Any]
@@ -22,7 +72,8 @@ GONE = "gone"
 """Note of a request whose client went away before there was an answer."""
 STATUS_GONE = 499
 """For the log and the metrics only; nothing was sent."""
-QUIET_ROUTES = frozenset({"/health/live", "/health/ready", "/metrics"})
+MANAGEMENT = frozenset({"/health/live", "/health/ready", "/metrics"})
+"""Paths for whoever operates the service: neither logged nor traced."""
 
 
 def trace_of(scope: Mapping[str, object]) -> Trace:
@@ -83,7 +134,7 @@ class Telemetry:
         begin = time.perf_counter()
         trace = start_trace(_header(scope, b"traceparent"))
         end_span: Callable[[str, int], None] | None = None
-        if self.spans and scope["path"] not in QUIET_ROUTES:
+        if self.spans and scope["path"] not in MANAGEMENT:
             trace, end_span = self.spans.begin(trace, scope["method"])
         notes: dict[str, str | float] = {}
         scope[TRACE] = trace
@@ -123,7 +174,7 @@ class Telemetry:
             if end_span:
                 end_span(route, status)
             self.metrics.requests.labels(method if method in METHODS else "other", route, str(status)).inc()
-            if route not in QUIET_ROUTES:
+            if route not in MANAGEMENT:
                 logger().info(
                     "request",
                     method=method,

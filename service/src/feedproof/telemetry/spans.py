@@ -19,7 +19,7 @@ from opentelemetry.sdk.trace.export import BatchSpanProcessor
 
 from feedproof import __version__
 from feedproof.stages import measure
-from feedproof.telemetry.tracing import Trace
+from feedproof.telemetry.middleware import Trace
 
 SERVER_FAULT = 500
 

@@ -10,10 +10,7 @@ __all__ = ["all_pictures", "alone", "faults", "resistance", "run", "standing", "
 
 def all_pictures(assessment: Assessment) -> tuple[Scene, ...]:
     """Two pictures, without the parts that would show nothing: the run with its resistances; where legs stand."""
-    sheets = (
-        (run.draw(assessment), resistance.draw(assessment)),
-        (standing.draw(assessment), faults.draw(assessment)),
-    )
+    sheets = ((run.draw(assessment), resistance.draw(assessment)), (standing.draw(assessment), faults.draw(assessment)))
     return tuple(framed([scene for scene in sheet if scene is not None], assessment, whole=False) for sheet in sheets)
 
 

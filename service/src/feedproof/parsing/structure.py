@@ -7,7 +7,6 @@ request can run as well and all faults of a request are told in one answer.
 """
 
 import difflib
-import json
 import math
 import re
 from typing import Any, NamedTuple, TypeVar
@@ -16,11 +15,9 @@ import msgspec
 from msgspec import inspect
 
 from feedproof.contract.problem import RequestFault
+from feedproof.parsing.diagnostics import LARGEST, MAX_ECHO, echo, escape
 
 T = TypeVar("T")
-
-_MAX_ECHO = 80
-_LARGEST = 1e300
 
 
 class Examined(NamedTuple):
@@ -37,22 +34,6 @@ class _Broken:
 
 
 _BROKEN = _Broken()
-
-
-def escape(token: str) -> str:
-    """Escape one reference token of a JSON pointer (RFC 6901, section 3)."""
-    return token.replace("~", "~0").replace("/", "~1")
-
-
-def echo(value: object) -> str | float | bool | None:
-    """Give a faulty value back, shortened and harmless."""
-    if value is None or isinstance(value, bool):
-        return value
-    if isinstance(value, int | float):
-        number = float(value) if abs(value) <= _LARGEST else math.inf
-        return number if math.isfinite(number) else str(value)[:_MAX_ECHO]
-    text = value if isinstance(value, str) else json.dumps(value, ensure_ascii=False, default=str)
-    return text if len(text) <= _MAX_ECHO else text[:_MAX_ECHO] + "..."
 
 
 def _kind(value: object) -> str:
@@ -246,7 +227,7 @@ class _Walk:
     def number(self, value: object, kind: inspect.FloatType | inspect.IntType, pointer: str) -> object:
         if isinstance(value, bool) or not isinstance(value, int | float):
             return self.wrong_type(pointer, value, kind)
-        if abs(value) > _LARGEST:
+        if abs(value) > LARGEST:
             return self.fault(pointer, "not_finite", "not a finite number", ["a finite number"], value)
         if (kind.ge is not None and value < kind.ge) or (kind.le is not None and value > kind.le):
             span = f"{kind.ge:g} to {kind.le:g}"
@@ -292,7 +273,7 @@ def _not_one_of(value: object, choices: list[str]) -> str:
 
 
 def _unknown(name: str, names: list[str]) -> str:
-    near = difflib.get_close_matches(name[:_MAX_ECHO], names, n=1)
+    near = difflib.get_close_matches(name[:MAX_ECHO], names, n=1)
     hint = f"; '{near[0]}' is near" if near else ""
     return f"unknown field '{echo(name)}'{hint}"
 

@@ -1,27 +1,90 @@
-"""Readings of a request, in SI units, held against the meters, states and conductors that they name."""
+"""Meters and readings of a request, in SI units, held against what they name: states, conductors, one another."""
 
 import math
+from collections.abc import Sequence
 from typing import Any, NamedTuple
 
 from feedproof.contract import meters as instruments
 from feedproof.contract import quantities as q
 from feedproof.contract import request as wire
-from feedproof.contract.structure import escape
 from feedproof.instruments import typical
 from feedproof.parsing.circuit import check_exist, no_contact, read_pair
-from feedproof.parsing.diagnostics import UNKNOWN, Diagnostics
+from feedproof.parsing.diagnostics import UNKNOWN, Diagnostics, escape
 from feedproof.readings import (
     PANELS,
     SELF_NAMED_STATES,
+    ClampAmmeter,
     CurrentReading,
     LoadState,
+    Meter,
+    Ohmmeter,
     Point,
+    ProximityDetector,
     ProximityReading,
     Reading,
     ResistanceReading,
     Supply,
     VoltageReading,
+    Voltmeter,
 )
+
+
+def _voltmeter(name: str, given: instruments.Voltmeter, at: str, diagnostics: Diagnostics) -> Voltmeter:
+    impedance = diagnostics.optional(given.input_impedance, q.INPUT_IMPEDANCE, f"{at}/input_impedance")
+    kind = typical.typical_voltmeter(impedance)
+    words = "a " + kind.name.replace("_", "-", 1).replace("_", " ")
+
+    def take(field: str, value: float | str | None, quantity: q.Quantity | None) -> float:
+        return diagnostics.figure(value, quantity, f"{at}/{field}", kind.figure(field), words)
+
+    return Voltmeter(
+        name=name,
+        input_impedance=take("input_impedance", impedance, None),
+        input_capacitance=take("input_capacitance", given.input_capacitance, q.INPUT_CAPACITANCE),
+        accuracy_percent=take("accuracy_percent", given.accuracy_percent, None),
+        accuracy_counts=take("accuracy_counts", given.accuracy_counts, None),
+        resolution=take("resolution", given.resolution, q.VOLTAGE_RESOLUTION),
+        proved=_proved(given.proved, at, diagnostics),
+    )
+
+
+def _proved(given: instruments.Proved | None, at: str, diagnostics: Diagnostics) -> bool:
+    """Whether it was shown to work before and after; a proof on one side alone lets it have died between."""
+    given = given or instruments.Proved()
+    for field, value in (("before", given.before), ("after", given.after)):
+        if value is None:
+            diagnostics.assume(f"{at}/proved/{field}", False, None, "not stated; taken as not shown to work")  # noqa: FBT003
+    return bool(given.before and given.after)
+
+
+def read_meter(name: str, given: instruments.Meter, diagnostics: Diagnostics) -> Meter:
+    """Make a meter; every typical figure that is taken is noted."""
+    at = f"/meters/{escape(name)}"
+    match given:
+        case instruments.Voltmeter():
+            return _voltmeter(name, given, at, diagnostics)
+        case instruments.ProximityDetector():
+            figure = typical.PROXIMITY_DETECTOR.figure("threshold")
+            threshold = diagnostics.figure(
+                given.threshold, q.THRESHOLD, f"{at}/threshold", figure, "a proximity detector"
+            )
+            return ProximityDetector(name=name, threshold=threshold, proved=_proved(given.proved, at, diagnostics))
+    kind, step, words = (
+        (typical.CLAMP_AMMETER, q.CURRENT_RESOLUTION, "a clamp ammeter")
+        if isinstance(given, instruments.ClampAmmeter)
+        else (typical.OHMMETER, q.RESISTANCE_RESOLUTION, "an ohmmeter")
+    )
+    percent, counts, resolution = (
+        diagnostics.figure(value, quantity, f"{at}/{field}", kind.figure(field), words)
+        for field, value, quantity in (
+            ("accuracy_percent", given.accuracy_percent, None),
+            ("accuracy_counts", given.accuracy_counts, None),
+            ("resolution", given.resolution, step),
+        )
+    )
+    made = ClampAmmeter if isinstance(given, instruments.ClampAmmeter) else Ohmmeter
+    return made(name=name, accuracy_percent=percent, accuracy_counts=counts, resolution=resolution)
+
 
 _METER_FOR: dict[type[wire.Reading], tuple[str, str]] = {
     wire.VoltageReading: ("a voltmeter", "a voltage"),
@@ -37,14 +100,14 @@ _KIND_OF_METER: dict[type[instruments.Meter], str] = {
 }
 
 
-def _conductors_of(given: wire.Reading) -> tuple[str, list[Any]]:
+def _conductors_of(reading: wire.Reading | Reading) -> tuple[str, list[Any]]:
     """Give the field that names a reading's conductors, and the conductors."""
-    match given:
-        case wire.ProximityReading():
-            return "at", [given.at]
-        case wire.CurrentReading():
-            return "through", [given.through]
-    return "between", list(given.between)
+    match reading:
+        case wire.ProximityReading() | ProximityReading():
+            return "at", [reading.at]
+        case wire.CurrentReading() | CurrentReading():
+            return "through", [reading.through]
+    return "between", list(reading.between)
 
 
 class Visit(NamedTuple):
@@ -143,17 +206,11 @@ def read_reading(given: wire.Reading, visit: Visit, at: str, diagnostics: Diagno
             )
         case wire.ProximityReading():
             check_exist([given.at], supply, f"{at}/at", diagnostics, at_outlet=at_outlet)
-            return ProximityReading(
-                at=given.at,
-                detected=given.detected,
-                **taken,
-            )
+            return ProximityReading(at=given.at, detected=given.detected, **taken)
         case wire.CurrentReading():
             check_exist([given.through], supply, f"{at}/through", diagnostics, at_outlet=at_outlet)
             return CurrentReading(
-                through=given.through,
-                value=diagnostics.quantity(given.value, q.READ_CURRENT, f"{at}/value"),
-                **taken,
+                through=given.through, value=diagnostics.quantity(given.value, q.READ_CURRENT, f"{at}/value"), **taken
             )
     value, over_range = _resistance(given, f"{at}/value", diagnostics)
     return ResistanceReading(
@@ -176,3 +233,52 @@ def _resistance(given: wire.ResistanceReading, pointer: str, diagnostics: Diagno
     figure = typical.OHMMETER_SHORTEST_RANGE
     diagnostics.assume(pointer, figure.value, figure.unit, figure.basis)
     return figure.value, True
+
+
+def _measured(reading: Reading) -> dict[str, object]:
+    """What was measured, by the field that says it: readings of the same have all of it in common."""
+    field, conductors = _conductors_of(reading)
+    return {"kind": type(reading), field: {*conductors}, "point": reading.point, "load_state": reading.load_state}
+
+
+def check_repeats(readings: Sequence[Reading], diagnostics: Diagnostics) -> None:
+    """Hold ids and repeats against each other: each id once, a repeat of what reads the same, and never in a circle."""
+    named: dict[str, int] = {}
+    for index, reading in enumerate(readings):
+        if reading.id is not None and named.setdefault(reading.id, index) != index:
+            detail = f"another reading has the id '{reading.id}'; give each its own"
+            diagnostics.fault(f"/readings/{index}/id", "given_twice", detail, ["an id of its own"], reading.id)
+    before = [None if reading.repeats is None else named.get(reading.repeats) for reading in readings]
+    for index, reading in enumerate(readings):
+        if reading.repeats is not None:
+            _check(readings, index, before, sorted(set(named) - {reading.id}), diagnostics)
+
+
+def _check(
+    readings: Sequence[Reading], index: int, before: Sequence[int | None], ids: list[str], diagnostics: Diagnostics
+) -> None:
+    pointer, first, repeats = f"/readings/{index}/repeats", before[index], readings[index].repeats
+    if first is None:
+        # A reading that could not be parsed may have had that id.
+        if not diagnostics.is_broken("/readings"):
+            diagnostics.fault(pointer, "undefined_reading", "no reading has this id", ids, repeats)
+        return
+    if _goes_round(index, before):
+        detail = "the reading repeats itself" if first == index else "they repeat each other, so none was the first"
+        diagnostics.fault(pointer, "contradiction", detail, ["the id of an earlier reading"], repeats)
+        return
+    ours, theirs = _measured(readings[index]), _measured(readings[first])
+    other = [field for field in ours if ours[field] != theirs.get(field)]
+    if other and not any(diagnostics.is_broken(f"/readings/{i}") for i in (index, first)):
+        detail = f"'{repeats}' has another {' and '.join(other)}; only what reads the same again repeats it"
+        diagnostics.fault(pointer, "contradiction", detail, ["the id of a reading of the same"], repeats)
+
+
+def _goes_round(index: int, before: Sequence[int | None]) -> bool:
+    """Whether going from repeat to repeat leads back to where it began."""
+    at = before[index]
+    for _ in before:
+        if at is None or at == index:
+            break
+        at = before[at]
+    return at == index

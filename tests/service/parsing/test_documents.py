@@ -6,7 +6,7 @@ import json
 import pytest
 
 from feedproof.parsing import read_request
-from feedproof.parsing.digest import canonical, digest_of
+from feedproof.parsing.documents import canonical, digest_of
 
 NUMBERS = [
     # RFC 8785, appendix B: the number's bits (IEEE 754), and how ECMAScript writes it.

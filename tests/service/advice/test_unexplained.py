@@ -2,10 +2,10 @@
 
 import pytest
 
-from feedproof.advice.believed import against, far_outside, shows_voltage, unproven
 from feedproof.advice.candidates import merged
 from feedproof.advice.confidence import judge
 from feedproof.advice.determination import rule
+from feedproof.advice.unexplained import against, far_outside, shows_voltage, unproven
 from feedproof.contract.assessment import Determination
 from feedproof.inference import Candidate, ReadingEvidence
 from feedproof.readings import Reading

@@ -7,7 +7,7 @@ from collections.abc import AsyncIterator
 
 import pytest
 
-from feedproof.api.packing import packed, unpacked
+from feedproof.api.bodies import packed, unpacked
 from feedproof.errors import MalformedRequest, TooLarge
 
 
