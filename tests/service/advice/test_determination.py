@@ -83,7 +83,8 @@ def test_base_rates_without_any_reading_determine_nothing() -> None:
     assert ruled(neutral_and_rest(0.999), ()).determination == "undetermined"
 
 
-def test_two_legs_alike_are_undetermined_and_both_named() -> None:
+def test_two_legs_alike_are_one_finding_without_a_conductor() -> None:
+    """Whoever acts is the same, and looks at both."""
     ruling = ruled(
         [
             candidate("open_leg", 0.80, "L1", log_evidence=-5.0),
@@ -92,11 +93,22 @@ def test_two_legs_alike_are_undetermined_and_both_named() -> None:
         ],
         evidence=(speaking(0, 12.0),),
     )
-    assert ruling.determination == "undetermined"
-    assert [(c.fault, c.conductor) for c in (ruling.finding, *ruling.alike)] == [
-        ("open_leg", "L1"),
-        ("open_leg", "L2"),
-    ]
+    assert ruling.determination == "established"
+    assert (ruling.place.name, ruling.place.conductor) == ("branch_leg", None)
+    assert ruling.place.probability == pytest.approx(0.99)
+    assert ruling.alike == ()
+
+
+def test_a_leg_that_is_told_is_named_whatever_both_hold_together() -> None:
+    ruling = ruled(
+        [
+            candidate("open_leg", 0.80, "L1", log_evidence=-5.0),
+            candidate("open_leg", 0.19, "L2", log_evidence=-9.0),
+            candidate("none_found", 0.01, log_evidence=-20.0),
+        ],
+        evidence=(speaking(0, 12.0),),
+    )
+    assert (ruling.determination, ruling.place.name, ruling.place.conductor) == ("probable", "branch_leg", "L1")
 
 
 @pytest.mark.parametrize(

@@ -238,6 +238,18 @@ def test_both_faults_of_a_pair_are_marked() -> None:
     assert "?" not in told
 
 
+def test_of_two_legs_that_are_not_told_apart_neither_is_crossed_through() -> None:
+    answer = open_neutral()
+    found = msgspec.structs.replace(answer.finding, place="branch_leg", conductor=None)
+    legs = [
+        msgspec.structs.replace(answer.candidates[0], fault="open_leg", conductor=leg, place="branch_leg")
+        for leg in ("L1", "L2")
+    ]
+    scene = run.draw(msgspec.structs.replace(answer, finding=found, candidates=legs))
+    assert not crosses(scene)
+    assert texts(scene).count("?") == 2
+
+
 @pytest.mark.parametrize("location", ["between_panel_and_receptacle", "between_receptacle_and_appliance_terminals"])
 def test_exchanged_wires_are_marked_at_the_end_where_they_are(location: str) -> None:
     answer = open_neutral()

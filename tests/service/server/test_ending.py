@@ -37,7 +37,7 @@ def service(tmp_path: Path) -> Iterator[Service]:
     script.write_text(ENDLESS)
     command = (sys.executable, str(script), "serve", "--port", "0")
     with running(
-        tmp_path, command=command, warm_up="false", workers="1", queue="0", request_seconds="2", stop_seconds="1"
+        tmp_path, command=command, warm_up="false", workers="1", queue="0", request_seconds="3", stop_seconds="1"
     ) as service:
         yield service
 

@@ -5,7 +5,7 @@ from collections.abc import Iterable
 
 from msgspec import structs
 
-from feedproof.advice.places import Place, is_at, narrow_places, title, wider
+from feedproof.advice.places import Place, holds, is_at, narrow_places, title
 from feedproof.advice.wording import fault_name, sentence
 from feedproof.contract import assessment as wire
 from feedproof.inference import Candidate
@@ -160,7 +160,7 @@ def without_degree(finding: wire.Finding) -> str:
 def _from(place: Place, candidate: Candidate) -> list[tuple[str, Conductor | None]]:
     """The candidate's faults with their conductors, that of the place first."""
     own = [(candidate.fault, candidate.conductor), *candidate.also]
-    there = [place.name in wider(narrow) and at == place.conductor for narrow, at in narrow_places(candidate)]
+    there = [holds(place.name, place.conductor, narrow, at) for narrow, at in narrow_places(candidate)]
     return own if there[0] or len(there) != len(own) else own[::-1]
 
 

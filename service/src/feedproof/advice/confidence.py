@@ -15,11 +15,12 @@ undetermined   low       no contact reading at all, or readings that contradict 
 """
 
 from collections.abc import Iterable, Sequence
+from itertools import islice
 
 from feedproof.advice.candidates import NOT_A_FAULT, rivals
 from feedproof.advice.determination import OPEN_RESISTANCE, SMALL_RESISTANCE, Ruling, beyond
 from feedproof.advice.estimates import test_current
-from feedproof.advice.places import is_at
+from feedproof.advice.places import is_at, is_either_leg
 from feedproof.advice.unexplained import described, explained, flag
 from feedproof.advice.unexplained import entries as unexplained
 from feedproof.advice.wording import (
@@ -203,16 +204,17 @@ def _standing_out(ruling: Ruling, reading_set: ReadingSet) -> list[Reason]:
 
 
 def _alike(ruling: Ruling, candidates: Sequence[Candidate]) -> list[Reason]:
-    finding = ruling.finding
-    if ruling.alike:
-        names = [
-            f"{faults_name(c.fault, c.conductor, c.also)} ({percent(c.probability)})" for c in (finding, *ruling.alike)
-        ]
+    finding, place = ruling.finding, ruling.place
+    alike = [finding, *ruling.alike]
+    if is_either_leg(place.name, place.conductor):
+        legs = (c for c in candidates if is_at(c, place.name, None) and c.conductor != finding.conductor)
+        alike[1:1] = islice(legs, 1)
+    if len(alike) > 1:
+        names = [f"{faults_name(c.fault, c.conductor, c.also)} ({percent(c.probability)})" for c in alike]
         return [reason("not_told_apart", f"These readings cannot tell apart: {joined(names)}.")]
     if ruling.determination == "established":
         return []
     # Candidates at the finding's own place (other leg, other degree) are not rivals.
-    place = ruling.place
     others = [c for c in rivals(finding, candidates) if not is_at(c, place.name, place.conductor)]
     if not others:
         return []

@@ -1,6 +1,7 @@
 """Established, probable or undetermined: the rules in the open.
 
-The finding is the narrowest place of the tree, with its conductor, that holds the probability asked for (`places`).
+The finding is the narrowest place of the tree, with its conductor, that holds the probability asked for (`places`);
+where the readings tell that a leg is bad and not which, without its conductor.
 It is *established* when
 
 1. its probability is at least 0.97, or 0.95 where no fault was found, and
@@ -151,7 +152,12 @@ def rule(outcome: Outcome, candidates: Sequence[Candidate], reading_set: Reading
     hidden = beyond(outcome.limits, conductors, OPEN_RESISTANCE)
     coarse = beyond(outcome.limits, conductors, SMALL_RESISTANCE)
     silent = unproven(readings, reading_set.meters)
-    sure = narrowest(candidates, ESTABLISHED) or narrowest(candidates, PROBABLE)
+    sure = (
+        narrowest(candidates, ESTABLISHED)
+        or narrowest(candidates, PROBABLE)
+        # A leg is bad in one section, whichever leg it is: enough to hand over.
+        or narrowest(candidates, PROBABLE, either_leg=True)
+    )
     place = sure or leading(candidates)
     if place.name == "none" and outcome.hazards.heat_above_30_watts >= _HEAT:
         joints = [c for c in candidates if c.place in _JOINTS and c.degree == "high_resistance"]
@@ -159,8 +165,8 @@ def rule(outcome: Outcome, candidates: Sequence[Candidate], reading_set: Reading
     again = read_again(outcome, reading_set)
     aside = _ASIDE | {"readings"} if again and again.issuperset(outcome.unexplained) else _ASIDE
     alike = _alike(place, candidates, aside)
-    while sure is not None and alike and (wider := narrowest(candidates, place.probability + _MORE)):
-        # Where sections cannot be parted, the place that holds them is the finding.
+    while sure is not None and alike and (wider := _wider(candidates, place.probability + _MORE)):
+        # Where sections, or legs, cannot be parted, the place that holds them is the finding.
         sure = place = wider
         alike = _alike(place, candidates, aside)
     finding = next(c for c in candidates if is_at(c, place.name, place.conductor))
@@ -191,6 +197,10 @@ def rule(outcome: Outcome, candidates: Sequence[Candidate], reading_set: Reading
         against=live,
         unproven=silent,
     )
+
+
+def _wider(candidates: Sequence[Candidate], level: float) -> Place | None:
+    return narrowest(candidates, level) or narrowest(candidates, level, either_leg=True)
 
 
 def _paired(place: Place, finding: Candidate, candidates: Sequence[Candidate]) -> float:

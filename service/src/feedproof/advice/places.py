@@ -127,6 +127,8 @@ def wider(place: str) -> tuple[str, ...]:
     return (place, PARENTS[place]) if place in PARENTS else (place,)
 
 
+#: Where the readings may tell the section and not the leg: whoever acts is the same, and looks at both.
+EITHER_LEG = frozenset({"leg", "service_leg", "feeder_leg", "branch_leg", "cord_leg"})
 #: Where it is one place, and one thing to do, whichever leg it is.
 _ANY_LEG = frozenset({"leak_to_ground"})
 
@@ -140,29 +142,51 @@ def narrow_places(candidate: Candidate) -> tuple[tuple[str, Conductor | None], .
 
 
 def places(candidates: Iterable[Candidate]) -> dict[tuple[str, Conductor | None], float]:
-    """Probability of every place of the tree with its conductor [1]; of a pair, the first fault's places come first."""
+    """Probability of every place of the tree with its conductor [1]; of a pair, the first fault's places come first.
+
+    A leg's places have one more entry, without a conductor: that of either leg.
+    """
     found: dict[tuple[str, Conductor | None], float] = {}
     for candidate in candidates:
         # Each once, in an order of its own: what is alike in probability is parted by it.
         own = dict.fromkeys((w, conductor) for narrow, conductor in narrow_places(candidate) for w in wider(narrow))
-        for key in own:
+        for key in (*own, *dict.fromkeys((name, None) for name, _ in own if name in EITHER_LEG)):
             found[key] = min(found.get(key, 0.0) + candidate.probability, 1.0)
     return found
 
 
 def is_at(candidate: Candidate, place: str, conductor: Conductor | None) -> bool:
     """Whether a candidate counts for a place."""
-    return any(place in wider(narrow) and conductor == at for narrow, at in narrow_places(candidate))
+    return any(holds(place, conductor, narrow, at) for narrow, at in narrow_places(candidate))
 
 
-def narrowest(candidates: Sequence[Candidate], level: float) -> Place | None:
+def holds(place: str, conductor: Conductor | None, narrow: str, at: Conductor | None) -> bool:
+    """Whether a place with its conductor is a narrow one, or holds it."""
+    return place in wider(narrow) and (conductor == at or is_either_leg(place, conductor))
+
+
+def is_either_leg(place: str, conductor: str | None) -> bool:
+    """Whether a place is that of a leg, of which nobody knows which."""
+    return conductor is None and place in EITHER_LEG
+
+
+def narrowest(candidates: Sequence[Candidate], level: float, *, either_leg: bool = False) -> Place | None:
     """The narrowest place that holds a probability; None where there is none.
 
     Of two alike, which then are the two of a pair, one that is not the technician's own: what is said first is to be
     handed over, and not only repaired. Else the more probable.
+
+    Parameters
+    ----------
+    candidates : sequence of Candidate
+        As the inference gives them.
+    level : float
+        The probability [1].
+    either_leg : bool
+        Whether that of a leg will do, whichever it is.
     """
     found = places(candidates)
-    holding = [(key, p) for key, p in found.items() if p >= level]
+    holding = [(key, p) for key, p in found.items() if p >= level and (either_leg or not is_either_leg(*key))]
     if not holding:
         return None
     wide = set(PARENTS.values())

@@ -204,7 +204,7 @@ def refine(fit: Fit) -> None:
 
 
 def rows_of(fit: Fit) -> IntArray:
-    """Rows of every mode at every node of a refined place; (M, K)."""
+    """Numbers of the rows of every mode at every node of a refined place [1]; shape (M, K)."""
     most = (len(fit.rows) - MOST_STARTS) // MOST_MODES
     return np.asarray(np.arange(fit.modes)[:, None] * most + np.arange(len(fit.nodes)))
 

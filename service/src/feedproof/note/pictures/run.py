@@ -4,7 +4,7 @@ from collections.abc import Iterator
 
 from msgspec import Struct
 
-from feedproof.advice.places import IN_CORD, title
+from feedproof.advice.places import IN_CORD, is_either_leg, title
 from feedproof.advice.wording import percent
 from feedproof.contract.assessment import Assessment
 from feedproof.note.pictures.framed import is_calm
@@ -105,7 +105,9 @@ def suspects(assessment: Assessment) -> list[Suspect]:
 def draw(assessment: Assessment) -> Scene:
     """The line with its marks, and a line of words to each."""
     marked = suspects(assessment)
-    decided = assessment.determination != "undetermined" and assessment.finding.place != "none"
+    finding = assessment.finding
+    decided = assessment.determination != "undetermined" and finding.place != "none"
+    decided = decided and not is_either_leg(finding.place, finding.conductor)
     at = _places(assessment, marked)
     shapes: list[Shape] = [*_line(at, calm=is_calm(assessment))]
     told: list[str] = []
