@@ -1262,7 +1262,7 @@ export interface components {
              */
             title: string;
             /**
-             * @description The conductor that it sits on: `L1`, `L2`, `N` or `G`. Null: it sits on none.
+             * @description The conductor that it sits on: `L1`, `L2`, `N` or `G`. Null: on none, or on a leg that is not told.
              * @example N
              */
             conductor: components["schemas"]["ConductorCode"] | null;
@@ -1279,7 +1279,7 @@ export interface components {
              */
             fault: components["schemas"]["FaultCode"];
             /**
-             * @description The conductor that it sits on: `L1`, `L2`, `N` or `G`. Null: it sits on none.
+             * @description The conductor that it sits on: `L1`, `L2`, `N` or `G`. Null: on none, or on a leg that is not told.
              * @example N
              */
             conductor: components["schemas"]["ConductorCode"] | null;
@@ -2097,7 +2097,7 @@ export interface components {
              */
             fault: components["schemas"]["FaultCode"];
             /**
-             * @description The conductor that it sits on: `L1`, `L2`, `N` or `G`. Null: it sits on none.
+             * @description The conductor that it sits on: `L1`, `L2`, `N` or `G`. Null: on none, or on a leg that is not told.
              * @example N
              */
             conductor: components["schemas"]["ConductorCode"] | null;
@@ -2158,7 +2158,7 @@ export interface components {
              */
             fault: components["schemas"]["FaultCode"];
             /**
-             * @description The conductor that it sits on: `L1`, `L2`, `N` or `G`. Null: it sits on none.
+             * @description The conductor that it sits on: `L1`, `L2`, `N` or `G`. Null: on none, or on a leg that is not told.
              * @example N
              */
             conductor: components["schemas"]["ConductorCode"] | null;
@@ -3677,7 +3677,7 @@ export interface components {
              */
             place: components["schemas"]["PlaceCode"];
             /**
-             * @description The conductor that it sits on: `L1`, `L2`, `N` or `G`. Null: it sits on none.
+             * @description The conductor that it sits on: `L1`, `L2`, `N` or `G`. Null: on none, or on a leg that is not told.
              * @example N
              */
             conductor: components["schemas"]["ConductorCode"] | null;

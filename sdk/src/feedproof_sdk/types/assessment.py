@@ -43,7 +43,7 @@ class Finding(Struct, frozen=True, kw_only=True):
     fault: str
     """One of `names.Fault`, or a later one."""
     conductor: str | None
-    """`L1`, `L2`, `N` or `G`; None: it sits on none."""
+    """`L1`, `L2`, `N` or `G`; None: on none, or on a leg that is not told."""
     location: str | None
     """`upstream_of_<point>`, `between_<point>_and_<point>`; None: the readings do not tell."""
     probability: float
