@@ -8,6 +8,7 @@ import msgspec
 import pytest
 
 from feedproof.assess import assess
+from feedproof.contract.assessment import Assessment
 from feedproof.readings import Conductor, Presence, Reading, ReadingSet, Supply
 from support.answers import neutral, probability
 from support.outcomes import amps, volts
@@ -147,13 +148,27 @@ def test_where_there_is_no_neutral_none_is_live() -> None:
     assert "grounded_frames_off_earth" in {caution.code for caution in found.cautions}
 
 
-def test_a_leak_in_the_appliance_is_one_finding_whichever_leg_leaks() -> None:
-    """5.8 A on the ground at both ends, none on the neutral, legs sound: the technician's own part."""
+def with_current_on_ground(neutral: float) -> Assessment:
     legs = (volts("L1", "L2", 239.0), volts("L1", "N", 119.0), volts("L2", "N", 120.0))
     running = tuple(msgspec.structs.replace(r, load_state="running") for r in legs)
     ground = amps("G", 5.8, "running")
     again = msgspec.structs.replace(ground, point="service_panel")
-    found = assess(visit(*running, ground, amps("N", 0.0, "running"), again, supply=FOUR_WIRE))
+    return assess(visit(*running, ground, amps("N", neutral, "running"), again, supply=FOUR_WIRE))
+
+
+def test_where_the_neutral_carries_nothing_the_ground_may_carry_what_it_should() -> None:
+    """A motor's 5.8 A on the ground and none on the neutral: exchanged in the cord, or a leak; both to be repaired."""
+    found = with_current_on_ground(0.0)
+    shares = {candidate.place: candidate.probability for candidate in reversed(found.candidates)}
+    assert (found.finding.place, found.determination) == ("transposed", "probable")
+    assert shares["leak_to_ground"] > 0.1
+    assert found.disposition == "repair_and_retest"
+    assert found.refer_to == ["technician"]
+
+
+def test_a_leak_in_the_appliance_is_one_finding_whichever_leg_leaks() -> None:
+    """5.8 A on the ground at both ends, the neutral's own on the neutral, legs sound: the technician's own part."""
+    found = with_current_on_ground(0.4)
     assert (found.finding.place, found.finding.conductor) == ("leak_to_ground", None)
     assert found.determination == "established"
     assert found.disposition == "repair_and_retest"

@@ -103,8 +103,12 @@ def _verdicts(ours: Assessment, twins: Assessment, names: dict[str, str]) -> Ite
         if (there is None) != (limit.value is None) or not _close(there or 0.0, limit.value or 0.0):
             yield f"detection limit of {limit.conductor}: {limit.value} and {there}"
     found = twins.finding
-    # As probable on the one leg as on the other: either may be named first.
-    like = [c for c in ours.candidates if (c.fault, c.conductor) == (found.fault, names.get(found.conductor or ""))]
+    # As probable on the one leg as on the other: either may be named first, or none.
+    like = [
+        c
+        for c in ours.candidates
+        if c.fault == found.fault and (found.conductor is None or c.conductor == names[found.conductor])
+    ]
     if not like or not math.isclose(found.probability, ours.finding.probability, rel_tol=1e-6):
         yield f"found {ours.finding} and {found}"
 

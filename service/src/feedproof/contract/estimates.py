@@ -30,7 +30,11 @@ FaultName = Annotated[
 ]
 FaultConductor = Annotated[
     str | None,
-    about("The conductor that it sits on: `L1`, `L2`, `N` or `G`. Null: on none, or on a leg that is not told.", "N", words="ConductorCode"),
+    about(
+        "The conductor that it sits on: `L1`, `L2`, `N` or `G`. Null: on none, or on a leg that is not told.",
+        "N",
+        words="ConductorCode",
+    ),
 ]
 ConductorName = Annotated[str, about("The conductor: `L1`, `L2`, `N` or `G`.", "N", words="ConductorCode")]
 PointName = Annotated[
