@@ -10,7 +10,7 @@ from typing import Any
 
 import numba
 
-from feedproof.kept import kept_folder
+from feedproof.cache_folder import cache_folder
 
 _PACKAGE = Path(__file__).resolve().parents[1]
 _COMPILED_FOLDERS = ("circuit", "inference", "faults")
@@ -25,7 +25,7 @@ def _digest() -> str:
     return state.hexdigest()[:16]
 
 
-_FOLDER = kept_folder(_digest())
+_FOLDER = cache_folder(_digest())
 KEPT = _FOLDER is not None
 """Whether compiled functions are kept on disk. Where they are not, each start compiles."""
 numba.config.CACHE_DIR = str(_FOLDER or "")  # type: ignore[attr-defined]

@@ -85,7 +85,8 @@ class Priors(Struct, frozen=True, kw_only=True, cache_hash=True):
     """Log-uniform, of an element that leaks to its sheath [ohm]: below, a breaker does not hold; above, a meter sees
     no more of it than of a damp run."""
     bridge_resistance: float = 0.005
-    """Neutral and ground joined: a strap or a screw, its contacts [ohm]."""
+    """Neutral and ground joined: a strap or a screw [ohm]. 0.1 m of copper of 5 mm2 has 0.0003 ohm (1.72e-8 ohm m), its
+    contacts the rest."""
     missing_ground_resistance: float = 1.0e7
     """Ground wire behind a false ground [ohm]."""
     intermittent_resistance: float = 3.0

@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 import feedproof
-from feedproof.kept import STATED, kept_folder
+from feedproof.cache_folder import STATED, cache_folder
 
 posix = pytest.mark.skipif(os.name != "posix", reason="files have no owner and mode as in POSIX")
 
@@ -30,12 +30,12 @@ def place(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 def test_what_is_made_nobody_else_can_enter(place: Path, mask: int) -> None:
     before = os.umask(mask)
     try:
-        assert kept_folder("state") == place / "state"
+        assert cache_folder("state") == place / "state"
     finally:
         os.umask(before)
     assert [stat.S_IMODE(made.stat().st_mode) for made in (place, place / "state")] == [0o700, 0o700]
-    assert kept_folder("state") == place / "state"
-    assert kept_folder("other") == place / "other"
+    assert cache_folder("state") == place / "state"
+    assert cache_folder("other") == place / "other"
 
 
 @posix
@@ -45,41 +45,41 @@ def test_a_folder_that_others_can_write_is_not_used(place: Path, mode: int, inne
     planted = place / "state" if inner else place
     planted.mkdir(parents=True, mode=0o700)
     planted.chmod(mode)
-    assert kept_folder("state") is None
+    assert cache_folder("state") is None
 
 
 @posix
 @pytest.mark.usefixtures("place")
 def test_a_folder_of_somebody_else_is_not_used(monkeypatch: pytest.MonkeyPatch) -> None:
-    assert kept_folder("state") is not None
+    assert cache_folder("state") is not None
     monkeypatch.setattr(os, "geteuid", lambda: os.getuid() + 1)
-    assert kept_folder("state") is None
+    assert cache_folder("state") is None
 
 
 @posix
 def test_a_link_to_a_folder_of_ones_own_is_followed_once(place: Path, tmp_path: Path) -> None:
     place.parent.mkdir()
     place.symlink_to(tmp_path / "own")
-    assert kept_folder("state") == tmp_path / "own" / "state"
+    assert cache_folder("state") == tmp_path / "own" / "state"
     shutil.rmtree(tmp_path / "own" / "state")
     (tmp_path / "elsewhere").mkdir(mode=0o700)
     (tmp_path / "own" / "state").symlink_to(tmp_path / "elsewhere")
-    assert kept_folder("state") is None
+    assert cache_folder("state") is None
 
 
 def test_where_nothing_can_be_made_nothing_is_kept(place: Path) -> None:
     place.parent.write_bytes(b"")
-    assert kept_folder("state") is None
+    assert cache_folder("state") is None
 
 
 def test_the_shared_temporary_folder_is_no_place(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.delenv(STATED, raising=False)
-    monkeypatch.setattr("feedproof.kept._PACKAGE", tmp_path / "file")
+    monkeypatch.setattr("feedproof.cache_folder._PACKAGE", tmp_path / "file")
     (tmp_path / "file").write_bytes(b"")
     monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "caches"))
-    assert kept_folder("state") == tmp_path / "caches" / "feedproof" / "state"
+    assert cache_folder("state") == tmp_path / "caches" / "feedproof" / "state"
     monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "file"))
-    assert kept_folder("state") is None
+    assert cache_folder("state") is None
 
 
 @pytest.fixture

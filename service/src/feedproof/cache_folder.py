@@ -52,7 +52,7 @@ def _usable(folder: Path, name: str) -> Path | None:
         return None
 
 
-def kept_folder(name: str) -> Path | None:
+def cache_folder(name: str) -> Path | None:
     """Folder for what may be kept, which is there and can be written.
 
     Parameters
