@@ -4,7 +4,6 @@ from concurrent.futures import ThreadPoolExecutor
 from typing import Any
 
 import numpy as np
-import pytest
 from msgspec import Struct
 
 from feedproof.remembered import remembered, size_of
@@ -62,16 +61,6 @@ def test_the_least_recently_used_goes_first_and_what_is_large_is_not_held() -> N
     for count in range(500):
         zeros(count * 10)
         assert zeros.held <= 100_000
-
-
-@pytest.mark.parametrize("keys", [False, True])
-def test_arguments_count_where_nobody_else_holds_them(keys: bool) -> None:
-    @remembered(100_000, keys=keys)
-    def first(given: tuple[int, ...]) -> int:
-        return given[0]
-
-    first(tuple(range(50)))
-    assert (first.held > 5000) is keys
 
 
 def test_several_threads_may_call() -> None:

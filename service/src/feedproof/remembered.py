@@ -4,7 +4,7 @@ import threading
 from collections import OrderedDict
 from collections.abc import Callable, Hashable
 from functools import update_wrapper
-from typing import Any, Generic, ParamSpec, TypeVar
+from typing import Generic, ParamSpec, TypeVar
 
 import msgspec
 import numpy as np
@@ -38,9 +38,9 @@ def size_of(value: object) -> int:
 class Remembered(Generic[P, R]):
     """A function that remembers what it gave; its arguments must be hashable, and several threads may call it."""
 
-    def __init__(self, function: Callable[P, R], most: int, size: Callable[[Any], int], *, keys: bool) -> None:
+    def __init__(self, function: Callable[P, R], most: int) -> None:
         update_wrapper(self, function)
-        self._function, self._most, self._size, self._keys = function, most, size, keys
+        self._function, self._most = function, most
         self._results: OrderedDict[Hashable, tuple[R, int]] = OrderedDict()
         self._lock = threading.Lock()
         self.held = 0
@@ -55,7 +55,7 @@ class Remembered(Generic[P, R]):
                 self._results.move_to_end(key)
                 return found[0]
         result = self._function(*given, **named)
-        taken = self._size(result) + (size_of(given) if self._keys else _OBJECT)
+        taken = size_of(result) + _OBJECT
         with self._lock:
             if taken <= self._most // 4 and key not in self._results:
                 self._results[key] = result, taken
@@ -71,23 +71,17 @@ class Remembered(Generic[P, R]):
             self.held = 0
 
 
-def remembered(
-    most: int, size: Callable[[Any], int] = size_of, *, keys: bool = False
-) -> Callable[[Callable[P, R]], Remembered[P, R]]:
+def remembered(most: int) -> Callable[[Callable[P, R]], Remembered[P, R]]:
     """Remember what a function gave for the same arguments.
 
     Parameters
     ----------
     most : int
-        How much to hold at most; what alone is more than a quarter of it is not held [byte].
-    size : callable
-        About how much memory a result takes that nobody else holds [byte].
-    keys : bool
-        Whether the arguments count as well: where nobody else holds them.
+        How much to hold at most, the arguments not counted; what alone is more than a quarter of it is not held [byte].
 
     Returns
     -------
     callable
         A decorator.
     """
-    return lambda function: Remembered(function, most, size, keys=keys)
+    return lambda function: Remembered(function, most)

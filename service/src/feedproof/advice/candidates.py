@@ -1,7 +1,7 @@
 """Faults as people name them: one entry for each, whatever places the inference kept apart."""
 
 import math
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 
 from msgspec import structs
 
@@ -30,11 +30,6 @@ NEUTRAL_FAULTS = frozenset(
 SERVICE_NEUTRAL_FAULTS = frozenset({"open_service_neutral", "high_resistance_service_neutral"})
 
 Part = tuple[str, str | None]
-
-
-def parts(candidate: Candidate) -> frozenset[Part]:
-    """Every (fault, conductor) that is present under the candidate."""
-    return frozenset({(candidate.fault, candidate.conductor), *candidate.also})
 
 
 def merged(candidates: Iterable[Candidate]) -> tuple[Candidate, ...]:
@@ -80,19 +75,26 @@ def _whole(group: list[Candidate]) -> Candidate:
     )
 
 
+def joint_evidence(own: Collection[Candidate]) -> float:
+    """Log evidence of several together, each by its base rate: ln ΣrZ / Σr [nat]."""
+    top = max(c.log_evidence for c in own)
+    joint = sum(c.base_rate * math.exp(c.log_evidence - top) for c in own)
+    return top + math.log(joint / sum(c.base_rate for c in own))
+
+
 def support(candidate: Candidate, candidates: Iterable[Candidate]) -> float:
     """Probability that the candidate's faults are present, alone or beside further ones [1].
 
     An open neutral with an open ground beside it is still an open neutral: it supports the finding of one.
     """
-    wanted = parts(candidate)
-    return min(sum(other.probability for other in candidates if wanted <= parts(other)), 1.0)
+    wanted = candidate.parts
+    return min(sum(other.probability for other in candidates if wanted <= other.parts), 1.0)
 
 
 def rivals(candidate: Candidate, candidates: Iterable[Candidate]) -> tuple[Candidate, ...]:
     """The candidates under which the candidate's faults are not all present, most probable first."""
-    wanted = parts(candidate)
-    return tuple(other for other in candidates if not wanted <= parts(other))
+    wanted = candidate.parts
+    return tuple(other for other in candidates if not wanted <= other.parts)
 
 
 def probability_of(names: frozenset[str], candidates: Iterable[Candidate]) -> float:

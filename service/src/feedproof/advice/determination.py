@@ -29,7 +29,7 @@ from collections.abc import Sequence
 
 from msgspec import Struct
 
-from feedproof.advice.candidates import parts
+from feedproof.advice.candidates import joint_evidence
 from feedproof.advice.places import NEVER_ESTABLISHED, Place, is_at, leading, narrowest
 from feedproof.advice.unexplained import against, read_again, unproven
 from feedproof.contract.assessment import Determination
@@ -207,7 +207,7 @@ def _paired(place: Place, finding: Candidate, candidates: Sequence[Candidate]) -
     if not finding.also:
         return 0.0
     own = [c for c in candidates if is_at(c, place.name, place.conductor)]
-    both = sum(c.probability for c in own if {f for f, _ in parts(c)} == {f for f, _ in parts(finding)})
+    both = sum(c.probability for c in own if {f for f, _ in c.parts} == {f for f, _ in finding.parts})
     return both / sum(c.probability for c in own)
 
 
@@ -216,13 +216,7 @@ def _alike(place: Place, candidates: Sequence[Candidate], aside: frozenset[str])
 
     Some are set aside where no fault was found.
     """
-
-    def evidence(own: Sequence[Candidate]) -> float:
-        top = max(c.log_evidence for c in own)
-        rate = sum(c.base_rate for c in own)
-        return top + math.log(sum(c.base_rate * math.exp(c.log_evidence - top) for c in own) / rate)
-
-    ours = evidence([c for c in candidates if is_at(c, place.name, place.conductor)])
+    ours = joint_evidence([c for c in candidates if is_at(c, place.name, place.conductor)])
     others: dict[tuple[str, Conductor | None], list[Candidate]] = {}
     for c in candidates:
         if not is_at(c, place.name, place.conductor):
@@ -231,7 +225,7 @@ def _alike(place: Place, candidates: Sequence[Candidate], aside: frozenset[str])
     for (name, _), own in others.items():
         if place.name == "none" and name in aside:
             continue
-        if sum(c.probability for c in own) >= RIVAL_PROBABILITY and ours - evidence(own) < ALIKE_NATS:
+        if sum(c.probability for c in own) >= RIVAL_PROBABILITY and ours - joint_evidence(own) < ALIKE_NATS:
             found.append(own[0])
     return tuple(found)
 

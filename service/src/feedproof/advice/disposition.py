@@ -244,7 +244,7 @@ def next_action(
 
 def _within(words: str) -> str:
     """A title inside a sentence."""
-    return words if words[:2] in {"L1", "L2"} else words[:1].lower() + words[1:]
+    return words[:1].lower() + words[1:]
 
 
 def _ended(words: str) -> str:

@@ -247,7 +247,7 @@ def _in_contrast(place: str, conductor: str | None) -> str:
     if place == "none":
         return "a sound supply"
     words = title(place, conductor)
-    return f'"{words[:1].lower()}{words[1:]}"' if words[:2] != "L1" else f'"{words}"'
+    return f'"{words[:1].lower()}{words[1:]}"'
 
 
 def _because(prospect: Prospect) -> str | None:

@@ -5,10 +5,9 @@ from functools import partial
 
 from litestar import Response, post
 from litestar.di import NamedDependency
-from litestar.exceptions import HTTPException
 
 from feedproof.advice.texts import FALLBACK_LANGUAGE, offered_languages
-from feedproof.api.bodies import QUERIES, AnyRequest, require_content, whole_body
+from feedproof.api.bodies import QUERIES, AnyRequest, choose, require_content, whole_body
 from feedproof.api.executor import Executor
 from feedproof.api.representations import (
     FOR_SCREEN,
@@ -16,7 +15,6 @@ from feedproof.api.representations import (
     REPRESENTATIONS,
     Representation,
     best_language,
-    best_media_type,
 )
 from feedproof.assess import assess
 from feedproof.contract.assessment import Assessment
@@ -28,20 +26,6 @@ from feedproof.telemetry.middleware import note
 
 VIEWS = ("whole", "screen")
 NOTES = tuple(media_type for media_type in REPRESENTATIONS if media_type != JSON)
-
-
-def choose(request: AnyRequest, offered: tuple[str, ...]) -> str:
-    """Pick the media type of the answer, before any work is done for it.
-
-    Raises
-    ------
-    HTTPException
-        406, naming the media types on offer.
-    """
-    media_type = best_media_type(request.headers.get("accept"), offered)
-    if media_type is None:
-        raise HTTPException(status_code=406, detail=f"on offer are {', '.join(offered)}")
-    return media_type
 
 
 def language_of(request: AnyRequest) -> str:

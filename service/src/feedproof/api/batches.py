@@ -8,7 +8,6 @@ from functools import partial
 import msgspec
 from litestar import Response, post
 from litestar.di import NamedDependency
-from litestar.exceptions import HTTPException
 from litestar.response.streaming import ASGIStreamingResponse
 from litestar.types import Receive, Send
 from msgspec import Struct
@@ -16,10 +15,10 @@ from msgspec import Struct
 from feedproof.api import problems
 from feedproof.api.access import Gate
 from feedproof.api.assessments import assess_bytes, count, in_languages, language_of
-from feedproof.api.bodies import GZIP, AnyRequest, is_packed, packed, require_content, unpacked
+from feedproof.api.bodies import GZIP, AnyRequest, choose, is_packed, packed, require_content, unpacked
 from feedproof.api.executor import Executor, Streams
 from feedproof.api.ndjson import MEDIA_TYPES, Line, split_lines
-from feedproof.api.representations import best_coding, best_media_type, encode_json
+from feedproof.api.representations import best_coding, encode_json
 from feedproof.contract.words import MAX_REFERENCE
 from feedproof.errors import FeedproofError, RequestError
 from feedproof.settings import Settings
@@ -133,9 +132,7 @@ async def assess_batch(
     Request and answer may both be packed as gzip; each line of the answer can be unpacked as soon as it is there.
     """
     require_content(request, *MEDIA_TYPES)
-    media_type = best_media_type(request.headers.get("accept"), MEDIA_TYPES)
-    if media_type is None:
-        raise HTTPException(status_code=406, detail=f"on offer are {', '.join(MEDIA_TYPES)}")
+    media_type = choose(request, MEDIA_TYPES)
     request_id, language = trace_of(request.scope).request_id, language_of(request)
     coding = best_coding(request.headers.get("accept-encoding"), (GZIP,))
     streams.enter(request.scope, gate.caller_of(request.scope))

@@ -13,6 +13,7 @@ from urllib.parse import parse_qsl
 from litestar import Request
 from litestar.exceptions import HTTPException
 
+from feedproof.api.representations import best_media_type
 from feedproof.errors import MalformedRequest, TooLarge
 
 AnyRequest = Request[Any, Any, Any]
@@ -53,6 +54,20 @@ def require_content(request: AnyRequest, *media_types: str) -> None:
             detail=f"Content-Encoding is {coding[:60]!r}; send the body plain or as gzip",
             headers={"Accept-Encoding": "gzip, identity"} | headers,
         )
+
+
+def choose(request: AnyRequest, offered: tuple[str, ...]) -> str:
+    """Pick the media type of the answer, before any work is done for it.
+
+    Raises
+    ------
+    HTTPException
+        406, naming the media types on offer.
+    """
+    media_type = best_media_type(request.headers.get("accept"), offered)
+    if media_type is None:
+        raise HTTPException(status_code=406, detail=f"on offer are {', '.join(offered)}")
+    return media_type
 
 
 async def refuse_query(request: AnyRequest) -> None:

@@ -12,13 +12,12 @@ from functools import cache
 import msgspec
 from litestar import Response, get
 from litestar.di import NamedDependency
-from litestar.exceptions import HTTPException
 from msgspec import Struct
 
 from feedproof.advice.texts import offered_languages
 from feedproof.api import entries
-from feedproof.api.bodies import AnyRequest
-from feedproof.api.representations import JSON, best_language, best_media_type
+from feedproof.api.bodies import AnyRequest, choose
+from feedproof.api.representations import JSON, best_language
 from feedproof.settings import Settings
 
 KEPT = "public, max-age=300"
@@ -53,8 +52,7 @@ def give(request: AnyRequest, document: Encoded, headers: Mapping[str, str] | No
     HTTPException
         406, where JSON is not acceptable.
     """
-    if best_media_type(request.headers.get("accept"), (JSON,)) is None:
-        raise HTTPException(status_code=406, detail=f"on offer is {JSON}")
+    choose(request, (JSON,))
     sent = {"ETag": document.etag, "Cache-Control": KEPT, "Vary": "Accept", **(headers or {})}
     if matches(request.headers.get("if-none-match"), document.etag):
         return Response(b"", status_code=304, headers=sent)

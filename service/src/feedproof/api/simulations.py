@@ -6,11 +6,10 @@ from functools import partial
 import msgspec
 from litestar import Response, post
 from litestar.di import NamedDependency
-from litestar.exceptions import HTTPException
 
-from feedproof.api.bodies import AnyRequest, require_content, whole_body
+from feedproof.api.bodies import AnyRequest, choose, require_content, whole_body
 from feedproof.api.executor import Executor
-from feedproof.api.representations import JSON, best_media_type
+from feedproof.api.representations import JSON
 from feedproof.contract import request as wire
 from feedproof.contract import simulation as answer
 from feedproof.contract.assessment import ModelRelease
@@ -79,8 +78,7 @@ async def simulate_readings(
     model version gives the same bytes.
     """
     require_content(request, JSON)
-    if best_media_type(request.headers.get("accept"), (JSON,)) is None:
-        raise HTTPException(status_code=406, detail=f"on offer is {JSON}")
+    choose(request, (JSON,))
     raw = await whole_body(request, settings.max_body_bytes)
     body = await executor.run(partial(run, raw))
     return Response(body, media_type=JSON, headers={"Vary": "Accept", "Cache-Control": "no-store"})

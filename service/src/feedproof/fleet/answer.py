@@ -61,7 +61,9 @@ def answer(reading_set: ReadingSet) -> dict[str, Cell]:
     led = (ruling.finding.fault, ruling.finding.conductor), set(ruling.finding.also)
     whole = next(c for c in named if ((c.fault, c.conductor), set(c.also)) == led)
     source = reading_set.supply.source
-    disposition = decide(ruling, found, found.candidates, source)
+    disposition = decide(
+        ruling, found, found.candidates, source, too_high=unexplained.stands_too_high(reading_set.readings)
+    )
     by_fault = _by_fault(found.candidates)
     cells: dict[str, Cell] = dict.fromkeys(ANSWER_COLUMNS)
     cells |= {
@@ -125,19 +127,11 @@ def own_columns(reading_set: ReadingSet) -> dict[str, Cell]:
 
 
 def _by_fault(candidates: Iterable[Candidate]) -> dict[str, tuple[float, float]]:
-    """Probability [1] and log evidence [nat] of each fault that was weighed, wherever it sits and with what beside it.
-
-    With base rates r and evidences Z the evidence of the whole is ΣrZ / Σr.
-    """
+    """Probability [1] and log evidence [nat] of each fault weighed, wherever it sits and with what beside it."""
     members: dict[str, list[Candidate]] = {}
     for candidate in candidates:
         members.setdefault(candidate.fault, []).append(candidate)
-    found = {}
-    for fault, own in members.items():
-        top = max(c.log_evidence for c in own)
-        joint = sum(c.base_rate * math.exp(c.log_evidence - top) for c in own)
-        found[fault] = sum(c.probability for c in own), top + math.log(joint / sum(c.base_rate for c in own))
-    return found
+    return {fault: (sum(c.probability for c in own), faults.joint_evidence(own)) for fault, own in members.items()}
 
 
 def _words(codes: Iterable[str], between: str = " ") -> str | None:

@@ -2,7 +2,6 @@
 
 import argparse
 import importlib.util
-import os
 import signal
 import sys
 import warnings
@@ -10,6 +9,8 @@ from collections.abc import Callable
 from contextlib import closing, nullcontext
 from pathlib import Path
 from typing import Any
+
+from feedproof.settings import usable_cores
 
 REFUSED_ROWS = 1
 """Exit status where all was done, but some rows were refused."""
@@ -100,7 +101,7 @@ def _add_fleet(commands: Any) -> None:  # noqa: ANN401
         "--workers",
         metavar="N",
         type=int,
-        default=_cores(),
+        default=usable_cores(),
         help="processes; as many as there are cores where left out",
     )
     fleet.add_argument("--quiet", action="store_true", help="no progress")
@@ -133,10 +134,6 @@ def _add_rates(commands: Any, counts: argparse.ArgumentParser) -> None:  # noqa:
         "--every-set", action="store_true", help="believe the model of readings that can hardly show a fault, too"
     )
     rates.set_defaults(run=_guarded(_rates))
-
-
-def _cores() -> int:
-    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
 
 
 def _complain(line: str) -> int:

@@ -32,7 +32,7 @@ def path(d: Draft) -> None:
                 d.wire((up, c), (down, c), _NO_CONDUCTOR, mask)
                 continue
             run = run_of(supply.run, c)
-            ohm, law = (sound_run(run, p)[0], sound_law(run, p)) if section == "branch" else (cord[0], cord)
+            ohm, law = (sound_run(run)[0], sound_law(run)) if section == "branch" else (cord[0], cord)
             free = c in touched and (section == "branch" or at_terminals)
             d.stretch(section, c, (up, c), (down, c), ohm, mask, breaks.get(c), law if free else None)
 

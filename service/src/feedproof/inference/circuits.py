@@ -73,6 +73,11 @@ class One:
                 found[names[r.state], r.point, index] = msgspec.structs.replace(r, kind="neutral_during")
         return found
 
+    def put_severity(self, x: FloatArray, k: int, severity: float) -> None:
+        """Put a severity [ln ohm] among the coordinates, whose last they are."""
+        middle, scale = working(self.place.spans[k])
+        x[k - len(self.place.spans)] = (severity - middle) / scale
+
     def names(self, built: Built) -> tuple[Name, ...]:
         """Of a program's unknowns, then of its severities, in its order."""
         return (*(self._name(key) for key in built.keys), *(("severity", str(k)) for k in range(len(self.place.spans))))
@@ -157,13 +162,10 @@ def _ones(readings: ReadingSet, given: Canonical) -> list[tuple[One, float]]:
     return [(One(place, given), rate) for place, rate in found]
 
 
-def _severity(spans: tuple[Span, ...], whole: tuple[Span, ...], share: float) -> float:
+def _severity(spans: tuple[Span, ...], share: float) -> float:
     """Severity below which so much of the prior lies [ln ohm]."""
-    total = sum(s.share for s in spans)
-    left = share * total
-    for s, (low, high, _, slope) in zip(whole, piece_array(whole).tolist(), strict=True):
-        if s not in spans:
-            continue
+    left = share * sum(s.share for s in spans)
+    for s, (low, high, _, slope) in zip(spans, piece_array(spans).tolist(), strict=True):
         if left <= s.share or s is spans[-1]:
             t, v = slope * (high - low), min(left / s.share, 1.0)
             return low + (high - low) * (v if abs(t) < 1e-9 else math.log1p(v * math.expm1(t)) / t)
@@ -220,8 +222,7 @@ class _Circuits:
             + [0.0] * len(one.place.spans)
         )
         for k, spans in enumerate(one.place.spans):
-            middle, scale = working(spans)
-            x[size + k] = (_severity(spans, spans, float(cube[size + k])) - middle) / scale
+            one.put_severity(x, k, _severity(spans, float(cube[size + k])))
         return x
 
     def log_likelihood(self, cube: FloatArray) -> float:
@@ -243,11 +244,10 @@ class _Circuits:
         for d, name in enumerate(one.names(built)[:size]):
             x[d] = values.get(name, 0.0)
         for k, spans in enumerate(one.place.spans):
-            middle, scale = working(spans)
-            severity = values.get(("severity", str(k)), _severity(spans, spans, 0.5))
+            severity = values.get(("severity", str(k)), _severity(spans, 0.5))
             if not spans[0].low - 1e-9 <= severity <= spans[-1].high + 1e-9:
                 raise ValueError(f"{severity:.4g} lies outside what {one.place.fault} covers")
-            x[size + k] = (severity - middle) / scale
+            one.put_severity(x, k, severity)
         return x
 
     def shown(self, values: Mapping[Name, float]) -> tuple[float, ...]:
@@ -286,13 +286,9 @@ def draw(arrangement: ReadingSet, seed: tuple[int, ...]) -> tuple[Truth, Reading
 
     def at(built: Built) -> FloatArray:
         # Drawn by name, so that an unknown has the same value whatever else is asked.
-        size = int(built.program.size)
         x = np.array([_generator(seed, name).standard_normal() for name in one.names(built)])
         for k, spans in enumerate(one.place.spans):
-            middle, scale = working(spans)
-            x[size + k] = (
-                _severity(spans, spans, float(_generator(seed, ("severity", str(k))).random())) - middle
-            ) / scale
+            one.put_severity(x, k, _severity(spans, float(_generator(seed, ("severity", str(k))).random())))
         return x
 
     shown = one.shown(one.built, at(one.built))
@@ -367,8 +363,7 @@ def simulate(simulation: Simulation) -> tuple[Reading, ...]:
     if rng is not None:
         x[:size] = rng.standard_normal(size)
     for k, spans in enumerate(one.place.spans):
-        middle, scale = working(spans)
-        x[size + k] = (_severity(spans, spans, 0.5 if rng is None else float(rng.random())) - middle) / scale
+        one.put_severity(x, k, _severity(spans, 0.5 if rng is None else float(rng.random())))
     _state(one, x, simulation)
     shown = one.shown(one.built, x)
     scatter = observe(one.bare, one.bare.readings, one.built, one.place)
@@ -413,7 +408,6 @@ def _meant(simulation: Simulation, canonical: Canonical) -> One:
 
 def _state(one: One, x: FloatArray, simulation: Simulation) -> None:
     """Put the stated values in place of the drawn ones."""
-    size = int(one.built.program.size)
     if simulation.supply_voltage is not None:
         wanted = math.log(simulation.supply_voltage / 120.0)
         low, high = (math.log(v) for v in PRIORS.supply_range)
@@ -436,8 +430,7 @@ def _state(one: One, x: FloatArray, simulation: Simulation) -> None:
                 raise SimulationError(
                     "supply_voltage", f"under this fault it lies between {ends[0]:.4g} and {ends[1]:.4g}"
                 )
-            middle, scale = working(spans)
-            x[size] = (math.log(far) - middle) / scale
+            one.put_severity(x, 0, math.log(far))
     if simulation.resistance is not None:
         if not one.place.spans or one.place.level != "sound":
             raise SimulationError("resistance", f"{simulation.fault} has no series resistance")
@@ -448,8 +441,7 @@ def _state(one: One, x: FloatArray, simulation: Simulation) -> None:
                     "resistance",
                     f"under this fault it lies between {math.exp(spans[0].low):.4g} and {math.exp(spans[-1].high):.4g}",
                 )
-            middle, scale = working(spans)
-            x[size + k] = (wanted - middle) / scale
+            one.put_severity(x, k, wanted)
 
 
 def _read(o: Observations, row: int, shown: float, rng: np.random.Generator | None) -> float:

@@ -4,7 +4,7 @@ import math
 from collections.abc import Sequence
 
 from feedproof.faults.places import Break, Site
-from feedproof.faults.priors import Priors
+from feedproof.faults.priors import PRIORS
 from feedproof.faults.severities import working
 from feedproof.inference.scene import Scene, SceneReading
 from feedproof.readings import CONDUCTORS, Conductor
@@ -22,8 +22,8 @@ METALWORK: Node = ("P", "metalwork")
 class Draft:
     """Collects unknowns, constants and elements."""
 
-    def __init__(self, site: Site, scene: Scene, readings: Sequence[SceneReading], priors: Priors) -> None:
-        self.site, self.scene, self.p, self.readings = site, scene, priors, readings
+    def __init__(self, site: Site, scene: Scene, readings: Sequence[SceneReading]) -> None:
+        self.site, self.scene, self.p, self.readings = site, scene, PRIORS, readings
         self.keys: dict[str, int] = {}
         copies = 2 if site.intermittent else 1
         self.circuits = sorted({(r.state, r.kind != "resistance", k) for r in readings for k in range(copies)})
@@ -47,10 +47,6 @@ class Draft:
         """Number of an unknown, new or known [1]."""
         return self.keys.setdefault(key, len(self.keys))
 
-    def severity(self, k: int) -> int:
-        """How a severity is written among the unknowns of a term [1]."""
-        return -1 - k
-
     def severe(self, a: Node, b: Node, mask: int, k: int, least: float = 0.0) -> None:
         """Put an extra resistance of some severity between two nodes of the circuits in a mask.
 
@@ -66,7 +62,7 @@ class Draft:
             Sound resistance in series [ohm].
         """
         middle, scale = working(self.site.spans[k])
-        self.element(a, b, mask, complex(-middle), (self.severity(k), -scale), least=least)
+        self.element(a, b, mask, complex(-middle), (-1 - k, -scale), least=least)
 
     def wire(self, a: Node, b: Node, admittance: complex, mask: int) -> None:
         """Put a constant admittance [S] between two nodes of the circuits in a mask.

@@ -16,7 +16,7 @@ _NARROW, _WIDE = 0.2, 6.0
 """No nodes nearer than the one, none further apart than the other where there is mass [ln ohm]."""
 _BEND = 1.0
 """By how much the logarithm of the mass may bend between two nodes [nat]."""
-_APART = 0.25
+APART = 0.25
 """Modes nearer than this in every coordinate are one [1]."""
 
 
@@ -99,7 +99,7 @@ def merge(x: FloatArray, mass: FloatArray, size: int, most: int, count: int, mod
                 far = 0.0
                 for d in range(size):
                     far = max(far, abs(x[row, d] - x[other, d]))
-                if far <= _APART and mass[other] > -np.inf:
+                if far <= APART and mass[other] > -np.inf:
                     mass[row] = -np.inf
             whole[k] = log_sum(whole[k], mass[row])
     return whole

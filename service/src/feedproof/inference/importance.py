@@ -7,6 +7,7 @@ import numpy as np
 
 from feedproof.circuit.compiling import compiled
 from feedproof.circuit.forward import PROXIMITY, RESISTANCE, FloatArray, IntArray, Program, Work, make_work, predict
+from feedproof.inference.grid import log_sum
 from feedproof.inference.laplace import Scratch, make_scratch, solve_upper
 from feedproof.inference.likelihood import Observations, Readings, log_likelihood, slopes
 from feedproof.inference.settling import basis_of, settle, student, turned
@@ -251,7 +252,6 @@ def importance(
             if round_about:
                 own += math.log(shift[node, size] if way % 2 else 1.0 - shift[node, size])
             own = _log_density(own, at.h, k, at.step, now, beta, size)
-            top = max(density, own)
-            density = top + math.log(math.exp(density - top) + math.exp(own - top))
+            density = log_sum(density, own)
         predict(p, x[i], w, shown[i], nothing)
         log_weight[i] = log_likelihood(o, shown[i]) + log_p - log_q - density

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from feedproof.faults.places import Site
-from feedproof.faults.priors import PRIORS, Priors
+from feedproof.faults.priors import PRIORS
 from feedproof.inference.likelihood import Observations
 from feedproof.inference.program import KIND, Built
 from feedproof.inference.scene import Scene, SceneReading
@@ -16,20 +16,16 @@ from feedproof.readings import ProximityDetector
 
 def scatter_of(scene: Scene, questions: Sequence[SceneReading]) -> Observations:
     """How readings that could be taken would scatter, in the order of the questions."""
-    return _observed(scene, questions, range(len(questions)), PRIORS.misread_share, PRIORS)
+    return _observed(scene, questions, range(len(questions)), PRIORS.misread_share)
 
 
-def observe(
-    scene: Scene, readings: Sequence[SceneReading], built: Built, site: Site, priors: Priors = PRIORS
-) -> Observations:
+def observe(scene: Scene, readings: Sequence[SceneReading], built: Built, site: Site) -> Observations:
     """What was read, in the program's order."""
-    misread = priors.inconsistent_share if site.inconsistent else priors.misread_share
-    return _observed(scene, readings, built.order, misread, priors)
+    misread = PRIORS.inconsistent_share if site.inconsistent else PRIORS.misread_share
+    return _observed(scene, readings, built.order, misread)
 
 
-def _observed(
-    scene: Scene, readings: Sequence[SceneReading], order: Sequence[int], misread: float, priors: Priors
-) -> Observations:
+def _observed(scene: Scene, readings: Sequence[SceneReading], order: Sequence[int], misread: float) -> Observations:
     count, total = len(readings), len(order)
     o = Observations(
         kind=np.zeros(total, np.int64),
@@ -50,18 +46,18 @@ def _observed(
         value = 0.0 if r.value is None else r.value
         o.kind[row], o.value[row] = KIND[r.kind], value
         if isinstance(meter, ProximityDetector):
-            o.floor[row], o.relative[row] = meter.threshold, priors.proximity_steepness
-            o.misread[row], o.misread_density[row] = priors.proximity_false_signal, priors.proximity_missed_signal
-            if misread == priors.inconsistent_share:
-                o.misread[row] = o.misread_density[row] = priors.proximity_inconsistent
+            o.floor[row], o.relative[row] = meter.threshold, PRIORS.proximity_steepness
+            o.misread[row], o.misread_density[row] = PRIORS.proximity_false_signal, PRIORS.proximity_missed_signal
+            if misread == PRIORS.inconsistent_share:
+                o.misread[row] = o.misread_density[row] = PRIORS.proximity_inconsistent
             continue
         o.floor[row], o.relative[row] = scatter_floor(meter), scatter_relative(meter)
         o.over_range[row] = int(r.over_range)
         o.misread[row] = misread
         if r.kind == "voltage":
-            o.misread_density[row] = 1.0 / priors.misread_range_volts
+            o.misread_density[row] = 1.0 / PRIORS.misread_range_volts
         elif r.kind == "current":
-            o.misread_density[row] = 1.0 / priors.misread_range_amperes
+            o.misread_density[row] = 1.0 / PRIORS.misread_range_amperes
         else:
-            o.misread_density[row] = 1.0 / (max(value, 0.1) * math.log(10.0) * priors.misread_decades_ohms)
+            o.misread_density[row] = 1.0 / (max(value, 0.1) * math.log(10.0) * PRIORS.misread_decades_ohms)
     return o

@@ -22,7 +22,7 @@ from feedproof.circuit.forward import (
     Program,
 )
 from feedproof.faults.places import Site
-from feedproof.faults.priors import PRIORS, Priors
+from feedproof.faults.priors import PRIORS
 from feedproof.faults.severities import working
 from feedproof.inference.branch import appliance, path, strays
 from feedproof.inference.draft import METALWORK, S1, S2, X0, Draft, Node
@@ -89,10 +89,10 @@ _MOST_KEPT = 48 * 2**20
 
 
 @remembered(_MOST_KEPT)
-def build(site: Site, scene: Scene, readings: tuple[SceneReading, ...], priors: Priors = PRIORS) -> Built:
+def build(site: Site, scene: Scene, readings: tuple[SceneReading, ...]) -> Built:
     """Arrays of one place on one arrangement of readings; nothing depends on what was read."""
     go_on()
-    d = Draft(site, scene, readings, priors)
+    d = Draft(site, scene, readings)
     supply = _supply(d)
     lean = {s: d.unknown(f"lean {s}") for s in d.live}
     service(d)
@@ -103,8 +103,8 @@ def build(site: Site, scene: Scene, readings: tuple[SceneReading, ...], priors: 
     if any("metalwork" in r.conductors for r in readings):
         # Anything from bonded at the panel to isolated.
         u = d.unknown("metalwork")
-        median = complex(-math.log(priors.metalwork_resistance))
-        d.element(METALWORK, ("P", "G"), d.all, median, (u, -priors.metalwork_spread))
+        median = complex(-math.log(PRIORS.metalwork_resistance))
+        d.element(METALWORK, ("P", "G"), d.all, median, (u, -PRIORS.metalwork_spread))
     inject = _injection(d)
     for r in readings:
         if (

@@ -48,9 +48,7 @@ def some_of(fit: Fit, count: int) -> FloatArray:
     return np.asarray(fit.x[evenly(fit.weights(), count)])
 
 
-def predicted(
-    fit: Fit, x: FloatArray, questions: Sequence[SceneReading], scene: Scene, *, beside: bool = True
-) -> FloatArray:
+def predicted(fit: Fit, x: FloatArray, questions: Sequence[SceneReading], scene: Scene) -> FloatArray:
     """What meters would show, or quantities would be, under given draws.
 
     Parameters
@@ -63,8 +61,6 @@ def predicted(
         In the scene's states and meters.
     scene : Scene
         Without values; may have more states or meters than the readings' own.
-    beside : bool
-        Whether unknowns that only the questions touch are drawn from their priors; else they stay at their medians.
 
     Returns
     -------
@@ -74,7 +70,7 @@ def predicted(
     go_on()
     site = neutral_rate(fit.site)
     built = build(site, scene, (*scene.readings, *questions))
-    placed = carried(fit, built, x, beside=beside)
+    placed = carried(fit, built, x)
     first = len(scene.readings)
     asked = [
         (row, number - first) for row, number in enumerate(built.order) if first <= number < first + len(questions)
@@ -198,15 +194,13 @@ def ends(values: FloatArray, weights: FloatArray) -> tuple[float, float]:
     return low, high
 
 
-def interval(values: FloatArray, weights: FloatArray, bound: str = "two_sided") -> Interval:
+def interval(values: FloatArray, weights: FloatArray) -> Interval:
     """Median and 90 % interval.
 
     Parameters
     ----------
     values, weights : ndarray, shape (N,)
         Of the draws; in any one unit, and [1].
-    bound : str
-        As `Interval` has it.
 
     Returns
     -------
@@ -214,7 +208,7 @@ def interval(values: FloatArray, weights: FloatArray, bound: str = "two_sided") 
         In the unit of the values.
     """
     low, value, high = quantiles(values, weights, (LOW, 0.5, HIGH))
-    return Interval(value=value, low=low, high=high, bound=bound)
+    return Interval(value=value, low=low, high=high, bound="two_sided")
 
 
 _SPREADS = {"cord": PRIORS.cord_spread, "feeder": PRIORS.feeder_spread, "service": PRIORS.service_spread}

@@ -11,7 +11,7 @@ from feedproof.circuit.forward import FloatArray, IntArray
 from feedproof.faults.severities import piece_array, working
 from feedproof.inference.cells import cells
 from feedproof.inference.fit import Fit
-from feedproof.inference.grid import first_nodes, halve, integral, log_sum, merge, outward
+from feedproof.inference.grid import APART, first_nodes, halve, integral, log_sum, merge, outward
 from feedproof.inference.laplace import search
 from feedproof.inference.predictions import linearized
 
@@ -20,8 +20,6 @@ _ROUND = 4.0
 """A reading whose phasor turns round within so much may do so [1]."""
 _STEPS_ROUND = np.array([-1.2, 1.2, -2.6, 2.6])
 _NONE = np.zeros((0, 0))
-_APART = 0.25
-"""Modes nearer than this in every coordinate are one [1]."""
 _STEPS, _HALVINGS = 10, 3
 _CLOSE = 0.01
 """A climb ends where less than this is to be gained [nat]."""
@@ -94,7 +92,7 @@ def _other_modes(fit: Fit, c: _Climbs, count: int, origin: int) -> int:
     c.tasks[: len(others), 0] = c.tasks[: len(others), 1] = range(spare, last)
     c.climb(fit, len(others))
     for r in range(spare, last):
-        apart = all(np.abs(c.rows[r, :size] - c.rows[m * c.most + origin, :size]).max() > _APART for m in range(modes))
+        apart = all(np.abs(c.rows[r, :size] - c.rows[m * c.most + origin, :size]).max() > APART for m in range(modes))
         if apart and modes < MOST_MODES and c.value[r] > c.value[origin] - 6.0:
             c.climb(fit, outward(c.order, count, origin, modes * c.most, r, c.tasks))
             modes += 1
@@ -130,7 +128,7 @@ def _other_starts(fit: Fit, x: FloatArray) -> list[FloatArray]:
     keys, size = fit.built.keys, fit.size
     z = x[:size]
     angles = np.array([k.startswith("angle") for k in keys], bool)
-    found = [z[_exchange(keys)], np.where(angles, -z if np.abs(z[angles]).max(initial=0.0) > _APART else z + 1.2, z)]
+    found = [z[_exchange(keys)], np.where(angles, -z if np.abs(z[angles]).max(initial=0.0) > APART else z + 1.2, z)]
     if fit.site.saddle and all(k in keys for k in fit.site.saddle):
         a, b = (keys.index(k) for k in fit.site.saddle)
         for push in (1.2, -1.2):
@@ -144,7 +142,7 @@ def _other_starts(fit: Fit, x: FloatArray) -> list[FloatArray]:
         square = float(row @ row)
         if 0.25 < 4.0 * own * own / max(square, 1e-12) < _ROUND**2:
             found.append(z - 2.0 * own / square * row)
-    return [other for other in found if size and np.abs(other - z).max() > _APART]
+    return [other for other in found if size and np.abs(other - z).max() > APART]
 
 
 @lru_cache(maxsize=2048)

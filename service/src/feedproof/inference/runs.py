@@ -8,7 +8,7 @@ import numpy as np
 
 from feedproof.circuit.conductors import resistance_per_metre
 from feedproof.circuit.forward import FloatArray
-from feedproof.faults.priors import PRIORS, Priors
+from feedproof.faults.priors import PRIORS
 from feedproof.readings import Conductor, Run
 
 
@@ -28,15 +28,13 @@ def run_of(run: Run, conductor: Conductor) -> Run:
     return msgspec.structs.replace(run, size=None) if conductor == "G" else run
 
 
-def sound_run(run: Run, priors: Priors = PRIORS) -> tuple[float, float]:
+def sound_run(run: Run) -> tuple[float, float]:
     """Median and spread of a sound branch conductor's resistance.
 
     Parameters
     ----------
     run : Run
         What is known of the cable.
-    priors : Priors, optional
-        The priors in force.
 
     Returns
     -------
@@ -46,14 +44,14 @@ def sound_run(run: Run, priors: Priors = PRIORS) -> tuple[float, float]:
         Standard deviation of its logarithm [1].
     """
     if run.size is None or run.length is None:
-        return priors.branch_resistance, priors.branch_spread
+        return PRIORS.branch_resistance, PRIORS.branch_spread
     per_metre = resistance_per_metre(
         run.size, run.material or "copper", 30.0 if run.temperature is None else run.temperature
     )
-    return per_metre * run.length + priors.joint_resistance, priors.known_run_spread
+    return per_metre * run.length + PRIORS.joint_resistance, PRIORS.known_run_spread
 
 
-def sound_span(run: Run, *, to_terminals: bool, priors: Priors = PRIORS) -> tuple[float, float]:
+def sound_span(run: Run, *, to_terminals: bool) -> tuple[float, float]:
     """Span that nine of ten sound paths of this run lie in, before any reading.
 
     Parameters
@@ -62,30 +60,28 @@ def sound_span(run: Run, *, to_terminals: bool, priors: Priors = PRIORS) -> tupl
         What is known of the cable.
     to_terminals : bool
         Whether the cord is part of the path.
-    priors : Priors, optional
-        The priors in force.
 
     Returns
     -------
     tuple of float
         Low and high end [ohm].
     """
-    median, spread = sound_run(run, priors)
-    cord = priors.cord_resistance if to_terminals else 0.0
-    reach = math.exp(priors.sound_reach * spread)
+    median, spread = sound_run(run)
+    cord = PRIORS.cord_resistance if to_terminals else 0.0
+    reach = math.exp(PRIORS.sound_reach * spread)
     return median / reach + cord, median * reach + cord
 
 
-def explained_resistance(run: Run, priors: Priors = PRIORS) -> float:
+def explained_resistance(run: Run) -> float:
     """Most that a sound path of this run can explain [ohm]; beyond it begins `high_resistance`."""
-    median, spread = sound_run(run, priors)
+    median, spread = sound_run(run)
     if run.size is None or run.length is None:
-        return median * math.exp(priors.sound_reach * spread)
-    return priors.known_run_margin * median + priors.known_run_allowance
+        return median * math.exp(PRIORS.sound_reach * spread)
+    return PRIORS.known_run_margin * median + PRIORS.known_run_allowance
 
 
 @lru_cache(maxsize=1024)
-def sound_law(run: Run, priors: Priors = PRIORS) -> tuple[float, float, float]:
+def sound_law(run: Run) -> tuple[float, float, float]:
     """Law of a sound branch conductor's resistance, which never has more than it can explain.
 
     Its share of that most is logistic-normal: two resistances in parallel, one log-normal, the other the most.
@@ -94,8 +90,6 @@ def sound_law(run: Run, priors: Priors = PRIORS) -> tuple[float, float, float]:
     ----------
     run : Run
         What is known of the cable.
-    priors : Priors, optional
-        The priors in force.
 
     Returns
     -------
@@ -106,13 +100,13 @@ def sound_law(run: Run, priors: Priors = PRIORS) -> tuple[float, float, float]:
     most : float
         [ohm]
     """
-    usual, spread = sound_run(run, priors)
-    most, low = explained_resistance(run, priors), usual * math.exp(-priors.sound_reach * spread)
+    usual, spread = sound_run(run)
+    most, low = explained_resistance(run), usual * math.exp(-PRIORS.sound_reach * spread)
     median, least = (r * most / (most - r) for r in (usual, low))
-    return median, math.log(median / least) / priors.sound_reach, most
+    return median, math.log(median / least) / PRIORS.sound_reach, most
 
 
-def sound_ohms(run: Run, z: FloatArray, priors: Priors = PRIORS) -> FloatArray:
+def sound_ohms(run: Run, z: FloatArray) -> FloatArray:
     """A sound branch conductor's resistance by its standard-normal unknown [ohm].
 
     Parameters
@@ -121,8 +115,6 @@ def sound_ohms(run: Run, z: FloatArray, priors: Priors = PRIORS) -> FloatArray:
         What is known of the cable.
     z : ndarray
         The unknown [1].
-    priors : Priors, optional
-        The priors in force.
     """
-    median, spread, most = sound_law(run, priors)
+    median, spread, most = sound_law(run)
     return 1.0 / (1.0 / most + np.exp(-spread * z) / median)

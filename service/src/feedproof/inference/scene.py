@@ -121,7 +121,8 @@ def _known(scene: Scene) -> Scene:
     return scene
 
 
-def _mirror_load(load: Load) -> Load:
+def mirror_load(load: Load) -> Load:
+    """A load after the legs have been exchanged."""
     first, second = _ordered((_MIRROR[load.between[0]], _MIRROR[load.between[1]]))
     return msgspec.structs.replace(load, between=(first, second))
 
@@ -172,7 +173,7 @@ def _oriented(readings: ReadingSet, nameless: dict[str, tuple[Meter, bytes]], tu
     """One orientation of the legs in canonical order, and a key to compare it by."""
 
     def loads(state: LoadState) -> tuple[Load, ...]:
-        found = [_mirror_load(x) if turned else _mirror_load(_mirror_load(x)) for x in state.loads]
+        found = [mirror_load(x) if turned else mirror_load(mirror_load(x)) for x in state.loads]
         return tuple(sorted(found, key=_sort_key))
 
     taken = [_taken(r, turned=turned) for r in readings.readings]

@@ -14,8 +14,8 @@ from feedproof.inference.information import gains, likenesses
 from feedproof.inference.next_readings import Askable, askable, meter_kind
 from feedproof.inference.outcome import Expectation, Limit, Prospect
 from feedproof.inference.queries import predicted, some_of
-from feedproof.inference.scene import Canonical, Scene, mirror
-from feedproof.readings import CONDUCTORS, PANELS, Conductor, Load
+from feedproof.inference.scene import Canonical, Scene, mirror, mirror_load
+from feedproof.readings import CONDUCTORS, PANELS, Conductor
 
 #: Numbers of draws by a place's probability; none below the last.
 _DRAWS = ((0.3, 20), (0.05, 12), (0.004, 6))
@@ -311,22 +311,12 @@ def _prospect(ask: Askable, q: int, worth: float, drawn: Drawn, canonical: Canon
         meter_kind=meter_kind(ask.scene.meters[reading.meter]),
         load_state=canonical.state_names[reading.state] if known else state.kind,
         load_state_kind=state.kind,
-        loads=tuple(_turned(x) if turned else x for x in state.loads),
+        loads=tuple(mirror_load(x) if turned else x for x in state.loads),
         state_is_new=not known,
         information=float(worth),
         separates=_separated(drawn, q, turned=turned),
         repeats=canonical.order[question.repeats] if question.repeats >= 0 else None,
         expected=_expected(drawn, q, 0.0 if reading.kind == "proximity" else 0.5 * ask.scatter.floor[q], turned=turned),
-    )
-
-
-def _turned(load: Load) -> Load:
-    first, second = sorted((mirror(c) for c in load.between), key=CONDUCTORS.index)
-    return Load(
-        between=(first, second),
-        resistance=load.resistance,
-        reactance=load.reactance,
-        tolerance_percent=load.tolerance_percent,
     )
 
 
