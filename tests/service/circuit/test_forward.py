@@ -8,7 +8,6 @@ import pytest
 
 from feedproof.circuit.forward import CURRENT, DEAD, NEUTRAL_DURING, RESISTANCE, FloatArray, level
 from feedproof.faults.places import Site, neutral_rate
-from feedproof.faults.priors import PRIORS
 from feedproof.inference.branch import appliance, path, strays
 from feedproof.inference.draft import S1, S2, X0, Draft
 from feedproof.inference.predictions import linearized, shown_by
@@ -53,7 +52,7 @@ def somewhere(built: Built, severities: int, seed: int) -> FloatArray:
 
 
 def drafted(site: Site, scene: Scene) -> Draft:
-    d = Draft(site, scene, scene.readings, PRIORS)
+    d = Draft(site, scene, scene.readings)
     if site.level == "sound":
         d.unknown("supply")
     for state in sorted({s for s, on, _ in d.circuits if on}):
