@@ -41,7 +41,7 @@ _OF_STATES = ("lean", "angle", "load", "side", "across", "house", "sub")
 _NORMAL = NormalDist()
 
 
-class One:
+class PlacedFault:
     """One span of one place on a reading set as it was given.
 
     Parameters
@@ -147,7 +147,7 @@ class One:
         )
 
 
-def _ones(readings: ReadingSet, given: Canonical) -> list[tuple[One, float]]:
+def _placed_faults(readings: ReadingSet, given: Canonical) -> list[tuple[PlacedFault, float]]:
     """Every span of every place, with its base rate."""
     found = []
     for place in places_of(readings, given.scene):
@@ -159,7 +159,7 @@ def _ones(readings: ReadingSet, given: Canonical) -> list[tuple[One, float]]:
             found.append(
                 (msgspec.structs.replace(place, spans=(spans,), fault=fault), place.rate * sum(s.share for s in spans))
             )
-    return [(One(place, given), rate) for place, rate in found]
+    return [(PlacedFault(place, given), rate) for place, rate in found]
 
 
 def _severity(spans: tuple[Span, ...], share: float) -> float:
@@ -197,7 +197,7 @@ def circuits_of(readings: ReadingSet, site: Site) -> tuple[Circuits, ...]:
     wanted = (site.fault, site.conductor, site.location, site.also)
     own = [
         (one, rate)
-        for one, rate in _ones(readings, given)
+        for one, rate in _placed_faults(readings, given)
         if (one.place.fault, one.place.conductor, one.place.location, one.place.also) == wanted
     ]
     if not own:
@@ -209,7 +209,7 @@ def circuits_of(readings: ReadingSet, site: Site) -> tuple[Circuits, ...]:
 class _Circuits:
     """One kind of circuit as `Circuits`; see there. Values are standard-normal coordinates; of severities, ln ohm."""
 
-    def __init__(self, one: One, share: float) -> None:
+    def __init__(self, one: PlacedFault, share: float) -> None:
         self._one, self.share, self.phasors = one, share, one.place.phasors
         self.names = one.names(one.built)
         self._observations = observe(one.bare, one.given.scene.readings, one.built, one.place)
@@ -280,7 +280,7 @@ def draw(arrangement: ReadingSet, seed: tuple[int, ...]) -> tuple[Truth, Reading
         The circuit, and the arrangement with values, not rounded to the meters' resolution.
     """
     given = as_given(arrangement)
-    ones = _ones(arrangement, given)
+    ones = _placed_faults(arrangement, given)
     rates = np.array([rate for _, rate in ones])
     one = ones[int(np.random.default_rng(seed).choice(len(ones), p=rates / rates.sum()))][0]
 
@@ -382,13 +382,13 @@ def simulate(simulation: Simulation) -> tuple[Reading, ...]:
     )
 
 
-def _meant(simulation: Simulation, canonical: Canonical) -> One:
+def _meant(simulation: Simulation, canonical: Canonical) -> PlacedFault:
     """The place that is meant, in the canonical orientation."""
     own: Conductor | None = simulation.conductor
     if own is not None:
         own = canonical.turned(own)
     asked = msgspec.structs.replace(simulation.readings, base_rates=None)
-    every = [one for one, _ in _ones(asked, canonical) if not one.place.also]
+    every = [one for one, _ in _placed_faults(asked, canonical) if not one.place.also]
     named = [one for one in every if one.place.fault == simulation.fault]
     if not named:
         raise SimulationError("fault", f"{simulation.fault!r} is no single fault of a {asked.supply.system} supply")
@@ -406,7 +406,7 @@ def _meant(simulation: Simulation, canonical: Canonical) -> One:
     return next((one for one in placed if one.place.place.startswith("branch")), placed[0])
 
 
-def _state(one: One, x: FloatArray, simulation: Simulation) -> None:
+def _state(one: PlacedFault, x: FloatArray, simulation: Simulation) -> None:
     """Put the stated values in place of the drawn ones."""
     if simulation.supply_voltage is not None:
         wanted = math.log(simulation.supply_voltage / 120.0)

@@ -21,7 +21,8 @@ from feedproof.readings import Voltmeter, is_low_impedance
 _UNITS = {"voltage": "V", "current": "A", "resistance": "ohm", "proximity": "1"}
 _AGAIN = np.array([[0, 1, 0, 10, 1]])
 _AWAY = 1e9
-_FEW = 15.0
+_LEAST_EFFECTIVE = 15.0
+"""With fewer effective draws left without a reading, what it would be is taken from the modes [1]."""
 
 
 def _count(o: Observations) -> int:
@@ -108,7 +109,7 @@ def spans(fit: Fit, without: list[Without]) -> list[tuple[float, float]]:
             expected = np.where(np.arange(len(weights)) % 2 == 0, expected, shown[:, o.twin[row]])
         densities_of(o, row, expected, densities)
         rest = weights if o.twin[row] >= 0 else weights * np.exp(-(densities - densities.min()))
-        few = o.twin[row] < 0 and rest.sum() ** 2 / (rest**2).sum() < _FEW
+        few = o.twin[row] < 0 and rest.sum() ** 2 / (rest**2).sum() < _LEAST_EFFECTIVE
         if few:
             at, spread = np.full(len(weights), other.expected), other.spread
             if len(fit.site.spans) == 1 and fit.modes:

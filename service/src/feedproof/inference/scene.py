@@ -147,7 +147,7 @@ def _pair_key(first: bytes, second: bytes) -> bytes:
     return b"[%b,%b]" % (first, second)
 
 
-class _Taken(NamedTuple):
+class _OrientedReading(NamedTuple):
     """A reading in one orientation of the legs."""
 
     reading: Reading
@@ -158,11 +158,11 @@ class _Taken(NamedTuple):
     key: bytes
 
 
-def _taken(reading: Reading, *, turned: bool) -> _Taken:
+def _oriented_reading(reading: Reading, *, turned: bool) -> _OrientedReading:
     kind, places, value, over = _places(reading)
     conductors = _ordered(tuple(_MIRROR[c] for c in places)) if turned else places
     key = _sort_key((kind, conductors, reading.point, value, over))
-    return _Taken(reading, kind, conductors, value, over, key)
+    return _OrientedReading(reading, kind, conductors, value, over, key)
 
 
 def _observed(readings: ReadingSet) -> tuple[tuple[str, str], ...]:
@@ -176,7 +176,7 @@ def _oriented(readings: ReadingSet, nameless: dict[str, tuple[Meter, bytes]], tu
         found = [mirror_load(x) if turned else mirror_load(mirror_load(x)) for x in state.loads]
         return tuple(sorted(found, key=_sort_key))
 
-    taken = [_taken(r, turned=turned) for r in readings.readings]
+    taken = [_oriented_reading(r, turned=turned) for r in readings.readings]
     states = {name: SceneState(kind=state.kind, loads=loads(state)) for name, state in readings.load_states.items()}
     in_state: dict[str, list[bytes]] = {name: [] for name in states}
     for t in taken:

@@ -29,18 +29,18 @@ from feedproof.interruption import go_on
 from feedproof.readings import CONDUCTORS, Conductor, ReadingSet, Voltmeter
 
 #: Places this far below the best one after location are not refined [nat].
-_FADED = 6.5
+_NO_REFINE_BELOW = 6.5
 #: A trouble that can be as mild as nothing explains what a sound supply explains, to within this: below it the climb
 #: has ended elsewhere, say where loads are just alike and the neutral stands still without its wire [nat].
-_OVERLOOKED = 3.5
+_MOST_BELOW_SOUND = 3.5
 _MILD = math.log(2.0)
 """Its least resistance is less than this [ln ohm]."""
-#: Places this far below on strongly blurred readings are not located further [nat].
-_HOPELESS = 30.0
+#: Places this far below the best one on strongly blurred readings are not located further [nat].
+_NO_LOCATE_BELOW = 30.0
 #: Draws by a place's probability: at first, how many effective ones are enough, and how many are made for that at most.
 _DRAWS = ((0.1, 96, 150.0, 960), (0.02, 48, 30.0, 192), (0.004, 24, 12.0, 48))
 #: Fewer effective draws mean that one lies at a mode that no climb has found [1].
-_LONELY = 3.0
+_TOO_FEW_EFFECTIVE = 3.0
 
 _Identity = tuple[str, Conductor | None, str | None, tuple[Part, ...], str]
 
@@ -95,7 +95,7 @@ def prospects(weighing: Weighing, found: Outcome) -> tuple[Prospect, ...]:
     return rank(weighing.bare, weighing.fits, weighing.probability, at, found.limits, found.unexplained)
 
 
-def begin(readings: ReadingSet) -> float:
+def least_fault_resistance(readings: ReadingSet) -> float:
     """Extra resistance from which on a branch conductor counts as faulty [ohm].
 
     Together with a usual run it is more than a sound one explains.
@@ -109,7 +109,7 @@ def places_of(readings: ReadingSet, scene: Scene) -> tuple[Place, ...]:
     rates = None if readings.base_rates is None else tuple(sorted(readings.base_rates.items()))
     meters = tuple((k, m.proved) for k, m in enumerate(scene.meters) if isinstance(m, Voltmeter))
     points = frozenset(r.point for r in scene.readings)
-    return sites(scene.supply, points, meters, begin(readings), rates)
+    return sites(scene.supply, points, meters, least_fault_resistance(readings), rates)
 
 
 def weigh(readings: ReadingSet, among: Collection[Site] | None = None) -> Weighing:
@@ -130,7 +130,7 @@ def weigh(readings: ReadingSet, among: Collection[Site] | None = None) -> Weighi
             blurred[key] = blur(observe(scene, scene.readings, built, place))
         if scene.observations:
             place = times(place, math.exp(seen(place.place, scene.observations)))
-        fit = locate(place, built, blurred[key], top - _HOPELESS - math.log(place.rate))
+        fit = locate(place, built, blurred[key], top - _NO_LOCATE_BELOW - math.log(place.rate))
         top = max(top, fit.wide)
         fits.append(fit)
     best = max(f.log_mass for f in fits)
@@ -140,7 +140,7 @@ def weigh(readings: ReadingSet, among: Collection[Site] | None = None) -> Weighi
         if _is_overlooked(f, sound, best):
             begin_mild(f, sound)
             refine(f)
-        elif f.log_mass > best - _FADED and not math.isinf(f.spread):
+        elif f.log_mass > best - _NO_REFINE_BELOW and not math.isinf(f.spread):
             refine(f)
     probability = _probabilities(fits)
     asked: set[tuple[int, int]] = set()
@@ -160,7 +160,7 @@ def _is_overlooked(fit: Fit, sound: Fit, best: float) -> bool:
     if not (len(site.spans) == 1 and site.breaks and site.spans[0][0].low < _MILD):
         return False
     expected = sound.log_mass + math.log(mass(site) / mass(sound.site))
-    return fit.log_mass < expected - _OVERLOOKED and expected > best - _FADED
+    return fit.log_mass < expected - _MOST_BELOW_SOUND and expected > best - _NO_REFINE_BELOW
 
 
 def _wanted(fits: Sequence[Fit], probability: Sequence[float]) -> set[tuple[int, int]]:
@@ -182,7 +182,7 @@ def _sharpen(fit: Fit, count: int, enough: float, most: int) -> None:
         refine(fit)
     if len(fit.x) < count:
         draw(fit, count)
-        if effective(fit) < _LONELY:
+        if effective(fit) < _TOO_FEW_EFFECTIVE:
             again(fit)
             draw(fit, count)
     while len(fit.x) < most and (found := effective(fit)) < enough:

@@ -23,7 +23,7 @@ _MOST_PLACES = 14
 #: A further reading is worth taking while it promises at least this much [bit].
 WORTH_READING = 0.06
 #: After so many readings each further one has to promise so many times as much as the one before.
-_PATIENT, _PATIENCE = 5, 1.4
+_GROWTH_AFTER, _THRESHOLD_GROWTH = 5, 1.4
 #: The same for a reading with a meter that is not at hand [bit].
 WORTH_FETCHING = 0.25
 #: What a series resistance has to show as before a conductor is proven [ohm]; as no fault is established from.
@@ -36,8 +36,8 @@ _NEAR = 0.1
 #: From this probability of a bad neutral upstream on nothing is plugged in: every frame may be live [1].
 NEUTRAL_IN_DOUBT = 0.05
 #: Places that a person is told what the reading would show at [1].
-_TOLD = 0.02
-_MOST_TOLD = 4
+_LEAST_NAMED = 0.02
+_MOST_NAMED = 4
 #: Observations that are asked for, with what each may come as.
 _ASKED: dict[str, tuple[str, ...]] = {
     "lights_brighten_and_dim": ("same_panel", "whole_building"),
@@ -213,11 +213,11 @@ def _order(
         return (legs, bool(bare.meters) and not question.at_hand, step, question.hazard, -score[q][0], q)
 
     # After many readings each further one has to promise more information.
-    patience = _PATIENCE ** max(0, len(bare.readings) - _PATIENT)
+    growth = _THRESHOLD_GROWTH ** max(0, len(bare.readings) - _GROWTH_AFTER)
 
     def wanted(q: int) -> float:
         """The least that makes a question worth its while [bit]."""
-        return patience * (WORTH_READING if ask.questions[q].at_hand or not bare.meters else WORTH_FETCHING)
+        return growth * (WORTH_READING if ask.questions[q].at_hand or not bare.meters else WORTH_FETCHING)
 
     slips = (
         [q for q, x in enumerate(ask.questions) if x.repeats in against and allowed(q)]
@@ -330,8 +330,8 @@ def _expected(drawn: Drawn, q: int, least: float, *, turned: bool) -> tuple[Expe
     groups, labels, weight = drawn.group, drawn.labels, drawn.weight
     values = np.where(drawn.shown[:, q] < least, 0.0, drawn.shown[:, q])
     found = []
-    for g in np.argsort(-weight)[:_MOST_TOLD]:
-        if weight[g] < _TOLD or labels[g][0] == "readings":
+    for g in np.argsort(-weight)[:_MOST_NAMED]:
+        if weight[g] < _LEAST_NAMED or labels[g][0] == "readings":
             continue
         own = groups == g
         order = np.argsort(values[own])
