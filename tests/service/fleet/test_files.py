@@ -144,9 +144,35 @@ def test_a_row_with_cells_too_many_or_too_few_is_told(tmp_path: Path) -> None:
     told = {unit.row: unit.refused for unit in found if unit.refused}
     assert told.keys() == {first + 1, first + 2}
     assert "cannot be read" in str(told[first + 1])
-    assert "cells" in str(told[first + 2])
+    # What was left of it ends within quotes, so the line after it went along.
+    assert f"in lines {first + 3} to {first + 4}" in str(told[first + 2])
     path.write_bytes(raw.replace(NAMES[3].encode(), b"caf\xe9"))
     assert any(unit.refused == "not UTF-8" for unit in units(path))
+
+
+def test_a_quote_that_is_not_closed_takes_no_row_along_unsaid(tmp_path: Path) -> None:
+    """RFC 4180, section 2, rules 5 to 7: a quoted cell ends with a quote before a comma or the line's end."""
+    path = tmp_path / "fleet.csv"
+    head = "reference,region,l1_n_disconnected\n"
+    path.write_text(head + 'a,lake,120\nb,"lake,120\nc,lake,120\nd,"hill",7\ne,lake\nf,hill,121\n', encoding="utf-8")
+    found = units(path)
+    assert [unit.reference for unit in found if not unit.refused] == ["a", "f"]
+    (swallowed, short) = [str(unit.refused) for unit in found if unit.refused]
+    assert "in lines 3 to 5" in swallowed
+    assert short == "2 cells, where the head has 3"
+
+
+def test_a_number_with_an_underscore_is_none(tmp_path: Path) -> None:
+    path = tmp_path / "fleet.csv"
+    path.write_text("reference,l1_l2_disconnected\na,2_40\nb,240\n", encoding="utf-8")
+    assert [unit.rows[0]["l1_l2_disconnected"] for unit in units(path)] == ["2_40", 240.0]
+
+
+def test_columns_that_come_late_in_ndjson_are_known(tmp_path: Path) -> None:
+    path = tmp_path / "fleet.ndjson"
+    path.write_text('{"reference": "a"}\n{"reference": "b", "l1_n_idle": 120, "region": "lake"}\n', encoding="utf-8")
+    assert list(columns_of(path)) == ["reference", "l1_n_idle", "region"]
+    assert form_of(columns_of(path)) == "wide"
 
 
 def test_numbers_with_units_pass_in_a_text_column(tmp_path: Path) -> None:
@@ -213,6 +239,21 @@ def answers() -> pa.Table:
         "day": dt.date(2025, 3, 1),
     }
     return pa.Table.from_pylist([row, row | {"row": 4}], schema=pa.schema([*ASSESSED, pa.field("day", pa.date32())]))
+
+
+WORDS = ["NULL", "n/a", "NA", "01", "1e5", "nan", "2025-06-03", "true", 'a,\n"b"']
+
+
+@pytest.mark.parametrize("ending", ["csv", "csv.gz", "ndjson", "parquet"])
+def test_words_of_ones_own_stay_as_they_are(tmp_path: Path, ending: str) -> None:
+    """No word is taken for a null, a number, a truth or a date, whatever the format, also where rows were added."""
+    rows = [dict.fromkeys(ASSESSED.names) | {"row": n, "reference": w, "region": w} for n, w in enumerate(WORDS)]
+    table = pa.Table.from_pylist(rows, schema=pa.schema([pa.field("region", pa.string()), *ASSESSED]))
+    path = tmp_path / f"out.{ending}"
+    write_batches(path, table.schema, table.to_batches())
+    write_batches(path, table.schema, table.to_batches(), add=True)
+    back = assessments(path, ["region"]).sql("SELECT reference, region FROM assessed").fetchall()
+    assert back == [(word, word) for word in WORDS * 2]
 
 
 @pytest.mark.parametrize("ending", ["parquet", "csv", "ndjson"])

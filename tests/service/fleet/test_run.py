@@ -20,6 +20,7 @@ import pyarrow.parquet
 import pytest
 
 from feedproof.cli import main
+from feedproof.faults.priors import MODEL_VERSION
 from feedproof.fleet.batches import assess_batches
 from support.fleets import long_rows, long_table, nested_row, nested_table, simulated
 
@@ -178,6 +179,92 @@ def test_new_sets_are_added_and_those_that_are_there_stay(tmp_path: Path, few: P
     (tmp_path / "out.parquet.rejects.csv").unlink()
     assert finished(few, out, "--keep", "region", "--overwrite", workers=1).returncode == 1
     assert len(held(out)) == 11
+
+
+@pytest.mark.parametrize("ending", ["csv", "ndjson"])
+def test_what_is_added_to_stays_as_it_is_to_the_byte(tmp_path: Path, few: Path, ending: str) -> None:
+    """Also where its words look like nulls and numbers; and what was refused is added to what was refused before."""
+    lines = [json.loads(line) for line in few.read_text(encoding="utf-8").splitlines()]
+    words = ["NULL", "n/a", "01", "1e5"]
+    first, out = tmp_path / "first.ndjson", tmp_path / f"out.{ending}"
+    named = [line | {"reference": word, "region": word} for word, line in zip(words, lines, strict=False)]
+    named.append({"reference": "bad", "readings": [], "region": "NA", "gremlin": 1})
+    first.write_text("".join(json.dumps(line) + "\n" for line in named), encoding="utf-8")
+    assert finished(first, out, "--keep", "region", workers=1).returncode == 1
+    before = out.read_bytes()
+    for _ in range(2):
+        added = finished(few, out, "--keep", "region", "--append", workers=1)
+        assert added.returncode == 1, added.stderr
+        assert finished(first, out, "--keep", "region", "--append", workers=1).returncode == 1
+    assert out.read_bytes().startswith(before)
+    from feedproof.fleet.tables import assessments  # noqa: PLC0415
+
+    found = assessments(out, ["region"]).sql("SELECT reference, region FROM assessed").fetchall()
+    assert found[:4] == [(word, word) for word in words]
+    assert len(found) == 4 + 11
+    rejects = pyarrow.csv.read_csv(tmp_path / f"out.{ending}.rejects.csv").to_pylist()
+    assert sorted(row["reference"] for row in rejects) == ["bad", f"visit {BAD - 1}"]
+
+
+def test_no_set_chosen_is_an_answer(tmp_path: Path, few: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Of a whole file, and of a block of it: rows are put down in blocks."""
+    monkeypatch.setattr("feedproof.fleet.run._AT_ONCE", 4)
+    out = tmp_path / "out.csv"
+    none = finished(few, out, "--keep", "region", "--where", "row > 99", workers=1)
+    assert (none.returncode, out.read_text(encoding="utf-8").count("\n")) == (0, 1), none.stderr
+    first = finished(few, tmp_path / "some.parquet", "--keep", "region", "--where", "row > 9", workers=1)
+    assert first.returncode == 0, first.stderr
+    assert references(tmp_path / "some.parquet") == ["visit 9", "visit 10", "visit 11"]
+    assert "0 sets" in finished(few, tmp_path / "none.parquet", "--keep", "region", "--sample", "1e-9").stderr
+    assert held(tmp_path / "none.parquet") == []
+
+
+def test_nothing_that_is_read_is_written_over(tmp_path: Path, few: Path) -> None:
+    table = nested_table(json.loads(line) for line in few.read_text(encoding="utf-8").splitlines())
+    folder = tmp_path / "visits"
+    folder.mkdir()
+    path = folder / "visits.parquet"
+    pyarrow.parquet.write_table(table.append_column("tags", pa.array([["a"]] * 12)), path)
+    before, out, spelled = path.read_bytes(), tmp_path / "out.parquet", folder / ".." / "visits" / "visits.parquet"
+    for arguments, said in (
+        ([path, spelled], "must be three"),
+        ([path, out, "--rejects", spelled], "must be three"),
+        ([path, tmp_path / "out.csv", "--rejects", tmp_path / "out.csv"], "must be three"),
+        ([folder, folder / "out.parquet"], "within IN"),
+        ([path, folder], "is a folder"),
+        ([path, tmp_path / "out.csv", "--keep", "tags"], "cannot be written"),
+    ):
+        left = () if "tags" in arguments else ("--ignore", "tags")
+        done = finished(*arguments, *left, "--overwrite", workers=1)
+        assert done.returncode == 2, arguments
+        assert said in done.stderr
+        assert path.read_bytes() == before
+    assert not list(tmp_path.glob("out*"))
+
+
+def test_columns_to_keep_may_have_any_name_but_one_of_ours(tmp_path: Path, few: Path) -> None:
+    lines = [json.loads(line) | {"places": 7, "Finding": "x"} for line in few.read_text(encoding="utf-8").splitlines()]
+    few.write_text("".join(json.dumps(line) + "\n" for line in lines), encoding="utf-8")
+    out, ignored = tmp_path / "out.parquet", ("--ignore", "region")
+    clash = finished(few, out, *ignored, "--keep", "Finding", workers=1)
+    assert clash.returncode == 2
+    assert "upper and lower case" in clash.stderr
+    misspelled = finished(few, out, *ignored, "--keep", "place", workers=1)
+    assert (misspelled.returncode, "no column place" in misspelled.stderr) == (2, True)
+    done = finished(few, out, *ignored, "--ignore", "Finding", "--keep", "places", "--where", "places = 7", workers=1)
+    assert done.returncode == 1, done.stderr
+    assert {row["places"] for row in held(out)} == {"7"}
+
+
+def test_groups_that_base_rates_do_not_know_are_told(tmp_path: Path, few: Path) -> None:
+    rates = {"none_found": 0.9, "open_neutral": 0.1}
+    groups = [{"group": group, "sets": 3, "base_rates": rates} for group in ({}, {"region": "lake"})]
+    book = {"groups": groups, "by": ["region"], "model_version": MODEL_VERSION}
+    (tmp_path / "rates.json").write_text(json.dumps(book), encoding="utf-8")
+    done = finished(few, tmp_path / "out.parquet", "--base-rates", tmp_path / "rates.json", workers=2)
+    assert done.returncode == 1, done.stderr
+    assert "1 groups of region have no base rates of their own" in done.stderr
+    assert "hill" in done.stderr
 
 
 def test_nothing_is_overwritten_unasked(tmp_path: Path, few: Path) -> None:

@@ -45,7 +45,7 @@ def add_commands(commands: Any) -> None:  # noqa: ANN401 - argparse has no publi
         "fleet-report", parents=[counts], help="one page and tables of assessments that `feedproof fleet` wrote"
     )
     report.add_argument("--part", metavar="COLUMN", help="which part was replaced or ordered, where one was")
-    report.add_argument("--outlet", metavar="COLUMN", help="which outlet was visited")
+    report.add_argument("--outlet", metavar="COLUMN", help="which outlet was visited; one name in two groups is two")
     report.add_argument("--time", metavar="COLUMN", help="when it was visited")
     report.add_argument("--title", default="Fleet report", help="of the page")
     report.add_argument("--rejects", metavar="FILE", help="what the run refused; FILE.rejects.csv where it is there")
@@ -89,7 +89,11 @@ def _add_fleet(commands: Any) -> None:  # noqa: ANN401
     fleet.add_argument("--where", metavar="SQL", help="which sets, by row, reference and kept columns")
     fleet.add_argument("--sample", metavar="SHARE", type=float, default=1.0, help="a share of them, always the same")
     there = fleet.add_mutually_exclusive_group()
-    there.add_argument("--append", action="store_true", help="add to OUT the sets whose reference it does not have")
+    there.add_argument(
+        "--append",
+        action="store_true",
+        help="add to OUT, and to the rejects, the sets whose reference OUT does not have",
+    )
     there.add_argument("--overwrite", action="store_true", help="replace what is there")
     fleet.add_argument(
         "--base-rates", metavar="FILE", type=Path, dest="rates", help="from `feedproof fleet-rates`, or a JSON table"
@@ -201,11 +205,14 @@ def _stop(number: int, _frame: object) -> None:
 
 
 def _rates(arguments: argparse.Namespace) -> int:
+    from feedproof.fleet.files import place  # noqa: PLC0415
     from feedproof.fleet.ratebook import write_ratebook  # noqa: PLC0415
     from feedproof.fleet.rates import estimate_file  # noqa: PLC0415
 
     if not 0.0 < arguments.level < 1.0 or arguments.prior_sets < 0.0:
         raise ValueError("--level lies between 0 and 1, --prior-sets is at least 0")
+    if place(arguments.target) == place(arguments.source):
+        raise ValueError("OUT is the file of assessments itself")
     if arguments.target.exists() and not arguments.overwrite:
         raise ValueError(f"{arguments.target} is already there; --overwrite replaces it")
     options = {name: getattr(arguments, name) for name in ("by", "level", "prior_sets", "every_set")}

@@ -10,7 +10,7 @@ import csv
 import io
 import os
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from itertools import count
+from itertools import chain, count
 from pathlib import Path
 from typing import Any
 
@@ -49,7 +49,7 @@ def format_of(location: Location) -> str:
     found = SUFFIXES.get((name.with_suffix("") if packed else name).suffix.lower())
     if found is not None and not (packed and found == "parquet"):
         return found
-    if _information(location).type == pyarrow.fs.FileType.Directory:
+    if is_folder(location):
         return "parquet"
     raise ValueError(
         f"{location}: the name ends in none of {', '.join(SUFFIXES)}; CSV and NDJSON may be followed by"
@@ -72,6 +72,17 @@ def _information(location: Location) -> pyarrow.fs.FileInfo:
     system, path = _at(location)
     found: pyarrow.fs.FileInfo = system.get_file_info(path)
     return found
+
+
+def place(location: Location) -> Path:
+    """Where a location lies, however it is spelled: the same for the same file or folder."""
+    system, path = _at(location)
+    return Path(path).resolve() if isinstance(system, pyarrow.fs.LocalFileSystem) else Path(system.type_name, path)
+
+
+def is_folder(location: Location) -> bool:
+    """Whether a folder is there."""
+    return bool(_information(location).type == pyarrow.fs.FileType.Directory)
 
 
 def exists(location: Location) -> bool:
@@ -118,7 +129,7 @@ def open_input(location: Location) -> Any:  # noqa: ANN401
 
 
 def columns_of(location: Location) -> dict[str, pa.DataType]:
-    """Columns and their types, text in CSV; of NDJSON, the names of its first line that can be read.
+    """Columns and their types, text in CSV and NDJSON; of NDJSON, all that any line has.
 
     Raises
     ------
@@ -140,8 +151,7 @@ def columns_of(location: Location) -> dict[str, pa.DataType]:
         if len(set(names)) != len(names):
             raise ValueError(f"{location}: a column is named twice")
         return dict.fromkeys(names, pa.string())
-    first: Document = next((document for _, document, problem in _ndjson(location) if not problem), {})
-    return dict.fromkeys(first, pa.string())
+    return dict.fromkeys((name for _, document, _ in _ndjson(location) for name in document), pa.string())
 
 
 def read_rows(location: Location, ignore: Iterable[str] = ()) -> Iterator[tuple[int, Document, str | None]]:
@@ -183,16 +193,18 @@ def _parquet(location: Location) -> Iterator[tuple[int, Document, str | None]]:
 
 def _csv(location: Location) -> Iterator[tuple[int, Document, str | None]]:
     with _text(location) as file:
-        lines = csv.reader(file)
+        # Strict, so that a quote that is not closed is told, and does not take the next rows into its cell.
+        lines = csv.reader(file, strict=True)
         names = next(lines, [])
         read = [_read(name) for name in names]
         for row in count(1):
+            before = lines.line_num
             try:
                 cells = next(lines)
             except StopIteration:
                 return
             except csv.Error as error:
-                yield row, {}, f"not a row of CSV: {error}"
+                yield row, {}, f"not a row of CSV, in lines {before + 1} to {lines.line_num} of the file: {error}"
                 continue
             document = {
                 name: None if text == "" else convert(text)
@@ -243,7 +255,8 @@ def _read(name: str) -> Callable[[str], object]:
 
     def read(text: str) -> object:
         try:
-            return convert(text)
+            # Python takes 2_40 for a number.
+            return text if "_" in text else convert(text)
         except (ValueError, KeyError):
             return text
 
@@ -253,33 +266,36 @@ def _read(name: str) -> Callable[[str], object]:
 # --- writing --------------------------------------------------------------------------------------------------
 
 
-def write_batches(location: Location, schema: pa.Schema, batches: Iterable[pa.RecordBatch]) -> None:
+def write_batches(
+    location: Location, schema: pa.Schema, batches: Iterable[pa.RecordBatch], *, add: bool = False
+) -> None:
     """Write record batches to a file that appears under its name when all is written, or not at all.
 
     Parameters
     ----------
     location : str or Path
-        Where; its ending says in which format.
+        Where; its ending says in which format. Folders that are missing are made.
     schema : pyarrow.Schema
         Columns.
     batches : iterable of pyarrow.RecordBatch
         Rows.
+    add : bool
+        Add to the file that is there. Of text every byte of it stays as it is.
     """
     kind = format_of(location)
     system, path = _at(location)
     here = isinstance(system, pyarrow.fs.LocalFileSystem)
     # An object store shows a file only when it is whole.
     written = f"{Path(path).with_name(f'.{Path(path).name}.unfinished')}" if here else path
+    if here:
+        Path(path).parent.mkdir(parents=True, exist_ok=True)
     try:
         with system.open_output_stream(written, compression=PACKED.get(Path(path).suffix.lower())) as file:
-            if kind == "ndjson":
-                for batch in batches:
-                    for row in batch.to_pylist():
-                        file.write(msgspec.json.encode(row, enc_hook=str) + b"\n")
-            else:
-                with _writer(kind, file, schema) as writer:
-                    for batch in batches:
-                        writer.write_batch(batch)
+            if add and kind == "parquet":
+                batches = chain(_batches(location, schema), batches)
+            elif add:
+                _copy(location, file)
+            _fill(file, kind, schema, batches, head=not add)
     except BaseException:
         if exists(written):
             system.delete_file(written)
@@ -290,7 +306,52 @@ def write_batches(location: Location, schema: pa.Schema, batches: Iterable[pa.Re
         Path(written).replace(path)
 
 
-def _writer(kind: str, file: Any, schema: pa.Schema) -> Any:  # noqa: ANN401
+def _fill(file: Any, kind: str, schema: pa.Schema, batches: Iterable[pa.RecordBatch], *, head: bool) -> None:  # noqa: ANN401
+    if kind == "ndjson":
+        for batch in batches:
+            for row in batch.to_pylist():
+                file.write(msgspec.json.encode(row, enc_hook=str) + b"\n")
+        return
+    with _writer(kind, file, schema, head=head) as writer:
+        for batch in batches:
+            writer.write_batch(batch)
+
+
+def _batches(location: Location, schema: pa.Schema) -> Iterator[pa.RecordBatch]:
+    with open_input(location) as opened, pyarrow.parquet.ParquetFile(opened) as file:
+        yield from (batch.cast(schema) for batch in file.iter_batches())
+
+
+def _copy(location: Location, file: Any) -> None:  # noqa: ANN401
+    last = b""
+    with open_input(location) as there:
+        while block := there.read(LONGEST_LINE):
+            file.write(block)
+            last = block
+    if last and not last.endswith(b"\n"):
+        file.write(b"\n")
+
+
+def check_writable(location: Location, schema: pa.Schema) -> None:
+    """Refuse a place that is a folder, or a format that does not take some column.
+
+    Raises
+    ------
+    ValueError
+        With what it does not take.
+    """
+    if is_folder(location):
+        raise ValueError(f"{location} is a folder; name a file")
+    if format_of(location) == "ndjson":
+        return
+    try:
+        with _writer(format_of(location), io.BytesIO(), schema):
+            pass
+    except pa.ArrowException as error:
+        raise ValueError(f"{location}: a column that is kept cannot be written in this format ({error})") from None
+
+
+def _writer(kind: str, file: Any, schema: pa.Schema, *, head: bool = True) -> Any:  # noqa: ANN401
     if kind == "parquet":
         return pyarrow.parquet.ParquetWriter(file, schema, compression="zstd")
-    return pyarrow.csv.CSVWriter(file, schema)
+    return pyarrow.csv.CSVWriter(file, schema, write_options=pyarrow.csv.WriteOptions(include_header=head))

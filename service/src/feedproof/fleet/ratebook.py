@@ -51,11 +51,15 @@ class Ratebook(Struct, frozen=True, kw_only=True):
     model_version: str
     """Of the assessments that they were estimated from."""
 
-    def of(self, row: Mapping[str, Any]) -> dict[str, float] | None:
-        """Base rates of the group that a row belongs to."""
+    def own(self, row: Mapping[str, Any]) -> dict[str, float] | None:
+        """Base rates of the group that a row belongs to, where it has some of its own."""
         wanted = {name: as_text(row.get(name)) for name in self.by}
-        found = {frozenset(entry.group.items()): entry.base_rates for entry in self.groups}
-        return found.get(frozenset(wanted.items()), found.get(frozenset()))
+        return next((entry.base_rates for entry in self.groups if entry.group == wanted), None)
+
+    def of(self, row: Mapping[str, Any]) -> dict[str, float] | None:
+        """Base rates of the group that a row belongs to, or of all."""
+        every = next((entry.base_rates for entry in self.groups if not entry.group), None)
+        return self.own(row) or every
 
     def explained(self) -> str:
         """All of it as text for a person."""

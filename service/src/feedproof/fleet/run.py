@@ -11,6 +11,7 @@ import hashlib
 import json
 import shutil
 import time
+import warnings
 from collections.abc import Iterator
 from itertools import islice
 from pathlib import Path
@@ -27,11 +28,20 @@ from msgspec import Struct
 from feedproof.faults.priors import MODEL_VERSION, priors_digest
 from feedproof.fleet.admission import check_columns
 from feedproof.fleet.batches import APART, Unit, units_of
-from feedproof.fleet.files import columns_of, exists, format_of, identity, read_rows, write_batches
+from feedproof.fleet.files import (
+    check_writable,
+    columns_of,
+    exists,
+    format_of,
+    identity,
+    place,
+    read_rows,
+    write_batches,
+)
 from feedproof.fleet.job import Job
 from feedproof.fleet.pool import DOCUMENTS, OF_SETS, REJECTS, SETS, assess_all, done_of, refused_of
 from feedproof.fleet.progress import Progress
-from feedproof.fleet.ratebook import as_text
+from feedproof.fleet.ratebook import Ratebook, as_text
 from feedproof.fleet.schema import assessed, form_of, others
 from feedproof.fleet.store import Store, check_store
 from feedproof.fleet.tables import assessments
@@ -42,6 +52,7 @@ CHUNK = 64
 """Sets that a process takes at a time, and that are lost at most when it dies."""
 _CHUNKS_OF_GROUP = 128
 _AT_ONCE = 2048
+_TOLD_GROUPS = 10
 _ENCODER = msgspec.msgpack.Encoder(decimal_format="number")
 
 
@@ -87,7 +98,7 @@ def run(job: Job, progress: Progress | None = None) -> Summary:
     """
     start = time.monotonic()
     form, keep = _columns(job)
-    _check_targets(job, keep)
+    _check_targets(job, assessed(keep))
     if job.store is not None:
         check_store(job.answers)
     job.parts.mkdir(parents=True, exist_ok=True)
@@ -97,6 +108,8 @@ def run(job: Job, progress: Progress | None = None) -> Summary:
         if not sets.exists():
             _prepare(sets, job, form, keep, told)
         counts = _chunk_sizes(sets, told)
+        if job.rates is not None:
+            _tell_strangers(sets, job.rates)
         resumed = sum(count for index, count in enumerate(counts) if job.part(index).exists())
         if progress is not None:
             progress.show(resumed, sum(counts))
@@ -123,31 +136,45 @@ def _columns(job: Job) -> tuple[str, pa.Schema]:
     except ValueError:
         if not lines:
             raise
-        # The form cannot be told from a broken first line: each line is then refused by itself.
+        # The form cannot be told from broken lines: each is then refused by itself.
         form = "nested"
     grouping = job.rates.by if job.rates else []
     keep = list(dict.fromkeys([*(others(kinds, form) if "*" in job.keep else job.keep), *grouping]))
     if not lines:
         check_columns(kinds, form, keep)
-        missing = [name for name in keep if name not in kinds]
-        if missing:
-            raise ValueError(f"{job.source}: no column {', '.join(missing)} to keep")
+    missing = [name for name in keep if name not in kinds]
+    if missing and kinds:
+        raise ValueError(f"{job.source}: no column {', '.join(missing)} to keep")
     return form, pa.schema([pa.field(name, kinds.get(name, pa.string())) for name in keep])
 
 
-def _check_targets(job: Job, keep: pa.Schema) -> None:
-    for target in (job.target, job.rejects):
-        format_of(target)
-        if exists(target) and not (job.overwrite or (job.append and target == job.target)):
-            raise ValueError(f"{target} is already there; --overwrite replaces it, and --append adds to OUT")
-    if job.append:
-        if "://" in job.target:
-            raise ValueError(f"{job.target}: only to a file of this machine can be added")
-        if exists(job.target):
-            base = assessments(job.target, keep.names)
-            models = {model for (model,) in base.sql("SELECT DISTINCT model_version FROM counted").fetchall()}
-            if base.table("assessed").columns != assessed(keep).names or not models <= {MODEL_VERSION}:
-                raise ValueError(f"{job.target}: made with other columns, or another model; assess all of it anew")
+def _check_targets(job: Job, schema: pa.Schema) -> None:
+    """Refuse, before anything is computed, what could not be written, or would destroy what is there."""
+    source, *targets = places = [place(location) for location in (job.source, job.target, job.rejects)]
+    if len(set(places)) < len(places) or any(source in target.parents for target in targets):
+        raise ValueError("IN, OUT and the file of rejects must be three, and no file that is written may lie within IN")
+    for target, columns in ((job.target, schema), (job.rejects, REJECTS)):
+        check_writable(target, columns)
+        if not exists(target):
+            continue
+        if not (job.overwrite or job.append):
+            raise ValueError(f"{target} is already there; --overwrite replaces it, and --append adds to it")
+        if job.append:
+            _check_addition(target, columns)
+    if job.append and exists(job.target):
+        asked = "SELECT DISTINCT model_version FROM counted WHERE model_version IS NOT NULL"
+        if {model for (model,) in assessments(job.target).sql(asked).fetchall()} - {MODEL_VERSION}:
+            raise ValueError(f"{job.target}: made with another model; assess all of it anew")
+
+
+def _check_addition(target: str, columns: pa.Schema) -> None:
+    if "://" in target:
+        raise ValueError(f"{target}: only to a file of this machine can be added")
+    there = columns_of(target)
+    typed = format_of(target) == "parquet"
+    other = [field.name for field in columns if typed and there.get(field.name) != field.type]
+    if list(there) != columns.names or other:
+        raise ValueError(f"{target}: made with other columns, or of other types ({', '.join(other)})")
 
 
 def _hold(lock: BinaryIO, parts: Path) -> None:
@@ -205,10 +232,12 @@ def _prepare(sets: Path, job: Job, form: str, keep: pa.Schema, told: dict[str, o
     asked, why = chosen.column("row").to_numpy(), chosen.column("refused").combine_chunks()
     with pyarrow.parquet.ParquetFile(every) as file, pyarrow.parquet.ParquetWriter(temporary, schema) as writer:
         for batch in file.iter_batches(_AT_ONCE):
-            place = np.searchsorted(asked, batch.column("row").to_numpy())
-            found = np.flatnonzero(np.append(asked, -1)[place] == batch.column("row").to_numpy())
+            at = np.searchsorted(asked, batch.column("row").to_numpy())
+            found = np.flatnonzero(np.append(asked, -1)[at] == batch.column("row").to_numpy())
             kept = pa.Table.from_batches([batch]).take(found)
-            kept = kept.set_column(schema.get_field_index("refused"), "refused", why.take(place[found].tolist()))
+            kept = kept.set_column(
+                schema.get_field_index("refused"), "refused", why.take(pa.array(at[found], pa.int64()))
+            )
             writer.write_table(kept, row_group_size=CHUNK)
     temporary.replace(sets)
     every.unlink()
@@ -223,12 +252,14 @@ def _chosen(every: Path, job: Job, form: str) -> pa.Table:
         base.register("there", assessments(job.target).sql("SELECT DISTINCT reference FROM assessed").to_arrow_table())
         base.execute("INSERT INTO known FROM there WHERE reference IS NOT NULL")
     try:
+        # The condition stands where nothing but the caller's own columns and ours can be meant.
         found: pa.Table = base.sql(
-            "WITH place AS (SELECT min(row) AS row, count(*) AS places FROM every"
+            f"WITH meant AS (SELECT row FROM every WHERE ({job.where or 'true'}) OR refused IS NOT NULL),"
+            " place AS (SELECT min(row) AS row, count(*) AS places FROM every"
             f" GROUP BY {'reference, ' if form == 'long' else ''} CASE WHEN reference IS NULL OR {form != 'long'}"
-            " THEN row END) SELECT row, CASE WHEN places > 1 THEN"
-            f" '{APART}; they stand at ' || places || ' places' ELSE refused END AS refused FROM every JOIN place USING"
-            f" (row) WHERE (({job.where or 'true'}) OR refused IS NOT NULL) AND"
+            " THEN row END) SELECT row, CASE WHEN place.places > 1 THEN"
+            f" '{APART}; they stand at ' || place.places || ' places' ELSE refused END AS refused"
+            " FROM every JOIN place USING (row) SEMI JOIN meant USING (row) WHERE"
             " md5_number_lower(coalesce(reference, CAST(row AS VARCHAR))) / 18446744073709551616 < $share"
             " AND NOT coalesce(reference IN (FROM known), false) ORDER BY row",
             params={"share": job.sample},
@@ -250,6 +281,20 @@ def _put_down(unit: Unit, keep: list[str], *, text: bool) -> dict[str, object]:
     }
 
 
+def _tell_strangers(sets: Path, rates: Ratebook) -> None:
+    """Warn of groups that have no base rates of their own."""
+    rows = pyarrow.parquet.read_table(sets, columns=rates.by).to_pylist() if rates.by else []
+    groups = {tuple(as_text(row[name]) for name in rates.by): row for row in rows}
+    unknown = [", ".join(map(str, group)) for group, row in groups.items() if rates.own(row) is None]
+    if unknown:
+        told = "; ".join(sorted(unknown)[:_TOLD_GROUPS])
+        warnings.warn(
+            f"{len(unknown)} groups of {', '.join(rates.by)} have no base rates of their own and take those of all:"
+            f" {told}",
+            stacklevel=2,
+        )
+
+
 # --- joining --------------------------------------------------------------------------------------------------
 
 
@@ -257,18 +302,23 @@ def _join(job: Job, schema: pa.Schema) -> int:
     """Put the chunks together in order; gives the number of refused sets."""
 
     def good() -> Iterator[pa.RecordBatch]:
-        if job.append and exists(job.target):
-            there = assessments(job.target).sql("SELECT * FROM assessed").to_arrow_reader(8192)
-            yield from (batch.cast(schema) for batch in there)
         chunks = done_of(job.parts, schema).to_batches(use_threads=False)
         while some := list(islice(chunks, _CHUNKS_OF_GROUP)):
             table = pa.Table.from_batches(some)
             yield from table.filter(pc.is_null(table["refused"])).combine_chunks().to_batches()
 
-    refused = refused_of(job.parts)
-    number = refused.count_rows()
-    # Rejects of a run that this one replaces must not stay.
-    if number or exists(job.rejects):
-        write_batches(job.rejects, REJECTS, refused.to_batches())
-    write_batches(job.target, schema, good())
-    return number
+    # Written where there is none, too: a report then knows that there were none.
+    write_batches(job.rejects, REJECTS, _rejects(job))
+    write_batches(job.target, schema, good(), add=job.append and exists(job.target))
+    return refused_of(job.parts).count_rows()
+
+
+def _rejects(job: Job) -> Iterator[pa.RecordBatch]:
+    """What was refused; where sets are added, after what was before, but for references that this run has met again."""
+    if job.append and exists(job.rejects):
+        met = pyarrow.parquet.read_table(job.parts / SETS, columns=["reference"])["reference"]
+        again = set(met.drop_null().to_pylist())
+        there = (row for _, row, _ in read_rows(job.rejects) if row.get("reference") not in again)
+        before = [row | {"row": int(row["row"])} for row in there]
+        yield from pa.Table.from_pylist(before, REJECTS).to_batches()
+    yield from refused_of(job.parts).to_batches()

@@ -12,6 +12,7 @@ metadata, under `description`; `describe` prints them.
 """
 
 import re
+from collections import Counter
 from collections.abc import Iterable
 from typing import Any
 
@@ -233,7 +234,7 @@ ASSESSED = pa.schema(
             for c in CONDUCTORS
         ),
         _field("open_neutral_would_show", TRUTH, "Whether an open neutral (1 kohm or more) would have shown."),
-        _field("reference_voltage", NUMBER, "First reading of the leg-to-leg voltage, on one leg leg to neutral [V]."),
+        _field("reference_voltage", NUMBER, "First leg-to-leg reading without a load, on one leg leg to neutral [V]."),
         _field("reference_meter", TEXT, "Label of the voltmeter that it was read with."),
         _field("reference_tolerance", NUMBER, "That meter's limit of error there, as a share of the reading [1]."),
         _field("model_version", TEXT, "Version of the model."),
@@ -262,14 +263,26 @@ def assessed(keep: pa.Schema | None = None) -> pa.Schema:
     Raises
     ------
     ValueError
-        If a column to keep has the name of one that the assessment has.
+        If a column to keep has the name of another, or of one that the assessment has.
     """
     if keep is None:
         return ASSESSED
-    taken = sorted(set(keep.names) & set(ASSESSED.names))
-    if taken or len(set(keep.names)) != len(keep.names):
-        raise ValueError(f"columns to keep must have names of their own: {', '.join(taken) or 'one is named twice'}")
+    check_alike([*keep.names, *ASSESSED.names])
     return pa.schema([*keep, *ASSESSED])
+
+
+def check_alike(names: Iterable[str]) -> None:
+    """Refuse names that are the same, or differ in their case only: SQL takes one for the other.
+
+    Raises
+    ------
+    ValueError
+        With these names.
+    """
+    number = Counter(name.lower() for name in names)
+    alike = sorted(name for name in number if number[name] > 1)
+    if alike:
+        raise ValueError(f"columns must differ in more than upper and lower case, and from ours: {', '.join(alike)}")
 
 
 def form_of(names: Iterable[str]) -> str:

@@ -1,20 +1,21 @@
 """Assessments as tables: read back for SQL, and counted into tables of their own."""
 
 from collections.abc import Iterator, Mapping, Sequence
+from itertools import islice
 from pathlib import Path
-from typing import Any
 
 import duckdb
 import pyarrow as pa
 import pyarrow.csv
-import pyarrow.json
 import pyarrow.parquet
 from msgspec import Struct
 
-from feedproof.fleet.files import files_of, format_of, open_input
-from feedproof.fleet.schema import ASSESSED
+from feedproof.fleet.files import columns_of, files_of, format_of, open_input, read_rows
+from feedproof.fleet.ratebook import as_text
+from feedproof.fleet.schema import ASSESSED, check_alike
 
 _SAME = ("layout", "finding", "finding_log_evidence", "supply_fault_probability", "reference_voltage")
+_AT_ONCE = 2048
 
 Cell = str | float | int | None
 
@@ -62,19 +63,27 @@ def assessments(source: object, own: Sequence[str] = ()) -> duckdb.DuckDBPyConne
     Raises
     ------
     ValueError
-        If a column is missing, or the file is no table.
+        If a column is missing, names differ in their case only, or the file is no table.
     """
     base = duckdb.connect()
-    if not isinstance(source, str | Path):
-        base.register("assessed", pa.table(source))
-    elif format_of(source) == "parquet" and "://" not in str(source):
-        base.read_parquet(files_of(source)).create_view("assessed")
-    else:
-        base.register("read", pa.RecordBatchReader.from_batches(*_stream(source)))
-        base.execute("CREATE TABLE assessed AS SELECT * FROM read")
-    lacking = sorted({*ASSESSED.names, *own} - set(base.table("assessed").columns))
+    # Times with a zone become those of UTC, whatever the machine's own is.
+    base.execute("SET TimeZone = 'UTC'")
+    file = source if isinstance(source, str | Path) else None
+    names = list(pa.table(source).column_names if file is None else columns_of(file))
+    wanted = list(dict.fromkeys([*ASSESSED.names, *own]))
+    lacking = sorted(set(wanted) - set(names))
     if lacking:
-        raise ValueError(f"{source if isinstance(source, str | Path) else 'data'}: no column {', '.join(lacking)}")
+        raise ValueError(f"{file or 'data'}: no column {', '.join(lacking)}")
+    check_alike(names)
+    if file is None:
+        base.register("given", pa.table(source).select(wanted))
+    elif format_of(file) == "parquet" and "://" not in str(file):
+        base.read_parquet(files_of(file)).create_view("given")
+    else:
+        base.register("read", _stream(file, wanted))
+        base.execute("CREATE TABLE given AS FROM read")
+    # Other columns of the caller's are left behind: one named as a column of a query would take its place.
+    base.execute(f"CREATE VIEW assessed AS SELECT {', '.join(map(quoted, wanted))} FROM given")
     base.execute(
         "CREATE VIEW counted AS SELECT * FROM assessed WHERE refused IS NULL QUALIFY reference IS NULL OR row_number()"
         f" OVER (PARTITION BY reference, {', '.join(_SAME)} ORDER BY row) = 1"
@@ -82,22 +91,46 @@ def assessments(source: object, own: Sequence[str] = ()) -> duckdb.DuckDBPyConne
     return base
 
 
+def digits(value: float) -> float:
+    """A number as tables give it."""
+    return float(f"{value:.4g}")
+
+
 def quoted(name: str) -> str:
     """A column's name as SQL takes it, whatever it holds."""
     return '"' + name.replace('"', '""') + '"'
 
 
-def _stream(source: str | Path) -> tuple[pa.Schema, Iterator[pa.RecordBatch]]:
-    kinds = {field.name: field.type for field in ASSESSED}
-    reader: Any
-    if format_of(source) == "parquet":
-        reader = pa.concat_tables(pyarrow.parquet.read_table(open_input(each)) for each in files_of(source)).to_reader()
-    elif format_of(source) == "csv":
+def _stream(source: str | Path, wanted: list[str]) -> pa.RecordBatchReader:
+    """Rows of a file; in CSV and NDJSON columns beside those of an assessment are text, as they stand there."""
+    kind = format_of(source)
+    if kind == "parquet":
+        tables = (pyarrow.parquet.read_table(open_input(each), columns=wanted) for each in files_of(source))
+        return pa.concat_tables(tables).to_reader()
+    schema = pa.schema(
+        [ASSESSED.field(name) if name in ASSESSED.names else pa.field(name, pa.string()) for name in wanted]
+    )
+    if kind == "csv":
         options = pyarrow.csv.ConvertOptions(
-            column_types=kinds, strings_can_be_null=True, quoted_strings_can_be_null=True
+            column_types=schema,
+            include_columns=wanted,
+            null_values=[""],
+            strings_can_be_null=True,
+            quoted_strings_can_be_null=True,
         )
-        reader = pyarrow.csv.open_csv(open_input(source), convert_options=options)
-    else:
-        stated = pyarrow.json.ParseOptions(explicit_schema=pa.schema(list(ASSESSED)))
-        reader = pyarrow.json.open_json(open_input(source), parse_options=stated)
-    return reader.schema, iter(reader)
+        parsing = pyarrow.csv.ParseOptions(newlines_in_values=True)
+        return pyarrow.csv.open_csv(open_input(source), parse_options=parsing, convert_options=options)
+    return pa.RecordBatchReader.from_batches(schema, _lines(source, schema))
+
+
+def _lines(source: str | Path, schema: pa.Schema) -> Iterator[pa.RecordBatch]:
+    rows = read_rows(source)
+    while some := list(islice(rows, _AT_ONCE)):
+        for row, _, problem in some:
+            if problem:
+                raise ValueError(f"{source}: row {row}: {problem}")
+        cells = [
+            {name: cell if name in ASSESSED.names else as_text(cell) for name, cell in document.items()}
+            for _, document, _ in some
+        ]
+        yield pa.RecordBatch.from_pylist(cells, schema=schema)
