@@ -19,9 +19,10 @@ from scipy import stats
 
 from feedproof.faults.priors import BASE_RATES, MODEL_VERSION
 from feedproof.fleet.batches import assess_batches
+from feedproof.fleet.evidence import NONE, PUBLISHED, fleet_of
 from feedproof.fleet.mixture import FloatArray
 from feedproof.fleet.ratebook import FaultRate, read_ratebook, write_ratebook
-from feedproof.fleet.rates import NONE, PUBLISHED, estimate_file, fleet_of, group_rates
+from feedproof.fleet.rates import estimate_file, group_rates
 from feedproof.fleet.report import Asked, Report, report
 from feedproof.fleet.schema import ASSESSED, FAULT_ORDER
 from feedproof.parsing import read_request
@@ -107,6 +108,42 @@ def test_a_fleet_that_never_met_a_fault_keeps_a_floor_under_it() -> None:
         assert found["open_neutral"].estimate <= fed_back
         assert "fed back no lower" in found["open_neutral"].words
         assert sum(rate.fed_back for rate in found.values()) == pytest.approx(1.0, abs=1e-3)
+
+
+FIRST, SECOND = (1.0, 1.0), (8.0, 1.0)
+"""Laws of an open neutral's two readings: one that hardly shows it, and one that shows it for certain."""
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_where_the_first_reading_settles_who_reads_on_the_interval_holds_the_rate(seed: int) -> None:
+    """Three in a hundred are open. Who reads high at first reads again, and of the others one in fifty."""
+    rng, count, rate = np.random.default_rng(seed), 4000, 0.03
+    faulty = rng.random(count) < rate
+    first, second = (np.where(faulty, rng.normal(*law, count), rng.normal(*SOUND, count)) for law in (FIRST, SECOND))
+    on = (first > 1.5) | (rng.random(count) < 0.02)
+    # All other faults read as a sound supply does.
+    found = np.zeros((count, len(FAULT_ORDER)))
+    for fault, laws in ((slice(None), (SOUND, SOUND)), (slice(OPEN, OPEN + 1), (FIRST, SECOND))):
+        found[:, fault] = (stats.norm.logpdf(first, *laws[0]) + np.where(on, stats.norm.logpdf(second, *laws[1]), 0.0))[
+            :, None
+        ]
+    layouts = ["first; second" if more else "first" for more in on]
+    neutral = group_rates(fleet_of(found, layouts), PUBLISHED)[0]["open_neutral"]
+    assert neutral.sets == on.sum()
+    assert neutral.low <= rate <= neutral.high
+    assert "settled who read on" in neutral.words
+    # Of those alone that read on more are open, and nothing would tell that they are not like the others.
+    alone = group_rates(fleet_of(found[on], ["first; second"] * int(on.sum())), PUBLISHED)[0]["open_neutral"]
+    assert alone.low > rate
+    assert "settled" not in alone.words
+
+
+def test_an_estimate_lies_within_its_interval() -> None:
+    """Two faults that readings hardly tell from a sound supply, each set a little in favour of one of them."""
+    seen = np.full((500, len(FAULT_ORDER)), -np.inf)
+    seen[:, [NONE, OPEN, LOST]] = 0.0, 0.1, 0.1
+    found, _ = group_rates(fleet_of(seen, ["one"] * 500, every_set=True), PUBLISHED)
+    assert all(rate.low <= rate.estimate <= rate.high for rate in found.values())
 
 
 def test_readings_do_not_choose_which_sets_count() -> None:

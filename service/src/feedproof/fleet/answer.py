@@ -18,7 +18,7 @@ from feedproof.advice.wording import rounded
 from feedproof.faults.priors import MODEL_VERSION, priors_digest
 from feedproof.fleet.schema import ASSESSED, FAULT_ORDER
 from feedproof.inference import Candidate, Interval, Outcome, PathResistance, infer
-from feedproof.readings import ReadingSet, VoltageReading, Voltmeter, is_low_impedance
+from feedproof.readings import LOADED_STATES, ReadingSet, VoltageReading, Voltmeter, is_low_impedance
 
 Cell = str | float | int | bool | None
 
@@ -101,7 +101,7 @@ def answer(reading_set: ReadingSet) -> dict[str, Cell]:
 
 
 def own_columns(reading_set: ReadingSet) -> dict[str, Cell]:
-    """The columns that hang on the caller's labels and order: which readings these are, and the first leg to leg.
+    """The columns that hang on the caller's labels and order: which readings, and the first leg to leg without a load.
 
     On one leg the first reading of leg to neutral stands for that of leg to leg.
     """
@@ -113,13 +113,14 @@ def own_columns(reading_set: ReadingSet) -> dict[str, Cell]:
         given = msgspec.structs.asdict(reading)
         between: tuple[str, ...] = given.get("between") or (given.get("at") or given["through"],)
         kind = str(type(meter).__struct_config__.tag)
+        state = reading_set.load_states[reading.load_state].kind
         if isinstance(meter, Voltmeter):
             kind = "low_impedance" if is_low_impedance(meter) else "high_impedance"
-            if isinstance(reading, VoltageReading) and set(between) == pair and cells["reference_meter"] is None:
+            first = cells["reference_meter"] is None and state not in LOADED_STATES
+            if isinstance(reading, VoltageReading) and set(between) == pair and first:
                 limit = 0.01 * meter.accuracy_percent * reading.value + meter.accuracy_counts * meter.resolution
                 cells["reference_voltage"], cells["reference_meter"] = rounded(reading.value), reading.meter
                 cells["reference_tolerance"] = rounded(limit / reading.value) if reading.value > 0.0 else None
-        state = reading_set.load_states[reading.load_state].kind
         taken = str(type(reading).__struct_config__.tag)
         layout.add(" ".join((taken, "-".join(sorted(between)), reading.point, state, kind)))
     cells["layout"] = _words(sorted(layout), "; ")

@@ -6,6 +6,10 @@ that of the meters, whatever the outlet. *Between* outlets: a meter's outlets ag
 meters' own areas have of voltage that no region says is taken from how far all meters lie apart, by a measure that a
 few bad ones do not move [1]_: an empirical null. Both are joined by their precision.
 
+All sets count, whatever was found, since a meter that is far off finds a fault wherever it goes. What a fault of the
+supply does to one outlet is told from the meter by the meter's other outlets: a reading far from their middle is left
+out.
+
 A meter is named where it is off by more than its limit of error, beyond chance, so that on average at most one in
 twenty of those named is named wrongly [2]_. Which of few meters is the one that is off cannot be told, so fewer than
 five name none.
@@ -35,6 +39,8 @@ FALSE_DISCOVERIES = 0.05
 _TO_NORMAL = 1.4826
 #: A median absolute deviation is worth this share of its values where they are normal [1].
 _EFFICIENCY = 0.37
+#: So many standard deviations from the middle of its meter a reading is one of a supply with a fault [1].
+_FAR = 5.0
 
 
 class Off(Struct, frozen=True, kw_only=True):
@@ -45,7 +51,7 @@ class Off(Struct, frozen=True, kw_only=True):
     shared: int
     """Outlets that another meter has read too."""
     off: float
-    """As a share of the reading, against the middle of all meters [1]."""
+    """Logarithm of what it reads over the middle of all meters [1]."""
     deviation: float
     """Its standard deviation [1]."""
     freedom: float
@@ -74,7 +80,7 @@ def judged(cells: Cells) -> list[Off]:
     Parameters
     ----------
     cells : Cells
-        Readings where nothing was found.
+        Readings without a load, whatever was found.
 
     Returns
     -------
@@ -84,9 +90,13 @@ def judged(cells: Cells) -> list[Off]:
     names, meter = np.unique(np.array(cells.meter, dtype=object), return_inverse=True)
     _, outlet = np.unique(np.array(cells.outlet, dtype=object), return_inverse=True)
     _, region = np.unique(np.array(cells.region, dtype=object), return_inverse=True)
-    shared = np.bincount(outlet)[outlet] > 1
+    if names.size < FEWEST:
+        return []
+    apart, told = _apart(cells.value, meter, region)
+    kept = _ordinary(apart, meter, cells.tolerance)
+    shared = kept & (np.bincount(outlet[kept], minlength=outlet.size)[outlet] > 1)
     kinds = (
-        _between(cells.value, meter, region, names.size),
+        _between(apart[told], meter[told], names.size),
         _within(cells.value[shared], meter[shared], outlet[shared], names.size),
     )
     weight = np.array([1.0 / variance for _, variance, _ in kinds])
@@ -118,23 +128,36 @@ def judged(cells: Cells) -> list[Off]:
     ]
 
 
-def _between(value: FloatArray, meter: IntArray, region: IntArray, meters: int) -> tuple[FloatArray, ...]:
-    """How far each meter's outlets lie from the others of their regions, its variance and degrees of freedom."""
-    nothing = np.zeros(meters), np.full(meters, np.inf), np.ones(meters)
-    apart = value.copy()
+def _apart(value: FloatArray, meter: IntArray, region: IntArray) -> tuple[FloatArray, NDArray[np.bool_]]:
+    """Values against the middle of their region, in which a meter counts once, and whether that tells meters apart."""
+    apart, told = value.copy(), np.zeros(value.size, dtype=bool)
     for each in np.unique(region):
         own = region == each
         middles = [np.median(value[own & (meter == k)]) for k in np.unique(meter[own])]
-        # The middle of the meters' middles, so that a meter counts once. Of two, neither tells which is off.
-        apart[own] = value[own] - np.median(middles) if len(middles) > 2 else np.nan  # noqa: PLR2004
-    held = np.isfinite(apart)
-    count = np.bincount(meter[held], minlength=meters)
+        apart[own] -= np.median(middles)
+        # Of two, neither tells which is off.
+        told[own] = len(middles) > 2  # noqa: PLR2004
+    return apart, told
+
+
+def _ordinary(apart: FloatArray, meter: IntArray, tolerance: FloatArray) -> NDArray[np.bool_]:
+    """Whether values lie near the middle of their meter's, as they do where a supply has no fault of its own."""
+    off = apart - np.array([np.median(apart[meter == k]) for k in range(meter.max() + 1)])[meter]
+    spread = max(_TO_NORMAL * float(stats.median_abs_deviation(off)), float(np.median(tolerance)))
+    ordinary: NDArray[np.bool_] = np.abs(off) <= _FAR * spread
+    return ordinary
+
+
+def _between(apart: FloatArray, meter: IntArray, meters: int) -> tuple[FloatArray, ...]:
+    """How far each meter's outlets lie from the others of their regions, its variance and degrees of freedom."""
+    nothing = np.zeros(meters), np.full(meters, np.inf), np.ones(meters)
+    count = np.bincount(meter, minlength=meters)
     use = np.flatnonzero(count >= FEWEST)
     if use.size < FEWEST:
         return nothing
-    middle = np.array([np.median(apart[held & (meter == k)]) for k in use])
+    middle = np.array([np.median(apart[meter == k]) for k in use])
     middle -= np.median(middle)
-    spread = np.array([stats.median_abs_deviation(apart[held & (meter == k)]) for k in use]) * _TO_NORMAL
+    spread = np.array([stats.median_abs_deviation(apart[meter == k]) for k in use]) * _TO_NORMAL
     # A median of normal values has half as much variance again as their mean, and more.
     sampling = 0.5 * np.pi * np.median(spread) ** 2 / count[use]
     areas = max((_TO_NORMAL * stats.median_abs_deviation(middle)) ** 2 - float(np.median(sampling)), 0.0)

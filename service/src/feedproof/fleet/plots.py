@@ -1,13 +1,14 @@
 """Pictures of a report's tables, as SVG text that stands in a page."""
 
 import io
+from collections.abc import Sequence
 from typing import Any
 
 import matplotlib as mpl
 from matplotlib.figure import Figure
 
 from feedproof.advice.inert import visible
-from feedproof.fleet.tables import Table
+from feedproof.fleet.tables import Cell, Table
 from feedproof.note.palette import LIGHT
 
 _MOST = 25
@@ -78,17 +79,28 @@ def picture(table: Table) -> str | None:
 
 def figure_of(table: Table) -> Figure:
     """The picture of a table as a matplotlib figure, to be changed or saved."""
-    names = list(dict.fromkeys(str(row[0]) for row in table.rows))[:_MOST]
+    stacked = table.name == "findings"
+    every = [_label(table, row) for row in table.rows]
+    every = list(dict.fromkeys(every)) if stacked else every
+    names = every[:_MOST]
     figure = Figure(figsize=(8.0, 1.2 + 0.32 * max(len(names), 2)), layout="constrained")
     axes = figure.add_subplot()
     axes.set_yticks(range(len(names)), [_short(name) for name in names])
     axes.invert_yaxis()
     axes.tick_params(axis="y", length=0)
-    if table.name == "findings":
+    if stacked:
         _stacked(axes, table, names)
     else:
         _intervals(axes, table)
+    if len(every) > _MOST:
+        axes.set_xlabel(f"{axes.get_xlabel()}; the first {_MOST} of {len(every)}")
     return figure
+
+
+def _label(table: Table, row: Sequence[Cell]) -> str:
+    """What a row is of; an outlet is named with its group."""
+    named = table.name == "outlets" and row[0] != "all"
+    return f"{row[0]} / {row[1]}" if named else str(row[1 if table.name == "outlets" else 0])
 
 
 def _short(text: str) -> str:

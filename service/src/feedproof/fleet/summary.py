@@ -1,9 +1,7 @@
 """What a fleet's assessments say, as tables: counted in SQL, so that only the groups are held.
 
 A part's orders: which share has a supply fault behind it is asked of the evidence alone, by the same likelihood as the
-base rates (`feedproof.fleet.rates`), so that readings that could show nothing leave it open. An outlet's neutral is
-judged by a straight line through the logarithm of its estimated resistance over the visits whose readings could tell
-it, each weighed by its own interval.
+base rates (`feedproof.fleet.rates`), so that readings that could show nothing leave it open.
 """
 
 import math
@@ -15,22 +13,20 @@ import numpy as np
 from msgspec import Struct
 from scipy import stats
 
+from feedproof.fleet.evidence import NONE, PUBLISHED, read_fleet
 from feedproof.fleet.meters import Cells, judged
-from feedproof.fleet.mixture import estimate, mixture, profile_interval
-from feedproof.fleet.rates import NONE, PUBLISHED, read_fleet
-from feedproof.fleet.schema import FAULT_ORDER
-from feedproof.fleet.tables import Cell, Table, assessments, quoted, table_of
+from feedproof.fleet.outlets import go_back, worsening
+from feedproof.fleet.rates import intervals
+from feedproof.fleet.schema import ASSESSED, FAULT_ORDER
+from feedproof.fleet.tables import Cell, Table, assessments, digits, quoted, table_of
 
-NINETY = float(stats.norm.ppf(0.95))
-"""Half-width of the central 90 % of a normal law, in standard deviations [1]."""
-HURTS = ("neutral_as_live", "frame_as_live", "service_neutral", "heat_at_joint_urgent")
-"""Cautions of a visit that a person or a house may be hurt by as it stands."""
 _OPEN_NEUTRAL = FAULT_ORDER.index("open_neutral")
-#: Least standard deviation of an estimate's logarithm: contacts change from plug to plug [1].
-_LEAST_SPREAD = 0.1
-_FALSE_DISCOVERIES = 0.05
-#: Larger factors than this are not told apart [1].
-_MOST = 1000.0
+
+
+_OUTCOME = (
+    "CASE WHEN readings = 0 THEN 'no_readings' WHEN determination = 'undetermined' THEN 'undetermined'"
+    " ELSE finding_place END"
+)
 
 
 class Asked(Struct, frozen=True, kw_only=True):
@@ -41,6 +37,7 @@ class Asked(Struct, frozen=True, kw_only=True):
     part: str | None = None
     """Column with the part that was replaced or ordered."""
     outlet: str | None = None
+    """Column with the outlet that was visited; the same name in two groups is two outlets."""
     time: str | None = None
     title: str = "Fleet report"
 
@@ -74,21 +71,21 @@ def summarize(source: object, asked: Asked, refused: int | None = None) -> tuple
     columns = {name: f"CAST({quoted(own)} AS VARCHAR)" if own else "NULL" for name, own in given.items()}
     if asked.time:
         columns["the_time"] = f"epoch(CAST({quoted(asked.time)} AS TIMESTAMP))"
-    named = ", ".join(f"{sql} AS {name}" for name, sql in ({"the_group": group} | columns).items())
-    base.execute(
-        f"CREATE VIEW visits AS SELECT {named}, CASE WHEN readings = 0 THEN 'no_readings'"
-        " WHEN determination = 'undetermined' THEN 'undetermined' ELSE finding_place END AS outcome, * FROM counted"
-    )
+    columns = {"the_group": group, "outcome": _OUTCOME} | columns
+    outlet = columns["the_outlet"]
+    columns["the_place"] = f"CASE WHEN trim({outlet}) <> '' THEN {group} || chr(31) || {outlet} END"
+    named = ", ".join(f"{sql} AS {name}" for name, sql in columns.items())
+    base.execute(f"CREATE VIEW visits AS SELECT {named}, {', '.join(ASSESSED.names)} FROM counted")
     try:
-        worse = _outlets(base)
+        worse, meters = worsening(base), _meters(base)
         made = (
             _sets(base, refused),
-            _go_back(base, worse),
+            go_back(base, worse, meters),
             _findings(base, asked),
             _shares(base, "dispositions", "What the jobs called for", "", "disposition"),
             _technique(base),
             _parts(base, asked.part),
-            _meters(base),
+            meters,
             worse,
         )
     except duckdb.ConversionException as error:
@@ -99,11 +96,7 @@ def summarize(source: object, asked: Asked, refused: int | None = None) -> tuple
 def share(hits: int, of: int) -> dict[str, float]:
     """A share and the ends of its 90 % interval, by Wilson's score [1]."""
     ends = stats.binomtest(hits, of).proportion_ci(0.9, method="wilson")
-    return {"share": _digits(hits / of), "low": _digits(ends.low), "high": _digits(ends.high)}
-
-
-def _digits(value: float) -> float:
-    return float(f"{value:.4g}")
+    return {"share": digits(hits / of), "low": digits(ends.low), "high": digits(ends.high)}
 
 
 def _sets(base: duckdb.DuckDBPyConnection, refused: int | None) -> Table:
@@ -192,124 +185,58 @@ def _parts(base: duckdb.DuckDBPyConnection, part: str | None) -> Table:
     )
     found: list[tuple[Cell, ...]] = []
     if part and table.rows:
-        fleet, keys = read_fleet(base, [part])
+        fleet, keys = read_fleet(base, ["the_part"], "visits")
         whose = np.array([key[0] for key in keys], dtype=object)
         for row in table.rows:
-            sets = mixture(fleet.of(np.flatnonzero(whose == row[0])).evidence)
-            best = estimate(sets, PUBLISHED)
-            sound = profile_interval(sets, best, NONE)
-            neutral = profile_interval(sets, best, _OPEN_NEUTRAL)
-            found.append((*row, *map(_digits, (1.0 - sound[1], 1.0 - sound[0], *neutral))))
+            sets = fleet.of(np.flatnonzero(whose == row[0]))
+            sound, neutral = intervals(sets, PUBLISHED, (NONE, _OPEN_NEUTRAL))
+            found.append((*row, *map(digits, (1.0 - sound[1], 1.0 - sound[0], *neutral))))
     behind = ("fault_low", "fault_high", "open_neutral_low", "open_neutral_high")
     return msgspec.structs.replace(table, columns=(*table.columns, *behind), rows=found)
 
 
 def _meters(base: duckdb.DuckDBPyConnection) -> Table:
-    # Without outlets every set is one; how far meters lie apart then holds what their sets have in common.
-    cells: dict[str, Any] = base.sql(
-        "SELECT reference_meter AS meter, coalesce(the_outlet, 'set ' || row) AS outlet,"
-        " the_group || ' ' || supply_system AS region, median(ln(reference_voltage)) AS value,"
-        " median(reference_tolerance) AS tolerance, count(*) AS sets FROM visits"
-        " WHERE reference_voltage > 0 AND reference_tolerance IS NOT NULL AND finding = 'none_found'"
-        " GROUP BY 1, 2, 3 ORDER BY ALL"
-    ).fetchnumpy()
+    # Without an outlet every set is one; how far meters lie apart then holds what their sets have in common. Whatever
+    # was found counts: a meter that is far off finds a fault of the supply wherever it goes.
+    cells: dict[str, Any] = (
+        base.sql(
+            "SELECT reference_meter AS meter, reference_voltage, reference_tolerance,"
+            " coalesce(the_place, 'set ' || row_number() OVER (ORDER BY row)) AS outlet,"
+            " the_group || ' ' || supply_system AS region FROM visits"
+            " WHERE reference_voltage > 0 AND reference_tolerance IS NOT NULL AND reference_meter IS NOT NULL"
+        )
+        .aggregate(
+            "meter, outlet, region, median(ln(reference_voltage)) AS value, median(reference_tolerance) AS tolerance,"
+            " count(*) AS sets"
+        )
+        .order("meter, outlet, region")
+        .fetchnumpy()
+    )
     sets = cells.pop("sets")
     rows: list[tuple[Cell, ...]] = []
     for off in sorted(judged(Cells(**cells)), key=lambda off: (not off.named, -abs(off.off), off.meter)):
         half = float(stats.t.ppf(0.95, off.freedom)) * off.deviation
-        ends = [_digits(100.0 * end) for end in (off.off, off.off - half, off.off + half, off.tolerance)]
+        ends = [digits(100.0 * math.expm1(end)) for end in (off.off, off.off - half, off.off + half)]
         number = int(sets[cells["meter"] == off.meter].sum())
-        rows.append((off.meter, number, off.outlets, off.shared, *ends, "yes" if off.named else "no"))
+        rows.append(
+            (
+                off.meter,
+                number,
+                off.outlets,
+                off.shared,
+                *ends,
+                digits(100.0 * off.tolerance),
+                "yes" if off.named else "no",
+            )
+        )
     return Table(
         name="meters",
         title="Meters that read off by more than their own limit of error",
-        note="Leg-to-leg readings where nothing was found, against the middle of all meters, in percent: at outlets"
-        " that another meter has read too (shared), and against the other outlets of the group. Off: by more than the"
-        " meter's limit of error, beyond chance, with at most one in twenty of those named wrongly. Have such a meter"
-        " checked; one without shared outlets may stand where the supply itself differs.",
+        note="Leg-to-leg readings without a load, whatever was found, against the middle of all meters, in percent: at"
+        " outlets that another meter has read too (shared), and against the other outlets of the group. Off: by more"
+        " than the meter's limit of error, beyond chance, with at most one in twenty of those named wrongly. Have such"
+        " a meter checked, and what it found read again with another; one without shared outlets may stand where the"
+        " supply itself differs.",
         columns=("meter", "sets", "outlets", "shared", "percent", "low", "high", "limit", "off"),
         rows=rows,
     )
-
-
-def _outlets(base: duckdb.DuckDBPyConnection) -> Table:
-    # The rise of the logarithm from the first visit to the last by weighted least squares, and its standard deviation.
-    lines = base.execute(
-        """
-        WITH seen AS (
-            SELECT *, ln(resistance_n) AS ohms, min(the_time) OVER outlet AS first, max(the_time) OVER outlet AS last,
-                greatest(ln(resistance_n_high / resistance_n_low) / (2 * $ninety), $least) ** -2 AS weight
-            FROM visits WHERE the_time IS NOT NULL AND the_outlet <> '' AND resistance_n_informed
-            WINDOW outlet AS (PARTITION BY the_outlet)
-        ), placed AS (
-            SELECT *, (the_time - first) / (last - first) AS since FROM seen WHERE last > first
-        ), centred AS (
-            SELECT *, since - sum(weight * since) OVER outlet / sum(weight) OVER outlet AS off FROM placed
-            WINDOW outlet AS (PARTITION BY the_outlet)
-        )
-        SELECT the_outlet, count(*), strftime(make_timestamp(CAST(1e6 * min(first) AS BIGINT)), '%Y-%m-%d'),
-            strftime(make_timestamp(CAST(1e6 * min(last) AS BIGINT)), '%Y-%m-%d'),
-            first(resistance_n ORDER BY the_time, row), last(resistance_n ORDER BY the_time, row),
-            sum(weight * off * ohms) / sum(weight * off ** 2), sum(weight * off ** 2) ** -0.5
-        FROM centred GROUP BY the_outlet ORDER BY the_outlet
-        """,
-        {"ninety": NINETY, "least": _LEAST_SPREAD},
-    ).fetchall()
-    rise, error = np.array([line[-2:] for line in lines]).reshape(-1, 2).T
-    believed = stats.false_discovery_control(stats.norm.sf(rise / error)) <= _FALSE_DISCOVERIES
-    ends = np.exp(np.clip([rise, rise - NINETY * error, rise + NINETY * error], -math.log(_MOST), math.log(_MOST))).T
-    rows: list[tuple[Cell, ...]] = [
-        (*line[:4], *map(_digits, (*line[4:6], *times)), "yes" if sure else "no")
-        for line, times, sure in zip(lines, ends, believed, strict=True)
-        if sure or times[1] > 1.0
-    ]
-    rows.sort(key=lambda row: (row[-1] != "yes", -float(row[7] or 0.0), str(row[0])))
-    return Table(
-        name="outlets",
-        title="Outlets whose neutral worsens",
-        note="Estimated series resistance of the neutral over the visits whose readings could tell it; times is how"
-        " much it has grown from the first visit to the last, by the line through all, and is not carried on beyond"
-        f" them ({_MOST:g} stands for more). Worsens: beyond chance, at most one in twenty of those named wrongly.",
-        columns=("outlet", "visits", "first", "last", "first_ohm", "last_ohm", "times", "low", "high", "worsens"),
-        rows=rows,
-    )
-
-
-def _go_back(base: duckdb.DuckDBPyConnection, worse: Table) -> Table:
-    return table_of(
-        base,
-        """
-        WITH latest AS (
-            SELECT * FROM visits WHERE readings > 0 QUALIFY the_outlet IS NULL OR the_time IS NULL
-            OR row_number() OVER (PARTITION BY the_outlet ORDER BY the_time DESC, row DESC) = 1
-        ), judged AS (
-            SELECT *, CASE
-                WHEN disposition = 'stop_and_refer' AND list_has_any(string_split(caution_codes, ' '), $hurts) THEN 1
-                WHEN disposition = 'stop_and_refer' AND determination = 'established' THEN 2
-                WHEN disposition = 'stop_and_refer' THEN 3
-                WHEN list_contains($rising, the_outlet) THEN 4
-                WHEN the_part <> '' AND NOT open_neutral_would_show THEN 5
-                WHEN disposition = 'take_more_readings' AND supply_fault_probability >= 0.5 THEN 6
-            END AS rank FROM latest
-        )
-        SELECT rank, $why[rank] AS why, reference, the_group AS "group", the_outlet AS outlet,
-            CAST(make_timestamp(CAST(1e6 * the_time AS BIGINT)) AS VARCHAR) AS time, outcome,
-            finding_conductor AS conductor, supply_fault_probability AS supply_fault, refer_to
-        FROM judged WHERE rank IS NOT NULL ORDER BY rank, supply_fault DESC, reference, row
-        """,
-        {"hurts": list(HURTS), "why": list(_WHY), "rising": [row[0] for row in worse.rows if row[-1] == "yes"]},
-        name="go_back",
-        title="Where to go back to, the dangerous first",
-        note="Of an outlet the last visit counts, where outlet and time are given. That an outlet is not in the list"
-        " does not make it safe: its readings may not have been able to show what it has.",
-    )
-
-
-_WHY = (
-    "a person or the house may be hurt",
-    "a supply fault is established",
-    "a supply fault is probable",
-    "the neutral worsens",
-    "a part was ordered on readings that could not have shown an open neutral",
-    "a supply fault is more likely than not",
-)
