@@ -36,11 +36,13 @@ def test_changes_are_counted_and_listed_with_the_dangerous_first() -> None:
     live = STOPPED | {"caution_codes": "licensed_work neutral_as_live"}
     before = run(
         "1.0", ("same", SOUND, 0.1), ("now", SOUND, 0.4), ("freed", STOPPED, 0.99), ("freed, live", live, 0.97),
-        ("moved", SOUND, 0.2), ("gone", SOUND, 0.1), (None, SOUND, 0.1), ("twice", SOUND, 0.1), ("twice", STOPPED, 0.9),
+        ("moved", SOUND, 0.2), ("gone", SOUND, 0.1), ("refused", STOPPED, 0.9), (None, SOUND, 0.1),
+        ("twice", SOUND, 0.1), ("twice", STOPPED, 0.9),
     )  # fmt: skip
     after = run(
         "2.0", ("twice", SOUND, 0.1), ("twice", STOPPED, 0.9), ("same", SOUND, 0.1), ("now", STOPPED, 0.96),
         ("freed", SOUND, 0.1), ("freed, live", SOUND, 0.2), ("moved", SOUND | {"determination": "established"}, 0.0),
+        ("new", SOUND, 0.1),
     )  # fmt: skip
     counted, changed = compare(before, after)
     assert {row[2:]: row[:2] for row in counted.rows} == {
@@ -49,12 +51,18 @@ def test_changes_are_counted_and_listed_with_the_dangerous_first() -> None:
         ("none", "probable", "none", "established", 1): ("1.0", "2.0"),
         ("none", "probable", "branch_neutral", "established", 1): ("1.0", "2.0"),
         ("branch_neutral", "established", "branch_neutral", "established", 1): ("1.0", "2.0"),
+        ("none", "probable", None, None, 1): ("1.0", None),
+        ("branch_neutral", "established", None, None, 1): ("1.0", None),
+        (None, None, "none", "probable", 1): (None, "2.0"),
     }
     assert [row[:2] for row in changed.rows] == [
         ("stopped no more", "freed, live"),
         ("stopped no more", "freed"),
+        ("only before", "refused"),
         ("stopped now", "now"),
         ("other", "moved"),
+        ("only before", "gone"),
+        ("only after", "new"),
     ]
     assert "stopped no more" in Report((counted, changed))._repr_html_()
 
