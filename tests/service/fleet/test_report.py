@@ -14,6 +14,7 @@ from scipy import stats
 
 from feedproof.advice.texts import caution_texts
 from feedproof.fleet.outlets import HURTS
+from feedproof.fleet.plots import figure_of
 from feedproof.fleet.report import Asked, Report, report, write_report
 from feedproof.fleet.schema import ASSESSED, FAULT_ORDER
 from feedproof.fleet.summary import share
@@ -361,6 +362,16 @@ def test_sets_without_an_outlet_share_none() -> None:
     assert {line["shared"] for line in meters} == {0}
 
 
+def test_times_with_a_zone_are_those_of_utc(monkeypatch: pytest.MonkeyPatch) -> None:
+    """22:30 in Chicago in January is 04:30 UTC of the next day (the zone's standard offset is six hours)."""
+    monkeypatch.setenv("TZ", "America/Chicago")
+    day = dt.datetime(2025, 1, 6, 22, 30, tzinfo=dt.timezone(dt.timedelta(hours=-6)))
+    for visited in (pa.array([day], pa.timestamp("us", "America/Chicago")), pa.array(["2025-01-06T22:30:00-06:00"])):
+        table = pa.Table.from_pylist([row(row=1, outlet="a", **NEUTRAL)], schema=pa.schema([*OWN, *ASSESSED]))
+        made = report(table.set_column(3, "visited", visited), Asked(outlet="outlet", time="visited"))
+        assert lines(made, "go_back")[0]["time"] == "2025-01-07 04:30:00"
+
+
 def test_an_outlet_that_worsens_is_to_be_gone_back_to() -> None:
     back = lines(report(visits(0.1, 0.4, 1.6, days=200), Asked(outlet="outlet", time="visited")), "go_back")
     assert [(line["outlet"], line["why"]) for line in back] == [("dock 2", "the neutral worsens")]
@@ -399,6 +410,15 @@ def test_a_notebook_shows_it_and_takes_its_tables_on(made: Report) -> None:
     ]
     with pytest.raises(KeyError):
         made["nothing"]
+
+
+def test_a_picture_says_what_it_leaves_out() -> None:
+    found = [{"row": n, "region": f"region {n:02d}"} | row(part=f"part {n:02d}") for n in range(26)]
+    table = pa.Table.from_pylist(found, schema=pa.schema([*OWN, *ASSESSED]))
+    many, few = (report(table.slice(n), Asked(by=("region",), part="part")) for n in (0, 1))
+    for name in ("findings", "technique", "parts"):
+        assert "the first 25 of 26" in figure_of(many[name]).axes[0].get_xlabel()
+        assert "the first" not in figure_of(few[name]).axes[0].get_xlabel()
 
 
 def test_the_page_is_the_same_each_time_and_asks_for_nothing(made: Report) -> None:

@@ -316,8 +316,15 @@ def test_all_columns_of_ones_own_are_kept_with_their_types(tmp_path: Path) -> No
         "cost": pa.array([Decimal("12.50"), None, Decimal("0.25")], pa.decimal128(8, 2)),
         "region": pa.array(["lake", None, "hill"]).dictionary_encode(),
     }
+    # As data frames have them: text as views or large, times with nanoseconds, categories of unsigned numbers.
+    made: dict[str, pa.Array[Any]] = {
+        "outlet": pa.array(["1", None, "2"], pa.string_view()),
+        "part": pa.array(["a", None, "b"], pa.large_string()),
+        "noted": pa.array([1735774200123456789, None, 0], pa.timestamp("ns", "UTC")),
+        "kind": pa.array(["a", None, "b"]).dictionary_encode().cast(pa.dictionary(pa.uint32(), pa.large_string())),
+    }
     table = nested_table(sets)
-    for name, column in own.items():
+    for name, column in (own | made).items():
         table = table.append_column(name, column)
     path, out = tmp_path / "fleet.parquet", tmp_path / "out.parquet"
     pyarrow.parquet.write_table(table, path)
@@ -328,6 +335,9 @@ def test_all_columns_of_ones_own_are_kept_with_their_types(tmp_path: Path) -> No
     for name, column in own.items():
         assert found[name].to_pylist() == column.to_pylist()[:2]
         assert found.schema.field(name).type == column.type
+    assert [found.schema.field(name).type for name in ("outlet", "part", "kind")] == [pa.string()] * 3
+    assert [found[name].to_pylist() for name in ("outlet", "part", "kind")] == [["1", None], ["a", None], ["a", None]]
+    assert found["noted"][0].as_py() == dt.datetime(2025, 1, 1, 23, 30, 0, 123456, tzinfo=dt.UTC)
     page = tmp_path / "page"
     changes = [sys.executable, "-m", "feedproof", "fleet-changes", str(out), str(out), str(page)]
     assert subprocess.run(changes, check=False, timeout=120).returncode == 0

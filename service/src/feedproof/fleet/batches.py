@@ -19,7 +19,7 @@ import pyarrow as pa
 from feedproof.fleet.admission import Document, Refused, admit_rows, check_columns
 from feedproof.fleet.answer import ANSWER_COLUMNS, Cell, answer, own_columns
 from feedproof.fleet.ratebook import Ratebook
-from feedproof.fleet.schema import assessed, form_of
+from feedproof.fleet.schema import assessed, form_of, plainly
 from feedproof.fleet.store import Store
 from feedproof.inference import Likeness, likeness
 from feedproof.readings import ReadingSet
@@ -211,7 +211,7 @@ def assess_batches(
         document
         for batch in chain((first,), given)
         for start in range(0, batch.num_rows, AT_ONCE)
-        for document in batch.slice(start, AT_ONCE).to_pylist()
+        for document in plainly(batch.slice(start, AT_ONCE)).to_pylist()
     )
     units = units_of(((row, document, None) for row, document in enumerate(documents, start=1)), form)
     assessor = Assessor(form, keep, rates, Store(store))

@@ -22,7 +22,7 @@ import pyarrow.parquet
 
 from feedproof.errors import MalformedRequest
 from feedproof.fleet.admission import Document
-from feedproof.fleet.schema import LONG, WIDE, WIDE_READING
+from feedproof.fleet.schema import LONG, WIDE, WIDE_READING, plain, plainly
 from feedproof.parsing.documents import parse_document
 
 Location = str | Path
@@ -144,7 +144,7 @@ def columns_of(location: Location) -> dict[str, pa.DataType]:
                 schemas.append(pyarrow.parquet.read_schema(file))
         if any(set(schema.names) != set(schemas[0].names) for schema in schemas):
             raise ValueError(f"{location}: its files differ in their columns")
-        return {field.name: field.type for field in schemas[0]}
+        return {field.name: plain(field.type) for field in schemas[0]}
     if kind == "csv":
         with _text(location) as file:
             names = next(csv.reader(file), [])
@@ -188,7 +188,7 @@ def _parquet(location: Location) -> Iterator[tuple[int, Document, str | None]]:
     for name in files_of(location):
         with open_input(name) as opened, pyarrow.parquet.ParquetFile(opened, pre_buffer=False) as file:
             for batch in file.iter_batches(batch_size=_ROWS, use_threads=False):
-                yield from ((next(row), document, None) for document in batch.to_pylist())
+                yield from ((next(row), document, None) for document in plainly(batch).to_pylist())
 
 
 def _csv(location: Location) -> Iterator[tuple[int, Document, str | None]]:

@@ -39,32 +39,34 @@ _OF_ALL = 4.0
 #: Larger factors than this are not told apart [1].
 _MOST = 1000.0
 
+#: By weighted least squares: the rise of the logarithm, its standard deviation, and the squares that are left.
+_LINES = """
+WITH seen AS (
+    SELECT *, ln(resistance_n) AS ohms, min(the_time) OVER outlet AS first, max(the_time) OVER outlet AS last,
+        greatest(ln(resistance_n_high / resistance_n_low) / (2 * $ninety), $least) ** -2 AS weight
+    FROM visits WHERE the_time IS NOT NULL AND the_place IS NOT NULL AND resistance_n_informed
+    WINDOW outlet AS (PARTITION BY the_place)
+), placed AS (
+    SELECT *, (the_time - first) / (last - first) AS since FROM seen WHERE last > first
+), centred AS (
+    SELECT *, since - sum(weight * since) OVER outlet / sum(weight) OVER outlet AS off,
+        ohms - sum(weight * ohms) OVER outlet / sum(weight) OVER outlet AS apart FROM placed
+    WINDOW outlet AS (PARTITION BY the_place)
+)
+SELECT the_group, the_outlet, count(*),
+    strftime(make_timestamp(CAST(1e6 * min(first) AS BIGINT)), '%Y-%m-%d'),
+    strftime(make_timestamp(CAST(1e6 * min(last) AS BIGINT)), '%Y-%m-%d'),
+    first(resistance_n ORDER BY the_time, row), last(resistance_n ORDER BY the_time, row),
+    sum(weight * off * apart) / sum(weight * off ** 2), sum(weight * off ** 2) ** -0.5,
+    sum(weight * apart ** 2) - sum(weight * off * apart) ** 2 / sum(weight * off ** 2)
+FROM centred GROUP BY the_place, the_group, the_outlet ORDER BY the_group, the_outlet
+"""
+
 
 def worsening(base: duckdb.DuckDBPyConnection) -> Table:
     """Outlets whose neutral's resistance rises from the first visit to the last."""
-    # By weighted least squares: the rise of the logarithm, its standard deviation, and the squares that are left.
     lines = base.execute(
-        """
-        WITH seen AS (
-            SELECT *, ln(resistance_n) AS ohms, min(the_time) OVER outlet AS first, max(the_time) OVER outlet AS last,
-                greatest(ln(resistance_n_high / resistance_n_low) / (2 * $ninety), $least) ** -2 AS weight
-            FROM visits WHERE the_time IS NOT NULL AND the_place IS NOT NULL AND resistance_n_informed
-            WINDOW outlet AS (PARTITION BY the_place)
-        ), placed AS (
-            SELECT *, (the_time - first) / (last - first) AS since FROM seen WHERE last > first
-        ), centred AS (
-            SELECT *, since - sum(weight * since) OVER outlet / sum(weight) OVER outlet AS off,
-                ohms - sum(weight * ohms) OVER outlet / sum(weight) OVER outlet AS apart FROM placed
-            WINDOW outlet AS (PARTITION BY the_place)
-        )
-        SELECT the_group, the_outlet, count(*),
-            strftime(make_timestamp(CAST(1e6 * min(first) AS BIGINT)), '%Y-%m-%d'),
-            strftime(make_timestamp(CAST(1e6 * min(last) AS BIGINT)), '%Y-%m-%d'),
-            first(resistance_n ORDER BY the_time, row), last(resistance_n ORDER BY the_time, row),
-            sum(weight * off * apart) / sum(weight * off ** 2), sum(weight * off ** 2) ** -0.5,
-            sum(weight * apart ** 2) - sum(weight * off * apart) ** 2 / sum(weight * off ** 2)
-        FROM centred GROUP BY the_place, the_group, the_outlet ORDER BY the_group, the_outlet
-        """,
+        _LINES,
         {"ninety": NINETY, "least": _LEAST_SPREAD},
     ).fetchall()
     visits = np.array([line[2] for line in lines])

@@ -17,6 +17,7 @@ from collections.abc import Iterable
 from typing import Any
 
 import pyarrow as pa
+import pyarrow.compute as pc
 from msgspec import inspect
 
 from feedproof.contract import request as wire
@@ -268,7 +269,23 @@ def assessed(keep: pa.Schema | None = None) -> pa.Schema:
     if keep is None:
         return ASSESSED
     check_alike([*keep.names, *ASSESSED.names])
-    return pa.schema([*keep, *ASSESSED])
+    return pa.schema([*(field.with_type(plain(field.type)) for field in keep), *ASSESSED])
+
+
+def plain(kind: pa.DataType) -> pa.DataType:
+    """The type that a column's values are carried in: text of any make is text, and times have microseconds."""
+    if isinstance(kind, pa.DictionaryType):
+        return kind if kind == pa.dictionary(pa.int32(), TEXT) else plain(kind.value_type)
+    if pa.types.is_timestamp(kind) and kind.unit == "ns":
+        return pa.timestamp("us", kind.tz)
+    return TEXT if pa.types.is_string_view(kind) or pa.types.is_large_string(kind) else kind
+
+
+def plainly(batch: pa.RecordBatch) -> pa.RecordBatch:
+    """A batch with its columns in the types that values are carried in."""
+    fields = [field.with_type(plain(field.type)) for field in batch.schema]
+    columns = (pc.cast(column, field.type, safe=False) for column, field in zip(batch.columns, fields, strict=True))
+    return pa.RecordBatch.from_arrays(list(columns), schema=pa.schema(fields))
 
 
 def check_alike(names: Iterable[str]) -> None:

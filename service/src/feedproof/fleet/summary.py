@@ -70,7 +70,7 @@ def summarize(source: object, asked: Asked, refused: int | None = None) -> tuple
     group = " || ' / ' || ".join(f"coalesce(CAST({quoted(name)} AS VARCHAR), '(none)')" for name in asked.by) or "'all'"
     columns = {name: f"CAST({quoted(own)} AS VARCHAR)" if own else "NULL" for name, own in given.items()}
     if asked.time:
-        columns["the_time"] = f"epoch(CAST({quoted(asked.time)} AS TIMESTAMP))"
+        columns["the_time"] = f"epoch(CAST({quoted(asked.time)} AS TIMESTAMPTZ))"
     columns = {"the_group": group, "outcome": _OUTCOME} | columns
     outlet = columns["the_outlet"]
     columns["the_place"] = f"CASE WHEN trim({outlet}) <> '' THEN {group} || chr(31) || {outlet} END"
