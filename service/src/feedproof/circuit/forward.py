@@ -312,7 +312,8 @@ def predict(p: Program, x: FloatArray, w: Work, shown: FloatArray, jacobian: Flo
                 for k in range(n):
                     adj[k] = 0j
                 adj[na] = 1.0 + 0j
-                adj[nb] = -1.0 + 0j
+                # Less, and not minus one: two contacts may hang on one conductor.
+                adj[nb] -= 1.0
                 impedance = 0j
                 for k in range(max(na, nb), FIXED - 1, -1):
                     if adj[k] != 0j:

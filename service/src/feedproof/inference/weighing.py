@@ -18,7 +18,7 @@ from feedproof.inference.fit import Fit, blur, locate
 from feedproof.inference.hazards import hazards
 from feedproof.inference.likelihood import Readings
 from feedproof.inference.limits import detection_limits
-from feedproof.inference.observing import observe
+from feedproof.inference.observing import misread_shares, observe
 from feedproof.inference.outcome import Candidate, Limit, Outcome, Part, Prospect, ReadingEvidence, Site
 from feedproof.inference.program import build
 from feedproof.inference.refinement import again, begin_mild, refine
@@ -125,7 +125,7 @@ def weigh(readings: ReadingSet, among: Collection[Site] | None = None) -> Weighi
         if place is None:
             continue
         built = build(neutral_rate(place), bare, bare.readings)
-        key = (built.order, place.inconsistent)
+        key = (built.order, misread_shares(bare.readings, place))
         if key not in blurred:
             blurred[key] = blur(observe(scene, scene.readings, built, place))
         if scene.observations:
