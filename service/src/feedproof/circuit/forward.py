@@ -55,7 +55,7 @@ class Program(NamedTuple):
     phasor: ComplexArray
     """Of the two legs [1]; (2,)."""
     supply: FloatArray
-    """Kind, unknown, and two constants of the level's law."""
+    """Kind of level, its unknown, and four constants of its law; (6,)."""
     asymmetry: IntArray
     """Unknown of each circuit's leg asymmetry; -1: none; (C,)."""
     asymmetry_scale: float

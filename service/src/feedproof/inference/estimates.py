@@ -250,7 +250,4 @@ def break_position(members: Members, canonical: Canonical) -> BreakPosition | No
     least, most = ends(usual, np.ones(512))
     if math.log((high + 0.1) / (low + 0.1)) > _NARROWED_SHARE * math.log((most + 0.1) / (least + 0.1)):
         return None
-    conductor = own[0][0].site.conductor
-    if conductor is not None:
-        conductor = canonical.turned(conductor)
-    return BreakPosition(conductor=conductor, interval=interval(values, share))
+    return BreakPosition(conductor=canonical.turned(own[0][0].site.conductor), interval=interval(values, share))
