@@ -73,7 +73,17 @@ class PlacedFault:
         return found
 
     def put_severity(self, x: FloatArray, k: int, severity: float) -> None:
-        """Put a severity [ln ohm] among the coordinates, whose last they are."""
+        """Put a severity among the coordinates, whose last they are.
+
+        Parameters
+        ----------
+        x : ndarray, shape (D + S,)
+            Coordinates; one is changed [1].
+        k : int
+            Which severity [1].
+        severity : float
+            What it is [ln ohm].
+        """
         middle, scale = working(self.place.spans[k])
         x[k - len(self.place.spans)] = (severity - middle) / scale
 
