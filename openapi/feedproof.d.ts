@@ -2267,7 +2267,7 @@ export interface components {
         LightsWhere: "same_panel" | "whole_building";
         /**
          * LimitCatalogue
-         * @description The sizes and rates of this installation. What is not listed is not limited.
+         * @description The sizes and rates of this installation. What is not listed is not limited, idle connections excepted.
          */
         LimitCatalogue: {
             /**

@@ -106,6 +106,11 @@ class Settings(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """Send a span of each request and of each stage of its answer by OTLP over HTTP; where to says
     OTEL_EXPORTER_OTLP_ENDPOINT. Needs the extra `tracing`."""
 
+    @property
+    def waiting(self) -> int:
+        """Visits that may wait for a thread, of all threads together."""
+        return self.queue * self.workers
+
 
 class Effective(Struct, frozen=True, kw_only=True):
     """Settings in effect, and where each of them comes from."""

@@ -14,7 +14,7 @@ from typing import cast
 
 import pytest
 
-from feedproof.api.executor import POLITENESS, Executor, Streams
+from feedproof.api.executor import NICE_INCREMENT, Executor, Streams
 from feedproof.errors import Interrupted, Overloaded
 from feedproof.interruption import go_on
 from feedproof.telemetry.metrics import REFUSALS, Metrics
@@ -245,5 +245,5 @@ def test_computing_comes_after_the_event_loop_where_processors_are_short() -> No
         )
 
     before = os.getpriority(os.PRIO_PROCESS, 0)
-    assert asyncio.run(scene()) == min(before + POLITENESS, 19)
+    assert asyncio.run(scene()) == min(before + NICE_INCREMENT, 19)
     assert os.getpriority(os.PRIO_PROCESS, 0) == before

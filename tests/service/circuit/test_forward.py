@@ -68,7 +68,7 @@ def network_of(d: Draft, site: Site, built: Built, x: FloatArray, c: int) -> Net
     share = 1.0 / (1.0 + math.exp(-p.position_spread * x[p.position])) if p.position >= 0 else 1.0
     leg = 120.0 * math.exp(level(p, x)[0])
     state, on, _ = d.circuits[c]
-    lean = p.lean_scale * x[d.keys[f"lean {state}"]] if on else 0.0
+    lean = p.asymmetry_scale * x[d.keys[f"lean {state}"]] if on else 0.0
     branches = [Branch(a, b, y) for (a, b), y in d.constants[c].items() if a != b]
     for a, b, mask, log, least, terms, scaled in d.elements:
         if mask >> c & 1 and a != b:

@@ -13,7 +13,7 @@ import pytest
 from scipy import stats
 
 from feedproof.advice.texts import caution_texts
-from feedproof.fleet.report import Asked, Report, report, write_report
+from feedproof.fleet.report import Report, ReportOptions, report, write_report
 from feedproof.fleet.schema import ASSESSED, FAULT_ORDER
 from feedproof.fleet.summary import HURTS, share
 from support.browser import chromium
@@ -26,7 +26,7 @@ _OWN: dict[str, pa.DataType] = {
     "visited": pa.date32(),
 }
 OWN = pa.schema(_OWN)
-ASKED = Asked(by=("region",), part="part", outlet="outlet", time="visited", title="Campground <2025>")
+ASKED = ReportOptions(by=("region",), part="part", outlet="outlet", time="visited", title="Campground <2025>")
 
 
 def row(**cells: Any) -> dict[str, Any]:
@@ -178,9 +178,9 @@ def visits(*ohms: float, days: int) -> pa.Table:
 
 def test_a_rise_within_days_is_not_carried_on_to_a_year() -> None:
     """Twice as much after a fortnight is twice as much: no factor of millions a year."""
-    (line,) = lines(report(visits(0.3, 0.6, days=14), Asked(outlet="outlet", time="visited")), "outlets")
+    (line,) = lines(report(visits(0.3, 0.6, days=14), ReportOptions(outlet="outlet", time="visited")), "outlets")
     assert line["times"] == pytest.approx(2.0, rel=0.01)
-    (line,) = lines(report(visits(0.3, 3e6, days=1), Asked(outlet="outlet", time="visited")), "outlets")
+    (line,) = lines(report(visits(0.3, 3e6, days=1), ReportOptions(outlet="outlet", time="visited")), "outlets")
     assert line["times"] == 1000.0
 
 
@@ -202,7 +202,7 @@ def test_a_trend_is_the_weighted_line() -> None:
     x, y, f = (np.array(column) for column in zip(*points, strict=True))
     deviation = np.log(f) / stats.norm.ppf(0.95)
     best, spread = curve_fit(lambda t, a, b: a + b * t, x, np.log(y), sigma=deviation, absolute_sigma=True)
-    (line,) = lines(report(table, Asked(outlet="outlet", time="visited")), "outlets")
+    (line,) = lines(report(table, ReportOptions(outlet="outlet", time="visited")), "outlets")
     z = float(stats.norm.ppf(0.95))
     ends = [4.0 * (best[1] + sign * z * math.sqrt(spread[1, 1])) for sign in (0.0, -1.0, 1.0)]
     assert [line["times"], line["low"], line["high"]] == pytest.approx(np.exp(ends), rel=1e-3)
@@ -223,14 +223,14 @@ def test_where_to_go_back_to_begins_with_the_dangerous() -> None:
     ]
     numbered = [{"row": n} | cells for n, cells in enumerate(found)]
     table = pa.Table.from_pylist(numbered, schema=pa.schema([*OWN, *ASSESSED]))
-    back = lines(report(table, Asked(part="part", outlet="outlet", time="visited")), "go_back")
+    back = lines(report(table, ReportOptions(part="part", outlet="outlet", time="visited")), "go_back")
     assert [line["reference"] for line in back] == ["live", "established", "probable", "blind part", "likely"]
     assert back[0]["why"] == "a person or the house may be hurt"
     assert {caution.code for caution in caution_texts() if caution.severity == "danger"} >= set(HURTS)
 
 
 def test_an_outlet_that_worsens_is_to_be_gone_back_to() -> None:
-    back = lines(report(visits(0.1, 0.4, 1.6, days=200), Asked(outlet="outlet", time="visited")), "go_back")
+    back = lines(report(visits(0.1, 0.4, 1.6, days=200), ReportOptions(outlet="outlet", time="visited")), "go_back")
     assert [(line["outlet"], line["why"]) for line in back] == [("dock 2", "the neutral worsens")]
 
 
@@ -253,9 +253,9 @@ def test_a_file_without_what_is_asked_gives_fewer_tables(assessed: Path) -> None
     assert names == {"sets", "go_back", "findings", "dispositions", "technique", "meters"}
     assert lines(plain, "technique")[0]["group"] == "all"
     with pytest.raises(ValueError, match="no column year"):
-        report(assessed, Asked(by=("year",)))
+        report(assessed, ReportOptions(by=("year",)))
     with pytest.raises(ValueError, match="ISO 8601"):
-        report(assessed, Asked(outlet="outlet", time="region"))
+        report(assessed, ReportOptions(outlet="outlet", time="region"))
 
 
 def test_a_notebook_shows_it_and_takes_its_tables_on(made: Report) -> None:

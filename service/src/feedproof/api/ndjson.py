@@ -22,6 +22,11 @@ class Line(NamedTuple):
     """None: longer than the bound, and skipped."""
 
 
+def _length(content: bytes | bytearray) -> int:
+    """Bytes of a line that has ended, or not yet: a CR may be of its end."""
+    return len(content) - content.endswith(b"\r")
+
+
 async def split_lines(chunks: AsyncIterator[bytes], longest: int, most: int) -> AsyncIterator[list[Line]]:
     """Split a stream into lines, in groups no larger than asked for.
 
@@ -30,7 +35,7 @@ async def split_lines(chunks: AsyncIterator[bytes], longest: int, most: int) -> 
     chunks : async iterator of bytes
         As they arrive.
     longest : int
-        Longest line that is kept [byte].
+        Longest line that is kept, without its end [byte].
     most : int
         Most lines in one group.
 
@@ -47,10 +52,9 @@ async def split_lines(chunks: AsyncIterator[bytes], longest: int, most: int) -> 
     def take(content: bytes) -> None:
         nonlocal number, too_long
         number += 1
-        stripped = content.strip(b" \t\r")
-        if too_long or len(stripped) > longest:
+        if too_long or _length(content) > longest:
             group.append(Line(number, None))
-        elif stripped:
+        elif stripped := content.strip(b" \t\r"):
             group.append(Line(number, bytes(stripped)))
         too_long = False
 
@@ -65,7 +69,7 @@ async def split_lines(chunks: AsyncIterator[bytes], longest: int, most: int) -> 
                 yield group
                 group = []
         rest += chunk[begin:]
-        if len(rest) > longest:
+        if _length(rest) > longest:
             too_long = True
             rest.clear()
         if group:

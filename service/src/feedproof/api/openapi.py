@@ -14,11 +14,12 @@ from typing import Any
 import msgspec
 from litestar.handlers import HTTPRouteHandler
 
+from feedproof.api.naming import Schema, reference
 from feedproof.api.operations import LINKS, ON_EVERY_ANSWER, OPERATIONS, PROBLEM_HEADERS, SAID, Body
 from feedproof.api.problems import BY_STATUS, PROBLEM_TYPES, ProblemType
 from feedproof.api.representations import JSON
 from feedproof.api.routes import ROUTES
-from feedproof.api.schemas import Schema, component_schemas, example_of, reference
+from feedproof.api.schemas import component_schemas, example_of
 from feedproof.api.screen import encode_for_screen
 from feedproof.contract.assessment import Assessment
 from feedproof.contract.problem import MEDIA_TYPE as PROBLEM

@@ -55,10 +55,10 @@ class Program(NamedTuple):
     phasor: ComplexArray
     """Of the two legs [1]; (2,)."""
     supply: FloatArray
-    """Kind, unknown, and two constants of the level's law."""
-    lean: IntArray
+    """Kind of level, its unknown, and four constants of its law; (6,)."""
+    asymmetry: IntArray
     """Unknown of each circuit's leg asymmetry; -1: none; (C,)."""
-    lean_scale: float
+    asymmetry_scale: float
     inject_node: IntArray
     """Node of each circuit that other loads' neutral current flows into; -1: none; (C,)."""
     inject: FloatArray
@@ -271,10 +271,10 @@ def predict(p: Program, x: FloatArray, w: Work, shown: FloatArray, jacobian: Flo
                 if share != 0j:
                     for j in range(i):
                         a[i, j] += a[k, j] * share
-        lean, lean_unknown = 0.0, p.lean[c]
-        if lean_unknown >= 0:
-            lean = p.lean_scale * x[lean_unknown]
-        v1, v2 = u * (1.0 + lean) * p.phasor[0], u * (1.0 - lean) * p.phasor[1]
+        asymmetry, asymmetry_unknown = 0.0, p.asymmetry[c]
+        if asymmetry_unknown >= 0:
+            asymmetry = p.asymmetry_scale * x[asymmetry_unknown]
+        v1, v2 = u * (1.0 + asymmetry) * p.phasor[0], u * (1.0 - asymmetry) * p.phasor[1]
         # Voltages of all nodes.
         for k in range(n):
             v[k] = 0j
@@ -365,9 +365,9 @@ def predict(p: Program, x: FloatArray, w: Work, shown: FloatArray, jacobian: Flo
                 if supply_unknown >= 0:
                     moved = direct * (to_1 + to_2) * level_slope
                     _add(jacobian, r, across, supply_unknown, moved)
-                if lean_unknown >= 0:
-                    moved = direct * (to_1 / (1.0 + lean) - to_2 / (1.0 - lean)) * p.lean_scale
-                    _add(jacobian, r, across, lean_unknown, moved)
+                if asymmetry_unknown >= 0:
+                    moved = direct * (to_1 / (1.0 + asymmetry) - to_2 / (1.0 - asymmetry)) * p.asymmetry_scale
+                    _add(jacobian, r, across, asymmetry_unknown, moved)
                 if j_node >= 0:
                     _add(jacobian, r, across, int(p.inject[0]), direct * adj[j_node] * j_slope)
             for t in range(p.at_start[c], p.at_start[c + 1]):

@@ -331,7 +331,7 @@ class LimitEntry(Struct, frozen=True, kw_only=True):
 
 
 class LimitCatalogue(Struct, frozen=True, kw_only=True):
-    """The sizes and rates of this installation. What is not listed is not limited."""
+    """The sizes and rates of this installation. What is not listed is not limited, idle connections excepted."""
 
     limits: Annotated[list[LimitEntry], example([])]
     """The limits. The list may grow."""

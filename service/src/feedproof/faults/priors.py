@@ -232,7 +232,8 @@ class Priors(Struct, frozen=True, kw_only=True, cache_hash=True):
     lead_resistance: float = 0.15
     """Test leads and probe contact, on an ohmmeter [ohm]."""
     tail_degrees: float = 4.0
-    """Student t: readings on a job scatter more than a normal law allows [1]."""
+    """Student t: readings on a job scatter more than a normal law allows [1]. Readings are drawn with this; the
+    likelihood and its approximations are written for four."""
     misread_share: float = 0.005
     """A reading that has nothing to do with the circuit: wrong range, wrong pair, broken lead [1]."""
     inconsistent_share: float = 0.5

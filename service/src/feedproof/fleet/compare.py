@@ -3,7 +3,7 @@
 from feedproof.fleet.summary import HURTS
 from feedproof.fleet.tables import Table, assessments, table_of
 
-_TOLD = ("finding_place", "finding_conductor", "determination", "disposition")
+_COMPARED_COLUMNS = ("finding_place", "finding_conductor", "determination", "disposition")
 
 
 def compare(before: object, after: object) -> tuple[Table, ...]:
@@ -26,14 +26,14 @@ def compare(before: object, after: object) -> tuple[Table, ...]:
         If a column is missing, or no reference is in both.
     """
     base = assessments(before)
-    told = ", ".join((*_TOLD, "model_version", "supply_fault_probability", "caution_codes"))
+    told = ", ".join((*_COMPARED_COLUMNS, "model_version", "supply_fault_probability", "caution_codes"))
     own = (
         f"SELECT reference, row_number() OVER (PARTITION BY reference ORDER BY row) AS nth, {told} FROM counted"
         " WHERE reference IS NOT NULL"
     )
     base.execute(f"CREATE TABLE old AS {own}")
     base.register("later", assessments(after).sql(own).to_arrow_table())
-    told = ", ".join(f"old.{name} AS old_{name}, later.{name} AS new_{name}" for name in _TOLD)
+    told = ", ".join(f"old.{name} AS old_{name}, later.{name} AS new_{name}" for name in _COMPARED_COLUMNS)
     base.execute(
         f"CREATE TABLE pairs AS SELECT old.reference, {told}, old.model_version AS old_model, later.model_version AS"
         " new_model, old.supply_fault_probability AS old_fault, later.supply_fault_probability AS new_fault,"
@@ -41,7 +41,8 @@ def compare(before: object, after: object) -> tuple[Table, ...]:
         " FROM old JOIN later USING (reference, nth)",
         {"hurts": list(HURTS)},
     )
-    differ = " OR ".join(f"old_{name} IS DISTINCT FROM new_{name}" for name in _TOLD)
+    both = ", ".join(f"old_{name}, new_{name}" for name in _COMPARED_COLUMNS)
+    differ = " OR ".join(f"old_{name} IS DISTINCT FROM new_{name}" for name in _COMPARED_COLUMNS)
     steps = "old_finding_place, old_determination, new_finding_place, new_determination"
     counted = table_of(
         base,
@@ -56,7 +57,7 @@ def compare(before: object, after: object) -> tuple[Table, ...]:
         base,
         "SELECT CASE WHEN old_disposition = 'stop_and_refer' AND new_disposition <> 'stop_and_refer' THEN"
         " 'stopped no more' WHEN new_disposition = 'stop_and_refer' AND old_disposition <> 'stop_and_refer' THEN"
-        f" 'stopped now' ELSE 'other' END AS change, reference, {', '.join(f'old_{n}, new_{n}' for n in _TOLD)},"
+        f" 'stopped now' ELSE 'other' END AS change, reference, {both},"
         f" old_fault, new_fault FROM pairs WHERE {differ} ORDER BY CASE change WHEN 'stopped no more' THEN 1"
         " WHEN 'stopped now' THEN 2 ELSE 3 END, hurt DESC, abs(new_fault - old_fault) DESC, reference",
         name="changed",

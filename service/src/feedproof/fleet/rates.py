@@ -31,6 +31,7 @@ import msgspec
 import numpy as np
 from numpy.typing import NDArray
 
+from feedproof.advice.wording import rounded
 from feedproof.contract.quantities import SMALLEST
 from feedproof.faults.priors import BASE_RATES, MODEL_VERSION
 from feedproof.fleet.mixture import FloatArray, estimate, mixture, profile_interval
@@ -47,6 +48,8 @@ _EVIDENCES = ", ".join(f"log_evidence_{fault}" for fault in FAULT_ORDER)
 
 #: From here on odds are moved enough to count [nat]: twenty to one.
 CONCLUSIVE = math.log(20.0)
+#: Significant digits of a rate.
+_DIGITS = 5
 #: Layouts with fewer sets are judged together [1].
 _FEW_SETS = 5
 #: A fault is not fed back as rarer than this share of its published rate [1].
@@ -162,11 +165,11 @@ def group_rates(
         if spread[k] > 1.0:
             words.append(f"layouts differ {spread[k]:.3g} times as much as chance: interval widened")
         found[fault] = FaultRate(
-            estimate=_digits(rates[k]),
-            low=_digits(ends[k, 0]),
-            high=_digits(ends[k, 1]),
+            estimate=rounded(rates[k], _DIGITS),
+            low=rounded(ends[k, 0], _DIGITS),
+            high=rounded(ends[k, 1], _DIGITS),
             sets=int(informing[k]),
-            fed_back=_digits(fed[k]),
+            fed_back=rounded(fed[k], _DIGITS),
             words="; ".join(words),
         )
     return found, rates
@@ -289,10 +292,6 @@ def read_fleet(
     evidence = [found.column(n).fill_null(-math.inf).to_numpy() for n in range(1, 1 + len(FAULT_ORDER))]
     keys: list[tuple[str | None, ...]] = list(zip(*texts, strict=True)) if own else [()] * found.num_rows
     return fleet_of(np.stack(evidence, axis=1), layouts, every_set=every_set), keys
-
-
-def _digits(value: float) -> float:
-    return float(f"{value:.5g}")
 
 
 def _group(group: dict[str, str | None], sets: Fleet, found: dict[str, FaultRate]) -> GroupRates:

@@ -15,6 +15,7 @@ import numpy as np
 from msgspec import Struct
 from scipy import stats
 
+from feedproof.advice.wording import rounded
 from feedproof.fleet.meters import Cells, judged
 from feedproof.fleet.mixture import estimate, mixture, profile_interval
 from feedproof.fleet.rates import NONE, PUBLISHED, read_fleet
@@ -29,11 +30,13 @@ _OPEN_NEUTRAL = FAULT_ORDER.index("open_neutral")
 #: Least standard deviation of an estimate's logarithm: contacts change from plug to plug [1].
 _LEAST_SPREAD = 0.1
 _FALSE_DISCOVERIES = 0.05
+#: Significant digits of a share, a factor or an offset.
+_DIGITS = 4
 #: Larger factors than this are not told apart [1].
 _MOST = 1000.0
 
 
-class Asked(Struct, frozen=True, kw_only=True):
+class ReportOptions(Struct, frozen=True, kw_only=True):
     """What a report goes by, where the data have it."""
 
     by: tuple[str, ...] = ()
@@ -45,14 +48,14 @@ class Asked(Struct, frozen=True, kw_only=True):
     title: str = "Fleet report"
 
 
-def summarize(source: object, asked: Asked, refused: int | None = None) -> tuple[Table, ...]:
+def summarize(source: object, asked: ReportOptions, refused: int | None = None) -> tuple[Table, ...]:
     """Count assessments.
 
     Parameters
     ----------
     source : Path, str, or Arrow data
         What `feedproof fleet` wrote, or `assess_batches` gave.
-    asked : Asked
+    asked : ReportOptions
         What to go by.
     refused : int, optional
         How many sets were refused, beside those among the assessments.
@@ -99,11 +102,7 @@ def summarize(source: object, asked: Asked, refused: int | None = None) -> tuple
 def share(hits: int, of: int) -> dict[str, float]:
     """A share and the ends of its 90 % interval, by Wilson's score [1]."""
     ends = stats.binomtest(hits, of).proportion_ci(0.9, method="wilson")
-    return {"share": _digits(hits / of), "low": _digits(ends.low), "high": _digits(ends.high)}
-
-
-def _digits(value: float) -> float:
-    return float(f"{value:.4g}")
+    return {name: rounded(x, _DIGITS) for name, x in (("share", hits / of), ("low", ends.low), ("high", ends.high))}
 
 
 def _sets(base: duckdb.DuckDBPyConnection, refused: int | None) -> Table:
@@ -144,7 +143,7 @@ def _shares(base: duckdb.DuckDBPyConnection, name: str, title: str, note: str, w
     )
 
 
-def _findings(base: duckdb.DuckDBPyConnection, asked: Asked) -> Table:
+def _findings(base: duckdb.DuckDBPyConnection, asked: ReportOptions) -> Table:
     return _shares(
         base,
         "findings",
@@ -199,7 +198,7 @@ def _parts(base: duckdb.DuckDBPyConnection, part: str | None) -> Table:
             best = estimate(sets, PUBLISHED)
             sound = profile_interval(sets, best, NONE)
             neutral = profile_interval(sets, best, _OPEN_NEUTRAL)
-            found.append((*row, *map(_digits, (1.0 - sound[1], 1.0 - sound[0], *neutral))))
+            found.append((*row, *(rounded(x, _DIGITS) for x in (1.0 - sound[1], 1.0 - sound[0], *neutral))))
     behind = ("fault_low", "fault_high", "open_neutral_low", "open_neutral_high")
     return msgspec.structs.replace(table, columns=(*table.columns, *behind), rows=found)
 
@@ -217,7 +216,7 @@ def _meters(base: duckdb.DuckDBPyConnection) -> Table:
     rows: list[tuple[Cell, ...]] = []
     for off in sorted(judged(Cells(**cells)), key=lambda off: (not off.named, -abs(off.off), off.meter)):
         half = float(stats.t.ppf(0.95, off.freedom)) * off.deviation
-        ends = [_digits(100.0 * end) for end in (off.off, off.off - half, off.off + half, off.tolerance)]
+        ends = [rounded(100.0 * end, _DIGITS) for end in (off.off, off.off - half, off.off + half, off.tolerance)]
         number = int(sets[cells["meter"] == off.meter].sum())
         rows.append((off.meter, number, off.outlets, off.shared, *ends, "yes" if off.named else "no"))
     return Table(
@@ -259,7 +258,7 @@ def _outlets(base: duckdb.DuckDBPyConnection) -> Table:
     believed = stats.false_discovery_control(stats.norm.sf(rise / error)) <= _FALSE_DISCOVERIES
     ends = np.exp(np.clip([rise, rise - NINETY * error, rise + NINETY * error], -math.log(_MOST), math.log(_MOST))).T
     rows: list[tuple[Cell, ...]] = [
-        (*line[:4], *map(_digits, (*line[4:6], *times)), "yes" if sure else "no")
+        (*line[:4], *(rounded(x, _DIGITS) for x in (*line[4:6], *times)), "yes" if sure else "no")
         for line, times, sure in zip(lines, ends, believed, strict=True)
         if sure or times[1] > 1.0
     ]

@@ -15,7 +15,7 @@ from feedproof.faults.places import Span, neutral_rate
 from feedproof.faults.priors import PRIORS
 from feedproof.faults.severities import piece_array, working
 from feedproof.inference.estimates import live_states, point_of
-from feedproof.inference.likelihood import OVER_RANGE_STEEPNESS, Observations, signal_probability
+from feedproof.inference.likelihood import OVER_RANGE_STEEPNESS, Observations, chance_of_signal
 from feedproof.inference.observing import observe
 from feedproof.inference.outcome import Circuits, Name, Simulation, Site, Truth
 from feedproof.inference.predictions import likelihoods, shown_by
@@ -24,7 +24,6 @@ from feedproof.inference.queries import path_constant
 from feedproof.inference.scene import Canonical, SceneReading, as_given, canonical_form, undisturbed, without_values
 from feedproof.inference.weighing import places_of
 from feedproof.readings import (
-    Conductor,
     Point,
     ProximityDetector,
     ProximityReading,
@@ -41,7 +40,7 @@ _OF_STATES = ("lean", "angle", "load", "side", "across", "house", "sub")
 _NORMAL = NormalDist()
 
 
-class One:
+class PlacedFault:
     """One span of one place on a reading set as it was given.
 
     Parameters
@@ -79,11 +78,11 @@ class One:
         Parameters
         ----------
         x : ndarray, shape (D + S,)
-            Coordinates; changed [1].
+            Coordinates; one is changed [1].
         k : int
             Which severity [1].
         severity : float
-            [ln ohm].
+            What it is [ln ohm].
         """
         middle, scale = working(self.place.spans[k])
         x[k - len(self.place.spans)] = (severity - middle) / scale
@@ -157,7 +156,7 @@ class One:
         )
 
 
-def _ones(readings: ReadingSet, given: Canonical) -> list[tuple[One, float]]:
+def _placed_faults(readings: ReadingSet, given: Canonical) -> list[tuple[PlacedFault, float]]:
     """Every span of every place, with its base rate."""
     found = []
     for place in places_of(readings, given.scene):
@@ -169,7 +168,7 @@ def _ones(readings: ReadingSet, given: Canonical) -> list[tuple[One, float]]:
             found.append(
                 (msgspec.structs.replace(place, spans=(spans,), fault=fault), place.rate * sum(s.share for s in spans))
             )
-    return [(One(place, given), rate) for place, rate in found]
+    return [(PlacedFault(place, given), rate) for place, rate in found]
 
 
 def _severity(spans: tuple[Span, ...], share: float) -> float:
@@ -207,7 +206,7 @@ def circuits_of(readings: ReadingSet, site: Site) -> tuple[Circuits, ...]:
     wanted = (site.fault, site.conductor, site.location, site.also)
     own = [
         (one, rate)
-        for one, rate in _ones(readings, given)
+        for one, rate in _placed_faults(readings, given)
         if (one.place.fault, one.place.conductor, one.place.location, one.place.also) == wanted
     ]
     if not own:
@@ -219,7 +218,7 @@ def circuits_of(readings: ReadingSet, site: Site) -> tuple[Circuits, ...]:
 class _Circuits:
     """One kind of circuit as `Circuits`; see there. Values are standard-normal coordinates; of severities, ln ohm."""
 
-    def __init__(self, one: One, share: float) -> None:
+    def __init__(self, one: PlacedFault, share: float) -> None:
         self._one, self.share, self.phasors = one, share, one.place.phasors
         self.names = one.names(one.built)
         self._observations = observe(one.bare, one.given.scene.readings, one.built, one.place)
@@ -290,7 +289,7 @@ def draw(arrangement: ReadingSet, seed: tuple[int, ...]) -> tuple[Truth, Reading
         The circuit, and the arrangement with values, not rounded to the meters' resolution.
     """
     given = as_given(arrangement)
-    ones = _ones(arrangement, given)
+    ones = _placed_faults(arrangement, given)
     rates = np.array([rate for _, rate in ones])
     one = ones[int(np.random.default_rng(seed).choice(len(ones), p=rates / rates.sum()))][0]
 
@@ -326,10 +325,7 @@ def _what(reading: Reading) -> tuple[str, ...]:
 def _noted(reading: Reading, o: Observations, row: int, shown: float, rng: np.random.Generator) -> Reading:
     """What a person notes where a meter would show so much: scatter, misreads, ends of ranges."""
     if o.kind[row] == PROXIMITY and isinstance(reading, ProximityReading):
-        p = signal_probability(
-            shown, float(o.floor[row]), float(o.relative[row]), float(o.misread[row]), float(o.misread_density[row])
-        )
-        return msgspec.structs.replace(reading, detected=bool(rng.random() < p))
+        return msgspec.structs.replace(reading, detected=bool(rng.random() < chance_of_signal(o, row, shown)))
     misread = rng.random() < o.misread[row]
     if isinstance(reading, ResistanceReading):
         end = reading.value or _END_OF_RANGE
@@ -392,13 +388,11 @@ def simulate(simulation: Simulation) -> tuple[Reading, ...]:
     )
 
 
-def _meant(simulation: Simulation, canonical: Canonical) -> One:
+def _meant(simulation: Simulation, canonical: Canonical) -> PlacedFault:
     """The place that is meant, in the canonical orientation."""
-    own: Conductor | None = simulation.conductor
-    if own is not None:
-        own = canonical.turned(own)
+    own = canonical.turned(simulation.conductor)
     asked = msgspec.structs.replace(simulation.readings, base_rates=None)
-    every = [one for one, _ in _ones(asked, canonical) if not one.place.also]
+    every = [one for one, _ in _placed_faults(asked, canonical) if not one.place.also]
     named = [one for one in every if one.place.fault == simulation.fault]
     if not named:
         raise SimulationError("fault", f"{simulation.fault!r} is no single fault of a {asked.supply.system} supply")
@@ -416,7 +410,7 @@ def _meant(simulation: Simulation, canonical: Canonical) -> One:
     return next((one for one in placed if one.place.place.startswith("branch")), placed[0])
 
 
-def _state(one: One, x: FloatArray, simulation: Simulation) -> None:
+def _state(one: PlacedFault, x: FloatArray, simulation: Simulation) -> None:
     """Put the stated values in place of the drawn ones."""
     if simulation.supply_voltage is not None:
         wanted = math.log(simulation.supply_voltage / 120.0)
@@ -459,17 +453,14 @@ def _read(o: Observations, row: int, shown: float, rng: np.random.Generator | No
     if o.kind[row] == PROXIMITY:
         if rng is None:
             return float(shown >= float(o.floor[row]))
-        p = signal_probability(
-            shown, float(o.floor[row]), float(o.relative[row]), float(o.misread[row]), float(o.misread_density[row])
-        )
-        return float(rng.random() < p)
+        return float(rng.random() < chance_of_signal(o, row, shown))
     if rng is None:
         return shown
     if rng.random() < o.misread[row]:
         span = 1.0 / float(o.misread_density[row])
         return 10.0 ** rng.uniform(-1.0, 7.0) if o.kind[row] == RESISTANCE else rng.uniform(0.0, span)
     scatter = math.hypot(float(o.floor[row]), float(o.relative[row]) * shown)
-    return abs(shown + scatter * float(rng.standard_t(4)))
+    return abs(shown + scatter * float(rng.standard_t(PRIORS.tail_degrees)))
 
 
 def _displayed(asked: Reading, value: float, readings: ReadingSet) -> Reading:

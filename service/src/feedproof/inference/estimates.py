@@ -20,7 +20,7 @@ from feedproof.readings import Conductor, Point, is_low_impedance
 Members = Sequence[tuple[Fit, float]]
 
 _PRIOR_DRAWS = 64
-_TOLD = 0.6
+_NARROWED_SHARE = 0.6
 """A quantity is told by readings where they leave less than this share of its prior's spread [1]."""
 
 
@@ -106,7 +106,7 @@ def _told_voltages(
     for q in range(len(questions)):
         low, high = ends(values[:, q], weights)
         least, most = ends(before[:, q], even)
-        found.append("readings" if high - low < _TOLD * (most - least) else "prior")
+        found.append("readings" if high - low < _NARROWED_SHARE * (most - least) else "prior")
     return found
 
 
@@ -217,7 +217,7 @@ def _told(ohms: FloatArray, weights: FloatArray, prior: float, faulted: bool) ->
     if faulted:
         return "readings"
     low, high = ends(ohms, weights)
-    return "readings" if math.log(max(high, 1e-12) / max(low, 1e-12)) < _TOLD * prior else "prior"
+    return "readings" if math.log(max(high, 1e-12) / max(low, 1e-12)) < _NARROWED_SHARE * prior else "prior"
 
 
 def break_position(members: Members, canonical: Canonical) -> BreakPosition | None:
@@ -252,9 +252,6 @@ def break_position(members: Members, canonical: Canonical) -> BreakPosition | No
     )
     low, high = ends(values, share)
     least, most = ends(usual, np.ones(512))
-    if math.log((high + 0.1) / (low + 0.1)) > _TOLD * math.log((most + 0.1) / (least + 0.1)):
+    if math.log((high + 0.1) / (low + 0.1)) > _NARROWED_SHARE * math.log((most + 0.1) / (least + 0.1)):
         return None
-    conductor = own[0][0].site.conductor
-    if conductor is not None:
-        conductor = canonical.turned(conductor)
-    return BreakPosition(conductor=conductor, interval=interval(values, share))
+    return BreakPosition(conductor=canonical.turned(own[0][0].site.conductor), interval=interval(values, share))

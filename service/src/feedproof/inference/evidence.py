@@ -10,7 +10,7 @@ from feedproof.inference.cells import cells
 from feedproof.inference.draws import spread_evenly
 from feedproof.inference.fit import Fit
 from feedproof.inference.laplace import search
-from feedproof.inference.likelihood import Observations, Readings, signal_probability
+from feedproof.inference.likelihood import STUDENT_PEAK, Observations, Readings, chance_of_signal
 from feedproof.inference.outcome import ReadingEvidence
 from feedproof.inference.predictions import densities_of, linearized, shown_by
 from feedproof.inference.queries import ends
@@ -21,7 +21,8 @@ from feedproof.readings import Voltmeter, is_low_impedance
 _UNITS = {"voltage": "V", "current": "A", "resistance": "ohm", "proximity": "1"}
 _AGAIN = np.array([[0, 1, 0, 10, 1]])
 _AWAY = 1e9
-_FEW = 15.0
+_LEAST_EFFECTIVE = 15.0
+"""With fewer effective draws left without a reading, what it would be is taken from the modes [1]."""
 
 
 def _count(o: Observations) -> int:
@@ -57,7 +58,7 @@ def without_each(fit: Fit) -> list[Without]:
         else:
             floor, misread = o.floor.copy(), o.misread.copy()
             floor[rows], misread[rows] = _AWAY, 0.0
-            less, constant = o._replace(floor=floor, misread=misread), math.log(0.375 / _AWAY)
+            less, constant = o._replace(floor=floor, misread=misread), math.log(STUDENT_PEAK / _AWAY)
         mass, x, factor = _climbed(fit, (less,) * 3)
         found.append(Without(whole - (mass - constant), *_predicted(fit, x, factor, row)))
     return found
@@ -108,7 +109,7 @@ def spans(fit: Fit, without: list[Without]) -> list[tuple[float, float]]:
             expected = np.where(np.arange(len(weights)) % 2 == 0, expected, shown[:, o.twin[row]])
         densities_of(o, row, expected, densities)
         rest = weights if o.twin[row] >= 0 else weights * np.exp(-(densities - densities.min()))
-        few = o.twin[row] < 0 and rest.sum() ** 2 / (rest**2).sum() < _FEW
+        few = o.twin[row] < 0 and rest.sum() ** 2 / (rest**2).sum() < _LEAST_EFFECTIVE
         if few:
             at, spread = np.full(len(weights), other.expected), other.spread
             if len(fit.site.spans) == 1 and fit.modes:
@@ -116,13 +117,7 @@ def spans(fit: Fit, without: list[Without]) -> list[tuple[float, float]]:
             expected = at + spread * normal[:, 1]
             rest = np.ones(len(weights))
         if o.kind[row] == PROXIMITY:
-            p = np.array(
-                [
-                    signal_probability(v, o.floor[row], o.relative[row], o.misread[row], o.misread_density[row])
-                    for v in expected
-                ]
-            )
-            low, high = ends(p, rest)
+            low, high = ends(np.array([chance_of_signal(o, row, v) for v in expected]), rest)
         elif o.over_range[row]:
             low, high = ends(np.abs(expected), rest)
         else:

@@ -10,7 +10,7 @@ import numpy as np
 from feedproof.circuit.compiling import compiled
 from feedproof.circuit.forward import FloatArray, IntArray
 
-_FADED = 5.0
+_NO_SPLIT_BELOW = 5.0
 """Nodes this far below the best need no neighbours [nat]."""
 _NARROW, _WIDE = 0.2, 6.0
 """No nodes nearer than the one, none further apart than the other where there is mass [ln ohm]."""
@@ -256,7 +256,7 @@ def halve(
     for j in range(count - 1):
         left, right = old[j], old[j + 1]
         width = nodes[right, 0] - nodes[left, 0]
-        if width < _NARROW or max(f[j], f[j + 1]) < top - _FADED or new >= most:
+        if width < _NARROW or max(f[j], f[j + 1]) < top - _NO_SPLIT_BELOW or new >= most:
             continue
         bend = max(abs(slope[j] - slope[max(j - 1, 0)]), abs(slope[min(j + 1, count - 2)] - slope[j])) * width
         if bend <= _BEND and width <= _WIDE:

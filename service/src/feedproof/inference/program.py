@@ -94,7 +94,8 @@ def build(site: Site, scene: Scene, readings: tuple[SceneReading, ...]) -> Built
     go_on()
     d = Draft(site, scene, readings)
     supply = _supply(d)
-    lean = {s: d.unknown(f"lean {s}") for s in d.live}
+    # `draw` takes the name as its seed: called otherwise, every circuit drawn so far would be another.
+    asymmetry = {s: d.unknown(f"lean {s}") for s in d.live}
     service(d)
     feeder(d)
     path(d)
@@ -121,10 +122,10 @@ def build(site: Site, scene: Scene, readings: tuple[SceneReading, ...]) -> Built
             rows.append((circuit_of[r.state, r.kind != "resistance", copy], copy * len(readings) + i, r))
     # Readings between the same nodes are put together, so that the effect of a current there is computed once.
     rows.sort(key=lambda row: (row[0], row[2].point, row[2].conductors, row[1]))
-    return _assembled(d, supply, lean, inject, rows)
+    return _assembled(d, supply, asymmetry, inject, rows)
 
 
-class _Taken(NamedTuple):
+class _RowSpec(NamedTuple):
     """How one row of the program is read."""
 
     circuit: int
@@ -163,7 +164,7 @@ def _ends(d: Draft, r: SceneReading) -> tuple[Node, Node]:
     return d.node(r.point, first), d.node(r.point, second)
 
 
-def _taken(d: Draft, circuit: int, r: SceneReading) -> _Taken:
+def _row_spec(d: Draft, circuit: int, r: SceneReading) -> _RowSpec:
     meter = d.scene.meters[r.meter] if r.meter >= 0 else None
     a, b = ends = _ends(d, r)
     edge, constant = -1, 0j
@@ -177,7 +178,7 @@ def _taken(d: Draft, circuit: int, r: SceneReading) -> _Taken:
     if isinstance(meter, Voltmeter) and r.kind in ("voltage", "neutral_during"):
         loading = meter_admittance(meter, d.scene.supply.frequency)
     dead = d.site.dead_meter >= 0 and r.meter == d.site.dead_meter and r.kind == "voltage"
-    return _Taken(
+    return _RowSpec(
         circuit=circuit,
         ends=ends,
         asked=(d.node(r.point, "N"), ("P", "G")) if r.kind == "neutral_during" else (X0, X0),
@@ -190,7 +191,7 @@ def _taken(d: Draft, circuit: int, r: SceneReading) -> _Taken:
     )
 
 
-def _networks(d: Draft, taken: Sequence[_Taken], extra: set[Node]) -> tuple[list[list[Node]], ComplexArray]:
+def _networks(d: Draft, taken: Sequence[_RowSpec], extra: set[Node]) -> tuple[list[list[Node]], ComplexArray]:
     """Of each circuit the nodes that stay, and the constant admittances between them, padded to one size [S]."""
     kept, bases = [], []
     for c in range(len(d.circuits)):
@@ -206,13 +207,13 @@ def _networks(d: Draft, taken: Sequence[_Taken], extra: set[Node]) -> tuple[list
     return kept, base
 
 
-def _assembled(d: Draft, supply: list[float], lean: dict[int, int], inject: list[float], rows: list[Row]) -> Built:
+def _assembled(d: Draft, supply: list[float], asymmetry: dict[int, int], inject: list[float], rows: list[Row]) -> Built:
     size, injected = len(d.keys), ("Q", "N") if inject[0] >= 0.0 else None
 
     def index(u: int) -> int:
         return u if u >= 0 else size + (-1 - u)
 
-    taken = [_taken(d, c, r) for c, _, r in rows]
+    taken = [_row_spec(d, c, r) for c, _, r in rows]
     kept, base = _networks(d, taken, {injected} if injected else set())
     place = [{n: k for k, n in enumerate(nodes)} for nodes in kept]
     at = [
@@ -241,8 +242,8 @@ def _assembled(d: Draft, supply: list[float], lean: dict[int, int], inject: list
         at_element=np.array([x[3] for x in at], ints),
         phasor=np.array(d.site.phasors, cplx),
         supply=np.array([supply[0], index(int(supply[1])), *supply[2:]], float),
-        lean=np.array([lean.get(s, -1) if on else -1 for s, on, _ in d.circuits], ints),
-        lean_scale=d.p.leg_asymmetry,
+        asymmetry=np.array([asymmetry.get(s, -1) if on else -1 for s, on, _ in d.circuits], ints),
+        asymmetry_scale=d.p.leg_asymmetry,
         inject_node=np.array(
             [own[injected] if injected and on else -1 for own, (_, on, _) in zip(place, d.circuits, strict=True)], ints
         ),

@@ -20,7 +20,8 @@ from feedproof.interruption import go_on
 from feedproof.readings import Conductor
 
 LOW, HIGH = 0.05, 0.95
-_FEW = 20.0
+_LEAST_EFFECTIVE = 20.0
+"""Effective draws that a quantile is read off as if there were, where there are fewer [1]."""
 _NEIGHBOURS = 12
 
 
@@ -164,7 +165,7 @@ def quantiles(values: FloatArray, weights: FloatArray, shares: Sequence[float]) 
     middle, whole = np.cumsum(w) - 0.5 * w, w.sum()
     n = whole * whole / (weights * weights).sum()
     # With very few draws the outermost would count for too much.
-    n = max(n, _FEW)
+    n = max(n, _LEAST_EFFECTIVE)
     at = (np.array(shares) * (n + 1.0) - 0.5) / n
     return [float(q) for q in np.interp(at * whole, middle, v)]
 

@@ -16,7 +16,7 @@ from feedproof.inference.laplace import search
 from feedproof.inference.predictions import linearized
 
 _MOST_NODES, MOST_MODES, MOST_STARTS = 28, 3, 8
-_ROUND = 4.0
+_REVERSAL_REACH = 4.0
 """A reading whose phasor turns round within so much may do so [1]."""
 _STEPS_ROUND = np.array([-1.2, 1.2, -2.6, 2.6])
 _NONE = np.zeros((0, 0))
@@ -140,7 +140,7 @@ def _other_starts(fit: Fit, x: FloatArray) -> list[FloatArray]:
     linearized(fit.built.program, x, shown, jacobian)
     for own, row in zip(shown.tolist(), jacobian, strict=True):
         square = float(row @ row)
-        if 0.25 < 4.0 * own * own / max(square, 1e-12) < _ROUND**2:
+        if 0.25 < 4.0 * own * own / max(square, 1e-12) < _REVERSAL_REACH**2:
             found.append(z - 2.0 * own / square * row)
     return [other for other in found if size and np.abs(other - z).max() > APART]
 

@@ -12,12 +12,12 @@ from feedproof.circuit.forward import FloatArray, Program, Work, predict
 from feedproof.inference.laplace import LONGEST, Scratch, cholesky, hessian, solve_lower, solve_upper
 from feedproof.inference.likelihood import Observations
 
-_TOLD = 0.05
+_DECIDED_PRECISION = 0.05
 """Directions in which readings add less than this to the precision of the prior are drawn from the prior [1]."""
 _SETTLED, _MOST_SETTLED = 0.25, 3
 """Steps that gain less than the one [nat] end it, and after so many it ends [1]. Where the readings decide a direction
 sharply a step of a given length leaves the draws far off, so what counts is the gain."""
-_ROUND, _DECIDED = 4.0, 4.0
+_REVERSAL_REACH, _REVERSAL_PRECISION = 4.0, 4.0
 """A phasor may have turned round within so much of the prior's spread, where its reading adds so much precision [1]."""
 
 
@@ -56,7 +56,7 @@ def basis_of(jacobian: FloatArray, weight: FloatArray, n: int, rows: FloatArray,
                 own += rows[r, d] ** 2
             if own > most:
                 best, most = r, own
-        if most < _TOLD:
+        if most < _DECIDED_PRECISION:
             return k
         inv = 1.0 / math.sqrt(most)
         for d in range(n):
@@ -87,12 +87,12 @@ def turned(shown: FloatArray, jacobian: FloatArray, weight: FloatArray, n: int, 
     shift : ndarray, shape (n + 1,)
         Filled: the way there, and 1 where it is not far; else left alone [1].
     """
-    nearest = _ROUND
+    nearest = _REVERSAL_REACH
     for r in range(shown.size):
         square = 0.0
         for d in range(n):
             square += jacobian[r, d] ** 2
-        if weight[r] * square < _DECIDED or weight[r + shown.size] > 0.0:
+        if weight[r] * square < _REVERSAL_PRECISION or weight[r + shown.size] > 0.0:
             continue
         far = 2.0 * shown[r] / math.sqrt(square)
         if far < nearest:

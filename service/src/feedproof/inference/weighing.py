@@ -23,24 +23,24 @@ from feedproof.inference.outcome import Candidate, Limit, Outcome, Part, Prospec
 from feedproof.inference.program import build
 from feedproof.inference.refinement import again, begin_mild, refine
 from feedproof.inference.runs import explained_resistance, sound_run
-from feedproof.inference.scene import Canonical, Scene, canonical_form, mirror, without_values
+from feedproof.inference.scene import Canonical, Scene, canonical_form, without_values
 from feedproof.inference.worth import rank
 from feedproof.interruption import go_on
 from feedproof.readings import CONDUCTORS, Conductor, ReadingSet, Voltmeter
 
 #: Places this far below the best one after location are not refined [nat].
-_FADED = 6.5
+_NO_REFINE_BELOW = 6.5
 #: A trouble that can be as mild as nothing explains what a sound supply explains, to within this: below it the climb
 #: has ended elsewhere, say where loads are just alike and the neutral stands still without its wire [nat].
-_OVERLOOKED = 3.5
+_MOST_BELOW_SOUND = 3.5
 _MILD = math.log(2.0)
 """Its least resistance is less than this [ln ohm]."""
-#: Places this far below on strongly blurred readings are not located further [nat].
-_HOPELESS = 30.0
+#: Places this far below the best one on strongly blurred readings are not located further [nat].
+_NO_LOCATE_BELOW = 30.0
 #: Draws by a place's probability: at first, how many effective ones are enough, and how many are made for that at most.
 _DRAWS = ((0.1, 96, 150.0, 960), (0.02, 48, 30.0, 192), (0.004, 24, 12.0, 48))
 #: Fewer effective draws mean that one lies at a mode that no climb has found [1].
-_LONELY = 3.0
+_TOO_FEW_EFFECTIVE = 3.0
 
 _Identity = tuple[str, Conductor | None, str | None, tuple[Part, ...], str]
 
@@ -95,7 +95,7 @@ def prospects(weighing: Weighing, found: Outcome) -> tuple[Prospect, ...]:
     return rank(weighing.bare, weighing.fits, weighing.probability, at, found.limits, found.unexplained)
 
 
-def begin(readings: ReadingSet) -> float:
+def least_fault_resistance(readings: ReadingSet) -> float:
     """Extra resistance from which on a branch conductor counts as faulty [ohm].
 
     Together with a usual run it is more than a sound one explains.
@@ -109,7 +109,7 @@ def places_of(readings: ReadingSet, scene: Scene) -> tuple[Place, ...]:
     rates = None if readings.base_rates is None else tuple(sorted(readings.base_rates.items()))
     meters = tuple((k, m.proved) for k, m in enumerate(scene.meters) if isinstance(m, Voltmeter))
     points = frozenset(r.point for r in scene.readings)
-    return sites(scene.supply, points, meters, begin(readings), rates)
+    return sites(scene.supply, points, meters, least_fault_resistance(readings), rates)
 
 
 def weigh(readings: ReadingSet, among: Collection[Site] | None = None) -> Weighing:
@@ -121,7 +121,7 @@ def weigh(readings: ReadingSet, among: Collection[Site] | None = None) -> Weighi
     fits, top = [], -math.inf
     for every in places_of(readings, scene):
         go_on()
-        place = every if among is None else _only(every, among, mirrored=canonical.mirrored)
+        place = every if among is None else _only(every, among, canonical)
         if place is None:
             continue
         built = build(neutral_rate(place), bare, bare.readings)
@@ -130,17 +130,17 @@ def weigh(readings: ReadingSet, among: Collection[Site] | None = None) -> Weighi
             blurred[key] = blur(observe(scene, scene.readings, built, place))
         if scene.observations:
             place = times(place, math.exp(seen(place.place, scene.observations)))
-        fit = locate(place, built, blurred[key], top - _HOPELESS - math.log(place.rate))
+        fit = locate(place, built, blurred[key], top - _NO_LOCATE_BELOW - math.log(place.rate))
         top = max(top, fit.wide)
         fits.append(fit)
     best = max(f.log_mass for f in fits)
-    sound = max((f for f in fits if f.site.place == "none"), key=lambda f: f.log_mass)
+    sound = fits[_sound(fits)]
     for f in fits:
         go_on()
         if _is_overlooked(f, sound, best):
             begin_mild(f, sound)
             refine(f)
-        elif f.log_mass > best - _FADED and not math.isinf(f.spread):
+        elif f.log_mass > best - _NO_REFINE_BELOW and not math.isinf(f.spread):
             refine(f)
     probability = _probabilities(fits)
     asked: set[tuple[int, int]] = set()
@@ -154,13 +154,18 @@ def weigh(readings: ReadingSet, among: Collection[Site] | None = None) -> Weighi
     return Weighing(canonical=canonical, bare=bare, fits=tuple(fits), probability=tuple(probability))
 
 
+def _sound(fits: Sequence[Fit]) -> int:
+    """The most probable sound supply: number of its fit."""
+    return max((k for k, f in enumerate(fits) if f.site.place == "none"), key=lambda k: fits[k].log_mass)
+
+
 def _is_overlooked(fit: Fit, sound: Fit, best: float) -> bool:
     """Whether a place explains the readings far worse than the sound supply that it can be next to."""
     site = fit.site
     if not (len(site.spans) == 1 and site.breaks and site.spans[0][0].low < _MILD):
         return False
     expected = sound.log_mass + math.log(mass(site) / mass(sound.site))
-    return fit.log_mass < expected - _OVERLOOKED and expected > best - _FADED
+    return fit.log_mass < expected - _MOST_BELOW_SOUND and expected > best - _NO_REFINE_BELOW
 
 
 def _wanted(fits: Sequence[Fit], probability: Sequence[float]) -> set[tuple[int, int]]:
@@ -170,7 +175,7 @@ def _wanted(fits: Sequence[Fit], probability: Sequence[float]) -> set[tuple[int,
         for k, p in enumerate(probability)
         if p >= _DRAWS[-1][0]
     }
-    sound = max((k for k, f in enumerate(fits) if f.site.place == "none"), key=lambda k: probability[k])
+    sound = _sound(fits)
     first = max(_leading(fits, probability), key=lambda k: probability[k])
     # Places that the answer names, and those they are compared with.
     return found | {(first, 0)} | ({(sound, 1)} if probability[sound] < _DRAWS[1][0] else set())
@@ -182,7 +187,7 @@ def _sharpen(fit: Fit, count: int, enough: float, most: int) -> None:
         refine(fit)
     if len(fit.x) < count:
         draw(fit, count)
-        if effective(fit) < _LONELY:
+        if effective(fit) < _TOO_FEW_EFFECTIVE:
             again(fit)
             draw(fit, count)
     while len(fit.x) < most and (found := effective(fit)) < enough:
@@ -208,24 +213,19 @@ def _probabilities(fits: Sequence[Fit]) -> list[float]:
     return [float(p) for p in share / share.sum()]
 
 
-def _only(place: Place, among: Collection[Site], *, mirrored: bool) -> Place | None:
+def _only(place: Place, among: Collection[Site], at: Canonical) -> Place | None:
     """A place with those of its spans that stand for one of the sites; None where there are none."""
     wanted = {(s.fault, s.conductor, s.location, s.also) for s in among}
     if place.place == "none":
         return place
     if len(place.spans) != 1:
-        return place if _identity(place, place.fault, mirrored=mirrored) in wanted else None
-    spans = tuple(s for s in place.spans[0] if _identity(place, s.fault, mirrored=mirrored) in wanted)
+        return place if _identity(place, place.fault, at) in wanted else None
+    spans = tuple(s for s in place.spans[0] if _identity(place, s.fault, at) in wanted)
     return msgspec.structs.replace(place, spans=(spans,)) if spans else None
 
 
-def _identity(
-    place: Place, fault: str, *, mirrored: bool
-) -> tuple[str, Conductor | None, str | None, tuple[Part, ...]]:
-    own, also = place.conductor, place.also
-    if mirrored:
-        own = None if own is None else mirror(own)
-        also = tuple((f, None if c is None else mirror(c)) for f, c in also)
+def _identity(place: Place, fault: str, at: Canonical) -> tuple[str, Conductor | None, str | None, tuple[Part, ...]]:
+    own, also = at.turned(place.conductor), tuple((f, at.turned(c)) for f, c in place.also)
     if also and also[0][0] == fault and also[0][1] is not None and own is not None:
         first, second = sorted((own, also[0][1]), key=CONDUCTORS.index)
         own, also = first, ((fault, second),)
@@ -237,9 +237,7 @@ def outcome(weighing: Weighing) -> Outcome:
     at, fits, probability, bare = weighing.canonical, weighing.fits, weighing.probability, weighing.bare
     members = [(fits[k], probability[k]) for k in _leading(fits, probability) if len(fits[k].x)]
     finding = max(members, key=lambda m: m[1])[0]
-    sound = max(((f, p) for f, p in zip(fits, probability, strict=True) if f.site.place == "none"), key=lambda m: m[1])[
-        0
-    ]
+    sound = fits[_sound(fits)]
     evidence = reading_evidence(at.scene, finding, sound, at.order)
     to_bar, to_earth = voltages(members, at, bare)
     return Outcome(
@@ -279,7 +277,7 @@ def _candidates(fits: Sequence[Fit], at: Canonical) -> tuple[Candidate, ...]:
             if rate <= 0.0:
                 # Excluded by the caller's base rates, while another degree of the place is not.
                 continue
-            identity = (*_identity(f.site, fault, mirrored=at.mirrored), f.site.place)
+            identity = (*_identity(f.site, fault, at), f.site.place)
             p = math.exp(log_mass - total) / whole
             found.setdefault(identity, []).append((p, log_mass, rate, f.site, degrees.get(fault)))
     rates = sum(entry[2] for own in found.values() for entry in own)
