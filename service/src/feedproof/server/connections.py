@@ -19,7 +19,7 @@ from uvicorn.protocols.http.h11_impl import H11Protocol
 
 from feedproof.api import problems
 from feedproof.contract.problem import MEDIA_TYPE
-from feedproof.telemetry.middleware import App, Receive, Scope, Send
+from feedproof.telemetry.middleware import LEFT, App, Receive, Scope, Send
 
 STATE = "feedproof.connection"
 """Under which the state of a request holds its connection."""
@@ -91,6 +91,7 @@ class Connections:
             if not isinstance(connection, _Connection):
                 await app(scope, receive, send)
                 return
+            scope[LEFT] = connection.left
             connection.begin()
             try:
                 if scope["http_version"] not in VERSIONS:
@@ -159,13 +160,17 @@ class _Connection(H11Protocol):
         self._all.idle.pop(self, None)
         self._all.busy.add(self)
 
+    def left(self) -> bool:
+        """Whether the connection is closed."""
+        return self._open is None or self._open.is_closing()
+
     def end(self) -> None:
         """Note that the request has been answered."""
         self._requests -= 1
         if self._requests:
             return
         self._all.busy.discard(self)
-        if self._open is not None and not self._open.is_closing():
+        if not self.left():
             self._all.idle[self] = None
             self._all.make_room()
 
