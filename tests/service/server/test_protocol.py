@@ -204,7 +204,9 @@ def test_a_body_that_is_too_large_is_refused_on_a_connection_that_still_writes(s
     assert b'"/problems/content-too-large"' in body
 
 
-@pytest.mark.parametrize(("trusted", "statuses"), [("127.0.0.1", [200, 200, 200]), ("10.0.0.1", [200, 429, 429])])
+@pytest.mark.parametrize(
+    ("trusted", "statuses"), [("192.0.2.9, 127.0.0.1", [200, 200, 200]), ("10.0.0.1", [200, 429, 429])]
+)
 def test_a_client_behind_a_named_proxy_is_told_from_others(tmp_path: Path, trusted: str, statuses: list[int]) -> None:
     """By a rate of one for each client, of whom three stand behind one address."""
     with running(

@@ -61,7 +61,7 @@ CODINGS: dict[str, Callable[[bytes], bytes]] = {
 }
 SAFE = ((b"x-content-type-options", b"nosniff"), (b"referrer-policy", b"no-referrer"))
 """Of every answer of a service that is about to stop: the next request should go elsewhere."""
-ASKABLE = b"Accept, Accept-Language, Api-Key, Authorization, Content-Type, If-None-Match, traceparent"
+ASKABLE = b"Accept, Accept-Language, Api-Key, Authorization, Content-Encoding, Content-Type, If-None-Match, traceparent"
 EXPOSED = (
     b"Request-Id, Model-Version, traceparent, ETag, Retry-After, RateLimit, RateLimit-Policy, Deprecation, Sunset, Link"
 )
