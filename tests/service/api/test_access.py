@@ -1,6 +1,7 @@
 """Keys and rates: off by default, and strict once they are set."""
 
 import hashlib
+import json
 import math
 from typing import Any
 
@@ -157,3 +158,18 @@ def test_callers_are_forgotten_before_memory_is_full() -> None:
     for number in range(CALLERS_KEPT + 100):
         buckets.take(str(number))
     assert len(buckets._levels) == CALLERS_KEPT
+
+
+def test_the_log_names_the_address_of_a_refused_caller_without_a_key_and_of_no_other(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    """The in-process client comes from an address of this name."""
+    rate = {"rate_per_second": 0.001, "rate_burst": 1}
+    with client_with(api_keys=DIGESTS, **rate) as keyed, client_with(**rate) as free:
+        known = {"api-key": KEYS[0]}
+        answers = [keyed.get("/v1/faults"), *(keyed.get("/v1/faults", headers=known) for _ in range(2))]
+        answers += [free.get("/v1/faults") for _ in range(2)]
+    lines = [json.loads(line) for line in capsys.readouterr().err.splitlines()]
+    assert [answer.status_code for answer in answers] == [401, 200, 429, 200, 429]
+    assert [line.get("address") for line in lines] == ["testclient", None, None, None, "testclient"]
+    assert [bool(line.get("key")) for line in lines] == [False, True, True, False, False]

@@ -67,6 +67,14 @@ def test_blank_lines_are_counted_and_not_answered() -> None:
     assert group == [Line(3, b"{}"), Line(5, b"[]")]
 
 
+@given(st.lists(st.text(" \t\r\nx", max_size=12).map(str.encode), max_size=12))
+def test_blank_lines_that_are_skipped_together_are_counted(chunks: list[bytes]) -> None:
+    """NDJSON specification, 3.2: a parser may ignore empty lines."""
+    lines = enumerate(b"".join(chunks).split(b"\n"), 1)
+    stripped = [Line(number, line.strip(b" \t\r")) for number, line in lines]
+    assert [line for group in split(chunks) for line in group] == [line for line in stripped if line.content]
+
+
 def test_a_line_that_is_too_long_takes_its_place_and_no_memory() -> None:
     chunks = [b"a\n", *[b"x" * 64] * 50, b"\nb\n", b"y" * 101, b"\nc"]
     lines = [line for group in split(chunks, longest=100) for line in group]

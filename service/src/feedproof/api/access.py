@@ -174,10 +174,12 @@ class Gate:
         HTTPException
             401 where a key is asked for and none that is known was sent.
         """
+        address = connection.client.host if connection.client else ""
         if not self._keys.asked_for:
-            return connection.client.host if connection.client else ""
+            return address
         key = self._key_in(connection.headers)
         if key is None:
+            note(connection.scope, address=address)
             raise HTTPException(
                 status_code=401,
                 detail="send a known key, as Authorization: Bearer or as Api-Key",
@@ -213,6 +215,8 @@ class Gate:
         if not grant.allowed:
             if self._refused:
                 self._refused("rate")
+            if not self._keys.asked_for:
+                note(scope, address=caller)
             raise HTTPException(
                 status_code=429,
                 detail="more requests than this caller may send",

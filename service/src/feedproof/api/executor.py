@@ -237,9 +237,12 @@ class Streams:
             If there are as many as there may be.
         """
         of_this = self._open.get(caller, 0)
-        if sum(self._open.values()) >= self._most or of_this >= self._most_of_one:
+        if of_this >= self._most_of_one:
             self._metrics.refuse("streams")
-            raise Overloaded(retry_after=5)
+            raise Overloaded(5, f"this caller has {of_this} batches under way, as many as one caller may have")
+        if sum(self._open.values()) >= self._most:
+            self._metrics.refuse("streams")
+            raise Overloaded(5, f"the service has {self._most} batches under way, as many as it takes")
         self._open[caller] = of_this + 1
         at_end(scope, lambda: self._leave(caller))
 

@@ -5,12 +5,16 @@ References
 NDJSON (github.com/ndjson/ndjson-spec): one JSON document per line, lines end in LF, CR before it is ignored.
 """
 
+import re
 from collections.abc import AsyncIterator
 from typing import NamedTuple
 
 MEDIA_TYPE = "application/x-ndjson"
 MEDIA_TYPES = (MEDIA_TYPE, "application/jsonl")
 """Two names of the same form, the default first."""
+
+_BLANK = re.compile(rb"[ \t\r\n]*\n")
+"""As many blank lines as stand together."""
 
 
 class Line(NamedTuple):
@@ -25,6 +29,16 @@ class Line(NamedTuple):
 def _length(content: bytes | bytearray) -> int:
     """Bytes of a line that has ended, or not yet: a CR may be of its end."""
     return len(content) - content.endswith(b"\r")
+
+
+def _skip_blank(chunk: bytes, begin: int, longest: int) -> tuple[int, int]:
+    """Where the next line with something in it begins, and how many lines are before it.
+
+    Blank lines are one byte each, and one by one they would keep the event loop from everything else.
+    """
+    found = _BLANK.match(chunk, begin, begin + longest + 1)
+    end = found.end() if found else begin
+    return end, chunk.count(b"\n", begin, end)
 
 
 async def split_lines(chunks: AsyncIterator[bytes], longest: int, most: int) -> AsyncIterator[list[Line]]:
@@ -64,7 +78,8 @@ async def split_lines(chunks: AsyncIterator[bytes], longest: int, most: int) -> 
             rest += chunk[begin:end]
             take(bytes(rest))
             rest.clear()
-            begin = end + 1
+            begin, blank = _skip_blank(chunk, end + 1, longest)
+            number += blank
             if len(group) >= most:
                 yield group
                 group = []

@@ -60,8 +60,7 @@ CODINGS: dict[str, Callable[[bytes], bytes]] = {
     "gzip": lambda body: gzip.compress(body, compresslevel=5, mtime=0),
 }
 SAFE = ((b"x-content-type-options", b"nosniff"), (b"referrer-policy", b"no-referrer"))
-"""Of every answer of a service that is about to stop: the next request should go elsewhere."""
-ASKABLE = b"Accept, Accept-Language, Api-Key, Authorization, Content-Type, If-None-Match, traceparent"
+ASKABLE = b"Accept, Accept-Language, Api-Key, Authorization, Content-Encoding, Content-Type, If-None-Match, traceparent"
 EXPOSED = (
     b"Request-Id, Model-Version, traceparent, ETag, Retry-After, RateLimit, RateLimit-Policy, Deprecation, Sunset, Link"
 )
@@ -101,6 +100,7 @@ class ResponseHeaders:
         # A copy: the server keeps using its own scope, and expects a body after GET.
         inner = {**scope, "method": "GET"} if head else scope
         draining = self.readiness is not None and self.readiness.draining
+        # Of a service that is about to stop: the next request should go elsewhere.
         always = (*SAFE, CLOSE) if draining else SAFE
         outgoing = _Outgoing(send, inner, head=head, origin=allowed, cors=bool(self.origins), always=always)
         try:
