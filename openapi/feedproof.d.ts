@@ -2267,7 +2267,7 @@ export interface components {
         LightsWhere: "same_panel" | "whole_building";
         /**
          * LimitCatalogue
-         * @description The sizes and rates of this installation. What is not listed is not limited.
+         * @description The sizes and rates of this installation. What is not listed is not limited, idle connections excepted.
          */
         LimitCatalogue: {
             /**
@@ -2275,7 +2275,7 @@ export interface components {
              * @example [
              *       {
              *         "code": "body",
-             *         "meaning": "The neutral of the branch circuit is interrupted.",
+             *         "meaning": "The body of one request.",
              *         "value": 262144,
              *         "unit": "byte",
              *         "status": 413
@@ -2296,7 +2296,7 @@ export interface components {
             code: string;
             /**
              * @description What it means, in words.
-             * @example The neutral of the branch circuit is interrupted.
+             * @example The body of one request.
              */
             meaning: string;
             /**

@@ -10,7 +10,7 @@ import pyarrow as pa
 import pyarrow.parquet as pq
 
 from feedproof.fleet.batches import assess_batches
-from feedproof.fleet.report import Asked, Report, report
+from feedproof.fleet.report import Report, ReportOptions, report
 from feedproof.fleet.schema import assessed, own_columns
 
 
@@ -34,7 +34,7 @@ def main(source: str, target: str) -> Report:
         # Columns keep the types of the file; those that pandas guesses would make lists of numbers into objects.
         found = assess_frame(pq.read_table(source).to_pandas(types_mapper=pd.ArrowDtype))
         found.to_pandas(types_mapper=pd.ArrowDtype).to_parquet(target)
-    return report(found, Asked(by=("region",) if "region" in found.column_names else ()))
+    return report(found, ReportOptions(by=("region",) if "region" in found.column_names else ()))
 
 
 if __name__ == "__main__":

@@ -290,6 +290,14 @@ def test_every_answer_example_is_valid() -> None:
                 assert not list(problem.iter_errors(example["value"]))
 
 
+@pytest.mark.parametrize("path", [path for path, about in DOCUMENT["paths"].items() if "Catalogues" in str(about)])
+def test_an_example_of_a_catalogue_is_of_what_is_served(client: TestClient[Any], path: str) -> None:
+    """RFC 9110, 9.3.1 and OpenAPI 3.1, Example Object: the first of each list that a caller gets."""
+    (example,) = DOCUMENT["paths"][path]["get"]["responses"]["200"]["content"]["application/json"]["examples"].values()
+    given = client.get(path).json()
+    assert example["value"] == {key: value[:1] if isinstance(value, list) else value for key, value in given.items()}
+
+
 def test_the_schema_takes_what_the_decoder_takes(example_requests: dict[str, bytes]) -> None:
     check = validator("AssessmentRequest")
     for raw in example_requests.values():

@@ -67,5 +67,7 @@ def test_those_by_fetch(root: Path, tmp_path: Path, address: str) -> None:
     headline, action, *others = done.stdout.splitlines()
     assert headline
     assert action
-    assert any(line.startswith("danger: ") for line in others)
+    # ECMA-262, ToString: what a field that the answer does not have is printed as.
+    assert "undefined" not in done.stdout
+    assert any(re.fullmatch("danger: [A-Z].{9,}", line) for line in others)
     assert others[-1] == "2"

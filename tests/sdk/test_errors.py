@@ -85,6 +85,8 @@ def test_an_invalid_reading_set_shows_each_faulty_field(client: Client) -> None:
     assert by_pointer["/readings/0/value"].value == "5 A"
     for fault in error.errors:
         assert f"  {fault.pointer}: {fault.detail}" in str(error)
+    assert " (given: '5 A'); accepted: V, mV, kV\n" in str(error)
+    assert str(error).endswith(f"\n  request id {error.request_id}")
     assert error.status == 422
     assert re.fullmatch(r"[0-9a-f-]{36}", error.request_id)
     assert error.request_id in error.problem.instance

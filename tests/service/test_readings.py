@@ -8,12 +8,10 @@ import pytest
 from feedproof.readings import (
     CONDUCTORS,
     LEG_ANGLES,
-    POINTS,
     SELF_NAMED_STATES,
     Conductor,
     LoadStateKind,
     Meter,
-    Point,
     Reading,
     ReadingSet,
     Supply,
@@ -24,7 +22,6 @@ from support.proof_cases import CASES
 
 def test_the_lists_are_those_of_the_types() -> None:
     assert get_args(Conductor) == CONDUCTORS
-    assert get_args(Point) == POINTS
     assert get_args(LoadStateKind) == SELF_NAMED_STATES
     assert get_args(SystemName) == tuple(LEG_ANGLES)
 

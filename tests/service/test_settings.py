@@ -41,12 +41,32 @@ def test_each_setting_is_read_with_its_type() -> None:
         {"FEEDPROOF_LOG_FORMAT": "xml"},
         {"FEEDPROOF_QUEUE_SECONDS": "0"},
         {"FEEDPROOF_API_KEYS": "the key itself"},
+        {"FEEDPROOF_TRUSTED_PROXIES": "not an address"},
+        {"FEEDPROOF_TRUSTED_PROXIES": "10.0.0.1,*"},
+        {"FEEDPROOF_TRUSTED_PROXIES": "10.0.0.1/8"},
+        {"FEEDPROOF_TRUSTED_PROXIES": "300.0.0.1"},
+        {"FEEDPROOF_CORS_ORIGINS": "nonsense"},
+        {"FEEDPROOF_CORS_ORIGINS": '["https://a.example", "https://b.example"]'},
+        {"FEEDPROOF_CORS_ORIGINS": "https://a.example/"},
+        {"FEEDPROOF_CORS_ORIGINS": "https://A.example"},
     ],
 )
 def test_a_setting_that_means_nothing_is_refused(given: dict[str, str]) -> None:
     with pytest.raises(ValueError, match="FEEDPROOF") as refusal:
         load(given)
     assert "the key itself" not in str(refusal.value)
+
+
+def test_lists_may_have_blanks_and_networks() -> None:
+    """RFC 4632 and RFC 4291, 2.3 (networks); RFC 6454, 6.2 (the text of an origin)."""
+    given = {
+        "FEEDPROOF_TRUSTED_PROXIES": "10.0.0.1, 127.0.0.1 ,10.1.0.0/16, ::1,fd00::/8,",
+        "FEEDPROOF_CORS_ORIGINS": "https://a.example:8443, http://[::1]:8080, app://localhost, *",
+    }
+    settings = load(given).settings
+    assert settings.trusted_proxies == ("10.0.0.1", "127.0.0.1", "10.1.0.0/16", "::1", "fd00::/8")
+    assert settings.cors_origins == ("https://a.example:8443", "http://[::1]:8080", "app://localhost", "*")
+    assert load({"FEEDPROOF_TRUSTED_PROXIES": "*"}).settings.trusted_proxies == ("*",)
 
 
 def test_what_clients_read_is_no_setting_of_the_service() -> None:
@@ -81,7 +101,7 @@ def test_a_file_that_is_not_there_is_refused(tmp_path: Path) -> None:
 
 
 def test_what_is_printed_reads_back_to_the_same_settings(tmp_path: Path) -> None:
-    effective = load({"FEEDPROOF_CORS_ORIGINS": 'https://"a".example', "FEEDPROOF_RATE_PER_SECOND": "2.5"})
+    effective = load({"FEEDPROOF_KEY_FILE": '/run/"keys"\\', "FEEDPROOF_RATE_PER_SECOND": "2.5"})
     file = tmp_path / "feedproof.toml"
     file.write_text(describe(effective))
     assert load({"FEEDPROOF_CONFIG": str(file)}).settings == effective.settings

@@ -76,6 +76,12 @@ REFUSED = [
     ("5 A", q.READ_VOLTAGE, "wrong_dimension", "unit 'A' is a current, not a voltage; give V, mV or kV"),
     ("60 V", q.LINE_FREQUENCY, "wrong_dimension", "unit 'V' is a voltage, not a frequency; give Hz or kHz"),
     ("0,3 ohm", q.READ_RESISTANCE, "decimal_comma", "decimal comma; write '0.3 ohm'"),
+    # Thousands in one country, decimals in another: only who read the meter knows (SI Brochure, 9th ed., 5.4.4, from
+    # memory: point or comma before the decimals, neither of them between thousands).
+    ("1,000 V", q.READ_VOLTAGE, "decimal_comma", "write '1000 V' or '1.000 V', whichever was read"),
+    ("12,345 mohm", q.READ_RESISTANCE, "decimal_comma", "write '12345 mohm' or '12.345 mohm'"),
+    ("0,300 ohm", q.READ_RESISTANCE, "decimal_comma", "decimal comma; write '0.300 ohm'"),
+    ("1,0000 V", q.READ_VOLTAGE, "decimal_comma", "decimal comma; write '1.0000 V'"),
     ("247", q.READ_VOLTAGE, "unit_missing", "a string needs a unit"),
     ("247 v", q.READ_VOLTAGE, "unknown_unit", "letter case counts: 'V'?"),
     ("247 VDC", q.READ_VOLTAGE, "direct_current", "set the meter to AC"),

@@ -177,7 +177,6 @@ def wye() -> Assessment:
                 point="receptacle",
                 during_reading=None,
                 interval=interval(78.0, 66.0, 90.0),
-                angle=-38.0,
             ),
             NeutralVoltage(
                 load_state="heating", point="receptacle", during_reading=None, interval=interval(50.0, 20.0, 70.0)

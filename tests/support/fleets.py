@@ -152,8 +152,17 @@ def expected_cells(answer: Assessment) -> Row:
     limits = {entry.conductor.lower(): entry.value for entry in answer.detection_limits}
     still = [entry for entry in answer.neutral_to_ground if entry.during_reading is None]
     highest = max(still, key=lambda entry: entry.value, default=None)
-    heat = max((entry.heat.value for entry in answer.resistances if entry.heat is not None), default=None)
+    heated = [(entry.heat, entry.conductor) for entry in answer.resistances if entry.heat is not None]
+    heat, hottest = max(heated, key=lambda pair: pair[0].value, default=(None, None))
     cells: Row = {
+        "supply_system": answer.supply.system if answer.supply else None,
+        "readings": len(answer.evidence),
+        "finding_place": answer.finding.place,
+        "finding_degree": answer.finding.degree,
+        "refer_to": " ".join(answer.refer_to) or None,
+        "heat_low": heat.low if heat else None,
+        "heat_high": heat.high if heat else None,
+        "heat_conductor": hottest,
         "finding": answer.finding.fault,
         "finding_conductor": answer.finding.conductor,
         "finding_location": answer.finding.location,
@@ -167,7 +176,7 @@ def expected_cells(answer: Assessment) -> Row:
         "neutral_to_ground": highest.value if highest else None,
         "neutral_to_ground_low": highest.low if highest else None,
         "neutral_to_ground_high": highest.high if highest else None,
-        "heat": heat,
+        "heat": heat.value if heat else None,
         "model_version": answer.model.version,
         "priors_digest": answer.model.priors_digest,
     }

@@ -5,6 +5,7 @@ Both report an ignored error that is none, so each line there that must be wrong
 
 import json
 import os
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -48,6 +49,20 @@ def pyright_settings(root: Path, tmp_path: Path) -> Path:
 def test_mypy(root: Path) -> None:
     done = run(root, "mypy", *CHECKED)
     assert done.returncode == 0, done.stdout + done.stderr
+
+
+def test_mypy_on_what_the_pages_show(root: Path, tmp_path: Path) -> None:
+    """Each block by itself, with the settings of this project, which are strict."""
+    blocks = [
+        block
+        for page in ("README.md", "PLATFORMS.md")
+        for block in re.findall(r"^```python\n(.*?)^```", (root / "sdk" / page).read_text(), re.MULTILINE | re.DOTALL)
+    ]
+    for number, block in enumerate(blocks):
+        (tmp_path / f"block_{number}.py").write_text(block)
+    done = run(root, "mypy", str(tmp_path))
+    assert done.returncode == 0, done.stdout + done.stderr
+    assert f"{len(blocks)} source files" in done.stdout
 
 
 @pytest.mark.slow

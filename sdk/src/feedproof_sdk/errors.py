@@ -89,9 +89,9 @@ class ProblemAnswer(FeedproofError):
     """
 
     def __init__(self, problem: Problem, headers: Mapping[str, str] | None = None) -> None:
-        super().__init__(_in_words(problem))
         self.problem = problem
         self.headers: Mapping[str, str] = {} if headers is None else headers
+        super().__init__(_in_words(problem, self.request_id))
 
     @property
     def status(self) -> int:
@@ -100,8 +100,8 @@ class ProblemAnswer(FeedproofError):
 
     @property
     def request_id(self) -> str:
-        """Id of the request in the service's log: what to report to whoever runs it."""
-        return self.headers.get("request-id") or self.problem.instance.removeprefix("urn:uuid:")
+        """Id of the request in the service's log: what to report to whoever runs it. Empty: it was refused unread."""
+        return self.headers.get("request-id") or self.problem.instance.partition("urn:uuid:")[2]
 
 
 class Refused(ProblemAnswer):
@@ -222,7 +222,10 @@ def seconds_to_wait(retry_after: str | None) -> float | None:
     return max(0.0, (when - datetime.now(UTC)).total_seconds())
 
 
-def _in_words(problem: Problem) -> str:
+def _in_words(problem: Problem, request_id: str) -> str:
     lines = [f"{problem.title} ({problem.status}): {problem.detail}"]
-    lines += [f"  {fault.pointer or '(the whole body)'}: {fault.detail}" for fault in problem.errors]
-    return "\n".join(lines)
+    for fault in problem.errors:
+        given = "" if fault.value is None else f" (given: {fault.value!r})"
+        accepted = f"; accepted: {', '.join(fault.accepted)}" if fault.accepted else ""
+        lines.append(f"  {fault.pointer or '(the whole body)'}: {fault.detail}{given}{accepted}")
+    return "\n".join(lines + [f"  request id {request_id}"] * bool(request_id))

@@ -97,7 +97,7 @@ def create_app(
     metrics, readiness = metrics or Metrics(), readiness or Readiness()
     readiness.warm = readiness.warm or not settings.warm_up
     metrics.identify(MODEL_VERSION)
-    executor = Executor(settings.workers, settings.queue * settings.workers, settings.queue_seconds, metrics)
+    executor = Executor(settings.workers, settings.waiting, settings.queue_seconds, metrics)
     keys = KeyBook(settings.api_keys, Path(settings.key_file) if settings.key_file else None)
     buckets = RateLimit(settings.rate_per_second, settings.rate_burst) if settings.rate_per_second > 0.0 else None
     gate = Gate(keys, buckets, metrics.refuse)

@@ -14,7 +14,7 @@ import msgspec
 from feedproof import __version__
 from feedproof.errors import RefusedRequest, RequestError
 from feedproof.fleet.command import add_commands
-from feedproof.note.command import add_options, hand_over, is_asked
+from feedproof.note.command import add_options, complain, hand_over, is_asked
 from feedproof.settings import PREFIX, Effective, check_exposure, describe, load
 
 REFUSED = 2
@@ -82,10 +82,6 @@ def _parser() -> argparse.ArgumentParser:
     return parser
 
 
-def _complain(line: str) -> None:
-    sys.stderr.write(line + "\n")
-
-
 def _guarded(work: Callable[[argparse.Namespace], int]) -> Callable[[argparse.Namespace], int]:
     """A command with what it cannot use reported in one line."""
 
@@ -93,8 +89,7 @@ def _guarded(work: Callable[[argparse.Namespace], int]) -> Callable[[argparse.Na
         try:
             return work(arguments)
         except (ValueError, OSError) as error:
-            _complain(f"feedproof: {error}")
-            return REFUSED
+            return complain(str(error), REFUSED)
 
     return run
 
@@ -147,8 +142,7 @@ def _health(arguments: argparse.Namespace) -> int:
         with opener.open(f"{url.rstrip('/')}/health/ready", timeout=5):
             return 0
     except (urllib.error.URLError, OSError, ValueError) as error:
-        _complain(f"feedproof: {error}")
-        return UNHEALTHY
+        return complain(str(error), UNHEALTHY)
 
 
 def _key_file(arguments: argparse.Namespace) -> Path | None:
@@ -167,12 +161,12 @@ def _key_new(arguments: argparse.Namespace) -> int:
     text, key = make_key(arguments.client)
     path = _key_file(arguments)
     if path is None:
-        _complain("No key file is set. Add this line to one, and name it in FEEDPROOF_KEY_FILE:")
-        _complain(key.line)
+        sys.stderr.write(f"No key file is set. Add this line to one, and name it in FEEDPROOF_KEY_FILE:\n{key.line}\n")
     else:
         append_key(path, key)
-        _complain(f"Added to {path}; in force at once, or where the service runs elsewhere, once the file is there.")
-    _complain("The key, which is kept nowhere:")
+        told = "in force at once, or where the service runs elsewhere, once the file is there"
+        sys.stderr.write(f"Added to {path}; {told}.\n")
+    sys.stderr.write("The key, which is kept nowhere:\n")
     sys.stdout.write(f"{text}\n")
     return 0
 
@@ -200,14 +194,13 @@ def _assess(arguments: argparse.Namespace) -> int:
     try:
         raw = sys.stdin.buffer.read() if arguments.file == "-" else Path(arguments.file).read_bytes()
     except OSError as error:
-        _complain(f"feedproof: {arguments.file}: {error.strerror}")
-        return REFUSED
+        return complain(f"{arguments.file}: {error.strerror}", REFUSED)
     try:
         admitted = read_request(raw)
     except RequestError as error:
-        _complain(f"feedproof: {error}")
+        complain(str(error), REFUSED)
         for fault in error.faults if isinstance(error, RefusedRequest) else ():
-            _complain(f"  {fault.pointer or '(the whole body)'}: {fault.detail}")
+            sys.stderr.write(f"  {fault.pointer or '(the whole body)'}: {fault.detail}\n")
         return REFUSED
     assessment = assess(admitted.reading_set, admitted.assumptions)
     if arguments.text:
@@ -231,8 +224,8 @@ def _openapi(arguments: argparse.Namespace) -> int:
     if arguments.check is not None:
         same = arguments.check.is_file() and arguments.check.read_bytes() == document
         if not same:
-            _complain(f"feedproof: {arguments.check} is not what the code gives; run with --write")
-        return 0 if same else DIFFERS
+            return complain(f"{arguments.check} is not what the code gives; run with --write", DIFFERS)
+        return 0
     if arguments.write is not None:
         arguments.write.write_bytes(document)
     else:

@@ -90,7 +90,7 @@ class NotReady(ServiceError):
 class Overloaded(ServiceError):
     """The service has as much work as it takes on."""
 
-    def __init__(self, retry_after: int = 1) -> None:
+    def __init__(self, retry_after: int = 1, what: str = "the service has as much work as it takes on") -> None:
         self.retry_after = retry_after
         """When to try again [s]."""
-        super().__init__("the service has as much work as it takes on")
+        super().__init__(what)

@@ -36,7 +36,6 @@ NOMINAL_BETWEEN_LEGS: dict[SystemName, float] = {
     "high_leg_delta_120_240": 240.0,
 }
 """[V]; what a load's rated power between the legs refers to."""
-POINTS: tuple[Point, ...] = ("service_panel", "sub_panel", "panel", "receptacle", "appliance_terminals")
 PANELS: tuple[Point, ...] = ("service_panel", "sub_panel", "panel")
 LOADED_STATES: tuple[LoadStateKind, ...] = ("running", "test_load")
 """Kinds of load state in which the conductors carry the appliance's current, or a test load's."""

@@ -1,11 +1,13 @@
 """All settings of the service, in one place: defaults, then a file, then the environment.
 
 The names are those of the fields below. In the file, which is TOML, they stand as they are; in the environment in
-capitals after `FEEDPROOF_`. `FEEDPROOF_CONFIG` names the file. `feedproof config` prints what is in effect.
+capitals after `FEEDPROOF_`, lists with commas between their values. `FEEDPROOF_CONFIG` names the file. `feedproof
+config` prints what is in effect.
 """
 
 import ipaddress
 import os
+import re
 import tomllib
 from collections.abc import Mapping
 from pathlib import Path
@@ -25,6 +27,8 @@ SECRETS = frozenset({"api_keys"})
 
 Count = Annotated[int, Meta(ge=1)]
 Seconds = Annotated[float, Meta(gt=0.0, le=86_400.0)]
+_ORIGIN = re.compile(r"\*|[a-z][a-z0-9+.\-]*://(\[[0-9a-f:.]+\]|[a-z0-9._\-]+)(:[0-9]{1,5})?")
+"""As browsers send it in `Origin` (RFC 6454, 6.2): small letters, no path, not even a `/`."""
 Digest = Annotated[str, Meta(pattern="^[0-9a-fA-F]{64}$")]
 
 
@@ -106,6 +110,22 @@ class Settings(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """Send a span of each request and of each stage of its answer by OTLP over HTTP; where to says
     OTEL_EXPORTER_OTLP_ENDPOINT. Needs the extra `tracing`."""
 
+    def __post_init__(self) -> None:
+        """Refuse an address or an origin that could never be met."""
+        for given in self.trusted_proxies if self.trusted_proxies != ("*",) else ():
+            try:
+                ipaddress.ip_network(given)
+            except ValueError as error:
+                raise ValueError(f"trusted_proxies: {error}; give addresses and networks, or `*` alone") from None
+        for given in self.cors_origins:
+            if not _ORIGIN.fullmatch(given):
+                raise ValueError(f"cors_origins: {given!r} is no origin: give scheme://host[:port], or `*`")
+
+    @property
+    def waiting(self) -> int:
+        """Visits that may wait for a thread, of all threads together."""
+        return self.queue * self.workers
+
 
 class Effective(Struct, frozen=True, kw_only=True):
     """Settings in effect, and where each of them comes from."""
@@ -162,7 +182,7 @@ def load(environment: Mapping[str, str] | None = None) -> Effective:
     for name, text in environment.items():
         if name.startswith(PREFIX) and name != FILE and name not in CLIENTS:
             field = name.removeprefix(PREFIX).lower()
-            set_here[field] = tuple(filter(None, text.split(","))) if field in LISTS else text
+            set_here[field] = tuple(filter(None, map(str.strip, text.split(",")))) if field in LISTS else text
     _convert(set_here, f"setting {PREFIX}*", strict=False)
     settings = _convert({**filed, **set_here}, "settings", strict=False)
     sources = dict.fromkeys(Settings.__struct_fields__, "default")

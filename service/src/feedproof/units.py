@@ -29,6 +29,8 @@ _LAST_DIGIT = re.compile(r"(.*[0-9][.,_]*)(.*)", re.DOTALL)
 _DIRECT = {"VDC", "Vdc", "V DC", "V dc", "mVDC", "mV DC", "ADC", "Adc", "A DC", "A dc"}
 _NUMBER = re.compile(NUMBER)
 _COMMA = re.compile(r"[+\-]?[0-9]{1,12},[0-9]{1,12}(?![0-9,.])")
+_THOUSANDS = re.compile(r"[+\-]?[1-9][0-9]{0,2},[0-9]{3}(?![0-9])")
+"""Of those with a comma: it may as well be a thousands separator."""
 
 
 def _spell(words: tuple[str, ...]) -> str:
@@ -65,12 +67,13 @@ def _text_refusal(text: str, kind: Quantity) -> Refusal:
         detail = f"above the meter's range, which tells no number; read again on a higher range and give {give}"
         return Refusal("over_range", detail, accepted)
     if _COMMA.match(text.strip()):
-        better = text.strip().replace(",", ".", 1)
-        return Refusal(
-            "decimal_comma",
-            f"decimal comma; write '{_shorten(better)}' with a decimal point and no thousands separator",
-            accepted,
-        )
+        given = text.strip()
+        point = f"'{_shorten(given.replace(',', '.', 1))}'"
+        detail = f"decimal comma; write {point} with a decimal point and no thousands separator"
+        if _THOUSANDS.match(given):
+            whole = f"'{_shorten(given.replace(',', '', 1))}'"
+            detail = f"a decimal comma or one between thousands; write {whole} or {point}, whichever was read"
+        return Refusal("decimal_comma", detail, accepted)
     number, unit = _split(text)
     if not any(character.isdecimal() and character.isascii() for character in number):
         return Refusal("not_a_quantity", f"not one number and one unit; give a number and {give}", accepted)

@@ -1,10 +1,12 @@
+from typing import get_args
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from feedproof.advice import wording
 from feedproof.faults.catalogue import FAULT_NAMES
-from feedproof.readings import CONDUCTORS, POINTS
+from feedproof.readings import CONDUCTORS, Point
 
 
 def test_every_fault_has_a_name_in_words() -> None:
@@ -26,7 +28,7 @@ def test_conductors_are_named_where_they_matter() -> None:
 
 
 def test_places() -> None:
-    assert {wording.point_name(point) for point in POINTS} == {
+    assert {wording.point_name(point) for point in get_args(Point)} == {
         "service panel",
         "sub-panel",
         "panel",

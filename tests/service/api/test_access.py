@@ -1,6 +1,7 @@
 """Keys and rates: off by default, and strict once they are set."""
 
 import hashlib
+import json
 import math
 from typing import Any
 
@@ -69,6 +70,14 @@ def test_a_caller_that_sends_too_much_is_told_when_to_come_back() -> None:
         assert client.get("/health/live").status_code == 200
 
 
+def test_a_batch_takes_as_many_tokens_as_it_has_lines() -> None:
+    """As many as the same sets sent one by one."""
+    with client_with(rate_per_second=0.001, rate_burst=5) as client:
+        kind = {"content-type": "application/x-ndjson"}
+        assert len(client.post("/v1/assessments/batch", content=b"x\n\n" * 4, headers=kind).content.splitlines()) == 4
+        assert [client.get("/v1/faults").status_code for _ in range(2)] == [200, 429]
+
+
 @pytest.mark.parametrize("path", ["//metrics", "/metrics/", "/%6detrics", "/health//live", "/v1/%66aults", "/docs/"])
 def test_another_spelling_of_a_path_is_found_nowhere(path: str) -> None:
     app: Any = create_app(Settings(warm_up=False, log_level="error"))
@@ -134,11 +143,11 @@ def test_headers_say_quota_window_rest_and_time() -> None:
     assert header(buckets.take("one")) == '"default";r=1;t=4'
 
 
-def test_what_a_batch_borrows_is_waited_for() -> None:
+def test_what_a_batch_takes_on_credit_is_waited_for() -> None:
     clock = Clock()
     buckets = RateLimit(10.0, 5, clock)
-    assert buckets.borrow("one", 5) == 0.0
-    assert math.isclose(buckets.borrow("one", 20), 2.0)
+    assert buckets.take_on_credit("one", 5) == 0.0
+    assert math.isclose(buckets.take_on_credit("one", 20), 2.0)
     assert not buckets.take("one").allowed
     clock.now += 2.2
     assert buckets.take("one").allowed
@@ -149,3 +158,18 @@ def test_callers_are_forgotten_before_memory_is_full() -> None:
     for number in range(CALLERS_KEPT + 100):
         buckets.take(str(number))
     assert len(buckets._levels) == CALLERS_KEPT
+
+
+def test_the_log_names_the_address_of_a_refused_caller_without_a_key_and_of_no_other(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    """The in-process client comes from an address of this name."""
+    rate = {"rate_per_second": 0.001, "rate_burst": 1}
+    with client_with(api_keys=DIGESTS, **rate) as keyed, client_with(**rate) as free:
+        known = {"api-key": KEYS[0]}
+        answers = [keyed.get("/v1/faults"), *(keyed.get("/v1/faults", headers=known) for _ in range(2))]
+        answers += [free.get("/v1/faults") for _ in range(2)]
+    lines = [json.loads(line) for line in capsys.readouterr().err.splitlines()]
+    assert [answer.status_code for answer in answers] == [401, 200, 429, 200, 429]
+    assert [line.get("address") for line in lines] == ["testclient", None, None, None, "testclient"]
+    assert [bool(line.get("key")) for line in lines] == [False, True, True, False, False]

@@ -221,6 +221,17 @@ def test_a_count_beyond_its_limit_is_a_fault(client: Client, code: str, field: s
     assert answer.json()["errors"][0]["code"] == "wrong_length"
 
 
+def test_every_bound_that_a_caller_may_meet_is_listed() -> None:
+    own = {"head_seconds", "keep_alive_seconds", "drain_seconds", "stop_seconds"}
+    names = [n for n in Settings.__struct_fields__ if n.startswith("max_") or n.endswith("_seconds")]
+    # Each with a value of its own, to be found again.
+    values: dict[str, Any] = {name: 3600 + k for k, name in enumerate(n for n in names if n not in own)}
+    with TestClient(create_app(Settings(warm_up=False, workers=3, queue=5, **values))) as client:
+        told = limits(client)
+    assert {entry.value for entry in told.values()} >= set(values.values())
+    assert told["queue"].value == 3 * 5  # as many for each thread
+
+
 def test_rates_are_listed_where_they_are_limited(client: Client, small: Client) -> None:
     assert {"rate", "burst"} & set(limits(client)) == set()
     assert (limits(small)["rate"].value, limits(small)["burst"].value) == (100.0, 40.0)

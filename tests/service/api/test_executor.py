@@ -8,13 +8,12 @@ import sys
 import threading
 import time
 from collections.abc import Callable
-from contextlib import suppress
 from functools import partial
 from typing import cast
 
 import pytest
 
-from feedproof.api.executor import POLITENESS, Executor, Streams
+from feedproof.api.executor import NICE_INCREMENT, Executor, Streams
 from feedproof.errors import Interrupted, Overloaded
 from feedproof.interruption import go_on
 from feedproof.telemetry.metrics import REFUSALS, Metrics
@@ -221,15 +220,23 @@ def test_the_oldest_computation_has_an_age() -> None:
     assert 0.03 < during < 0.2
 
 
-@pytest.mark.parametrize(("callers", "taken"), [(["a"] * 5, 2), (["a", "b", "c", "d", "e"], 4)])
-def test_batches_are_bounded_together_and_for_each_caller(callers: list[str], taken: int) -> None:
+@pytest.mark.parametrize(
+    ("callers", "taken", "said"),
+    [
+        (["a"] * 5, 2, "this caller has 2 batches under way"),
+        (["a", "b", "c", "d", "e"], 4, "the service has 4 batches under way"),
+    ],
+)
+def test_batches_are_bounded_together_and_for_each_caller(callers: list[str], taken: int, said: str) -> None:
     streams = Streams(4, 2)
     scope: dict[str, object] = {ENDS: []}
     entered = 0
     for caller in callers:
-        with suppress(Overloaded):
+        try:
             streams.enter(scope, caller)
             entered += 1
+        except Overloaded as refusal:
+            assert said in str(refusal)  # noqa: PT017 - which of them are refused is told by `entered`
     assert entered == taken
     ends = cast("list[Callable[[], None]]", scope[ENDS])
     for end in ends:
@@ -245,5 +252,5 @@ def test_computing_comes_after_the_event_loop_where_processors_are_short() -> No
         )
 
     before = os.getpriority(os.PRIO_PROCESS, 0)
-    assert asyncio.run(scene()) == min(before + POLITENESS, 19)
+    assert asyncio.run(scene()) == min(before + NICE_INCREMENT, 19)
     assert os.getpriority(os.PRIO_PROCESS, 0) == before

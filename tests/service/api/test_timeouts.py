@@ -9,13 +9,18 @@ import pytest
 
 from feedproof.api.timeouts import Timeouts
 from feedproof.telemetry.metrics import Metrics
-from feedproof.telemetry.middleware import App, Message, Receive, Scope, Send, Telemetry
+from feedproof.telemetry.middleware import LEFT, App, Message, Receive, Scope, Send, Telemetry
 
 Feed = Callable[[], Any]
 
 
-async def exchange(app: App, messages: list[Message | float], *, path: str = "/v1/assessments") -> list[Message]:
-    """Run one request whose client sends the messages, numbers being pauses [s], and then nothing more."""
+async def exchange(
+    app: App, messages: list[Message | float], *, path: str = "/v1/assessments", stays: int = 1000
+) -> list[Message]:
+    """Run one request whose client sends the messages, numbers being pauses [s], and then nothing more.
+
+    It leaves after so many messages of the answer.
+    """
     waiting = list(messages)
     sent: list[Message] = []
 
@@ -32,6 +37,7 @@ async def exchange(app: App, messages: list[Message | float], *, path: str = "/v
         sent.append(dict(message))
 
     scope: Scope = {"type": "http", "method": "POST", "path": path, "headers": []}
+    scope[LEFT] = lambda: len(sent) >= stays
     await Telemetry(app, Metrics())(scope, receive, send)
     return sent
 
@@ -135,3 +141,24 @@ def test_a_stream_may_last_but_not_be_silent() -> None:
     assert [message["type"] for message in sent].count("http.response.body") == 4
     cut = asyncio.run(exchange(app, [PART, 0.5, PART], path="/v1/assessments/batch"))
     assert not any(message["type"] == "http.response.body" and not message.get("more_body") for message in cut)
+
+
+def test_a_stream_that_never_begins_is_told_so_like_any_other_body() -> None:
+    """RFC 9110, 15.5.9."""
+    refusals: list[str] = []
+    app = Timeouts(slow, lambda: None, 60.0, refusals.append, batch_idle=0.1)
+    start, body = asyncio.run(exchange(app, [], path="/v1/assessments/batch"))
+    assert start["status"] == 408
+    assert dict(start["headers"])[b"connection"] == b"close"
+    assert json.loads(body["body"])["type"] == "/problems/request-timeout"
+    assert refusals == ["deadline"]
+
+
+def test_of_a_stream_nothing_more_is_answered_when_its_client_has_left() -> None:
+    async def endless(scope: Scope, receive: Receive, send: Send) -> None:  # noqa: ARG001
+        await send({"type": "http.response.start", "status": 200, "headers": []})
+        while True:
+            await send({"type": "http.response.body", "body": b"x\n", "more_body": True})
+
+    app = Timeouts(endless, lambda: None, 60.0, lambda _: None)
+    assert len(asyncio.run(exchange(app, [WHOLE], path="/v1/assessments/batch", stays=5))) == 5

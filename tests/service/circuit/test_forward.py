@@ -14,7 +14,7 @@ from feedproof.inference.predictions import linearized, shown_by
 from feedproof.inference.program import Built, build
 from feedproof.inference.scene import Scene, SceneReading, canonical_form, without_values
 from feedproof.inference.upstream import feeder, service
-from feedproof.readings import ReadingSet, Supply
+from feedproof.readings import PANELS, ReadingSet, Supply
 from support.internals.fits import places
 from support.network import Branch, FixedVoltage, Network
 from support.outcomes import amps, ohms, volts
@@ -105,8 +105,10 @@ def by_second_solver(site: Site, scene: Scene, built: Built, x: FloatArray) -> l
 
 def _read(d: Draft, r: SceneReading, network: Network, meter: complex) -> float:
     if r.kind == "current":
-        at_terminals = r.point == "appliance_terminals"
-        down = d.node("appliance_terminals" if at_terminals else "receptacle", r.conductors[0])
+        at_terminals, wire = r.point == "appliance_terminals", r.conductors[0]
+        down = d.node("appliance_terminals" if at_terminals else "receptacle", wire)
+        if r.point in PANELS:
+            down = "R", wire
         ends = {down, ("R" if at_terminals else "Q", down[1])}
         return abs(sum(branch_current(network, k) for k, b in enumerate(network.branches) if {b.start, b.end} == ends))
     pair = (d.node(r.point, r.conductors[0]), d.node(r.point, r.conductors[1]))

@@ -7,9 +7,9 @@ import msgspec
 import pytest
 
 from feedproof.fleet.admission import Document, Refused, admit_rows, check_columns
-from feedproof.fleet.schema import WIDE
+from feedproof.fleet.schema import FORMS, WIDE
 from feedproof.parsing import Admitted, read_request
-from feedproof.readings import Observation, Voltmeter
+from feedproof.readings import ClampAmmeter, Observation, Voltmeter
 from support.fleets import long_rows, long_table, nested_row, nested_table
 from support.proof_cases import CASES
 
@@ -180,6 +180,27 @@ def test_a_wide_row_is_what_its_columns_say() -> None:
     assert admit_rows("wide", [row]) == read(json.dumps(request).encode())
     with pytest.raises(Refused, match="/readings/0/value"):
         admit_rows("wide", [{"l1_n_idle": "120 A"}])
+
+
+@pytest.mark.parametrize("label", ["clamp", f"{'a' * 40}, low impedance"])
+def test_a_voltmeter_may_be_called_as_another_meter_of_a_wide_row_would_be(label: str) -> None:
+    cells: Document = {"meter": label, "l1_n_idle": 120.0, "l2_n_idle_low_impedance": 119.0, "l1_running": 19.8}
+    found = admit_rows("wide", [cells]).reading_set
+    assert len({reading.meter for reading in found.readings}) == len(found.meters) == 3
+    assert found.readings[0].meter == label
+    kinds = [type(found.meters[reading.meter]) for reading in found.readings]
+    assert kinds == [Voltmeter, Voltmeter, ClampAmmeter]
+
+
+@pytest.mark.parametrize("cell", [["dmm"], {"a": 1}, [], [["dmm"]]])
+@pytest.mark.parametrize("form", ["long", "wide"])
+def test_a_cell_holds_one_value(form: str, cell: object) -> None:
+    good: list[Document] = [{"l1_n_idle": 120.0}]
+    if form == "long":
+        good = long_rows("cabin 3", CASES["low impedance, all as it should be"])
+    for name in FORMS[form].names:
+        with pytest.raises(Refused, match=f"{name}: a list or an object"):
+            admit_rows(form, [*good[:-1], good[-1] | {name: cell}])
 
 
 def test_a_wide_row_without_readings_is_an_empty_set() -> None:

@@ -8,16 +8,15 @@ import pytest
 
 from feedproof.assess import assess
 from feedproof.faults.priors import BASE_RATES, MODEL_VERSION, completed_rates
-from feedproof.fleet.batches import Assessor, Unit, assess_batches
+from feedproof.fleet.batches import Assessor, Unit, assess_batches, units_of
 from feedproof.fleet.ratebook import GroupRates, Ratebook
-from feedproof.fleet.schema import ASSESSED
+from feedproof.fleet.schema import ASSESSED, LONG, NESTED
 from feedproof.parsing import read_request
 from feedproof.readings import ReadingSet
 from support.fleets import expected_cells, expected_rows, long_rows, long_table, nested_row, nested_table, simulated
 from support.proof_cases import CASES
 
-# The dearest of all would take longer than all others together.
-NAMES = [name for name in CASES if len(CASES[name].readings) <= 5]
+NAMES = list(CASES)
 REGION = pa.field("region", pa.string())
 
 
@@ -54,11 +53,18 @@ def test_every_row_is_the_services_own_answer_digit_for_digit(
 
 
 def test_the_shipped_requests_get_the_services_own_answers(example_requests: dict[str, bytes]) -> None:
-    kept = {name: raw for name, raw in example_requests.items() if name != "every_kind_of_reading"}
-    batch = Assessor("nested").assess([Unit(n, [json.loads(raw)]) for n, raw in enumerate(kept.values())])
-    for row, raw in zip(batch.to_pylist(), kept.values(), strict=True):
+    batch = Assessor("nested").assess([Unit(n, [json.loads(raw)]) for n, raw in enumerate(example_requests.values())])
+    for row, raw in zip(batch.to_pylist(), example_requests.values(), strict=True):
         wanted = expected_cells(assess(*read_request(raw)))
         assert {name: row[name] for name in wanted} == wanted
+
+
+@pytest.mark.parametrize("fault", ["none_found", "open_neutral", "open_service_neutral"])
+def test_before_any_reading_the_answer_is_the_services_own_whatever_is_usual(fault: str) -> None:
+    request: dict[str, Any] = {"readings": [], "base_rates": {fault: 1.0}}
+    (row,) = Assessor("nested").assess([Unit(1, [request])]).to_pylist()
+    wanted = expected_cells(assess(*read_request(json.dumps(request).encode())))
+    assert {name: row[name] for name in wanted} == wanted
 
 
 def test_probabilities_by_fault_are_those_of_the_candidates(assessed: list[dict[str, Any]]) -> None:
@@ -119,6 +125,25 @@ def test_a_bad_row_does_not_take_the_others_down(nested: pa.Table) -> None:
     assert found[1]["finding"] is None
     assert found[1]["row"] == 2
     assert good["reference"] == NAMES[0]
+
+
+ODD = (["dmm"], {"a": 1}, True, 1.5, 10**30, float("nan"), "")
+
+
+@pytest.mark.parametrize("cell", ODD, ids=repr)
+@pytest.mark.parametrize("form", ["nested", "long"])
+def test_whatever_a_cell_holds_the_others_are_assessed(form: str, cell: object) -> None:
+    """Lines of NDJSON hold any JSON; of a set with a strange cell it is said that it is refused."""
+    case = CASES[NAMES[0]]
+    names = (NESTED if form == "nested" else LONG).names
+    sets = [(name, [nested_row(name, case)] if form == "nested" else long_rows(name, case)) for name in ("a", *names)]
+    for name, own in sets[1:]:
+        own[-1] |= {name: cell}
+    given = ((n, row, None) for n, row in enumerate((row for _, own in (*sets, ("z", sets[0][1])) for row in own), 1))
+    found = Assessor(form).assess(list(units_of(given, form))).to_pylist()
+    assert found[0]["refused"] is None
+    assert all(row["refused"] for row in found if row["finding"] is None)
+    assert not any("Error" in (row["refused"] or "") for row in found), found
 
 
 def test_columns_of_the_callers_own_are_carried_along(nested: pa.Table) -> None:

@@ -124,6 +124,17 @@ def test_lines_that_are_no_documents_are_told_with_their_row(tmp_path: Path) -> 
     assert "bytes" in str(found[7].refused)
 
 
+@pytest.mark.parametrize("value", ["1" + "0" * 30, '"\\ud800"'])
+def test_json_that_no_table_can_hold_is_told(tmp_path: Path, value: str) -> None:
+    """RFC 8259, 6 and 8.2: such numbers and such halves of characters are JSON, and few programs can take them."""
+    path = tmp_path / "fleet.ndjson"
+    good = json.dumps(NESTED_ROWS[0])
+    path.write_text("\n".join([good, good[:-1] + f', "note": {value}}}', good]), encoding="utf-8")
+    first, second, third = units(path)
+    assert (first.refused, third.refused) == (None, None)
+    assert str(second.refused).startswith("what no table can hold")
+
+
 def test_a_value_that_is_no_number_of_json_is_named(tmp_path: Path) -> None:
     path = tmp_path / "fleet.ndjson"
     path.write_text(json.dumps(NESTED_ROWS[0]) + "\n\n" + '{"readings": [{"value": NaN}]}\n', encoding="utf-8")

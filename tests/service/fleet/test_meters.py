@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from feedproof.fleet.meters import Cells, Off, judged
+from feedproof.fleet.meters import Cells, MeterOffset, judged
 
 METERS, FLEETS = 40, 20
 BIASED = {"meter 03", "meter 17"}
@@ -42,7 +42,7 @@ def fleet(
     )
 
 
-def named(found: list[Off]) -> set[str]:
+def named(found: list[MeterOffset]) -> set[str]:
     return {off.meter for off in found if off.named}
 
 

@@ -23,7 +23,7 @@ from feedproof.fleet.evidence import NONE, PUBLISHED, fleet_of
 from feedproof.fleet.mixture import FloatArray
 from feedproof.fleet.ratebook import FaultRate, read_ratebook, write_ratebook
 from feedproof.fleet.rates import estimate_file, group_rates
-from feedproof.fleet.report import Asked, Report, report
+from feedproof.fleet.report import Report, ReportOptions, report
 from feedproof.fleet.schema import ASSESSED, FAULT_ORDER
 from feedproof.parsing import read_request
 from feedproof.readings import ReadingSet
@@ -288,7 +288,7 @@ def lines(made: Report, name: str) -> dict[str, dict[str, Any]]:
 def test_what_a_manufacturer_reads_of_parts(fleet: tuple[Path, list[str]]) -> None:
     """Sound visits that could show nothing leave every share open, and are told apart from those that could."""
     path, faults = fleet
-    made = report(path, Asked(part="part"))
+    made = report(path, ReportOptions(part="part"))
     parts = lines(made, "parts")
     blind, told = parts["touch panel"], parts["relay board"]
     assert (blind["orders"], blind["blind"], blind["established"]) == (UNSEEN, UNSEEN, 0)

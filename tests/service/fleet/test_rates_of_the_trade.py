@@ -15,7 +15,7 @@ import pytest
 from feedproof.faults.priors import BASE_RATES
 from feedproof.fleet.batches import Assessor, Unit
 from feedproof.fleet.rates import estimate_file
-from feedproof.fleet.report import Asked, report
+from feedproof.fleet.report import ReportOptions, report
 from support.trade.house import OPEN, Joint
 from support.trade.parts import broken, kit, pairs_at
 from support.trade.scene import Scene, Truth, taken, volts
@@ -90,7 +90,7 @@ def test_parts_ordered_on_either_kind_of_visit_are_told_apart(blind: Fleet, tell
         fleet.assessed.append_column(part, pa.array([name] * VISITS, pa.string()))
         for name, fleet in (("touch panel", blind), ("relay board", telling))
     ]
-    made = report(pa.concat_tables(tables), Asked(part="part"))["parts"]
+    made = report(pa.concat_tables(tables), ReportOptions(part="part"))["parts"]
     rows = {row[0]: dict(zip(made.columns, row, strict=True)) for row in made.rows}
     assert rows["touch panel"]["blind"] == VISITS
     assert (rows["touch panel"]["open_neutral_low"], rows["touch panel"]["open_neutral_high"]) == (0.0, 1.0)

@@ -15,7 +15,7 @@ from scipy import stats
 from feedproof.advice.texts import caution_texts
 from feedproof.fleet.outlets import HURTS
 from feedproof.fleet.plots import figure_of
-from feedproof.fleet.report import Asked, Report, report, write_report
+from feedproof.fleet.report import Report, ReportOptions, report, write_report
 from feedproof.fleet.schema import ASSESSED, FAULT_ORDER
 from feedproof.fleet.summary import share
 from support.browser import chromium
@@ -28,7 +28,7 @@ _OWN: dict[str, pa.DataType] = {
     "visited": pa.date32(),
 }
 OWN = pa.schema(_OWN)
-ASKED = Asked(by=("region",), part="part", outlet="outlet", time="visited", title="Campground <2025>")
+ASKED = ReportOptions(by=("region",), part="part", outlet="outlet", time="visited", title="Campground <2025>")
 
 
 def row(**cells: Any) -> dict[str, Any]:
@@ -180,9 +180,9 @@ def visits(*ohms: float, days: int) -> pa.Table:
 
 def test_a_rise_within_days_is_not_carried_on_to_a_year() -> None:
     """Twice as much after a fortnight is twice as much: no factor of millions a year."""
-    (line,) = lines(report(visits(0.3, 0.6, days=14), Asked(outlet="outlet", time="visited")), "outlets")
+    (line,) = lines(report(visits(0.3, 0.6, days=14), ReportOptions(outlet="outlet", time="visited")), "outlets")
     assert line["times"] == pytest.approx(2.0, rel=0.01)
-    (line,) = lines(report(visits(0.3, 3e6, days=1), Asked(outlet="outlet", time="visited")), "outlets")
+    (line,) = lines(report(visits(0.3, 3e6, days=1), ReportOptions(outlet="outlet", time="visited")), "outlets")
     assert line["times"] == 1000.0
 
 
@@ -208,7 +208,7 @@ def test_a_trend_is_the_weighted_line() -> None:
         curve_fit(lambda t, a, b: a + b * t, x, np.log(y), sigma=deviation, absolute_sigma=a) for a in (True, False)
     ]
     best, spread = max(fits, key=lambda fit: float(fit[1][1, 1]))
-    (line,) = lines(report(table, Asked(outlet="outlet", time="visited")), "outlets")
+    (line,) = lines(report(table, ReportOptions(outlet="outlet", time="visited")), "outlets")
     # Four visits leave a freedom of two, and the scatter of all outlets counts for four more.
     z = float(stats.t.ppf(0.95, 6))
     ends = [4.0 * (best[1] + sign * z * math.sqrt(spread[1, 1])) for sign in (0.0, -1.0, 1.0)]
@@ -230,13 +230,13 @@ def test_where_to_go_back_to_begins_with_the_dangerous() -> None:
     ]
     numbered = [{"row": n} | cells for n, cells in enumerate(found)]
     table = pa.Table.from_pylist(numbered, schema=pa.schema([*OWN, *ASSESSED]))
-    back = lines(report(table, Asked(part="part", outlet="outlet", time="visited")), "go_back")
+    back = lines(report(table, ReportOptions(part="part", outlet="outlet", time="visited")), "go_back")
     assert [line["reference"] for line in back] == ["live", "established", "probable", "blind part", "likely"]
     assert back[0]["why"] == "a person or the house may be hurt"
     assert {caution.code for caution in caution_texts() if caution.severity == "danger"} >= set(HURTS)
 
 
-def listed(asked: Asked, *found: dict[str, Any]) -> list[tuple[str, str]]:
+def listed(asked: ReportOptions, *found: dict[str, Any]) -> list[tuple[str, str]]:
     numbered = [{"row": n} | cells for n, cells in enumerate(found)]
     table = pa.Table.from_pylist(numbered, schema=pa.schema([*OWN, *ASSESSED]))
     made = report(table, asked)
@@ -248,15 +248,15 @@ def test_visits_without_an_outlet_are_all_listed(outlet: str | None) -> None:
     """Four outlets that nobody named are four, and what the last visit found says nothing of the others."""
     bad = [row(reference=f"bad {n}", outlet=outlet, visited=dt.date(2025, 1, n + 1), **NEUTRAL) for n in range(3)]
     fine = row(reference="fine", outlet=outlet, visited=dt.date(2025, 2, 1), log_evidence_open_neutral=-30.0)
-    found = listed(Asked(outlet="outlet", time="visited"), *bad, fine)
+    found = listed(ReportOptions(outlet="outlet", time="visited"), *bad, fine)
     assert [name for name, _ in found] == ["bad 0", "bad 1", "bad 2"]
 
 
 def test_one_name_in_two_groups_is_two_outlets() -> None:
     bad = row(reference="bad", region="hill", outlet="12", visited=dt.date(2025, 1, 1), **NEUTRAL)
     fine = row(region="lake", outlet="12", visited=dt.date(2025, 2, 1), log_evidence_open_neutral=-30.0)
-    assert listed(Asked(by=("region",), outlet="outlet", time="visited"), bad, fine) == [("bad", "hill")]
-    assert listed(Asked(outlet="outlet", time="visited"), bad, fine) == []
+    assert listed(ReportOptions(by=("region",), outlet="outlet", time="visited"), bad, fine) == [("bad", "hill")]
+    assert listed(ReportOptions(outlet="outlet", time="visited"), bad, fine) == []
 
 
 @pytest.mark.parametrize(
@@ -276,7 +276,7 @@ def test_one_name_in_two_groups_is_two_outlets() -> None:
 def test_a_visit_that_could_not_have_shown_the_fault_clears_nothing(later: dict[str, Any]) -> None:
     bad = row(reference="bad", outlet="dock 1", visited=dt.date(2025, 1, 1), **NEUTRAL)
     later = {"visited": dt.date(2025, 2, 1)} | later | {"outlet": "dock 1", "reference": "later"}
-    assert listed(Asked(outlet="outlet", time="visited"), bad, later) == [("bad", "all")]
+    assert listed(ReportOptions(outlet="outlet", time="visited"), bad, later) == [("bad", "all")]
 
 
 def test_columns_named_as_those_of_a_query_change_nothing() -> None:
@@ -288,7 +288,7 @@ def test_columns_named_as_those_of_a_query_change_nothing() -> None:
     for name in own:
         table = table.append_column(name, pa.array([4, None], pa.int64()))
     assert report(table)._repr_html_() == plain._repr_html_()
-    assert lines(report(table, Asked(by=("rank",))), "findings")[0]["group"] == "4"
+    assert lines(report(table, ReportOptions(by=("rank",))), "findings")[0]["group"] == "4"
     with pytest.raises(ValueError, match="upper and lower case"):
         report(table.append_column("Finding", pa.array(["x", "y"])))
 
@@ -311,7 +311,7 @@ def test_neutrals_whose_contacts_scatter_do_not_worsen() -> None:
                 ))  # fmt: skip
         numbered = [{"row": n} | cells for n, cells in enumerate(each)]
         table = pa.Table.from_pylist(numbered, schema=pa.schema([*OWN, *ASSESSED]))
-        made = lines(report(table, Asked(outlet="outlet", time="visited")), "outlets")
+        made = lines(report(table, ReportOptions(outlet="outlet", time="visited")), "outlets")
         named = {line["outlet"] for line in made if line["worsens"] == "yes"}
         wrong.append(len(named - {"0", "1"}) / max(len(named), 1))
         found += len(named & {"0", "1"})
@@ -333,7 +333,7 @@ def test_a_meter_so_far_off_that_it_finds_faults_everywhere_is_named(bias: float
         ))  # fmt: skip
     # One house where the voltage itself is far too low.
     found.append(found[0] | {"row": 200, "outlet": "o1", "reference_voltage": 190.0, "finding": "voltage_low"})
-    made = report(pa.Table.from_pylist(found, schema=pa.schema([*OWN, *ASSESSED])), Asked(outlet="outlet"))
+    made = report(pa.Table.from_pylist(found, schema=pa.schema([*OWN, *ASSESSED])), ReportOptions(outlet="outlet"))
     meters = lines(made, "meters")
     assert [line["meter"] for line in meters if line["off"] == "yes"] == (["m3"] if bias > 0.05 else [])
     worst = next(line for line in meters if line["meter"] == "m3")
@@ -352,13 +352,13 @@ def test_sets_without_an_outlet_share_none() -> None:
         for n in range(90)
     ]  # fmt: skip
     table = pa.Table.from_pylist(found, schema=pa.schema([*OWN, *ASSESSED]))
-    for asked in (Asked(by=("region",)), Asked(by=("region",), outlet="outlet")):
+    for asked in (ReportOptions(by=("region",)), ReportOptions(by=("region",), outlet="outlet")):
         meters = lines(report(table, asked), "meters")
         assert {line["shared"] for line in meters} == {0}
         assert not [line["meter"] for line in meters if line["off"] == "yes"]
     # The same numbers in two regions are two outlets.
     numbered = table.set_column(2, "outlet", pa.array([str(n % 90) for n in range(180)]))
-    meters = lines(report(numbered, Asked(by=("region",), outlet="outlet")), "meters")
+    meters = lines(report(numbered, ReportOptions(by=("region",), outlet="outlet")), "meters")
     assert {line["shared"] for line in meters} == {0}
 
 
@@ -368,12 +368,12 @@ def test_times_with_a_zone_are_those_of_utc(monkeypatch: pytest.MonkeyPatch) -> 
     day = dt.datetime(2025, 1, 6, 22, 30, tzinfo=dt.timezone(dt.timedelta(hours=-6)))
     for visited in (pa.array([day], pa.timestamp("us", "America/Chicago")), pa.array(["2025-01-06T22:30:00-06:00"])):
         table = pa.Table.from_pylist([row(row=1, outlet="a", **NEUTRAL)], schema=pa.schema([*OWN, *ASSESSED]))
-        made = report(table.set_column(3, "visited", visited), Asked(outlet="outlet", time="visited"))
+        made = report(table.set_column(3, "visited", visited), ReportOptions(outlet="outlet", time="visited"))
         assert lines(made, "go_back")[0]["time"] == "2025-01-07 04:30:00"
 
 
 def test_an_outlet_that_worsens_is_to_be_gone_back_to() -> None:
-    back = lines(report(visits(0.1, 0.4, 1.6, days=200), Asked(outlet="outlet", time="visited")), "go_back")
+    back = lines(report(visits(0.1, 0.4, 1.6, days=200), ReportOptions(outlet="outlet", time="visited")), "go_back")
     assert [(line["outlet"], line["why"]) for line in back] == [("dock 2", "the neutral worsens")]
 
 
@@ -396,9 +396,9 @@ def test_a_file_without_what_is_asked_gives_fewer_tables(assessed: Path) -> None
     assert names == {"sets", "go_back", "findings", "dispositions", "technique", "meters"}
     assert lines(plain, "technique")[0]["group"] == "all"
     with pytest.raises(ValueError, match="no column year"):
-        report(assessed, Asked(by=("year",)))
+        report(assessed, ReportOptions(by=("year",)))
     with pytest.raises(ValueError, match="ISO 8601"):
-        report(assessed, Asked(outlet="outlet", time="region"))
+        report(assessed, ReportOptions(outlet="outlet", time="region"))
 
 
 def test_a_notebook_shows_it_and_takes_its_tables_on(made: Report) -> None:
@@ -415,7 +415,7 @@ def test_a_notebook_shows_it_and_takes_its_tables_on(made: Report) -> None:
 def test_a_picture_says_what_it_leaves_out() -> None:
     found = [{"row": n, "region": f"region {n:02d}"} | row(part=f"part {n:02d}") for n in range(26)]
     table = pa.Table.from_pylist(found, schema=pa.schema([*OWN, *ASSESSED]))
-    many, few = (report(table.slice(n), Asked(by=("region",), part="part")) for n in (0, 1))
+    many, few = (report(table.slice(n), ReportOptions(by=("region",), part="part")) for n in (0, 1))
     for name in ("findings", "technique", "parts"):
         assert "the first 25 of 26" in figure_of(many[name]).axes[0].get_xlabel()
         assert "the first" not in figure_of(few[name]).axes[0].get_xlabel()

@@ -307,6 +307,28 @@ def test_a_reference_whose_rows_stand_apart_is_refused_as_a_whole(tmp_path: Path
     assert "2 places" in refused["reason"]
 
 
+@pytest.mark.parametrize("cells", [{"meter": ["dmm"]}, {"kind": ["voltage"]}, {"reference": ["b"]}, {"value": [1e3]}])
+def test_a_line_with_a_strange_cell_is_refused_and_the_rest_goes_on(tmp_path: Path, cells: dict[str, object]) -> None:
+    own = {
+        "reading": 0,
+        "kind": "voltage",
+        "conductor": "L1",
+        "other_conductor": "L2",
+        "value": 240,
+        "meter": "dmm",
+    } | {"meter_kind": "voltmeter"}
+    rows: list[dict[str, object]] = [own | {"reference": name, "load_state": "idle"} for name in "abc"]
+    rows[1] |= cells
+    path, out = tmp_path / "m.ndjson", tmp_path / "out.parquet"
+    path.write_text("".join(json.dumps(row) + "\n" for row in rows), encoding="utf-8")
+    done = finished(path, out, workers=1)
+    assert done.returncode == 1, done.stderr
+    assert references(out) == ["a", "c"]
+    (refused,) = pyarrow.csv.read_csv(tmp_path / "out.parquet.rejects.csv").to_pylist()
+    assert refused["row"] == 2
+    assert refused["reason"].startswith((*cells, "/readings/0"))
+
+
 def test_all_columns_of_ones_own_are_kept_with_their_types(tmp_path: Path) -> None:
     sets = [nested_row(f"visit {n}", readings) for n, (_, readings) in enumerate(simulated(3, seed=13))]
     day = dt.datetime(2026, 3, 1, 12, tzinfo=dt.UTC)

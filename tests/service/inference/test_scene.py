@@ -12,7 +12,6 @@ from feedproof.inference.scene import (
     SceneReading,
     canonical_form,
     mirror,
-    mirror_reading,
     without_values,
 )
 from feedproof.readings import (
@@ -40,6 +39,12 @@ def swapped_reading(reading: Reading) -> Reading:
     if isinstance(reading, CurrentReading):
         return msgspec.structs.replace(reading, through=SWAP[reading.through])
     return msgspec.structs.replace(reading, at=SWAP[reading.at])
+
+
+def mirrored(reading: SceneReading) -> SceneReading:
+    """A reading of a scene after the legs have been exchanged."""
+    conductors = sorted((SWAP[c] for c in reading.conductors), key=[*SWAP].index)
+    return msgspec.structs.replace(reading, conductors=tuple(conductors))
 
 
 def swapped(readings: ReadingSet) -> ReadingSet:
@@ -86,7 +91,7 @@ def test_the_names_of_the_legs_do_not_matter(name: str) -> None:
         assert not second.mirrored
         return
     assert first.scene == second.scene
-    alike = {mirror_reading(r) for r in first.scene.readings} == set(first.scene.readings)
+    alike = {mirrored(r) for r in first.scene.readings} == set(first.scene.readings)
     assert first.mirrored != second.mirrored or alike
 
 
@@ -109,22 +114,18 @@ def test_the_way_back_to_the_request(name: str) -> None:
         assert found.state_names[reading.state] == own.load_state
         assert found.meter_names[reading.meter] == own.meter
         assert msgspec.structs.replace(case.meters[own.meter], name="") == found.scene.meters[reading.meter]
-        upright = mirror_reading(reading) if found.mirrored else reading
         places = (
             own.between
             if isinstance(own, VoltageReading | ResistanceReading)
             else (own.through if isinstance(own, CurrentReading) else own.at,)
         )
-        assert set(upright.conductors) == set(places)
-        assert upright.point == own.point
+        assert {SWAP[c] if found.mirrored else c for c in reading.conductors} == set(places)
+        assert reading.point == own.point
         if not isinstance(own, ProximityReading):
-            assert upright.value == own.value
+            assert reading.value == own.value
 
 
-@pytest.mark.parametrize("name", CASES)
-def test_mirroring_twice_changes_nothing(name: str) -> None:
-    readings = canonical_form(CASES[name]).scene.readings
-    assert [mirror_reading(mirror_reading(r)) for r in readings] == list(readings)
+def test_mirroring_twice_changes_nothing() -> None:
     assert [mirror(mirror(c)) for c in CONDUCTORS] == list(CONDUCTORS)
 
 

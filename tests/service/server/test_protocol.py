@@ -2,6 +2,7 @@
 
 import asyncio
 import http.client
+import json
 import shutil
 import socket
 import subprocess
@@ -129,6 +130,66 @@ def test_a_request_without_one_host_is_refused(service: Service, hosts: str) -> 
         assert connection.recv(65536).startswith(b"HTTP/1.1 400 ")
 
 
+def say(service: Service, *pieces: bytes) -> tuple[int, dict[str, str], bytes]:
+    """Say something, each piece in a packet of its own, and give the answer, after which the connection is closed."""
+
+    async def exchange() -> tuple[int, dict[str, str], bytes]:
+        reader, writer = await asyncio.open_connection("127.0.0.1", service.port)
+        for piece in pieces:
+            writer.write(piece)
+            await asyncio.sleep(0.05)
+        answer = await asyncio.wait_for(read_answer(reader), 10.0)
+        assert await asyncio.wait_for(reader.read(), 2.0) == b""
+        writer.close()
+        return answer
+
+    return asyncio.run(exchange())
+
+
+def is_problem(answer: tuple[int, dict[str, str], bytes], status: int, kind: str) -> bool:
+    problem = json.loads(answer[2])
+    return (answer[0], problem["status"], problem["type"]) == (status, status, f"/problems/{kind}") and (
+        answer[1]["content-type"] == "application/problem+json"
+    )
+
+
+@pytest.mark.parametrize("cuts", [1, 3], ids=["at once", "in pieces"])
+@pytest.mark.parametrize("shape", ["X-Long: %s\r\n", "%s: x\r\n", "X-Many: x\r\nCookie: %s\r\n"])
+def test_a_head_beyond_its_bound_is_refused_however_it_arrives(service: Service, cuts: int, shape: str) -> None:
+    """RFC 6585, 5. The bound is 32 KiB; 40 kB fit into what a server reads at once."""
+    head = ("GET /v1/units HTTP/1.1\r\nHost: x\r\n" + shape % ("a" * 40_000) + "\r\n").encode()
+    size = -(-len(head) // cuts)
+    pieces = [head[start : start + size] for start in range(0, len(head), size)]
+    before = service.metrics()['feedproof_refused_total{reason="head"}']
+    assert is_problem(say(service, *pieces), 431, "request-header-fields-too-large")
+    assert service.metrics()['feedproof_refused_total{reason="head"}'] == before + 1
+
+
+def test_a_head_just_within_its_bound_is_taken(service: Service) -> None:
+    assert service.post(SIMULATION, "/v1/simulations", headers={"X-Long": "a" * 32_000})[0] == 200
+
+
+def test_a_body_whose_length_is_told_in_two_ways_is_refused(service: Service) -> None:
+    """RFC 9112, 6.1 and 6.3: it may be an attempt to smuggle a request, and the connection must be closed."""
+    head = b"POST /v1/simulations HTTP/1.1\r\nHost: x\r\nContent-Type: application/json\r\n"
+    lengths = b"Content-Length: 4\r\nTransfer-Encoding: chunked\r\n\r\n"
+    assert is_problem(say(service, head + lengths + b"0\r\n\r\n"), 400, "malformed-request")
+
+
+def test_what_is_no_http_gets_a_problem(service: Service) -> None:
+    assert is_problem(say(service, b"HELLO\r\n\r\n"), 400, "malformed-request")
+
+
+@pytest.mark.parametrize(
+    ("target", "status"), [("/v1/units", 200), ("/health/live?x", 400), ("", 307), ("//v1/units", 404)]
+)
+def test_a_target_may_be_absolute(service: Service, target: str, status: int) -> None:
+    """RFC 9112, 3.2.2: a server must accept it."""
+    for scheme in ("http", "HTTPS"):
+        head = f"GET {scheme}://x.example:80{target} HTTP/1.1\r\nHost: x.example\r\nConnection: close\r\n\r\n"
+        assert say(service, head.encode())[0] == status
+
+
 @pytest.mark.parametrize("version", ["0.9", "2.0", "9.9"])
 def test_a_version_that_is_not_spoken_is_refused(service: Service, version: str) -> None:
     """RFC 9110, 15.6.6; without this, a Host would not be asked for."""
@@ -143,7 +204,9 @@ def test_a_body_that_is_too_large_is_refused_on_a_connection_that_still_writes(s
     assert b'"/problems/content-too-large"' in body
 
 
-@pytest.mark.parametrize(("trusted", "statuses"), [("127.0.0.1", [200, 200, 200]), ("10.0.0.1", [200, 429, 429])])
+@pytest.mark.parametrize(
+    ("trusted", "statuses"), [("192.0.2.9, 127.0.0.1", [200, 200, 200]), ("10.0.0.1", [200, 429, 429])]
+)
 def test_a_client_behind_a_named_proxy_is_told_from_others(tmp_path: Path, trusted: str, statuses: list[int]) -> None:
     """By a rate of one for each client, of whom three stand behind one address."""
     with running(

@@ -63,11 +63,15 @@ def test_metrics_count_by_route_and_never_by_path(client: TestClient[Any]) -> No
     for path in ("/made-up-1", "/made-up-2", "/problems/not-found", "/problems/overloaded"):
         client.get(path)
     client.request("BREW", "/v1/faults")
+    for path in ("/v1/assessments/batch", "/problems/overloaded"):
+        assert client.request("PATCH", path).status_code == 405
     text = client.get("/metrics").text
     assert 'feedproof_requests_total{method="POST",route="/v1/assessments",status="200"} 1.0' in text
     assert 'feedproof_requests_total{method="GET",route="unmatched",status="404"} 2.0' in text
     assert 'feedproof_requests_total{method="GET",route="/problems/{name}",status="200"} 2.0' in text
-    assert 'method="other"' in text
+    assert 'feedproof_requests_total{method="other",route="/v1/faults",status="405"} 1.0' in text
+    for route in ("/v1/assessments/batch", "/problems/{name}"):
+        assert f'feedproof_requests_total{{method="PATCH",route="{route}",status="405"}} 1.0' in text
     assert "made-up" not in text
     assert 'feedproof_findings_total{confidence="' in text
     assert "feedproof_build_info" in text

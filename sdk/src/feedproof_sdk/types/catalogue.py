@@ -261,6 +261,6 @@ class LimitEntry(Struct, frozen=True, kw_only=True):
 
 
 class LimitCatalogue(Answer, frozen=True, kw_only=True):
-    """The sizes and rates of an installation. What is not listed is not limited."""
+    """The sizes and rates of an installation. What is not listed is not limited, idle connections excepted."""
 
     limits: tuple[LimitEntry, ...]

@@ -21,7 +21,7 @@ LOCATION_SHARE = 0.75
 DEGREE_TOLD = 0.95
 
 #: Names that are no fault of the supply: nothing was found, or the readings speak of themselves.
-NOT_A_FAULT = frozenset({"none_found", "readings_inconsistent", "tester_dead"})
+NO_FAULT_NAMES = frozenset({"none_found", "readings_inconsistent", "tester_dead"})
 
 #: Names of a bad neutral between panel and appliance, and between transformer and panel.
 NEUTRAL_FAULTS = frozenset(
@@ -106,7 +106,7 @@ def probability_of(names: frozenset[str], candidates: Iterable[Candidate]) -> fl
 
 def fault_probability(candidates: Iterable[Candidate]) -> float:
     """Probability that the supply has any fault at all [1]."""
-    return min(sum(c.probability for c in candidates if c.fault not in NOT_A_FAULT), 1.0)
+    return min(sum(c.probability for c in candidates if c.fault not in NO_FAULT_NAMES), 1.0)
 
 
 def to_wire(candidates: Iterable[Candidate]) -> list[wire.Candidate]:

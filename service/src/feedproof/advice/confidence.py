@@ -17,7 +17,7 @@ undetermined   low       no contact reading at all, or readings that contradict 
 from collections.abc import Iterable, Sequence
 from itertools import islice
 
-from feedproof.advice.candidates import NOT_A_FAULT, rivals
+from feedproof.advice.candidates import NO_FAULT_NAMES, rivals
 from feedproof.advice.determination import OPEN_RESISTANCE, SMALL_RESISTANCE, Ruling, beyond
 from feedproof.advice.estimates import test_current
 from feedproof.advice.places import is_at, is_either_leg
@@ -174,7 +174,7 @@ def _believed(ruling: Ruling, reading_set: ReadingSet) -> list[Reason]:
 
 def _carrying(ruling: Ruling, reading_set: ReadingSet) -> list[Reason]:
     """The readings that carry the finding, or that none does."""
-    if ruling.finding.fault in NOT_A_FAULT:
+    if ruling.finding.fault in NO_FAULT_NAMES:
         return _standing_out(ruling, reading_set) if ruling.finding.fault == "readings_inconsistent" else []
     # Readings that a sound supply would also give are not named as support, and equal ones are named once.
     outside = [entry for entry in ruling.speaking if flag(entry) != "as_expected"]

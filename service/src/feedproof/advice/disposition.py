@@ -7,7 +7,7 @@ from feedproof.advice.cautions import LIKELY
 from feedproof.advice.determination import PROBABLE, Ruling
 from feedproof.advice.places import (
     LEAST_PART,
-    NOT_A_FAULT,
+    NO_FAULT_PLACES,
     PARTIES,
     Party,
     acting,
@@ -67,14 +67,14 @@ def decide(
     own = ruling.determination != "undetermined" and parties(candidates, ruling.place, source) == ["technician"]
     if own:
         return "repair_and_retest"
-    faulty = sum(c.probability for c in candidates if c.place not in NOT_A_FAULT | restated)
+    faulty = sum(c.probability for c in candidates if c.place not in NO_FAULT_PLACES | restated)
     if ruling.speaking and faulty >= PROBABLE:
         return "stop_and_refer"
     hazards = outcome.hazards
     if outcome.evidence and max(hazards.frame_live, hazards.heat_above_30_watts) >= STOP_HAZARD:
         return "stop_and_refer"
     # With base rates that exclude every fault the readings prove nothing.
-    tested = any(narrow not in NOT_A_FAULT for c in candidates for narrow, _ in narrow_places(c))
+    tested = any(narrow not in NO_FAULT_PLACES for c in candidates for narrow, _ in narrow_places(c))
     # "Look in the appliance" must not be said where a caution orders to switch off.
     quiet = max(hazards.service_neutral_fault, hazards.feeder_neutral_fault, hazards.frame_live) < LIKELY
     if ruling.place.name == "none" and ruling.determination != "undetermined" and tested and quiet:

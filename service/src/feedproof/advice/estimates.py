@@ -201,15 +201,13 @@ def display(interval: Interval, unit: str, told_by: str = "readings") -> str:
 
 
 def side_words(value: float, angle: float | None, legs: Sequence[wire.LegVoltage]) -> str:
-    """To which leg the neutral has moved, or at which phase it stands; empty where it has not moved far."""
+    """To which leg the neutral has moved, by the phase of one of them; empty where it has not moved far."""
     if not legs or value < _NO_SIDE * min(leg.voltage for leg in legs):
         return ""
     if angle is None:
         return "to which side is not known"
-    for leg in legs:
-        if abs((angle - leg.angle + 180.0) % 360.0 - 180.0) < 1.0:
-            return f"toward {leg.conductor}" if _is_on_a_line(legs) else f"toward {leg.conductor} ({leg.angle:.0f}°)"
-    return f"at {angle:.0f}° from L1"
+    toward = next(leg.conductor for leg in legs if leg.angle == angle)
+    return f"toward {toward}" if _is_on_a_line(legs) else f"toward {toward} ({angle:.0f}°)"
 
 
 def _is_on_a_line(legs: Sequence[wire.LegVoltage]) -> bool:
@@ -240,11 +238,9 @@ def _path(entry: PathResistance) -> str:
 def neutral_angle(neutral: NeutralVoltage, readings: Sequence[object], supply: wire.AssessedSupply) -> float | None:
     """Phase of the neutral against L1 [deg], None where nothing tells it.
 
-    The inference's own figure where it gives one. Else the side of the leg that reads lower to the neutral: during
-    a reading the leg that the meter was on; with no meter the two leg readings of the same load state and point.
+    The side of the leg that reads lower to the neutral: during a reading the leg that the meter was on; with no meter
+    the two leg readings of the same load state and point.
     """
-    if neutral.angle is not None:
-        return neutral.angle
     angles: dict[str, float] = {leg.conductor: leg.angle for leg in supply.legs}
     if neutral.during_reading is not None:
         reading = readings[neutral.during_reading]

@@ -50,7 +50,7 @@ TOPS = (
     "readings",
 )
 #: Places that are no fault of the supply.
-NOT_A_FAULT = frozenset({"none", "tester", "readings"})
+NO_FAULT_PLACES = frozenset({"none", "tester", "readings"})
 #: They ask for proof or for another reading, and are never established.
 NEVER_ESTABLISHED = frozenset({"tester", "readings"})
 #: Parts below this probability name no party [1].

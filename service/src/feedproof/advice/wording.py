@@ -204,9 +204,9 @@ def percent(probability: float) -> str:
     return f"{figure(share, 3 if share > 99.0 else 2)} %"  # noqa: PLR2004
 
 
-def rounded(value: float) -> float:
-    """The value at `OUTPUT_DIGITS` significant digits, never a negative zero."""
-    return float(f"{value:.{OUTPUT_DIGITS - 1}e}") + 0.0
+def rounded(value: float, digits: int = OUTPUT_DIGITS) -> float:
+    """The value at so many significant digits, never a negative zero."""
+    return float(f"{value:.{digits - 1}e}") + 0.0
 
 
 def kind_of(reading: Reading) -> str:

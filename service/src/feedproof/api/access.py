@@ -122,13 +122,13 @@ class RateLimit:
             wait=max(0.0, (1.0 - level) / self.rate),
         )
 
-    def borrow(self, caller: str, tokens: int) -> float:
+    def take_on_credit(self, caller: str, tokens: int) -> float:
         """Take tokens whether they are there or not.
 
         Returns
         -------
         float
-            How long to wait until what was borrowed has flowed in [s].
+            How long to wait until what was taken has flowed in [s].
         """
         level = self._level(caller) - tokens
         self._keep(caller, level)
@@ -174,10 +174,12 @@ class Gate:
         HTTPException
             401 where a key is asked for and none that is known was sent.
         """
+        address = connection.client.host if connection.client else ""
         if not self._keys.asked_for:
-            return connection.client.host if connection.client else ""
+            return address
         key = self._key_in(connection.headers)
         if key is None:
+            note(connection.scope, address=address)
             raise HTTPException(
                 status_code=401,
                 detail="send a known key, as Authorization: Bearer or as Api-Key",
@@ -213,6 +215,8 @@ class Gate:
         if not grant.allowed:
             if self._refused:
                 self._refused("rate")
+            if not self._keys.asked_for:
+                note(scope, address=caller)
             raise HTTPException(
                 status_code=429,
                 detail="more requests than this caller may send",
@@ -224,15 +228,15 @@ class Gate:
         """Give the caller of a request that has passed."""
         return str(scope[CALLER])
 
-    def pause(self, scope: Mapping[str, object], lines: int) -> float:
-        """Count further sets of a batch, whose request took a token for the first.
+    def wait_for(self, scope: Mapping[str, object], lines: int) -> float:
+        """Count lines of a batch beside the first, for which its request took a token.
 
         Returns
         -------
         float
-            How long the batch must pause for the caller to stay within its rate [s].
+            How long the batch must wait for the caller to stay within its rate [s].
         """
-        return 0.0 if self._buckets is None else self._buckets.borrow(self.caller_of(scope), lines)
+        return 0.0 if self._buckets is None else self._buckets.take_on_credit(self.caller_of(scope), lines)
 
     async def __call__(self, connection: Connection, _: BaseRouteHandler) -> None:
         """Guard a route."""

@@ -147,7 +147,7 @@ async def assess_batch(
         chunks = unpacked(sent, settings.max_unpacked_bytes) if is_packed(request) else sent
         try:
             async for group in split_lines(chunks, settings.max_line_bytes, LINES_AT_ONCE):
-                await asyncio.sleep(gate.pause(request.scope, len(group)))
+                await asyncio.sleep(gate.wait_for(request.scope, len(group) - (lines == 0)))
                 async for answered in _answer_group(group, settings.workers, answer):
                     yield answered
                 lines += len(group)

@@ -226,7 +226,7 @@ def model() -> wire.ModelDescription:
 
 
 def limits(settings: Settings) -> wire.LimitCatalogue:
-    """Every size and rate of an installation."""
+    """The sizes, times and rates of an installation that a caller may meet."""
     rows = [
         ("body", "The body of one request.", settings.max_body_bytes, "byte", 413),
         ("line", "One line of a batch.", settings.max_line_bytes, "byte", 413),
@@ -245,8 +245,24 @@ def limits(settings: Settings) -> wire.LimitCatalogue:
         ("visit_text", "A text of `visit`.", words.MAX_VISIT_TEXT, "character", 422),
         ("request_time", "From a request's head to its answer, batches excepted.", settings.request_seconds, "s", 500),
         ("silence", "How long nothing of a body may arrive.", settings.idle_seconds, "s", 408),
-        ("queue", "Requests that wait for a thread of one process.", settings.queue, "1", 503),
+        ("batch_silence", "The same of a batch.", settings.batch_idle_seconds, "s", 408),
+        ("queue", "Requests that wait for a thread of one process.", settings.waiting, "1", 503),
+        ("wait", "How long a request may wait for a thread.", settings.queue_seconds, "s", 503),
         ("batches", "Batches that one process answers at once.", settings.max_streams, "1", 503),
+        (
+            "batches_per_caller",
+            "The same of one key, or without keys of one address.",
+            settings.max_streams_per_caller,
+            "1",
+            503,
+        ),
+        (
+            "connections",
+            "Connections that one process holds open, one in eight of them for health and metrics.",
+            settings.max_connections,
+            "1",
+            503,
+        ),
     ]
     if settings.rate_per_second > 0.0:
         rows += [

@@ -27,12 +27,12 @@ from feedproof.telemetry.middleware import at_end
 T = TypeVar("T")
 
 
-POLITENESS = 3
+NICE_INCREMENT = 3
 """How much nicer a computing thread is than the event loop [1]; each step makes a thread's share smaller by a factor of
 about 1.25 (Linux manual, sched(7))."""
 
 
-def _give_way() -> None:
+def _lower_priority() -> None:
     """Let this thread come after the event loop wherever there are fewer processors than threads.
 
     Otherwise the scheduler gives each the same share, and a crowd to be refused waits for what is computed for others.
@@ -41,7 +41,7 @@ def _give_way() -> None:
     if sys.platform == "linux":
         thread = threading.get_native_id()
         with suppress(OSError):
-            os.setpriority(os.PRIO_PROCESS, thread, os.getpriority(os.PRIO_PROCESS, thread) + POLITENESS)
+            os.setpriority(os.PRIO_PROCESS, thread, os.getpriority(os.PRIO_PROCESS, thread) + NICE_INCREMENT)
 
 
 class _Piece:
@@ -75,7 +75,7 @@ class Executor:
         self._queue = queue
         self._longest_wait = longest_wait
         self._metrics = metrics or Metrics()
-        self._threads = ThreadPoolExecutor(workers, thread_name_prefix="executor", initializer=_give_way)
+        self._threads = ThreadPoolExecutor(workers, thread_name_prefix="executor", initializer=_lower_priority)
         self._turns = anyio.CapacityLimiter(workers)
         self._lines = anyio.CapacityLimiter(workers)
         self._visits = 0
@@ -237,9 +237,12 @@ class Streams:
             If there are as many as there may be.
         """
         of_this = self._open.get(caller, 0)
-        if sum(self._open.values()) >= self._most or of_this >= self._most_of_one:
+        if of_this >= self._most_of_one:
             self._metrics.refuse("streams")
-            raise Overloaded(retry_after=5)
+            raise Overloaded(5, f"this caller has {of_this} batches under way, as many as one caller may have")
+        if sum(self._open.values()) >= self._most:
+            self._metrics.refuse("streams")
+            raise Overloaded(5, f"the service has {self._most} batches under way, as many as it takes")
         self._open[caller] = of_this + 1
         at_end(scope, lambda: self._leave(caller))
 

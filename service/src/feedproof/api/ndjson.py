@@ -5,12 +5,16 @@ References
 NDJSON (github.com/ndjson/ndjson-spec): one JSON document per line, lines end in LF, CR before it is ignored.
 """
 
+import re
 from collections.abc import AsyncIterator
 from typing import NamedTuple
 
 MEDIA_TYPE = "application/x-ndjson"
 MEDIA_TYPES = (MEDIA_TYPE, "application/jsonl")
 """Two names of the same form, the default first."""
+
+_BLANK = re.compile(rb"[ \t\r\n]*\n")
+"""As many blank lines as stand together."""
 
 
 class Line(NamedTuple):
@@ -22,6 +26,21 @@ class Line(NamedTuple):
     """None: longer than the bound, and skipped."""
 
 
+def _length(content: bytes | bytearray) -> int:
+    """Bytes of a line that has ended, or not yet: a CR may be of its end."""
+    return len(content) - content.endswith(b"\r")
+
+
+def _skip_blank(chunk: bytes, begin: int, longest: int) -> tuple[int, int]:
+    """Where the next line with something in it begins, and how many lines are before it.
+
+    Blank lines are one byte each, and one by one they would keep the event loop from everything else.
+    """
+    found = _BLANK.match(chunk, begin, begin + longest + 1)
+    end = found.end() if found else begin
+    return end, chunk.count(b"\n", begin, end)
+
+
 async def split_lines(chunks: AsyncIterator[bytes], longest: int, most: int) -> AsyncIterator[list[Line]]:
     """Split a stream into lines, in groups no larger than asked for.
 
@@ -30,7 +49,7 @@ async def split_lines(chunks: AsyncIterator[bytes], longest: int, most: int) -> 
     chunks : async iterator of bytes
         As they arrive.
     longest : int
-        Longest line that is kept [byte].
+        Longest line that is kept, without its end [byte].
     most : int
         Most lines in one group.
 
@@ -47,10 +66,9 @@ async def split_lines(chunks: AsyncIterator[bytes], longest: int, most: int) -> 
     def take(content: bytes) -> None:
         nonlocal number, too_long
         number += 1
-        stripped = content.strip(b" \t\r")
-        if too_long or len(stripped) > longest:
+        if too_long or _length(content) > longest:
             group.append(Line(number, None))
-        elif stripped:
+        elif stripped := content.strip(b" \t\r"):
             group.append(Line(number, bytes(stripped)))
         too_long = False
 
@@ -60,12 +78,13 @@ async def split_lines(chunks: AsyncIterator[bytes], longest: int, most: int) -> 
             rest += chunk[begin:end]
             take(bytes(rest))
             rest.clear()
-            begin = end + 1
+            begin, blank = _skip_blank(chunk, end + 1, longest)
+            number += blank
             if len(group) >= most:
                 yield group
                 group = []
         rest += chunk[begin:]
-        if len(rest) > longest:
+        if _length(rest) > longest:
             too_long = True
             rest.clear()
         if group:

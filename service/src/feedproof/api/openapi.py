@@ -7,24 +7,28 @@ OpenAPI Specification 3.1.1. JSON Schema 2020-12.
 
 import inspect
 import json
-from functools import cache
+from collections.abc import Callable
+from functools import cache, partial
 from importlib.resources import files
 from typing import Any
 
 import msgspec
 from litestar.handlers import HTTPRouteHandler
 
+from feedproof.api import entries
+from feedproof.api.naming import Schema, reference
 from feedproof.api.operations import LINKS, ON_EVERY_ANSWER, OPERATIONS, PROBLEM_HEADERS, SAID, Body
 from feedproof.api.problems import BY_STATUS, PROBLEM_TYPES, ProblemType
 from feedproof.api.representations import JSON
 from feedproof.api.routes import ROUTES
-from feedproof.api.schemas import Schema, component_schemas, example_of, reference
+from feedproof.api.schemas import component_schemas, example_of
 from feedproof.api.screen import encode_for_screen
 from feedproof.contract.assessment import Assessment
 from feedproof.contract.problem import MEDIA_TYPE as PROBLEM
 from feedproof.errors import RefusedRequest
 from feedproof.note.renderers import PDF
 from feedproof.parsing import read_request
+from feedproof.settings import Settings
 
 EXAMPLES: dict[str, dict[str, Any]] = json.loads(files("feedproof.api").joinpath("data/examples.json").read_bytes())
 """Requests, by what is requested and by name, as the document has them. The scenario, a campground, is invented."""
@@ -74,6 +78,20 @@ def _request_examples(body: Body) -> dict[str, Any]:
     return EXAMPLES["simulations" if body.schema == "SimulationRequest" else "requests"]
 
 
+_CATALOGUES: dict[str, Callable[[], msgspec.Struct]] = {
+    "list_faults": entries.faults,
+    "list_cautions": partial(entries.cautions, "en"),
+    "list_supply_systems": entries.supply_systems,
+    "list_meters": entries.meters,
+    "list_conductors": entries.conductors,
+    "list_receptacles": entries.receptacles,
+    "list_observations": entries.observations,
+    "list_units": entries.units,
+    "show_model": entries.model,
+    "list_limits": partial(entries.limits, Settings()),
+}
+
+
 def _answer_examples(name: str) -> dict[str, Any]:
     if name == "assess":
         return {"assessment": {"summary": "An open neutral, established", "value": _recorded()}}
@@ -82,6 +100,10 @@ def _answer_examples(name: str) -> dict[str, Any]:
         return {"screen": {"summary": "The same, for a screen", "value": json.loads(encode_for_screen(recorded))}}
     if name == "assess_batch":
         return {"one_line": {"summary": "One visit", "value": json.dumps(_recorded(), ensure_ascii=False) + "\n"}}
+    if name in _CATALOGUES:
+        given = msgspec.to_builtins(_CATALOGUES[name]())
+        first = {field: value[:1] if isinstance(value, list) else value for field, value in given.items()}
+        return {"example": {"summary": "The first of each list", "value": first}}
     return {}
 
 

@@ -133,6 +133,11 @@ def answer_error(request: AnyRequest, error: Exception) -> Response[bytes]:
         detail = _too_large(request) if status == 413 else _DETAILS.get(status) or error.detail  # noqa: PLR2004
         problem = make_problem(status, detail, trace.request_id)
         headers = dict(error.headers or {})
+        if status == 405:  # noqa: PLR2004
+            # Of a path that is known, which log and metrics tell from one that is not.
+            other = headers["allow"].partition(",")[0]
+            *_, template = request.app.asgi_router.handle_routing(path=request.scope["path"], method=other)
+            request.scope["path_template"] = template
     else:
         problem, headers = make_problem(500, _DETAILS[500], trace.request_id), {}
     note(request.scope, problem=problem.type)

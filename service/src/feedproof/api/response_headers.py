@@ -18,6 +18,7 @@ from msgspec import Struct
 
 from feedproof.api.health import Readiness
 from feedproof.api.representations import best_coding
+from feedproof.api.timeouts import CLOSE
 from feedproof.telemetry.middleware import App, Message, Receive, Scope, Send
 
 KEY = "lifecycle"
@@ -59,9 +60,7 @@ CODINGS: dict[str, Callable[[bytes], bytes]] = {
     "gzip": lambda body: gzip.compress(body, compresslevel=5, mtime=0),
 }
 SAFE = ((b"x-content-type-options", b"nosniff"), (b"referrer-policy", b"no-referrer"))
-CLOSE = (b"connection", b"close")
-"""Of every answer of a service that is about to stop: the next request should go elsewhere."""
-ASKABLE = b"Accept, Accept-Language, Api-Key, Authorization, Content-Type, If-None-Match, traceparent"
+ASKABLE = b"Accept, Accept-Language, Api-Key, Authorization, Content-Encoding, Content-Type, If-None-Match, traceparent"
 EXPOSED = (
     b"Request-Id, Model-Version, traceparent, ETag, Retry-After, RateLimit, RateLimit-Policy, Deprecation, Sunset, Link"
 )
@@ -101,13 +100,15 @@ class ResponseHeaders:
         # A copy: the server keeps using its own scope, and expects a body after GET.
         inner = {**scope, "method": "GET"} if head else scope
         draining = self.readiness is not None and self.readiness.draining
+        # Of a service that is about to stop: the next request should go elsewhere.
         always = (*SAFE, CLOSE) if draining else SAFE
         outgoing = _Outgoing(send, inner, head=head, origin=allowed, cors=bool(self.origins), always=always)
         try:
             await self.app(inner, receive, outgoing)
         finally:
             # The matched route, for log and metrics.
-            scope.update({name: inner[name] for name in ("path_template",) if name in inner})
+            if "path_template" in inner:
+                scope["path_template"] = inner["path_template"]
 
     async def _preflight(self, origin: str, send: Send) -> None:
         headers = [

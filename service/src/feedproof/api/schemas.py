@@ -7,7 +7,7 @@ from functools import cache
 import msgspec
 
 from feedproof.api.health import Health
-from feedproof.api.naming import REFERENCE, Schema, refer, refer_words, reference
+from feedproof.api.naming import REFERENCE, Schema, refer, refer_words
 from feedproof.contract import catalogue
 from feedproof.contract.assessment import Assessment
 from feedproof.contract.problem import Problem
@@ -169,6 +169,3 @@ def component_schemas() -> dict[str, Schema]:
             if node.get("examples") == [[]] and "$ref" in node.get("items", {}):
                 node["examples"] = [[example_of(schemas, node["items"])]]
     return schemas
-
-
-__all__ = ["ANSWERS", "REQUESTS", "Schema", "component_schemas", "example_of", "name_of", "reachable", "reference"]

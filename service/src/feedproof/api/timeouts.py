@@ -12,7 +12,7 @@ from contextlib import suppress
 from litestar.exceptions import HTTPException
 
 from feedproof.api import problems
-from feedproof.telemetry.middleware import GONE, App, Message, Receive, Scope, Send, note, trace_of
+from feedproof.telemetry.middleware import GONE, LEFT, App, Message, Receive, Scope, Send, note, trace_of
 
 STREAMS = frozenset({"/v1/assessments/batch"})
 """Paths whose requests may last as long as something is sent."""
@@ -35,6 +35,7 @@ class _Exchange:
         # A client that sent `Expect: 100-continue` sends no body before it is asked to.
         self._asks_first = any(name == b"expect" for name, _ in scope["headers"])
         self._stream = scope["path"] in STREAMS
+        self._left: Callable[[], bool] = scope.get(LEFT, lambda: False)
         self.complete = False
         """Whether the whole body is there."""
         self.started = False
@@ -53,8 +54,7 @@ class _Exchange:
             self.cut = "slow"
             raise HTTPException(status_code=408, detail=LATE) from None
         if message["type"] == "http.disconnect":
-            self.cut = GONE
-            raise HTTPException(status_code=400, detail="the body did not arrive whole")
+            self._end_without_client()
         if not message.get("more_body", False):
             self.complete = True
             self.on_complete()
@@ -67,6 +67,13 @@ class _Exchange:
                 message["headers"] = [*message.get("headers", ()), CLOSE]
         self.started = True
         await self._send(message)
+        # Much can be answered of what has arrived before it is read on, and sending fails without a word.
+        if self._stream and message.get("more_body") and self._left():
+            self._end_without_client()
+
+    def _end_without_client(self) -> None:
+        self.cut = GONE
+        raise HTTPException(status_code=400, detail="the body did not arrive whole")
 
     async def _drop_rest(self) -> None:
         if self.cut or self._asks_first or self.complete:
@@ -133,6 +140,8 @@ class Timeouts:
             # After the answer has begun, cutting it short is the only way to report a request body that was cut.
             if not exchange.cut:
                 raise
+            if exchange.cut != GONE and not exchange.started:
+                await self._answer(scope, exchange, 408, LATE)
         self._take_note(scope, exchange)
 
     async def _single(self, scope: Scope, exchange: _Exchange) -> None:

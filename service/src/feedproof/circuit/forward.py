@@ -55,7 +55,7 @@ class Program(NamedTuple):
     phasor: ComplexArray
     """Of the two legs [1]; (2,)."""
     supply: FloatArray
-    """Kind, unknown, and two constants of the level's law."""
+    """Kind of level, its unknown, and four constants of its law; (6,)."""
     asymmetry: IntArray
     """Unknown of each circuit's leg asymmetry; -1: none; (C,)."""
     asymmetry_scale: float
@@ -312,7 +312,8 @@ def predict(p: Program, x: FloatArray, w: Work, shown: FloatArray, jacobian: Flo
                 for k in range(n):
                     adj[k] = 0j
                 adj[na] = 1.0 + 0j
-                adj[nb] = -1.0 + 0j
+                # Less, and not minus one: two contacts may hang on one conductor.
+                adj[nb] -= 1.0
                 impedance = 0j
                 for k in range(max(na, nb), FIXED - 1, -1):
                     if adj[k] != 0j:

@@ -321,7 +321,7 @@ class LimitEntry(Struct, frozen=True, kw_only=True):
 
     code: Annotated[str, example("body")]
     """What is limited."""
-    meaning: Meaning
+    meaning: Annotated[str, _about("What it means, in words.", "The body of one request.")]
     value: Annotated[float, example(262144)]
     """The most that is taken, in `unit`."""
     unit: Annotated[str, example("byte")]
@@ -331,7 +331,7 @@ class LimitEntry(Struct, frozen=True, kw_only=True):
 
 
 class LimitCatalogue(Struct, frozen=True, kw_only=True):
-    """The sizes and rates of this installation. What is not listed is not limited."""
+    """The sizes and rates of this installation. What is not listed is not limited, idle connections excepted."""
 
     limits: Annotated[list[LimitEntry], example([])]
     """The limits. The list may grow."""

@@ -110,14 +110,16 @@ FAULTS: tuple[Fault, ...] = (
     ),
     Fault(
         name="leg_neutral_transposed",
-        meaning="A leg and the neutral are interchanged, between the panel and the receptacle or in the cord.",
+        meaning="A leg and the neutral are interchanged, or one of them stands on both contacts, between the panel and "
+        "the receptacle or in the cord.",
         limits="Wiring fault; no threshold.",
         source=_OWN,
         conductors=("L1", "L2"),
     ),
     Fault(
         name="leg_ground_transposed",
-        meaning="A leg and the equipment ground are interchanged: whatever is bonded to ground is live.",
+        meaning="A leg and the equipment ground are interchanged, or the leg stands on both contacts: whatever is "
+        "bonded to ground is live.",
         limits="Wiring fault; no threshold.",
         source=_OWN,
         conductors=("L1", "L2"),

@@ -9,6 +9,8 @@ from feedproof.faults.priors import PAIR_SHARE, PRIORS
 from feedproof.faults.visit import Visit
 from feedproof.readings import Conductor, Point
 
+Landing = tuple[tuple[Conductor, Conductor], ...]
+
 
 def supply_voltage(_: Visit) -> Iterator[Site]:
     """A supply that lies below or above its range."""
@@ -25,28 +27,67 @@ def supply_voltage(_: Visit) -> Iterator[Site]:
 
 
 def transposed(visit: Visit) -> Iterator[Site]:
-    """Two conductors exchanged at the receptacle, or in the cord and its connections."""
+    """Two conductors exchanged, or one conductor on both contacts, at the receptacle or in the cord.
+
+    A contact that stands on another contact's conductor leaves its own wire unconnected: an outlet for 240 V on whose
+    second leg the neutral was landed gives 120 V, one for 120 V on whose neutral the other leg was landed gives 240 V.
+    """
+    supply, p = visit.supply, PRIORS
     crossed: list[tuple[str, Conductor, Conductor]] = []
-    if visit.supply.neutral:
-        crossed += [("leg_neutral_transposed", leg, "N") for leg in visit.supply.legs]
+    if supply.neutral:
+        crossed += [("leg_neutral_transposed", leg, "N") for leg in supply.legs]
     if visit.grounded:
-        crossed += [("leg_ground_transposed", leg, "G") for leg in visit.supply.legs]
-    if visit.grounded and visit.supply.neutral:
+        crossed += [("leg_ground_transposed", leg, "G") for leg in supply.legs]
+    if visit.grounded and supply.neutral:
         crossed.append(("neutral_ground_transposed", "N", "G"))
     for fault, first, second in crossed:
+        each = 1.0 if first == "N" else visit.each_leg
         # In the cord a leg is seen to be exchanged at the terminals alone; the neutral shows by the ground's current.
-        in_cord = PRIORS.transposed_in_cord if first == "N" or visit.at_terminals else 0.0
-        shares: tuple[tuple[Literal["branch", "cord"], float], ...] = (("branch", 1.0 - in_cord), ("cord", in_cord))
-        for section, share in shares:
-            yield Site(
-                place="transposed",
-                fault=fault,
-                conductor=first,
-                location=LOCATIONS[section],
-                rate=visit.rate[fault] * share * (1.0 if first == "N" else visit.each_leg),
-                landing=((first, second), (second, first)),
-                landing_in=section,
-            )
+        in_cord = p.transposed_in_cord if first == "N" or visit.at_terminals else 0.0
+        both = ((first, second), (second, first))
+        ways: list[tuple[float, Landing, Literal["branch", "cord"]]] = [
+            (1.0 - in_cord, both, "branch"),
+            (in_cord, both, "cord"),
+        ]
+        if first != "N":
+            ways[0] = ((1.0 - in_cord) * (1.0 - p.landed_twice), both, "branch")
+            ways.append(((1.0 - in_cord) * p.landed_twice, ((second, first),), "branch"))
+        for share, landing, section in ways:
+            yield landed(fault, first, visit.rate[fault] * share * each, landing, section)
+    if not supply.neutral:
+        # The bar that the neutrals hang on is the grounded conductor's, whatever it is called there.
+        for leg in supply.legs:
+            rate = visit.rate["leg_neutral_transposed"] * visit.each_leg
+            yield landed("leg_neutral_transposed", leg, rate, ((leg, "G"),))
+
+
+def landed(
+    fault: str, conductor: Conductor, rate: float, landing: Landing, section: Literal["branch", "cord"] = "branch"
+) -> Site:
+    """Conductors on contacts of other names, at the end of a section.
+
+    Parameters
+    ----------
+    fault : str
+        What that is called.
+    conductor : str
+        The one that is named with it.
+    rate : float
+        How often that is expected, before any reading [1].
+    landing : tuple of (str, str)
+        Contact, and the conductor that comes to it.
+    section : str
+        At whose end.
+    """
+    return Site(
+        place="transposed",
+        fault=fault,
+        conductor=conductor,
+        location=LOCATIONS[section],
+        rate=rate,
+        landing=landing,
+        landing_in=section,
+    )
 
 
 def joined(visit: Visit) -> Iterator[Site]:

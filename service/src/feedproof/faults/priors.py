@@ -99,6 +99,8 @@ class Priors(Struct, frozen=True, kw_only=True, cache_hash=True):
     neutral_in_branch: float = 0.75
     """The same of a branch neutral [1]."""
     neutral_in_cord: float = 0.25
+    weak_supply: float = 0.06
+    """Of bad legs, those where both have more resistance alike ahead of the panel [1]: a long or small service."""
     known_feeder: float = 3.0
     """A feeder's neutral is so many times as often at fault where there is known to be a sub-panel [1]: about a
     third of visits are behind one."""
@@ -109,6 +111,8 @@ class Priors(Struct, frozen=True, kw_only=True, cache_hash=True):
     transposed_in_cord: float = 0.3
     """Of exchanged conductors, those exchanged in the cord, at its plug or its terminal block [1]: the ends that are
     wired on a visit."""
+    landed_twice: float = 0.4
+    """Of exchanged conductors at an outlet of which one is a leg, those where that leg stands on both contacts [1]."""
     joined_at_receptacle: float = 0.35
     """Of false grounds, those at the receptacle beside a sound ground wire [1]."""
     joined_without_ground: float = 0.40
@@ -120,7 +124,7 @@ class Priors(Struct, frozen=True, kw_only=True, cache_hash=True):
     ground, those where it is so [1]: a joint that belongs on three wires alone (NEC 250.140, from memory)."""
     proved_share: float = 0.03
     """Of dead testers, those that were proved before and after [1]."""
-    generator_unbonded: float = 100.0
+    generator_unbonded: float = 50.0
     """A generator's neutral is so many times as often not bonded as a service's [1]: portable ones often float."""
 
     # --- service side, feeder and what else is on --------------------------------------------------------------
@@ -171,21 +175,21 @@ class Priors(Struct, frozen=True, kw_only=True, cache_hash=True):
     pair_spread: float = 0.5
     """Of each pair by itself, capacitance and leakage alike: round cable, flat cable, wires in conduit, a damp
     spot nearer to one conductor."""
-    contact_capacitance: float = 1.0e-12
+    contact_capacitance: float = 0.3e-12
     """Of a bare contact to each of the others [F]. What floats beyond an open conductor has about that much where it is
     open at its end, and the whole run's where it is open at its beginning."""
-    position_spread: float = 4.0
-    """Of the share of the run that floats, logistic-normal about a half [1]: half of all breaks lie near either end,
-    where the joints are."""
-    beside_capacitance: float = 4.0e-12
+    position_spread: float = 6.0
+    """Of the share of the run that floats, logistic-normal about a half [1]: most breaks lie near either end, where
+    the joints are."""
+    beside_capacitance: float = 1.0e-12
     """Across the open contact of a leg, and to whatever live wire runs beside the dead one: median [F]."""
     beside_spread: float = 1.8
     cord_stray_capacitance: float = 150.0e-12
     """Cord and the appliance's own wiring, per pair [F]."""
-    frame_capacitance: float = 2.0e-9
-    """Of the whole wiring to all ground conductors, where these are not bonded: median, per conductor [F]; 30 m of
-    cable."""
-    frame_capacitance_spread: float = 1.2
+    frame_capacitance: float = 5.0e-10
+    """Of the whole wiring to all ground conductors, where these are not bonded: median, per conductor [F]; 7 m of
+    cable, from a generator's own cord to the wiring of a house."""
+    frame_capacitance_spread: float = 2.0
     leakage_resistance: float = 2.0e7
     """Surface leakage per pair: median [ohm]; from tens of kilohms to gigohms."""
     leakage_spread: float = 2.3
@@ -228,11 +232,14 @@ class Priors(Struct, frozen=True, kw_only=True, cache_hash=True):
     lead_resistance: float = 0.15
     """Test leads and probe contact, on an ohmmeter [ohm]."""
     tail_degrees: float = 4.0
-    """Student t: readings on a job scatter more than a normal law allows [1]."""
+    """Student t: readings on a job scatter more than a normal law allows [1]. Readings are drawn with this; the
+    likelihood and its approximations are written for four."""
     misread_share: float = 0.005
     """A reading that has nothing to do with the circuit: wrong range, wrong pair, broken lead [1]."""
     inconsistent_share: float = 0.5
     """The same under `readings_inconsistent` [1]."""
+    unfed_misread_share: float = 2.0e-6
+    """The same where nothing is fed, or the meter is dead: no slip makes a zero a plausible voltage [1]."""
     misread_range_volts: float = 300.0
     misread_range_amperes: float = 60.0
     misread_decades_ohms: float = 8.0

@@ -192,7 +192,27 @@ def pairs(visit: Visit) -> Iterator[Site]:
         yield _pair("N", "G", both := ("open_neutral", "open_ground"), PAIR_SHARE[both], visit.edge)
     if len(visit.supply.legs) == 2:
         yield _pair("L1", "L2", both := ("high_resistance_leg",) * 2, PAIR_SHARE[both], visit.edge)
+        yield from _weak_supply(visit)
         if neutral:
             for leg in visit.supply.legs:
                 for both in (("open_leg", "open_neutral"), ("high_resistance_leg", "high_resistance_neutral")):
                     yield _pair(leg, "N", both, PAIR_SHARE[both] * visit.each_leg, visit.edge)
+
+
+def _weak_supply(visit: Visit) -> Iterator[Site]:
+    """More resistance in both legs alike, ahead of the panel: a long or small service or feeder."""
+    fault = "high_resistance_leg"
+    sections: tuple[Section, ...] = ("service", "feeder") if visit.feeder else ("service",)
+    for section in sections:
+        yield Site(
+            place=f"{section}_leg",
+            fault=fault,
+            conductor="L1",
+            location=LOCATIONS[section],
+            also=((fault, "L2"),),
+            also_place=f"{section}_leg",
+            spans=(
+                (Span(fault, math.log(visit.edge), _MIDDLE, PRIORS.weak_supply / len(sections), "high_resistance"),),
+            ),
+            breaks=(Break(section, "L1", 0), Break(section, "L2", 0)),
+        )

@@ -10,7 +10,7 @@ from functools import lru_cache
 from msgspec.structs import replace
 
 from feedproof.faults import miswired, series
-from feedproof.faults.places import ONE_POLE, OTHER_SYSTEMS, SYSTEMS, WYE, Site, mass, times
+from feedproof.faults.places import ONE_POLE, OTHER_SYSTEMS, SPLIT, SYSTEMS, WYE, Site, mass, times
 from feedproof.faults.priors import BASE_RATES, PRIORS
 from feedproof.faults.visit import Visit
 from feedproof.readings import Point, Supply
@@ -52,6 +52,9 @@ def _other_systems(visit: Visit) -> Iterator[Site]:
         rate = visit.rate["other_supply_system"] * share
         yield Site(place="other_supply_system", fault="other_supply_system", rate=rate, phasors=phasors)
     if visit.supply.one_leg:
+        # The other leg on the neutral's contact: an outlet for 120 V that gives 240 V.
+        rate = visit.rate["leg_neutral_transposed"] * PRIORS.landed_twice
+        yield replace(miswired.landed("leg_neutral_transposed", "L2", rate, (("N", "L2"),)), phasors=SPLIT)
         return
     if system == "split_phase_120_240":
         # Two legs of a wye whose neutral is lost: balanced, it reads like a low supply.

@@ -56,6 +56,11 @@ def admit_rows(form: str, rows: Sequence[Document]) -> Admitted:
     strange = sorted({name for row in rows for name in others(row, form)}) if form != "nested" else []
     if strange:
         raise Refused(f"columns that the {form} form does not have: {', '.join(strange)}")
+    nested = sorted(
+        {name for row in rows for name, cell in row.items() if name != "base_rates" and _is_structure(cell)}
+    )
+    if nested and form != "nested":
+        raise Refused(f"{', '.join(nested)}: a list or an object, where the {form} form has one value")
     given = _without_nulls(_long(rows) if form == "long" else _wide(rows[0]) if form == "wide" else rows[0])
     for name in ("meters", "load_states", "base_rates"):
         if isinstance(given.get(name), list):
@@ -70,6 +75,10 @@ def admit_rows(form: str, rows: Sequence[Document]) -> Admitted:
         raise Refused(reason(error)) from None
     except msgspec.ValidationError as error:
         raise Refused(f"not of the published form: {error}") from None
+
+
+def _is_structure(cell: object) -> bool:
+    return isinstance(cell, Mapping | list)
 
 
 def reason(error: RefusedRequest) -> str:
@@ -116,7 +125,9 @@ def _long(rows: Sequence[Document]) -> Document:
 
 def _wide(row: Document) -> Document:
     label = str(row.get("meter") or "voltmeter")
-    labels = (label, f"{label[:40]}, low impedance", "clamp")
+    # A label of the caller's own may be one of these: the other meter then has another.
+    others_own = (f"{label[:40]}, low impedance", "clamp")
+    labels = (label, *(f"{name} 2" if name == label else name for name in others_own))
     own = {"kind": "voltmeter"} | _without_nulls(_gathered(row, "meter_", STRUCTURES["meter"]) or {})
     typical = LOW_IMPEDANCE_VOLTMETER.figure("input_impedance").value
     low = {"kind": "voltmeter", "input_impedance": row.get("meter_low_impedance") or typical}

@@ -79,7 +79,7 @@ def answer(reading_set: ReadingSet) -> dict[str, Cell]:
         "finding_log_evidence": rounded(whole.log_evidence),
         "determination": ruling.determination,
         "disposition": disposition,
-        "refer_to": _words(refer(ruling, disposition, found.candidates, source)),
+        "refer_to": _words(refer(ruling, disposition, found.candidates, source)) if reading_set.readings else None,
         "caution_codes": _words(c.code for c in cautions.find(reading_set, found, named, FALLBACK_LANGUAGE)),
         "check_codes": _words(
             check.code for check in (*unexplained.checks(found, reading_set), *checks.find(reading_set))

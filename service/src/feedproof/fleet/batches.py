@@ -92,16 +92,18 @@ class Assessor:
             if unit.refused is None:
                 try:
                     reading_set = admit_rows(self._form, self._rated(unit)).reading_set
+                    like = likeness(reading_set)
                 except Refused as error:
                     cells[index]["refused"] = str(error)
+                except Exception as error:  # noqa: BLE001 - one set must not take the others down
+                    cells[index]["refused"] = f"it cannot be read: {_failure(error)}"
                 else:
-                    like = likeness(reading_set)
                     alike.setdefault(like.arrangement, []).append((index, reading_set, like))
         for index, reading_set, like in chain.from_iterable(alike.values()):
             try:
                 cells[index] |= self._answer(reading_set, like) | own_columns(reading_set)
             except Exception as error:  # noqa: BLE001 - one set must not take the others down
-                cells[index]["refused"] = f"the model failed on it: {type(error).__name__}: {error}"[:300]
+                cells[index]["refused"] = f"the model failed on it: {_failure(error)}"
         return pa.RecordBatch.from_pylist(cells, schema=self.schema)
 
     def _rated(self, unit: Unit) -> list[Document]:
@@ -118,6 +120,10 @@ class Assessor:
             found = tuple(answer(reading_set).values())
             self._store.keep(like, found)
         return dict(zip(ANSWER_COLUMNS, found, strict=True))
+
+
+def _failure(error: Exception) -> str:
+    return f"{type(error).__name__}: {error}"[:300]
 
 
 APART = "its rows stand apart: sort the file by reference and reading, and give each set a reference of its own"
@@ -143,14 +149,14 @@ def units_of(rows: Iterable[tuple[int, Document, str | None]], form: str) -> Ite
 
     def belongs(entry: tuple[int, Document, str | None]) -> Hashable:
         row, document, problem = entry
-        return row if form != "long" or problem else (document.get("reference"),)
+        return row if form != "long" or problem else (_key(document),)
 
     seen: set[int] = set()
     sets = ([*own] for _, own in groupby(named, belongs))
     for own, after in pairwise(chain(sets, ([],))):
         row, document, problem = own[0]
         if form == "long" and not problem:
-            key = hash(document.get("reference"))
+            key = hash(_key(document))
             if after and after[0][2]:
                 # The unreadable row may belong to the set before it, which is therefore refused too.
                 problem = f"row {after[0][0]}, which may belong to it, cannot be read"
@@ -158,6 +164,12 @@ def units_of(rows: Iterable[tuple[int, Document, str | None]], form: str) -> Ite
                 problem = APART
             seen.add(key)
         yield Unit(row, [document for _, document, _ in own], problem)
+
+
+def _key(document: Document) -> Hashable:
+    """What the rows of one set have in common: a list or an object as its text, which no other row's is by chance."""
+    reference = document.get("reference")
+    return repr(reference) if isinstance(reference, dict | list) else reference
 
 
 def _named(document: Document) -> Document:

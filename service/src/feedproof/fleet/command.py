@@ -10,6 +10,7 @@ from contextlib import closing, nullcontext
 from pathlib import Path
 from typing import Any
 
+from feedproof.note.command import complain
 from feedproof.settings import usable_cores
 
 REFUSED_ROWS = 1
@@ -140,25 +141,20 @@ def _add_rates(commands: Any, counts: argparse.ArgumentParser) -> None:  # noqa:
     rates.set_defaults(run=_guarded(_rates))
 
 
-def _complain(line: str) -> int:
-    sys.stderr.write(f"feedproof: {line}\n")
-    return UNUSABLE
-
-
 def _guarded(work: Callable[[argparse.Namespace], int]) -> Callable[[argparse.Namespace], int]:
     """The work of a command, with what it cannot use told on one line."""
 
     def run(arguments: argparse.Namespace) -> int:
         for module in _NEEDED:
             if importlib.util.find_spec(module) is None:
-                return _complain(f'{module} is not installed; pip install "feedproof[fleet]"')
+                return complain(f'{module} is not installed; pip install "feedproof[fleet]"', UNUSABLE)
         import duckdb  # noqa: PLC0415
 
         warnings.formatwarning = lambda message, *_, **__: f"feedproof: {message}\n"
         try:
             return work(arguments)
         except (ValueError, OSError, duckdb.Error) as error:
-            return _complain(str(error))
+            return complain(str(error), UNUSABLE)
 
     return run
 
@@ -186,8 +182,7 @@ def _fleet(arguments: argparse.Namespace) -> int:
         with nullcontext() if arguments.quiet else closing(Progress()) as progress:
             summary = run(job, progress)
     except (Unfinished, KeyboardInterrupt) as error:
-        _complain(str(error))
-        return UNFINISHED
+        return complain(str(error), UNFINISHED)
     again = f", {summary.resumed} of them by an earlier run" if summary.resumed else ""
     told = f"{summary.sets} sets in {summary.seconds:.1f} s{again}, {summary.computed} computed"
     sys.stderr.write(f"{told}; {job.target}\n")
@@ -224,11 +219,11 @@ def _rates(arguments: argparse.Namespace) -> int:
 
 def _report(arguments: argparse.Namespace) -> int:
     from feedproof.fleet.files import exists, read_rows  # noqa: PLC0415
-    from feedproof.fleet.report import Asked, report, write_report  # noqa: PLC0415
+    from feedproof.fleet.report import ReportOptions, report, write_report  # noqa: PLC0415
 
     rejects = arguments.rejects or f"{arguments.source}.rejects.csv"
     refused = sum(1 for _ in read_rows(rejects)) if arguments.rejects or exists(rejects) else None
-    made = report(arguments.source, _made(Asked, arguments), refused)
+    made = report(arguments.source, _made(ReportOptions, arguments), refused)
     write_report(made, arguments.folder, overwrite=arguments.overwrite)
     return 0
 

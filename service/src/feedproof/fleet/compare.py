@@ -3,7 +3,7 @@
 from feedproof.fleet.outlets import HURTS
 from feedproof.fleet.tables import Table, assessments, table_of
 
-_TOLD = ("finding_place", "finding_conductor", "determination", "disposition")
+_COMPARED_COLUMNS = ("finding_place", "finding_conductor", "determination", "disposition")
 
 
 def compare(before: object, after: object) -> tuple[Table, ...]:
@@ -27,14 +27,16 @@ def compare(before: object, after: object) -> tuple[Table, ...]:
         If a column is missing, or no reference is in both.
     """
     base = assessments(before)
-    told = ", ".join((*_TOLD, "model_version", "supply_fault_probability", "caution_codes"))
+    told = ", ".join((*_COMPARED_COLUMNS, "model_version", "supply_fault_probability", "caution_codes"))
     own = (
         "SELECT true AS met, reference, row_number() OVER (PARTITION BY reference ORDER BY row) AS nth,"
         f" {told} FROM counted WHERE reference IS NOT NULL"
     )
     base.execute(f"CREATE TABLE old AS {own}")
     base.register("later", assessments(after).sql(own).to_arrow_table())
-    told = ", ".join(f"old.{name} AS old_{name}, later.{name} AS new_{name}" for name in _TOLD)
+    told = ", ".join(f"old.{name} AS old_{name}, later.{name} AS new_{name}" for name in _COMPARED_COLUMNS)
+    both = ", ".join(f"old_{name}, new_{name}" for name in _COMPARED_COLUMNS)
+    differ = " OR ".join(f"old_{name} IS DISTINCT FROM new_{name}" for name in _COMPARED_COLUMNS)
     base.execute(
         f"CREATE TABLE pairs AS SELECT reference, {told}, old.model_version AS old_model, later.model_version AS"
         " new_model, old.supply_fault_probability AS old_fault, later.supply_fault_probability AS new_fault,"
@@ -42,8 +44,7 @@ def compare(before: object, after: object) -> tuple[Table, ...]:
         " CASE WHEN old.met IS NULL THEN 'only after' WHEN later.met IS NULL THEN 'only before'"
         " WHEN old_disposition = 'stop_and_refer' AND new_disposition <> 'stop_and_refer' THEN 'stopped no more'"
         " WHEN new_disposition = 'stop_and_refer' AND old_disposition <> 'stop_and_refer' THEN 'stopped now'"
-        f" WHEN {' OR '.join(f'old_{name} IS DISTINCT FROM new_{name}' for name in _TOLD)} THEN 'other' END AS change,"
-        " coalesce(old_disposition, new_disposition) = 'stop_and_refer' AS stopped"
+        f" WHEN {differ} THEN 'other' END AS change, coalesce(old_disposition, new_disposition) = 'stop_and_refer' AS stopped"
         " FROM old FULL JOIN later USING (reference, nth)",
         {"hurts": list(HURTS)},
     )
@@ -60,7 +61,7 @@ def compare(before: object, after: object) -> tuple[Table, ...]:
     )
     changed = table_of(
         base,
-        f"SELECT change, reference, {', '.join(f'old_{n}, new_{n}' for n in _TOLD)}, old_fault, new_fault FROM pairs"
+        f"SELECT change, reference, {both}, old_fault, new_fault FROM pairs"
         " WHERE change IS NOT NULL ORDER BY CASE WHEN change = 'stopped no more' THEN 1 WHEN change = 'only before' AND"
         " stopped THEN 2 WHEN change = 'stopped now' THEN 3 WHEN change = 'only after' AND stopped THEN 4 WHEN change ="
         " 'other' THEN 5 ELSE 6 END, hurt DESC, abs(new_fault - old_fault) DESC, change DESC, reference",

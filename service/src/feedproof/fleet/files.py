@@ -32,7 +32,7 @@ SUFFIXES = {".parquet": "parquet", ".csv": "csv", ".ndjson": "ndjson", ".jsonl":
 PACKED = {".gz": "gzip", ".zst": "zstd"}
 """Compression by what follows that ending, for CSV and NDJSON; Parquet has its own within."""
 LONGEST_LINE = 4_000_000
-"""An NDJSON line may have as many bytes as a request to the service may [1]."""
+"""Longest NDJSON line that is read [byte]: beside a reading set it may have columns to keep."""
 _ROWS = 512
 
 
@@ -234,8 +234,12 @@ def _ndjson(location: Location) -> Iterator[tuple[int, Document, str | None]]:
 def _line(line: bytes) -> tuple[Document, str | None]:
     try:
         document = parse_document(line)
+        # JSON allows whole numbers of any length, and halves of characters: no table holds them.
+        msgspec.msgpack.encode(document)
     except MalformedRequest as error:
         return {}, str(error)
+    except (OverflowError, UnicodeEncodeError) as error:
+        return {}, f"what no table can hold: {error}"
     return (document, None) if isinstance(document, dict) else ({}, "not a JSON object")
 
 

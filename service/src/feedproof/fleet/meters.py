@@ -30,7 +30,8 @@ from numpy.typing import NDArray
 from scipy import stats
 from scipy.sparse import csgraph
 
-FloatArray = NDArray[np.float64]
+from feedproof.fleet.mixture import FloatArray
+
 IntArray = NDArray[np.int64]
 
 FEWEST = 5
@@ -43,7 +44,7 @@ _EFFICIENCY = 0.37
 _FAR = 5.0
 
 
-class Off(Struct, frozen=True, kw_only=True):
+class MeterOffset(Struct, frozen=True, kw_only=True):
     """How far one meter reads off."""
 
     meter: str
@@ -74,7 +75,7 @@ class Cells(Struct, frozen=True, kw_only=True):
     """Limit of error, as a share of the reading [1]."""
 
 
-def judged(cells: Cells) -> list[Off]:
+def judged(cells: Cells) -> list[MeterOffset]:
     """Meters that can be compared with others, in the order of their names.
 
     Parameters
@@ -84,7 +85,7 @@ def judged(cells: Cells) -> list[Off]:
 
     Returns
     -------
-    list of Off
+    list of MeterOffset
         Empty where there are fewer than five.
     """
     names, meter = np.unique(np.array(cells.meter, dtype=object), return_inverse=True)
@@ -114,7 +115,7 @@ def judged(cells: Cells) -> list[Off]:
     chance += stats.t.sf((np.abs(off) + tolerance) / deviation, freedom)
     named = stats.false_discovery_control(np.minimum(chance, 1.0)) <= FALSE_DISCOVERIES
     return [
-        Off(
+        MeterOffset(
             meter=str(names[k]),
             outlets=int((meter == k).sum()),
             shared=int((shared & (meter == k)).sum()),

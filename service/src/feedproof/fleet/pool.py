@@ -34,10 +34,10 @@ OF_SETS: dict[str, pa.DataType] = {
 """Its columns beside those that are kept."""
 
 #: The pool is given up when workers die this often without a chunk done in between.
-_PATIENCE = 3
+_MOST_DEATHS = 3
 _GOODBYE = 10.0
 """How long what looks after the workers may take to notice that they are gone [s]."""
-_TOLD = 3
+_SHOWN_ROWS = 3
 
 _REJECTED: dict[str, pa.DataType] = {"row": pa.int64(), "reference": pa.string(), "reason": pa.string()}
 REJECTS = pa.schema(_REJECTED)
@@ -53,8 +53,8 @@ def assess_all(job: Job, form: str, counts: list[int], progress: Progress | None
     deaths = before = computed = 0
     while todo := [index for index in range(len(counts)) if not job.part(index).exists()]:
         deaths = deaths + 1 if len(todo) == before else 0
-        if deaths >= _PATIENCE:
-            raise Unfinished(f"workers died {_PATIENCE} times with chunk {todo[0]} or one of the next in the works")
+        if deaths >= _MOST_DEATHS:
+            raise Unfinished(f"workers died {_MOST_DEATHS} times with chunk {todo[0]} or one of the next in the works")
         before = len(todo)
         done = sum(counts) - sum(counts[index] for index in todo)
         refused = 0 if job.most_rejects is None else refused_of(job.parts).count_rows()
@@ -77,7 +77,7 @@ def assess_all(job: Job, form: str, counts: list[int], progress: Progress | None
 def _hold_to(job: Job, refused: int) -> None:
     if job.most_rejects is None or refused <= job.most_rejects:
         return
-    first = refused_of(job.parts).head(_TOLD).to_pylist()
+    first = refused_of(job.parts).head(_SHOWN_ROWS).to_pylist()
     told = "; ".join(f"row {row['row']}: {row['reason']}" for row in first)
     raise Unfinished(
         f"{refused} sets refused, more than {job.most_rejects}: {told}; with a larger --max-rejects the command goes"

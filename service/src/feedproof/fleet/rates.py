@@ -23,6 +23,7 @@ from collections.abc import Iterable, Sequence
 
 import numpy as np
 
+from feedproof.advice.wording import rounded
 from feedproof.contract.quantities import SMALLEST
 from feedproof.faults.priors import MODEL_VERSION
 from feedproof.fleet.evidence import NONE, PUBLISHED, Fleet, read_fleet
@@ -31,6 +32,8 @@ from feedproof.fleet.ratebook import FaultRate, GroupRates, Ratebook
 from feedproof.fleet.schema import FAULT_ORDER
 from feedproof.fleet.tables import assessments
 
+#: Significant digits of a rate.
+_DIGITS = 5
 #: A fault is not fed back as rarer than this share of its published rate [1].
 _FLOOR = 0.1
 
@@ -80,11 +83,11 @@ def group_rates(
         if spread[k] > 1.0:
             words.append(f"layouts differ {spread[k]:.3g} times as much as chance: interval widened")
         found[fault] = FaultRate(
-            estimate=_digits(rates[k]),
-            low=_digits(ends[k, 0]),
-            high=_digits(ends[k, 1]),
+            estimate=rounded(rates[k], _DIGITS),
+            low=rounded(ends[k, 0], _DIGITS),
+            high=rounded(ends[k, 1], _DIGITS),
             sets=int(informing[k]),
-            fed_back=_digits(fed[k]),
+            fed_back=rounded(fed[k], _DIGITS),
             words="; ".join(words),
         )
     return found, rates
@@ -220,10 +223,6 @@ def estimate_file(
         part = sets.of(np.array(members[key]))
         groups.append(_group(dict(zip(by, key, strict=True)), part, group_rates(part, rates, prior_sets, level)[0]))
     return Ratebook(groups=groups, by=list(by), level=level, prior_sets=prior_sets, model_version=MODEL_VERSION)
-
-
-def _digits(value: float) -> float:
-    return float(f"{value:.5g}")
 
 
 def _group(group: dict[str, str | None], sets: Fleet, found: dict[str, FaultRate]) -> GroupRates:

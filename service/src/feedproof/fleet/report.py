@@ -10,12 +10,12 @@ from msgspec import Struct
 
 from feedproof.advice.inert import visible
 from feedproof.fleet.plots import picture
-from feedproof.fleet.summary import Asked, summarize
+from feedproof.fleet.summary import ReportOptions, summarize
 from feedproof.fleet.tables import Cell, Table
 from feedproof.note.palette import LIGHT
 from feedproof.note.svg import color_properties
 
-__all__ = ["Asked", "Report", "report", "write_report"]
+__all__ = ["Report", "ReportOptions", "report", "write_report"]
 
 _SHOWN = 100
 _STYLE = f":root{{{color_properties(LIGHT)}color-scheme:light}}\n" + (
@@ -62,14 +62,14 @@ class Report(Struct, frozen=True):
         )
 
 
-def report(source: object, asked: Asked | None = None, refused: int | None = None) -> Report:
+def report(source: object, asked: ReportOptions | None = None, refused: int | None = None) -> Report:
     """Tables of assessments: see `feedproof.fleet.summary.summarize`.
 
     Parameters
     ----------
     source : Path, str, or Arrow data
         What `feedproof fleet` wrote, or `assess_batches` gave, or a data frame of it.
-    asked : Asked, optional
+    asked : ReportOptions, optional
         What to go by.
     refused : int, optional
         How many sets were refused, beside those among the assessments.
@@ -84,7 +84,7 @@ def report(source: object, asked: Asked | None = None, refused: int | None = Non
     ValueError
         If there are no assessments, or a column is lacking.
     """
-    asked = Asked() if asked is None else asked
+    asked = ReportOptions() if asked is None else asked
     tables = summarize(source, asked, refused)
     if not tables:
         raise ValueError("no assessments in it")

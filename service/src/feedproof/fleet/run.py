@@ -104,7 +104,7 @@ def run(job: Job, progress: Progress | None = None) -> Summary:
     job.parts.mkdir(parents=True, exist_ok=True)
     with (job.parts / "lock").open("wb") as lock:
         _hold(lock, job.parts)
-        sets, told = job.parts / SETS, _told(job)
+        sets, told = job.parts / SETS, _fingerprint(job)
         if not sets.exists():
             _prepare(sets, job, form, keep, told)
         counts = _chunk_sizes(sets, told)
@@ -189,7 +189,7 @@ def _hold(lock: BinaryIO, parts: Path) -> None:
         raise ValueError(f"another run is at work on {parts}") from None
 
 
-def _told(job: Job) -> dict[str, object]:
+def _fingerprint(job: Job) -> dict[str, object]:
     """What tells a job from another, to be found again in what it has put down."""
     return {
         **{name: getattr(job, name) for name in ("where", "sample")},

@@ -23,10 +23,10 @@ from msgspec import inspect
 from feedproof.contract import request as wire
 from feedproof.contract.quantities import field_docs
 from feedproof.faults.catalogue import FAULTS
+from feedproof.readings import CONDUCTORS
 
 TEXT, NUMBER, WHOLE, TRUTH = pa.string(), pa.float64(), pa.int64(), pa.bool_()
 
-CONDUCTORS = ("L1", "L2", "N", "G")
 FAULT_ORDER: tuple[str, ...] = tuple(fault.name for fault in FAULTS)
 """Faults in the order of their columns."""
 _PLAIN: dict[type, pa.DataType] = {

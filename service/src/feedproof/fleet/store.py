@@ -33,7 +33,7 @@ IN_MEMORY = 64 * 2**20
 """Most that is held where there is no file [byte]."""
 SUFFIX = ".sqlite"
 _OWNER = 0x46505341
-_PATIENCE = 60.0
+_BUSY_TIMEOUT = 60.0
 """How long to wait for another process that is writing [s]."""
 _OFTEN = 64
 _SHARE = 8
@@ -205,7 +205,7 @@ def check_store(path: Path) -> None:
 def _opened(path: Path | str) -> sqlite3.Connection:
     """The database, with its table made where there is none."""
     # Whichever thread lets go of a store last closes it.
-    base = sqlite3.connect(path, timeout=_PATIENCE, isolation_level=None, check_same_thread=False)
+    base = sqlite3.connect(path, timeout=_BUSY_TIMEOUT, isolation_level=None, check_same_thread=False)
     with ExitStack() as unusable:
         unusable.callback(base.close)
         (owner,), (tables,) = (

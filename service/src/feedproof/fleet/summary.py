@@ -29,7 +29,7 @@ _OUTCOME = (
 )
 
 
-class Asked(Struct, frozen=True, kw_only=True):
+class ReportOptions(Struct, frozen=True, kw_only=True):
     """What a report goes by, where the data have it."""
 
     by: tuple[str, ...] = ()
@@ -42,14 +42,14 @@ class Asked(Struct, frozen=True, kw_only=True):
     title: str = "Fleet report"
 
 
-def summarize(source: object, asked: Asked, refused: int | None = None) -> tuple[Table, ...]:
+def summarize(source: object, asked: ReportOptions, refused: int | None = None) -> tuple[Table, ...]:
     """Count assessments.
 
     Parameters
     ----------
     source : Path, str, or Arrow data
         What `feedproof fleet` wrote, or `assess_batches` gave.
-    asked : Asked
+    asked : ReportOptions
         What to go by.
     refused : int, optional
         How many sets were refused, beside those among the assessments.
@@ -137,7 +137,7 @@ def _shares(base: duckdb.DuckDBPyConnection, name: str, title: str, note: str, w
     )
 
 
-def _findings(base: duckdb.DuckDBPyConnection, asked: Asked) -> Table:
+def _findings(base: duckdb.DuckDBPyConnection, asked: ReportOptions) -> Table:
     return _shares(
         base,
         "findings",

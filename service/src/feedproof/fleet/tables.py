@@ -10,12 +10,15 @@ import pyarrow.csv
 import pyarrow.parquet
 from msgspec import Struct
 
+from feedproof.advice.wording import rounded
 from feedproof.fleet.files import columns_of, files_of, format_of, open_input, read_rows
 from feedproof.fleet.ratebook import as_text
 from feedproof.fleet.schema import ASSESSED, check_alike
 
 _SAME = ("layout", "finding", "finding_log_evidence", "supply_fault_probability", "reference_voltage")
 _AT_ONCE = 2048
+#: Significant digits of a share, a factor or an offset.
+_DIGITS = 4
 
 Cell = str | float | int | None
 
@@ -93,7 +96,7 @@ def assessments(source: object, own: Sequence[str] = ()) -> duckdb.DuckDBPyConne
 
 def digits(value: float) -> float:
     """A number as tables give it."""
-    return float(f"{value:.4g}")
+    return rounded(value, _DIGITS)
 
 
 def quoted(name: str) -> str:

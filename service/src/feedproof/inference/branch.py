@@ -41,7 +41,10 @@ def strays(d: Draft) -> None:
     """What floats behind an open conductor hangs on these."""
     p, site, run = d.p, d.site, d.scene.supply.run
     floats = "feeder" if site.idle_panel else "branch"
-    free = {b.conductor for b in site.breaks if b.section == floats}
+    free: set[str] = {b.conductor for b in site.breaks if b.section == floats}
+    if site.unbonded:
+        # How much wiring hangs on a ground that nothing holds is not known: a generator's cord may be all.
+        free.add("G")
     cord = {b.conductor for b in site.breaks if b.section == "cord"}
     read = {d.node(r.point, c)[1] for r in d.readings for c in r.conductors}
     length = p.run_length if run.length is None else run.length
@@ -100,11 +103,13 @@ def strays(d: Draft) -> None:
 def appliance(d: Draft) -> None:
     """Loads, bridges and the frame."""
     p, supply = d.p, d.scene.supply
+    # A test load stands in the appliance's place: what leaks or is strapped there is not in the circuit.
+    there = d.connected & ~sum(d.of_state(s) for s, state in enumerate(d.scene.states) if state.kind == "test_load")
     if supply.frame_bonded_to_neutral and supply.neutral and d.site.strapped:
-        d.load("N", "G", d.connected, complex(-math.log(p.frame_bond_resistance)))
+        d.load("N", "G", there, complex(-math.log(p.frame_bond_resistance)))
     for bridge in d.site.bridges:
         point = POINT[bridge.point]
-        mask = d.connected if point == "T" else d.all
+        mask = there if point == "T" else d.all
         a, b = d.node(bridge.point, bridge.first), d.node(bridge.point, bridge.second)
         if bridge.severity >= 0:
             d.severe(a, b, mask & d.on, bridge.severity)

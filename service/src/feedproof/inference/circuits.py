@@ -15,7 +15,7 @@ from feedproof.faults.places import Span, neutral_rate
 from feedproof.faults.priors import PRIORS
 from feedproof.faults.severities import piece_array, working
 from feedproof.inference.estimates import live_states, point_of
-from feedproof.inference.likelihood import OVER_RANGE_STEEPNESS, Observations, signal_probability
+from feedproof.inference.likelihood import OVER_RANGE_STEEPNESS, Observations, chance_of_signal
 from feedproof.inference.observing import observe
 from feedproof.inference.outcome import Circuits, Name, Simulation, Site, Truth
 from feedproof.inference.predictions import likelihoods, shown_by
@@ -24,7 +24,6 @@ from feedproof.inference.queries import path_constant
 from feedproof.inference.scene import Canonical, SceneReading, as_given, canonical_form, undisturbed, without_values
 from feedproof.inference.weighing import places_of
 from feedproof.readings import (
-    Conductor,
     Point,
     ProximityDetector,
     ProximityReading,
@@ -74,7 +73,17 @@ class PlacedFault:
         return found
 
     def put_severity(self, x: FloatArray, k: int, severity: float) -> None:
-        """Put a severity [ln ohm] among the coordinates, whose last they are."""
+        """Put a severity among the coordinates, whose last they are.
+
+        Parameters
+        ----------
+        x : ndarray, shape (D + S,)
+            Coordinates; one is changed [1].
+        k : int
+            Which severity [1].
+        severity : float
+            What it is [ln ohm].
+        """
         middle, scale = working(self.place.spans[k])
         x[k - len(self.place.spans)] = (severity - middle) / scale
 
@@ -316,10 +325,7 @@ def _what(reading: Reading) -> tuple[str, ...]:
 def _noted(reading: Reading, o: Observations, row: int, shown: float, rng: np.random.Generator) -> Reading:
     """What a person notes where a meter would show so much: scatter, misreads, ends of ranges."""
     if o.kind[row] == PROXIMITY and isinstance(reading, ProximityReading):
-        p = signal_probability(
-            shown, float(o.floor[row]), float(o.relative[row]), float(o.misread[row]), float(o.misread_density[row])
-        )
-        return msgspec.structs.replace(reading, detected=bool(rng.random() < p))
+        return msgspec.structs.replace(reading, detected=bool(rng.random() < chance_of_signal(o, row, shown)))
     misread = rng.random() < o.misread[row]
     if isinstance(reading, ResistanceReading):
         end = reading.value or _END_OF_RANGE
@@ -384,9 +390,7 @@ def simulate(simulation: Simulation) -> tuple[Reading, ...]:
 
 def _meant(simulation: Simulation, canonical: Canonical) -> PlacedFault:
     """The place that is meant, in the canonical orientation."""
-    own: Conductor | None = simulation.conductor
-    if own is not None:
-        own = canonical.turned(own)
+    own = canonical.turned(simulation.conductor)
     asked = msgspec.structs.replace(simulation.readings, base_rates=None)
     every = [one for one, _ in _placed_faults(asked, canonical) if not one.place.also]
     named = [one for one in every if one.place.fault == simulation.fault]
@@ -449,17 +453,14 @@ def _read(o: Observations, row: int, shown: float, rng: np.random.Generator | No
     if o.kind[row] == PROXIMITY:
         if rng is None:
             return float(shown >= float(o.floor[row]))
-        p = signal_probability(
-            shown, float(o.floor[row]), float(o.relative[row]), float(o.misread[row]), float(o.misread_density[row])
-        )
-        return float(rng.random() < p)
+        return float(rng.random() < chance_of_signal(o, row, shown))
     if rng is None:
         return shown
     if rng.random() < o.misread[row]:
         span = 1.0 / float(o.misread_density[row])
         return 10.0 ** rng.uniform(-1.0, 7.0) if o.kind[row] == RESISTANCE else rng.uniform(0.0, span)
     scatter = math.hypot(float(o.floor[row]), float(o.relative[row]) * shown)
-    return abs(shown + scatter * float(rng.standard_t(4)))
+    return abs(shown + scatter * float(rng.standard_t(PRIORS.tail_degrees)))
 
 
 def _displayed(asked: Reading, value: float, readings: ReadingSet) -> Reading:

@@ -223,7 +223,11 @@ def _told(ohms: FloatArray, weights: FloatArray, prior: float, faulted: bool) ->
 def break_position(members: Members, canonical: Canonical) -> BreakPosition | None:
     """How many metres of the run float behind an open, where readings tell."""
     run = canonical.scene.supply.run
-    own = [(fit, p) for fit, p in members if fit.built.program.position >= 0 and not fit.site.intermittent]
+    own = [
+        (fit, p)
+        for fit, p in members
+        if fit.built.program.position >= 0 and fit.site.breaks and not fit.site.intermittent
+    ]
     if not own or sum(p for _, p in own) < 0.5 * sum(p for _, p in members):
         return None
     metres, weights = [], []
@@ -250,7 +254,4 @@ def break_position(members: Members, canonical: Canonical) -> BreakPosition | No
     least, most = ends(usual, np.ones(512))
     if math.log((high + 0.1) / (low + 0.1)) > _NARROWED_SHARE * math.log((most + 0.1) / (least + 0.1)):
         return None
-    conductor = own[0][0].site.conductor
-    if conductor is not None:
-        conductor = canonical.turned(conductor)
-    return BreakPosition(conductor=conductor, interval=interval(values, share))
+    return BreakPosition(conductor=canonical.turned(own[0][0].site.conductor), interval=interval(values, share))

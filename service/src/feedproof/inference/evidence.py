@@ -10,7 +10,7 @@ from feedproof.inference.cells import cells
 from feedproof.inference.draws import spread_evenly
 from feedproof.inference.fit import Fit
 from feedproof.inference.laplace import search
-from feedproof.inference.likelihood import Observations, Readings, signal_probability
+from feedproof.inference.likelihood import STUDENT_PEAK, Observations, Readings, chance_of_signal
 from feedproof.inference.outcome import ReadingEvidence
 from feedproof.inference.predictions import densities_of, linearized, shown_by
 from feedproof.inference.queries import ends
@@ -58,7 +58,7 @@ def without_each(fit: Fit) -> list[Without]:
         else:
             floor, misread = o.floor.copy(), o.misread.copy()
             floor[rows], misread[rows] = _AWAY, 0.0
-            less, constant = o._replace(floor=floor, misread=misread), math.log(0.375 / _AWAY)
+            less, constant = o._replace(floor=floor, misread=misread), math.log(STUDENT_PEAK / _AWAY)
         mass, x, factor = _climbed(fit, (less,) * 3)
         found.append(Without(whole - (mass - constant), *_predicted(fit, x, factor, row)))
     return found
@@ -117,13 +117,7 @@ def spans(fit: Fit, without: list[Without]) -> list[tuple[float, float]]:
             expected = at + spread * normal[:, 1]
             rest = np.ones(len(weights))
         if o.kind[row] == PROXIMITY:
-            p = np.array(
-                [
-                    signal_probability(v, o.floor[row], o.relative[row], o.misread[row], o.misread_density[row])
-                    for v in expected
-                ]
-            )
-            low, high = ends(p, rest)
+            low, high = ends(np.array([chance_of_signal(o, row, v) for v in expected]), rest)
         elif o.over_range[row]:
             low, high = ends(np.abs(expected), rest)
         else:

@@ -6,7 +6,7 @@ from functools import lru_cache
 import numpy as np
 from msgspec import Struct, field
 
-from feedproof.circuit.forward import FloatArray, IntArray
+from feedproof.circuit.forward import CURRENT, PROXIMITY, VOLTAGE, FloatArray, IntArray
 from feedproof.faults.places import Site
 from feedproof.faults.severities import log_density, working
 from feedproof.inference.laplace import search
@@ -72,9 +72,9 @@ def blur(o: Observations) -> Readings:
 
     They are blurred by 2 %, and by 15 % with a normal law, by which one climbs from afar.
     """
-    contact = o.kind != 3
+    contact = o.kind != PROXIMITY
     scale = o.value.copy()
-    for kind in (0, 1):
+    for kind in (VOLTAGE, CURRENT):
         own = o.kind == kind
         if own.any():
             scale[own] = np.maximum(scale[own], 0.7 * scale[own].max())
@@ -149,7 +149,7 @@ def locate(site: Site, built: Built, readings: Readings, stop: float = -math.inf
             # The working prior of the severity out, its own in.
             log_mass += 0.5 * u * u + math.log(scale) + 0.5 * math.log(2.0 * math.pi)
         log_mass += log_density(site.spans, at)
-    spread = 1.0 / float(factor[m + 1][-1, -1]) if n else 0.0
+    spread = 1.0 / float(factor[m + 1][-1, -1])
     degrees = {site.fault: log_mass}
     if severities == 1 and spread > 0.999 and abs(peak[-1]) < 1e-3:
         # Nothing that was read depends on the severity: the mass is the prior's over all of it.

@@ -9,12 +9,11 @@ from feedproof.circuit.compiling import compiled
 from feedproof.circuit.forward import PROXIMITY, RESISTANCE, FloatArray, IntArray, Program, Work, make_work, predict
 from feedproof.inference.grid import log_sum
 from feedproof.inference.laplace import Scratch, make_scratch, solve_upper
-from feedproof.inference.likelihood import Observations, Readings, log_likelihood, slopes
+from feedproof.inference.likelihood import STUDENT_PEAK, Observations, Readings, log_likelihood, slopes
 from feedproof.inference.settling import basis_of, settle, student, turned
 
 _SPREAD = 1.15
 """Scale of Student's law against the root of the precision; where one reading decides, sqrt(1.25) is its own [1]."""
-_STUDENT_PEAK = 0.375
 _TURNED = (0.05, 0.5)
 """Share of the draws that look where a phasor has turned round, at least and at most [1]."""
 _UNLIKELY = 6.0
@@ -166,7 +165,7 @@ def _log_density(
         for e in range(j, k):
             y += h[e, j] * step[e]
         y /= _SPREAD
-        found += math.log(_STUDENT_PEAK * h[j, j] / _SPREAD) - 2.5 * math.log1p(0.25 * y * y)
+        found += math.log(STUDENT_PEAK * h[j, j] / _SPREAD) - 2.5 * math.log1p(0.25 * y * y)
     return found - 0.5 * rest
 
 

@@ -19,7 +19,7 @@ import numpy as np
 
 from feedproof.circuit.compiling import compiled
 from feedproof.circuit.forward import PROXIMITY, FloatArray, IntArray
-from feedproof.inference.likelihood import Observations, signal_probability
+from feedproof.inference.likelihood import STUDENT_PEAK, Observations, chance_of_signal
 
 #: Offsets, in scatters, of what is read of a draw: quantiles of Student's law with four degrees of freedom at 10, 30,
 #: 50, 70 and 90 % (from tables).
@@ -52,7 +52,7 @@ def likenesses(shown: FloatArray, site: IntArray, o: Observations) -> FloatArray
     for q in range(questions):
         if o.kind[q] == PROXIMITY:
             for j in range(count):
-                p = signal_probability(shown[j, q], o.floor[q], o.relative[q], o.misread[q], o.misread_density[q])
+                p = chance_of_signal(o, q, shown[j, q])
                 for i in range(count):
                     found[q, i, j] = p
             continue
@@ -82,7 +82,7 @@ def likenesses(shown: FloatArray, site: IntArray, o: Observations) -> FloatArray
             for i in range(count):
                 z = (read[i] - at[j]) * narrow
                 t = 1.0 + 0.25 * z * z
-                found[q, i, j] = (1.0 - o.misread[q]) * 0.375 * narrow / (t * t * math.sqrt(t)) + anything
+                found[q, i, j] = (1.0 - o.misread[q]) * STUDENT_PEAK * narrow / (t * t * math.sqrt(t)) + anything
     return found
 
 

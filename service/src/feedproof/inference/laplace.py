@@ -20,7 +20,7 @@ from feedproof.circuit.forward import PROXIMITY, FloatArray, IntArray, Program, 
 from feedproof.inference.likelihood import Observations, Readings, slopes
 
 STUDENT = 0.1735
-"""ln(3/8 sqrt(2 pi / (5/4))): by how much Laplace is low in a direction that one reading decides [nat]."""
+"""-ln(3/8 sqrt(2 pi / (5/4))): by how much Laplace is low in a direction that one reading decides [nat]."""
 LONGEST = 3.0
 """No unknown goes further in one step [1]."""
 _NEAR_STEPS, _NEAR_ENOUGH = 4, 0.3

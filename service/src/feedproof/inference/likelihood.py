@@ -29,29 +29,27 @@ class Observations(NamedTuple):
 Readings = tuple[Observations, Observations, Observations]
 """As they are, faintly blurred, and blurred far."""
 
-_PEAK = 0.375
+STUDENT_PEAK = 0.375
+"""Density of Student's law with four degrees of freedom at its centre, 3/8 of one by its scale [1]."""
 OVER_RANGE_STEEPNESS = 20.0
 
 
 @compiled
-def signal_probability(voltage: float, threshold: float, steepness: float, false: float, missed: float) -> float:
+def chance_of_signal(o: Observations, r: int, shown: float) -> float:
     """Probability that a proximity detector signals [1].
 
     Parameters
     ----------
-    voltage : float
-        To earth [V].
-    threshold : float
-        Where half of the signals come [V].
-    steepness : float
-        Exponent of the rise [1].
-    false : float
-        Probability of a signal at no voltage [1].
-    missed : float
-        Probability of none at full voltage [1].
+    o : Observations
+        The readings, in the program's order: of a detector `floor` is where half of the signals come [V], `relative`
+        the exponent of the rise, `misread` the share of signals at no voltage, `misread_density` of none at full.
+    r : int
+        Which reading [1].
+    shown : float
+        Voltage to earth [V].
     """
-    rise = (max(voltage, 1e-3) / threshold) ** steepness
-    return false + (1.0 - false - missed) * rise / (1.0 + rise)
+    rise = (max(shown, 1e-3) / o.floor[r]) ** o.relative[r]
+    return o.misread[r] + (1.0 - o.misread[r] - o.misread_density[r]) * rise / (1.0 + rise)
 
 
 @compiled
@@ -97,7 +95,7 @@ def density(o: Observations, r: int, shown: float) -> tuple[float, float, float,
         # Blurred far: a normal law, that climbs from afar by.
         return -0.5 * off * off / variance - 0.5 * math.log(variance), off / variance, 1.0 / variance, 1.0 / variance
     k = 1.0 + off * off / (4.0 * variance)
-    core = (1.0 - misread) * _PEAK / (k * k * math.sqrt(k * variance))
+    core = (1.0 - misread) * STUDENT_PEAK / (k * k * math.sqrt(k * variance))
     whole = core + misread * o.misread_density[r]
     told = core / whole
     weight = told * 1.25 / (variance * k)

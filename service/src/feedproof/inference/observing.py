@@ -16,16 +16,32 @@ from feedproof.readings import ProximityDetector
 
 def scatter_of(scene: Scene, questions: Sequence[SceneReading]) -> Observations:
     """How readings that could be taken would scatter, in the order of the questions."""
-    return _observed(scene, questions, range(len(questions)), PRIORS.misread_share)
+    return _observed(scene, questions, range(len(questions)), (PRIORS.misread_share,) * len(questions))
 
 
 def observe(scene: Scene, readings: Sequence[SceneReading], built: Built, site: Site) -> Observations:
     """What was read, in the program's order."""
-    misread = PRIORS.inconsistent_share if site.inconsistent else PRIORS.misread_share
-    return _observed(scene, readings, built.order, misread)
+    return _observed(scene, readings, built.order, misread_shares(readings, site))
 
 
-def _observed(scene: Scene, readings: Sequence[SceneReading], order: Sequence[int], misread: float) -> Observations:
+def misread_shares(readings: Sequence[SceneReading], site: Site) -> tuple[float, ...]:
+    """How often each reading has nothing to do with the circuit, at a place [1]."""
+    if site.inconsistent:
+        return (PRIORS.inconsistent_share,) * len(readings)
+    return tuple(PRIORS.unfed_misread_share if _unfed(r, site) else PRIORS.misread_share for r in readings)
+
+
+def _unfed(reading: SceneReading, site: Site) -> bool:
+    """Whether a voltmeter could show nothing there, whatever slips."""
+    if reading.kind != "voltage":
+        return False
+    beyond = site.place == "breaker" and reading.point in ("receptacle", "appliance_terminals")
+    return beyond or site.place == "supply_lost" or reading.meter == site.dead_meter
+
+
+def _observed(
+    scene: Scene, readings: Sequence[SceneReading], order: Sequence[int], misreads: Sequence[float]
+) -> Observations:
     count, total = len(readings), len(order)
     o = Observations(
         kind=np.zeros(total, np.int64),
@@ -44,6 +60,7 @@ def _observed(scene: Scene, readings: Sequence[SceneReading], order: Sequence[in
             o.twin[row] = row_of[number + count] if number < count else -2
         meter = scene.meters[r.meter]
         value = 0.0 if r.value is None else r.value
+        misread = misreads[number % count]
         o.kind[row], o.value[row] = KIND[r.kind], value
         if isinstance(meter, ProximityDetector):
             o.floor[row], o.relative[row] = meter.threshold, PRIORS.proximity_steepness

@@ -71,8 +71,6 @@ class NeutralVoltage(Struct, frozen=True, kw_only=True):
     point: Point
     during_reading: int | None
     interval: Interval
-    angle: float | None = None
-    """Phase of the neutral against leg L1 [deg]; None: the posterior does not tell the side."""
     told_by: str = "readings"
     """`readings`, or `prior` where they have not narrowed it."""
 

@@ -30,7 +30,7 @@ from feedproof.inference.scene import Scene, SceneReading
 from feedproof.inference.upstream import feeder, service
 from feedproof.instruments.scatter import gain_spread, meter_admittance
 from feedproof.interruption import go_on
-from feedproof.readings import ClampAmmeter, Conductor, Ohmmeter, ProximityDetector, Voltmeter
+from feedproof.readings import PANELS, ClampAmmeter, Conductor, Ohmmeter, ProximityDetector, Voltmeter
 from feedproof.remembered import remembered
 
 KIND = {
@@ -151,8 +151,9 @@ def _ends(d: Draft, r: SceneReading) -> tuple[Node, Node]:
         if r.point == "appliance_terminals" and d.scene.states[r.state].kind != "disconnected":
             down = d.node("appliance_terminals", conductor)
             return ("R", down[1]), down
-        down = d.node("receptacle", conductor)
-        return ("Q", down[1]), down
+        # At a panel one clamps a wire, wherever it lands; at the outlet what leads to a contact.
+        wire = conductor if r.point in PANELS else d.node("receptacle", conductor)[1]
+        return ("Q", wire), ("R", wire)
     if r.kind == "proximity":
         return d.node(r.point, r.conductors[0]), X0
     if r.kind == "neutral":

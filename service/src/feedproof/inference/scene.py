@@ -4,7 +4,7 @@ Labels and order in a request carry no meaning, and neither does which leg is ca
 brought into one form before anything is computed; two requests that say the same give the same bytes.
 """
 
-from typing import Any, Literal, NamedTuple, cast
+from typing import Any, Literal, NamedTuple, TypeVar, cast
 
 import msgspec
 from msgspec import Struct
@@ -32,8 +32,10 @@ Kind = Literal["voltage", "current", "resistance", "proximity", "neutral", "neut
 """The last three are asked for, never read: the neutral to the panel's grounded point, undisturbed, and while a
 voltmeter is across the stated pair; and to the transformer's grounded point."""
 
+MaybeConductor = TypeVar("MaybeConductor", Conductor, Conductor | None)
+
 _PLACE: dict[str, int] = {name: k for k, name in enumerate((*CONDUCTORS, "metalwork"))}
-_MIRROR: dict[str, Any] = {"L1": "L2", "L2": "L1", "N": "N", "G": "G", "metalwork": "metalwork"}
+_MIRROR: dict[str | None, Any] = {None: None, "L1": "L2", "L2": "L1", "N": "N", "G": "G", "metalwork": "metalwork"}
 
 
 class SceneReading(Struct, frozen=True, kw_only=True, cache_hash=True):
@@ -90,9 +92,9 @@ class Canonical(Struct, frozen=True, kw_only=True):
     state_names: tuple[str, ...]
     meter_names: tuple[str, ...]
 
-    def turned(self, conductor: Conductor) -> Conductor:
-        """A conductor of the request as the scene calls it, or the other way round."""
-        return mirror(conductor) if self.mirrored else conductor
+    def turned(self, conductor: MaybeConductor) -> MaybeConductor:
+        """A conductor of the request as the scene calls it, or the other way round; None stays None."""
+        return _MIRROR[conductor] if self.mirrored else conductor
 
 
 def mirror(conductor: Conductor) -> Conductor:
@@ -102,11 +104,6 @@ def mirror(conductor: Conductor) -> Conductor:
 
 def _ordered(conductors: tuple[Conductor, ...]) -> tuple[Conductor, ...]:
     return tuple(sorted(conductors, key=_PLACE.__getitem__)) if len(conductors) > 1 else conductors
-
-
-def mirror_reading(reading: SceneReading) -> SceneReading:
-    """A reading after the legs have been exchanged."""
-    return msgspec.structs.replace(reading, conductors=_ordered(tuple(_MIRROR[c] for c in reading.conductors)))
 
 
 def without_values(scene: Scene) -> Scene:

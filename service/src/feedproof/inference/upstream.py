@@ -26,7 +26,8 @@ def service(d: Draft) -> None:
                 ("P", "G"),
                 d.on,
                 cmath.log(1j * d.omega * p.frame_capacitance),
-                (d.unknown(f"ground {c}"), p.frame_capacitance_spread),
+                (d.unknown("ground"), p.frame_capacitance_spread),
+                (d.unknown(f"ground {c}"), p.pair_spread),
             )
             d.element(
                 ("P", c),

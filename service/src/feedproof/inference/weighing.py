@@ -18,12 +18,12 @@ from feedproof.inference.fit import Fit, blur, locate
 from feedproof.inference.hazards import hazards
 from feedproof.inference.likelihood import Readings
 from feedproof.inference.limits import detection_limits
-from feedproof.inference.observing import observe
+from feedproof.inference.observing import misread_shares, observe
 from feedproof.inference.outcome import Candidate, Limit, Outcome, Part, Prospect, ReadingEvidence, Site
 from feedproof.inference.program import build
 from feedproof.inference.refinement import again, begin_mild, refine
 from feedproof.inference.runs import explained_resistance, sound_run
-from feedproof.inference.scene import Canonical, Scene, canonical_form, mirror, without_values
+from feedproof.inference.scene import Canonical, Scene, canonical_form, without_values
 from feedproof.inference.worth import rank
 from feedproof.interruption import go_on
 from feedproof.readings import CONDUCTORS, Conductor, ReadingSet, Voltmeter
@@ -121,11 +121,11 @@ def weigh(readings: ReadingSet, among: Collection[Site] | None = None) -> Weighi
     fits, top = [], -math.inf
     for every in places_of(readings, scene):
         go_on()
-        place = every if among is None else _only(every, among, mirrored=canonical.mirrored)
+        place = every if among is None else _only(every, among, canonical)
         if place is None:
             continue
         built = build(neutral_rate(place), bare, bare.readings)
-        key = (built.order, place.inconsistent)
+        key = (built.order, misread_shares(bare.readings, place))
         if key not in blurred:
             blurred[key] = blur(observe(scene, scene.readings, built, place))
         if scene.observations:
@@ -134,7 +134,7 @@ def weigh(readings: ReadingSet, among: Collection[Site] | None = None) -> Weighi
         top = max(top, fit.wide)
         fits.append(fit)
     best = max(f.log_mass for f in fits)
-    sound = max((f for f in fits if f.site.place == "none"), key=lambda f: f.log_mass)
+    sound = fits[_sound(fits)]
     for f in fits:
         go_on()
         if _is_overlooked(f, sound, best):
@@ -154,6 +154,11 @@ def weigh(readings: ReadingSet, among: Collection[Site] | None = None) -> Weighi
     return Weighing(canonical=canonical, bare=bare, fits=tuple(fits), probability=tuple(probability))
 
 
+def _sound(fits: Sequence[Fit]) -> int:
+    """The most probable sound supply: number of its fit."""
+    return max((k for k, f in enumerate(fits) if f.site.place == "none"), key=lambda k: fits[k].log_mass)
+
+
 def _is_overlooked(fit: Fit, sound: Fit, best: float) -> bool:
     """Whether a place explains the readings far worse than the sound supply that it can be next to."""
     site = fit.site
@@ -170,7 +175,7 @@ def _wanted(fits: Sequence[Fit], probability: Sequence[float]) -> set[tuple[int,
         for k, p in enumerate(probability)
         if p >= _DRAWS[-1][0]
     }
-    sound = max((k for k, f in enumerate(fits) if f.site.place == "none"), key=lambda k: probability[k])
+    sound = _sound(fits)
     first = max(_leading(fits, probability), key=lambda k: probability[k])
     # Places that the answer names, and those they are compared with.
     return found | {(first, 0)} | ({(sound, 1)} if probability[sound] < _DRAWS[1][0] else set())
@@ -208,24 +213,19 @@ def _probabilities(fits: Sequence[Fit]) -> list[float]:
     return [float(p) for p in share / share.sum()]
 
 
-def _only(place: Place, among: Collection[Site], *, mirrored: bool) -> Place | None:
+def _only(place: Place, among: Collection[Site], at: Canonical) -> Place | None:
     """A place with those of its spans that stand for one of the sites; None where there are none."""
     wanted = {(s.fault, s.conductor, s.location, s.also) for s in among}
     if place.place == "none":
         return place
     if len(place.spans) != 1:
-        return place if _identity(place, place.fault, mirrored=mirrored) in wanted else None
-    spans = tuple(s for s in place.spans[0] if _identity(place, s.fault, mirrored=mirrored) in wanted)
+        return place if _identity(place, place.fault, at) in wanted else None
+    spans = tuple(s for s in place.spans[0] if _identity(place, s.fault, at) in wanted)
     return msgspec.structs.replace(place, spans=(spans,)) if spans else None
 
 
-def _identity(
-    place: Place, fault: str, *, mirrored: bool
-) -> tuple[str, Conductor | None, str | None, tuple[Part, ...]]:
-    own, also = place.conductor, place.also
-    if mirrored:
-        own = None if own is None else mirror(own)
-        also = tuple((f, None if c is None else mirror(c)) for f, c in also)
+def _identity(place: Place, fault: str, at: Canonical) -> tuple[str, Conductor | None, str | None, tuple[Part, ...]]:
+    own, also = at.turned(place.conductor), tuple((f, at.turned(c)) for f, c in place.also)
     if also and also[0][0] == fault and also[0][1] is not None and own is not None:
         first, second = sorted((own, also[0][1]), key=CONDUCTORS.index)
         own, also = first, ((fault, second),)
@@ -237,9 +237,7 @@ def outcome(weighing: Weighing) -> Outcome:
     at, fits, probability, bare = weighing.canonical, weighing.fits, weighing.probability, weighing.bare
     members = [(fits[k], probability[k]) for k in _leading(fits, probability) if len(fits[k].x)]
     finding = max(members, key=lambda m: m[1])[0]
-    sound = max(((f, p) for f, p in zip(fits, probability, strict=True) if f.site.place == "none"), key=lambda m: m[1])[
-        0
-    ]
+    sound = fits[_sound(fits)]
     evidence = reading_evidence(at.scene, finding, sound, at.order)
     to_bar, to_earth = voltages(members, at, bare)
     return Outcome(
@@ -279,7 +277,7 @@ def _candidates(fits: Sequence[Fit], at: Canonical) -> tuple[Candidate, ...]:
             if rate <= 0.0:
                 # Excluded by the caller's base rates, while another degree of the place is not.
                 continue
-            identity = (*_identity(f.site, fault, mirrored=at.mirrored), f.site.place)
+            identity = (*_identity(f.site, fault, at), f.site.place)
             p = math.exp(log_mass - total) / whole
             found.setdefault(identity, []).append((p, log_mass, rate, f.site, degrees.get(fault)))
     rates = sum(entry[2] for own in found.values() for entry in own)

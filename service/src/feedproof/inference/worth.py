@@ -14,7 +14,7 @@ from feedproof.inference.information import gains, likenesses
 from feedproof.inference.next_readings import Askable, askable, meter_kind
 from feedproof.inference.outcome import Expectation, Limit, Prospect
 from feedproof.inference.queries import predicted, some_of
-from feedproof.inference.scene import Canonical, Scene, mirror, mirror_load
+from feedproof.inference.scene import Canonical, Scene, mirror_load
 from feedproof.readings import CONDUCTORS, PANELS, Conductor
 
 #: Numbers of draws by a place's probability; none below the last.
@@ -301,8 +301,7 @@ def _prospect(ask: Askable, q: int, worth: float, drawn: Drawn, canonical: Canon
     question, reading = ask.questions[q], ask.questions[q].reading
     state = ask.scene.states[reading.state]
     known = reading.state < len(canonical.state_names)
-    turned = canonical.mirrored
-    conductors = tuple(mirror(c) if turned else c for c in reading.conductors)
+    conductors = map(canonical.turned, reading.conductors)
     return Prospect(
         kind=reading.kind,
         conductors=tuple(sorted(conductors, key=CONDUCTORS.index)),
@@ -311,21 +310,20 @@ def _prospect(ask: Askable, q: int, worth: float, drawn: Drawn, canonical: Canon
         meter_kind=meter_kind(ask.scene.meters[reading.meter]),
         load_state=canonical.state_names[reading.state] if known else state.kind,
         load_state_kind=state.kind,
-        loads=tuple(mirror_load(x) if turned else x for x in state.loads),
+        loads=tuple(mirror_load(x) if canonical.mirrored else x for x in state.loads),
         state_is_new=not known,
         information=float(worth),
-        separates=_separated(drawn, q, turned=turned),
+        separates=_separated(drawn, q, canonical),
         repeats=canonical.order[question.repeats] if question.repeats >= 0 else None,
-        expected=_expected(drawn, q, 0.0 if reading.kind == "proximity" else 0.5 * ask.scatter.floor[q], turned=turned),
+        expected=_expected(drawn, q, 0.0 if reading.kind == "proximity" else 0.5 * ask.scatter.floor[q], canonical),
     )
 
 
-def _named(label: Label, *, turned: bool) -> Label:
-    place, conductor = label
-    return place, mirror(conductor) if turned and conductor is not None else conductor
+def _named(label: Label, canonical: Canonical) -> Label:
+    return label[0], canonical.turned(label[1])
 
 
-def _expected(drawn: Drawn, q: int, least: float, *, turned: bool) -> tuple[Expectation, ...]:
+def _expected(drawn: Drawn, q: int, least: float, canonical: Canonical) -> tuple[Expectation, ...]:
     """What the reading would show at each of the leading places: the middle 80 % of its draws."""
     groups, labels, weight = drawn.group, drawn.labels, drawn.weight
     values = np.where(drawn.shown[:, q] < least, 0.0, drawn.shown[:, q])
@@ -337,12 +335,12 @@ def _expected(drawn: Drawn, q: int, least: float, *, turned: bool) -> tuple[Expe
         order = np.argsort(values[own])
         v, w = values[own][order], drawn.share[own][order]
         low, high = np.interp((0.1 * w.sum(), 0.9 * w.sum()), np.cumsum(w) - 0.5 * w, v)
-        place, conductor = _named(labels[g], turned=turned)
+        place, conductor = _named(labels[g], canonical)
         found.append(Expectation(place=place, conductor=conductor, low=float(low), high=float(high)))
     return tuple(found)
 
 
-def _separated(drawn: Drawn, q: int, *, turned: bool) -> tuple[Label, Label] | None:
+def _separated(drawn: Drawn, q: int, canonical: Canonical) -> tuple[Label, Label] | None:
     """The two groups that a reading tells apart best, weighed by their probabilities; by mean and spread."""
     groups, shares, labels, weight = drawn.group, drawn.share, drawn.labels, drawn.weight
     stretched = np.arcsinh(drawn.shown[:, q])
@@ -357,7 +355,7 @@ def _separated(drawn: Drawn, q: int, *, turned: bool) -> tuple[Label, Label] | N
     if i == j or worth[i, j] <= 0.0:
         return None
     first, second = sorted((int(i), int(j)), key=lambda k: (-weight[k], k))
-    return _named(labels[first], turned=turned), _named(labels[second], turned=turned)
+    return _named(labels[first], canonical), _named(labels[second], canonical)
 
 
 def _observations(bare: Scene, labels: Sequence[Label], weight: FloatArray) -> list[Prospect]:

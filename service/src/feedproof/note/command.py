@@ -66,13 +66,14 @@ def hand_over(arguments: argparse.Namespace, assessment: Assessment) -> int:
         elif arguments.open:
             page = _temporary(render_html(assessment))
     except OSError as error:
-        return _complain(f"{error.filename}: {error.strerror}", UNUSABLE)
+        return complain(f"{error.filename}: {error.strerror}", UNUSABLE)
     if arguments.open and page is not None and not webbrowser.open(page.resolve().as_uri()):
-        return _complain(f"no browser was found; open {page} yourself", UNOPENED)
+        return complain(f"no browser was found; open {page} yourself", UNOPENED)
     return 0
 
 
-def _complain(line: str, status: int) -> int:
+def complain(line: str, status: int) -> int:
+    """Say on the error output what went wrong, and give the exit status for it."""
     sys.stderr.write(f"feedproof: {line}\n")
     return status
 

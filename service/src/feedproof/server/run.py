@@ -58,7 +58,11 @@ class Service:
         self.metrics = Metrics()
         self.readiness = Readiness()
         self.spans = _spans() if settings.tracing else None
-        limits = Limits(head_seconds=settings.head_seconds, connections=settings.max_connections)
+        limits = Limits(
+            head_seconds=settings.head_seconds,
+            head_bytes=settings.max_head_bytes,
+            connections=settings.max_connections,
+        )
         self.connections = Connections(limits, self.refused)
         app = cast("App", create_app(settings, self.readiness, self.sink, self.metrics, management, self.spans))
         if settings.trusted_proxies:

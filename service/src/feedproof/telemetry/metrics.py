@@ -22,7 +22,7 @@ REQUEST_BUCKETS = (0.001, 0.0025, 0.005, 0.01, 0.025, 0.05, 0.1, 0.25, 0.5, 1.0,
 ENGINE_BUCKETS = (0.005, 0.01, 0.025, 0.05, 0.1, 0.25, 0.5, 1.0, 2.5, 5.0, 10.0)
 COMPUTED = ("/v1/assessments", "/v1/assessments/screen", "/v1/assessments/note", "/v1/assessments/batch")
 """Routes whose failures wake somebody."""
-REFUSALS = ("queue_full", "queue_wait", "streams", "deadline", "rate", "connections", "slow_head", "version")
+REFUSALS = ("queue_full", "queue_wait", "streams", "deadline", "rate", "connections", "head", "slow_head", "version")
 """Why work was turned away."""
 
 # Twice the lines for what `process_start_time_seconds` says once.

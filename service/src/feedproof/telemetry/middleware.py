@@ -68,6 +68,8 @@ TRACE = "feedproof.trace"
 NOTES = "feedproof.notes"
 HEADERS = "feedproof.headers"
 ENDS = "feedproof.ends"
+LEFT = "feedproof.left"
+"""Under which the server puts what tells whether the client has closed the connection."""
 GONE = "gone"
 """Note of a request whose client went away before there was an answer."""
 STATUS_GONE = 499
