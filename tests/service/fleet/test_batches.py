@@ -10,7 +10,7 @@ from feedproof.assess import assess
 from feedproof.faults.priors import BASE_RATES, MODEL_VERSION, completed_rates
 from feedproof.fleet.batches import Assessor, Unit, assess_batches, units_of
 from feedproof.fleet.ratebook import GroupRates, Ratebook
-from feedproof.fleet.schema import ASSESSED, LONG, NESTED
+from feedproof.fleet.schema import ASSESSED, LONG, NESTED, own_columns
 from feedproof.parsing import read_request
 from feedproof.readings import ReadingSet
 from support.fleets import expected_cells, expected_rows, long_rows, long_table, nested_row, nested_table, simulated
@@ -39,6 +39,18 @@ def nested() -> pa.Table:
 @pytest.fixture(scope="module")
 def assessed(nested: pa.Table) -> list[dict[str, Any]]:
     return rows(nested)
+
+
+def test_categories_of_a_data_frame_are_kept_as_text() -> None:
+    """Views under unsigned numbers, as Polars gives itself as an Arrow stream."""
+    regions = pa.DictionaryArray.from_arrays(
+        pa.array([1, 0], pa.uint32()), pa.array(["lake", "hill"], pa.string_view())
+    )
+    rows = [nested_row(name, CASES[name]) for name in [n for n, case in CASES.items() if case.readings][:2]]
+    table = nested_table(rows).append_column("region", regions)
+    (batch,) = assess_batches(table.to_batches(), keep=own_columns(table.schema))
+    assert batch.schema.field("region").type == pa.string()
+    assert batch["region"].to_pylist() == ["hill", "lake"]
 
 
 def test_every_row_is_the_services_own_answer_digit_for_digit(

@@ -52,13 +52,17 @@ def test_the_columns_are_printed(form: str) -> None:
     assert "reference: string." in done.stdout
 
 
-def test_options_out_of_range_are_refused() -> None:
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [(["a.csv", "b.json", "--level", "1.5"], "--level"), (["a.csv", "./a.csv", "--overwrite"], "assessments itself")],
+)
+def test_what_rates_cannot_use_is_refused(arguments: list[str], said: str) -> None:
     done = subprocess.run(
-        [sys.executable, "-m", "feedproof", "fleet-rates", "a.csv", "b.json", "--level", "1.5"],
+        [sys.executable, "-m", "feedproof", "fleet-rates", *arguments],
         capture_output=True,
         text=True,
         timeout=60,
         check=False,
     )
     assert done.returncode == 2
-    assert "--level" in done.stderr
+    assert said in done.stderr

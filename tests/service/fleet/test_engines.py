@@ -234,7 +234,8 @@ def test_data_frames(fleet: Path, wanted: list[dict[str, Any]], tmp_path: Path, 
 def test_a_file_system_of_fsspec(engines: str) -> None:
     check = """
 import pyarrow as pa
-from feedproof.fleet.files import exists, files_of, read_rows, write_batches
+from feedproof.fleet.files import exists, files_of, read_rows
+from feedproof.fleet.writing import write_batches
 table = pa.table({"reference": ["a", "b"], "readings": [[], []]})
 for place in ("fsspec+memory://box/visits/1.parquet", "fsspec+memory://box/visits.ndjson.gz"):
     write_batches(place, table.schema, table.to_batches())

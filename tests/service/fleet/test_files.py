@@ -11,9 +11,10 @@ import pyarrow.parquet
 import pytest
 
 from feedproof.fleet.batches import Unit, units_of
-from feedproof.fleet.files import LONGEST_LINE, columns_of, format_of, identity, read_rows, write_batches
+from feedproof.fleet.files import LONGEST_LINE, columns_of, format_of, identity, read_rows
 from feedproof.fleet.schema import ASSESSED, form_of
 from feedproof.fleet.tables import assessments
+from feedproof.fleet.writing import write_batches
 from support.fleets import long_rows, long_table, nested_row, nested_table
 from support.proof_cases import CASES
 

@@ -217,6 +217,10 @@ def test_no_set_chosen_is_an_answer(tmp_path: Path, few: Path, monkeypatch: pyte
     assert references(tmp_path / "some.parquet") == ["visit 9", "visit 10", "visit 11"]
     assert "0 sets" in finished(few, tmp_path / "none.parquet", "--keep", "region", "--sample", "1e-9").stderr
     assert held(tmp_path / "none.parquet") == []
+    empty, where = tmp_path / "empty.ndjson", ("--keep", "region", "--where")
+    assert finished(few, empty, *where, "false", workers=1).returncode == 0
+    assert finished(few, empty, *where, "row > 9", "--append", workers=1).returncode == 0
+    assert len(empty.read_text(encoding="utf-8").splitlines()) == 3
 
 
 def test_nothing_that_is_read_is_written_over(tmp_path: Path, few: Path) -> None:

@@ -44,8 +44,8 @@ def compare(before: object, after: object) -> tuple[Table, ...]:
         " CASE WHEN old.met IS NULL THEN 'only after' WHEN later.met IS NULL THEN 'only before'"
         " WHEN old_disposition = 'stop_and_refer' AND new_disposition <> 'stop_and_refer' THEN 'stopped no more'"
         " WHEN new_disposition = 'stop_and_refer' AND old_disposition <> 'stop_and_refer' THEN 'stopped now'"
-        f" WHEN {differ} THEN 'other' END AS change, coalesce(old_disposition, new_disposition) = 'stop_and_refer' AS stopped"
-        " FROM old FULL JOIN later USING (reference, nth)",
+        f" WHEN {differ} THEN 'other' END AS change, 'stop_and_refer' = coalesce(old_disposition, new_disposition) AS"
+        " stopped FROM old FULL JOIN later USING (reference, nth)",
         {"hurts": list(HURTS)},
     )
     if not base.sql("FROM pairs WHERE old_model IS NOT NULL AND new_model IS NOT NULL LIMIT 1").fetchall():

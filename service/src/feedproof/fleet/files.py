@@ -8,9 +8,8 @@ refused one, and the rest goes on.
 import codecs
 import csv
 import io
-import os
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from itertools import chain, count
+from itertools import count
 from pathlib import Path
 from typing import Any
 
@@ -57,7 +56,7 @@ def format_of(location: Location) -> str:
     )
 
 
-def _at(location: Location) -> tuple[pyarrow.fs.FileSystem, str]:
+def file_system(location: Location) -> tuple[pyarrow.fs.FileSystem, str]:
     """File system, and the path in it."""
     text = str(location)
     if "://" not in text:
@@ -69,14 +68,14 @@ def _at(location: Location) -> tuple[pyarrow.fs.FileSystem, str]:
 
 
 def _information(location: Location) -> pyarrow.fs.FileInfo:
-    system, path = _at(location)
+    system, path = file_system(location)
     found: pyarrow.fs.FileInfo = system.get_file_info(path)
     return found
 
 
 def place(location: Location) -> Path:
     """Where a location lies, however it is spelled: the same for the same file or folder."""
-    system, path = _at(location)
+    system, path = file_system(location)
     return Path(path).resolve() if isinstance(system, pyarrow.fs.LocalFileSystem) else Path(system.type_name, path)
 
 
@@ -103,7 +102,7 @@ def files_of(location: Location) -> list[str]:
         raise FileNotFoundError(f"No such file: {location}")
     if found.type != pyarrow.fs.FileType.Directory:
         return [str(location)]
-    system, path = _at(location)
+    system, path = file_system(location)
     inside = system.get_file_info(pyarrow.fs.FileSelector(path, recursive=True))
     start = str(location).removesuffix(path)
     names = sorted(start + entry.path for entry in inside if entry.path.endswith(".parquet"))
@@ -120,12 +119,9 @@ def identity(location: Location) -> list[list[object]]:
 
 def open_input(location: Location) -> Any:  # noqa: ANN401
     """A file to read bytes from, unpacked on the way."""
-    system, path = _at(location)
+    system, path = file_system(location)
     packing = PACKED.get(Path(path).suffix.lower())
     return system.open_input_stream(path, compression=packing) if packing else system.open_input_file(path)
-
-
-# --- reading --------------------------------------------------------------------------------------------------
 
 
 def columns_of(location: Location) -> dict[str, pa.DataType]:
@@ -265,97 +261,3 @@ def _read(name: str) -> Callable[[str], object]:
             return text
 
     return read
-
-
-# --- writing --------------------------------------------------------------------------------------------------
-
-
-def write_batches(
-    location: Location, schema: pa.Schema, batches: Iterable[pa.RecordBatch], *, add: bool = False
-) -> None:
-    """Write record batches to a file that appears under its name when all is written, or not at all.
-
-    Parameters
-    ----------
-    location : str or Path
-        Where; its ending says in which format. Folders that are missing are made.
-    schema : pyarrow.Schema
-        Columns.
-    batches : iterable of pyarrow.RecordBatch
-        Rows.
-    add : bool
-        Add to the file that is there. Of text every byte of it stays as it is.
-    """
-    kind = format_of(location)
-    system, path = _at(location)
-    here = isinstance(system, pyarrow.fs.LocalFileSystem)
-    # An object store shows a file only when it is whole.
-    written = f"{Path(path).with_name(f'.{Path(path).name}.unfinished')}" if here else path
-    if here:
-        Path(path).parent.mkdir(parents=True, exist_ok=True)
-    try:
-        with system.open_output_stream(written, compression=PACKED.get(Path(path).suffix.lower())) as file:
-            if add and kind == "parquet":
-                batches = chain(_batches(location, schema), batches)
-            elif add:
-                _copy(location, file)
-            _fill(file, kind, schema, batches, head=not add)
-    except BaseException:
-        if exists(written):
-            system.delete_file(written)
-        raise
-    if here:
-        with Path(written).open("rb") as whole:
-            os.fsync(whole.fileno())
-        Path(written).replace(path)
-
-
-def _fill(file: Any, kind: str, schema: pa.Schema, batches: Iterable[pa.RecordBatch], *, head: bool) -> None:  # noqa: ANN401
-    if kind == "ndjson":
-        for batch in batches:
-            for row in batch.to_pylist():
-                file.write(msgspec.json.encode(row, enc_hook=str) + b"\n")
-        return
-    with _writer(kind, file, schema, head=head) as writer:
-        for batch in batches:
-            writer.write_batch(batch)
-
-
-def _batches(location: Location, schema: pa.Schema) -> Iterator[pa.RecordBatch]:
-    with open_input(location) as opened, pyarrow.parquet.ParquetFile(opened) as file:
-        yield from (batch.cast(schema) for batch in file.iter_batches())
-
-
-def _copy(location: Location, file: Any) -> None:  # noqa: ANN401
-    last = b""
-    with open_input(location) as there:
-        while block := there.read(LONGEST_LINE):
-            file.write(block)
-            last = block
-    if last and not last.endswith(b"\n"):
-        file.write(b"\n")
-
-
-def check_writable(location: Location, schema: pa.Schema) -> None:
-    """Refuse a place that is a folder, or a format that does not take some column.
-
-    Raises
-    ------
-    ValueError
-        With what it does not take.
-    """
-    if is_folder(location):
-        raise ValueError(f"{location} is a folder; name a file")
-    if format_of(location) == "ndjson":
-        return
-    try:
-        with _writer(format_of(location), io.BytesIO(), schema):
-            pass
-    except pa.ArrowException as error:
-        raise ValueError(f"{location}: a column that is kept cannot be written in this format ({error})") from None
-
-
-def _writer(kind: str, file: Any, schema: pa.Schema, *, head: bool = True) -> Any:  # noqa: ANN401
-    if kind == "parquet":
-        return pyarrow.parquet.ParquetWriter(file, schema, compression="zstd")
-    return pyarrow.csv.CSVWriter(file, schema, write_options=pyarrow.csv.WriteOptions(include_header=head))

@@ -65,10 +65,7 @@ FROM centred GROUP BY the_place, the_group, the_outlet ORDER BY the_group, the_o
 
 def worsening(base: duckdb.DuckDBPyConnection) -> Table:
     """Outlets whose neutral's resistance rises from the first visit to the last."""
-    lines = base.execute(
-        _LINES,
-        {"ninety": NINETY, "least": _LEAST_SPREAD},
-    ).fetchall()
+    lines = base.execute(_LINES, {"ninety": NINETY, "least": _LEAST_SPREAD}).fetchall()
     visits = np.array([line[2] for line in lines])
     rise, error, left = np.array([line[-3:] for line in lines]).reshape(-1, 3).T
     free = visits - 2

@@ -28,16 +28,7 @@ from msgspec import Struct
 from feedproof.faults.priors import MODEL_VERSION, priors_digest
 from feedproof.fleet.admission import check_columns
 from feedproof.fleet.batches import APART, Unit, units_of
-from feedproof.fleet.files import (
-    check_writable,
-    columns_of,
-    exists,
-    format_of,
-    identity,
-    place,
-    read_rows,
-    write_batches,
-)
+from feedproof.fleet.files import columns_of, exists, format_of, identity, read_rows
 from feedproof.fleet.job import Job
 from feedproof.fleet.pool import DOCUMENTS, OF_SETS, REJECTS, SETS, assess_all, done_of, refused_of
 from feedproof.fleet.progress import Progress
@@ -45,6 +36,7 @@ from feedproof.fleet.ratebook import Ratebook, as_text
 from feedproof.fleet.schema import assessed, form_of, others
 from feedproof.fleet.store import Store, check_store
 from feedproof.fleet.tables import assessments
+from feedproof.fleet.writing import check_targets, write_batches
 
 __all__ = ["Job", "Summary", "run"]
 
@@ -98,7 +90,7 @@ def run(job: Job, progress: Progress | None = None) -> Summary:
     """
     start = time.monotonic()
     form, keep = _columns(job)
-    _check_targets(job, assessed(keep))
+    check_targets(job, assessed(keep))
     if job.store is not None:
         check_store(job.answers)
     job.parts.mkdir(parents=True, exist_ok=True)
@@ -146,35 +138,6 @@ def _columns(job: Job) -> tuple[str, pa.Schema]:
     if missing and kinds:
         raise ValueError(f"{job.source}: no column {', '.join(missing)} to keep")
     return form, pa.schema([pa.field(name, kinds.get(name, pa.string())) for name in keep])
-
-
-def _check_targets(job: Job, schema: pa.Schema) -> None:
-    """Refuse, before anything is computed, what could not be written, or would destroy what is there."""
-    source, *targets = places = [place(location) for location in (job.source, job.target, job.rejects)]
-    if len(set(places)) < len(places) or any(source in target.parents for target in targets):
-        raise ValueError("IN, OUT and the file of rejects must be three, and no file that is written may lie within IN")
-    for target, columns in ((job.target, schema), (job.rejects, REJECTS)):
-        check_writable(target, columns)
-        if not exists(target):
-            continue
-        if not (job.overwrite or job.append):
-            raise ValueError(f"{target} is already there; --overwrite replaces it, and --append adds to it")
-        if job.append:
-            _check_addition(target, columns)
-    if job.append and exists(job.target):
-        asked = "SELECT DISTINCT model_version FROM counted WHERE model_version IS NOT NULL"
-        if {model for (model,) in assessments(job.target).sql(asked).fetchall()} - {MODEL_VERSION}:
-            raise ValueError(f"{job.target}: made with another model; assess all of it anew")
-
-
-def _check_addition(target: str, columns: pa.Schema) -> None:
-    if "://" in target:
-        raise ValueError(f"{target}: only to a file of this machine can be added")
-    there = columns_of(target)
-    typed = format_of(target) == "parquet"
-    other = [field.name for field in columns if typed and there.get(field.name) != field.type]
-    if list(there) != columns.names or other:
-        raise ValueError(f"{target}: made with other columns, or of other types ({', '.join(other)})")
 
 
 def _hold(lock: BinaryIO, parts: Path) -> None:
@@ -318,7 +281,7 @@ def _rejects(job: Job) -> Iterator[pa.RecordBatch]:
     if job.append and exists(job.rejects):
         met = pyarrow.parquet.read_table(job.parts / SETS, columns=["reference"])["reference"]
         again = set(met.drop_null().to_pylist())
-        there = (row for _, row, _ in read_rows(job.rejects) if row.get("reference") not in again)
+        there = (row for _, row, broken in read_rows(job.rejects) if not broken and row.get("reference") not in again)
         before = [row | {"row": int(row["row"])} for row in there]
         yield from pa.Table.from_pylist(before, REJECTS).to_batches()
     yield from refused_of(job.parts).to_batches()

@@ -283,9 +283,18 @@ def plain(kind: pa.DataType) -> pa.DataType:
 
 def plainly(batch: pa.RecordBatch) -> pa.RecordBatch:
     """A batch with its columns in the types that values are carried in."""
-    fields = [field.with_type(plain(field.type)) for field in batch.schema]
-    columns = (pc.cast(column, field.type, safe=False) for column, field in zip(batch.columns, fields, strict=True))
-    return pa.RecordBatch.from_arrays(list(columns), schema=pa.schema(fields))
+    for place, field in enumerate(batch.schema):
+        kind = plain(field.type)
+        if kind != field.type:
+            batch = batch.set_column(place, field.with_type(kind), _cast(batch.column(place), kind))
+    return batch
+
+
+def _cast(column: Any, kind: pa.DataType) -> Any:  # noqa: ANN401
+    if isinstance(column, pa.DictionaryArray):
+        # Categories that are views must be made plain before they are put in the rows.
+        column = pa.DictionaryArray.from_arrays(column.indices, _cast(column.dictionary, kind))
+    return pc.cast(column, kind, safe=False)
 
 
 def check_alike(names: Iterable[str]) -> None:

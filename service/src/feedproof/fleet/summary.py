@@ -198,37 +198,21 @@ def _parts(base: duckdb.DuckDBPyConnection, part: str | None) -> Table:
 def _meters(base: duckdb.DuckDBPyConnection) -> Table:
     # Without an outlet every set is one; how far meters lie apart then holds what their sets have in common. Whatever
     # was found counts: a meter that is far off finds a fault of the supply wherever it goes.
-    cells: dict[str, Any] = (
-        base.sql(
-            "SELECT reference_meter AS meter, reference_voltage, reference_tolerance,"
-            " coalesce(the_place, 'set ' || row_number() OVER (ORDER BY row)) AS outlet,"
-            " the_group || ' ' || supply_system AS region FROM visits"
-            " WHERE reference_voltage > 0 AND reference_tolerance IS NOT NULL AND reference_meter IS NOT NULL"
-        )
-        .aggregate(
-            "meter, outlet, region, median(ln(reference_voltage)) AS value, median(reference_tolerance) AS tolerance,"
-            " count(*) AS sets"
-        )
-        .order("meter, outlet, region")
-        .fetchnumpy()
-    )
+    cells: dict[str, Any] = base.sql(
+        "WITH seen AS (SELECT *, the_group || ' ' || supply_system AS region,"
+        " coalesce(the_place, 'set ' || row_number() OVER (ORDER BY row)) AS outlet FROM visits WHERE"
+        " reference_voltage > 0 AND reference_tolerance IS NOT NULL AND reference_meter IS NOT NULL)"
+        " SELECT reference_meter AS meter, outlet, region, median(ln(reference_voltage)) AS value,"
+        " median(reference_tolerance) AS tolerance, count(*) AS sets FROM seen GROUP BY 1, 2, 3 ORDER BY ALL"
+    ).fetchnumpy()
     sets = cells.pop("sets")
     rows: list[tuple[Cell, ...]] = []
     for off in sorted(judged(Cells(**cells)), key=lambda off: (not off.named, -abs(off.off), off.meter)):
         half = float(stats.t.ppf(0.95, off.freedom)) * off.deviation
         ends = [digits(100.0 * math.expm1(end)) for end in (off.off, off.off - half, off.off + half)]
         number = int(sets[cells["meter"] == off.meter].sum())
-        rows.append(
-            (
-                off.meter,
-                number,
-                off.outlets,
-                off.shared,
-                *ends,
-                digits(100.0 * off.tolerance),
-                "yes" if off.named else "no",
-            )
-        )
+        limit = digits(100.0 * off.tolerance)
+        rows.append((off.meter, number, off.outlets, off.shared, *ends, limit, "yes" if off.named else "no"))
     return Table(
         name="meters",
         title="Meters that read off by more than their own limit of error",

@@ -74,7 +74,9 @@ def assessments(source: object, own: Sequence[str] = ()) -> duckdb.DuckDBPyConne
     file = source if isinstance(source, str | Path) else None
     names = list(pa.table(source).column_names if file is None else columns_of(file))
     wanted = list(dict.fromkeys([*ASSESSED.names, *own]))
-    lacking = sorted(set(wanted) - set(names))
+    # NDJSON without a line has no columns, and lacks none.
+    empty = not names and file is not None and format_of(file) == "ndjson"
+    lacking = [] if empty else sorted(set(wanted) - set(names))
     if lacking:
         raise ValueError(f"{file or 'data'}: no column {', '.join(lacking)}")
     check_alike(names)
