@@ -81,6 +81,7 @@ def worsening(base: duckdb.DuckDBPyConnection) -> Table:
         if sure or times[1] > 1.0
     ]
     rows.sort(key=lambda row: (row[-1] != "yes", -float(row[8] or 0.0), str(row[:2])))
+    columns = ("group", "outlet", "visits", "first", "last", "first_ohm", "last_ohm", "times", "low", "high", "worsens")
     return Table(
         name="outlets",
         title="Outlets whose neutral worsens",
@@ -88,19 +89,7 @@ def worsening(base: duckdb.DuckDBPyConnection) -> Table:
         " much it has grown from the first visit to the last, by the line through all, and is not carried on beyond"
         f" them ({_MOST:g} stands for more). Worsens: beyond chance and how contacts scatter from visit to visit, at"
         " most one in twenty of those named wrongly. Of two visits alone only the other outlets tell the scatter.",
-        columns=(
-            "group",
-            "outlet",
-            "visits",
-            "first",
-            "last",
-            "first_ohm",
-            "last_ohm",
-            "times",
-            "low",
-            "high",
-            "worsens",
-        ),
+        columns=columns,
         rows=rows,
     )
 
