@@ -42,7 +42,7 @@ def strays(d: Draft) -> None:
     p, site, run = d.p, d.site, d.scene.supply.run
     floats = "feeder" if site.idle_panel else "branch"
     free: set[str] = {b.conductor for b in site.breaks if b.section == floats}
-    if site.unbonded:
+    if site.unbonded and d.scene.supply.source == "generator":
         # How much wiring hangs on a ground that nothing holds is not known: a generator's cord may be all.
         free.add("G")
     cord = {b.conductor for b in site.breaks if b.section == "cord"}
