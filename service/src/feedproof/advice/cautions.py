@@ -13,7 +13,7 @@ from msgspec import Struct
 from feedproof.advice.candidates import NEUTRAL_FAULTS, SERVICE_NEUTRAL_FAULTS, probability_of
 from feedproof.advice.determination import OPEN_RESISTANCE, beyond
 from feedproof.advice.texts import CautionText, Form, Texts, basis_words, called, caution_texts, in_language
-from feedproof.advice.unexplained import far_outside, shows_voltage, voltage_on
+from feedproof.advice.unexplained import shows_voltage, voltage_on
 from feedproof.advice.wording import percent
 from feedproof.contract.assessment import Caution, Severity
 from feedproof.inference import Candidate, Outcome
@@ -72,7 +72,7 @@ class Circumstances(Struct, frozen=True, kw_only=True):
         """
         would_show = not beyond(self.outcome.limits, ("N",), OPEN_RESISTANCE)
         contact = any(isinstance(r, VoltageReading) and shows_voltage(r) for r in self.reading_set.readings)
-        plain = contact and not any(far_outside(entry) for entry in self.outcome.evidence)
+        plain = contact and not any(entry.far_outside() for entry in self.outcome.evidence)
         return plain and would_show and not _enough(self.outcome.hazards.neutral_fault)
 
     @property
@@ -150,6 +150,10 @@ def _hazard(hazard: str) -> _Rule:
     return lambda at: _figure(getattr(at.outcome.hazards, hazard))
 
 
+def _leak(at: Circumstances) -> Ground | None:
+    return _figure(probability_of(frozenset({"leak_to_ground"}), at.candidates), GROUND_PROBABILITY)
+
+
 def _neutral_missing(at: Circumstances) -> Ground | None:
     hazards = at.outcome.hazards
     named = probability_of(NEUTRAL_FAULTS | SERVICE_NEUTRAL_FAULTS, at.candidates)
@@ -191,6 +195,7 @@ RULES: dict[str, _Rule] = {
     "earth_above_30_volts": _frames_off_earth,
     "ground_open": _ground("ground_open"),
     "ground_current": _ground("ground_current"),
+    "leak_to_ground": _leak,
     "false_ground": _ground("false_ground"),
     "heat_above_5_watts": _hazard("heat_above_5_watts"),
     "heat_above_30_watts": _hazard("heat_above_30_watts"),

@@ -112,7 +112,7 @@ def _evidence(entry: ReadingEvidence, reading_set: ReadingSet) -> wire.Evidence:
     reading = reading_set.readings[entry.reading]
     return wire.Evidence(
         reading=entry.reading,
-        observed=wire.Observed(value=entry.observed, unit=entry.unit),
+        observed=unexplained.observed(entry, reading),
         expected_if_sound=wire.Expected(low=entry.sound[0], high=entry.sound[1]),
         expected_under_finding=wire.Expected(low=entry.finding[0], high=entry.finding[1]),
         flag=flag(entry),

@@ -123,8 +123,8 @@ _RESTATE_IT = (
     "State the supply system that was found, and ask again; a heating element then makes three quarters of its heat."
 )
 _REPAIRS = {
-    "leak_to_ground": "find and repair the leak in the appliance",
-    "appliance": "find and repair the leak in the appliance",
+    "leak_to_ground": "find and repair the leak in the appliance before it is energized again",
+    "appliance": "find and repair the leak in the appliance before it is energized again",
     "joined": "take out the strap between neutral and ground",
     "transposed": "put the exchanged wires of cord, plug or terminal block where they belong",
 }

@@ -12,7 +12,16 @@ from collections.abc import Collection, Mapping, Sequence
 from feedproof.advice.wording import conductors_of, identity_of, kind_of, quantity, reading_words, sentence, span
 from feedproof.contract.assessment import Check, Flag, Observed
 from feedproof.inference import Candidate, Outcome, ReadingEvidence
-from feedproof.readings import Conductor, Meter, ProximityReading, Reading, ReadingSet, VoltageReading, Voltmeter
+from feedproof.readings import (
+    Conductor,
+    Meter,
+    ProximityReading,
+    Reading,
+    ReadingSet,
+    ResistanceReading,
+    VoltageReading,
+    Voltmeter,
+)
 
 #: From here on a reading shows voltage [V]: above what an idle neutral shows, and what IEC 61010-031 takes as hazardous
 #: (read in a secondary copy).
@@ -125,20 +134,13 @@ def _explained(reading: Reading, entry: ReadingEvidence) -> bool:
     return entry.observed <= entry.finding[1]
 
 
-def far_outside(entry: ReadingEvidence) -> bool:
-    """Whether a figure lies further outside what the finding gives, nine times of ten, than that is wide."""
-    low, high = entry.finding
-    is_figure = entry.unit != "1"  # of a proximity detector, the finding gives a chance
-    return is_figure and max(low - entry.observed, entry.observed - high) > high - low
-
-
 def flag(entry: ReadingEvidence) -> Flag:
     """How a reading stands to what a sound supply would have given; of a detector, whether one of twenty would too."""
     low, high = entry.sound
     if entry.unit == "1":
         alike = high if entry.observed else 1.0 - low
         return "as_expected" if alike >= _ONE_IN_TWENTY else "high" if entry.observed else "low"
-    if entry.observed < low:
+    if entry.observed < low and not entry.over_range:
         return "low"
     return "high" if entry.observed > high else "as_expected"
 
@@ -171,8 +173,19 @@ def unproven(readings: Sequence[Reading], meters: Mapping[str, Meter]) -> str | 
 
 def described(entry: ReadingEvidence, reading_set: ReadingSet) -> str:
     """The reading in words: "3.7 V L1 to neutral (appliance disconnected)"."""
-    identity = identity_of(reading_set.readings[entry.reading], reading_set.load_states)
-    return reading_words(Observed(value=entry.observed, unit=entry.unit), identity)
+    reading = reading_set.readings[entry.reading]
+    return reading_words(observed(entry, reading), identity_of(reading, reading_set.load_states))
+
+
+def observed(entry: ReadingEvidence, reading: Reading) -> Observed:
+    """What was read, for the answer; over range is no figure."""
+    if entry.over_range and isinstance(reading, ResistanceReading):
+        display = f"OL (above {quantity(reading.value, 'ohm')})" if reading.range_stated else "OL"
+    elif isinstance(reading, ProximityReading):
+        display = "signal" if reading.detected else "no signal"
+    else:
+        display = quantity(entry.observed, entry.unit)
+    return Observed(value=entry.observed, unit=entry.unit, over_range=entry.over_range, display=display)
 
 
 def entries(outcome: Outcome) -> list[ReadingEvidence]:
@@ -216,7 +229,9 @@ def explained(check: Check, outcome: Outcome) -> bool:
 
     What cannot go together at one instant may do so with a soft conductor that each meter moved in turn.
     """
-    spans = {entry.reading: (entry.finding, entry.observed) for entry in outcome.evidence}
-    return all(
-        index in spans and spans[index][0][0] <= spans[index][1] <= spans[index][0][1] for index in check.readings
-    )
+    inside = {
+        entry.reading
+        for entry in outcome.evidence
+        if entry.observed <= entry.finding[1] and (entry.over_range or entry.finding[0] <= entry.observed)
+    }
+    return inside.issuperset(check.readings)

@@ -249,7 +249,9 @@ def where_words(identity: ReadingIdentity) -> str:
 
 
 def observed_words(observed: Observed, identity: ReadingIdentity) -> str:
-    """What was seen: "3.7 V", or whether the detector signalled."""
+    """What was seen: "3.7 V", "OL", or whether the detector signalled."""
+    if observed.display:
+        return observed.display
     if identity.kind == "proximity":
         return "signal" if observed.value else "no signal"
     return quantity(observed.value, observed.unit)

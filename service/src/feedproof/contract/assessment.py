@@ -68,8 +68,13 @@ class Observed(Struct, frozen=True, kw_only=True):
     """What was read. For a proximity reading, 1 where the detector signalled, else 0."""
 
     value: Annotated[float, example(7.0)]
-    """The reading, in `unit`."""
+    """The reading, in `unit`. Where `over_range`, no figure that was read: the end of the range, or the least that it
+    may have been; show `display`."""
     unit: UnitName
+    over_range: Annotated[bool, Meta(examples=[False])] = False
+    """The meter showed OL: what was read lies above `value`, nobody knows how far."""
+    display: Annotated[str, example("7 V")] = ""
+    """The same in words: "OL", with the end of the range where it is known; a detector's "signal" or "no signal"."""
 
 
 class ReadingIdentity(Struct, frozen=True, kw_only=True):

@@ -198,6 +198,17 @@ class Priors(Struct, frozen=True, kw_only=True, cache_hash=True):
     leakage_resistance: float = 2.0e7
     """Surface leakage per pair: median [ohm]; from tens of kilohms to gigohms."""
     leakage_spread: float = 2.3
+    insulation_resistance: float = 1.0e8
+    """What an ohmmeter finds between two conductors of run and sound appliance on the circuit that is off: median
+    [ohm]. Nineteen of twenty sound appliances then have 1 Mohm or more from both legs to the frame, where the rule of
+    thumb for low-voltage equipment puts its limit, and half of them more than a meter's range of some tens of megohms
+    (common practice, no source)."""
+    insulation_spread: float = 2.2
+    """Of all pairs together: damp, dirt, age."""
+    insulation_pair_spread: float = 1.0
+    """Of each pair by itself."""
+    insulation_least: float = 2.0e5
+    """No sound pair has less [ohm]: from both legs to the frame then 100 kohm, below which it is a leak."""
 
     # --- appliance -------------------------------------------------------------------------------------------
     idle_resistance: float = 1.5e4

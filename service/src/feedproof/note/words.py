@@ -29,6 +29,7 @@ _FIELDS = {
     "accuracy percent": "accuracy in percent",
     "tolerance percent": "tolerance in percent",
     "fed from": "what feeds the circuit",
+    "value": "OL taken to lie above",
 }
 
 
