@@ -10,7 +10,8 @@ from collections.abc import Iterable
 import msgspec
 
 from feedproof.advice import candidates as faults
-from feedproof.advice import cautions, checks, unexplained
+from feedproof.advice import cautions
+from feedproof.advice.compose import found_checks
 from feedproof.advice.determination import OPEN_RESISTANCE, beyond, rule
 from feedproof.advice.disposition import decide, refer
 from feedproof.advice.texts import FALLBACK_LANGUAGE
@@ -77,11 +78,9 @@ def answer(reading_set: ReadingSet) -> dict[str, Cell]:
         "finding_log_evidence": rounded(whole.log_evidence),
         "determination": ruling.determination,
         "disposition": disposition,
-        "refer_to": _words(refer(ruling, disposition, found.candidates, source)),
+        "refer_to": _words(refer(ruling, disposition, found.candidates, source, found.hazards)),
         "caution_codes": _words(c.code for c in cautions.find(reading_set, found, named, FALLBACK_LANGUAGE)),
-        "check_codes": _words(
-            check.code for check in (*unexplained.checks(found, reading_set), *checks.find(reading_set))
-        ),
+        "check_codes": _words(check.code for check in found_checks(ruling, found, reading_set)),
         "supply_fault_probability": rounded(faults.fault_probability(named)),
         "model_version": MODEL_VERSION,
         "priors_digest": priors_digest(base_rates=reading_set.base_rates),
