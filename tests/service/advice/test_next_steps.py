@@ -130,7 +130,7 @@ def test_what_the_unplugged_outlet_tells_is_asked_before_a_load_is_brought() -> 
     loaded = prospect(state="heating", point="appliance_terminals", information=1.0)
     loaded = msgspec.structs.replace(loaded, load_state="load", load_state_kind="test_load")
     for information, order in ((0.6, [1, 0]), (0.4, [0, 1])):
-        plain = prospect(state="disconnected", information=information)
+        plain = prospect(state="disconnected", meter="loz", information=information)
         inferred = outcome(UNDECIDED, evidence=[speaking(0, 0.0)], prospects=[loaded, plain])
         asked = wanted(rule(inferred, UNDECIDED, VISIT), inferred, VISIT)
         assert asked == [(loaded, plain)[index] for index in order]

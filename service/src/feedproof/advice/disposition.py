@@ -217,7 +217,7 @@ def _undecided(finding: Finding, ruling: Ruling) -> str:
     if first.probability > finding.probability + _HAIR:
         return f"Not decided: {_share(first)}, {found} {share}."
     if finding.place == "none":
-        if others and others[0].probability >= LIKELY:
+        if others and others[0].probability >= LIKELY and others[0].name not in NOT_A_FAULT:
             return f"Not decided: {_share(first)}, {_share(others[0])}."
         if ruling.hidden:
             names = joined([conductor_name(c) for c in ruling.hidden])

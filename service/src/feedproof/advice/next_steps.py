@@ -117,47 +117,44 @@ def wanted(ruling: Ruling, outcome: Outcome, reading_set: ReadingSet) -> list[Pr
     """Prospects that are asked for. A supply that is proven still has its ground looked at where a clamp is at hand.
 
     A neutral that is joined to the ground, or exchanged with it, reads right on every voltage. What a check says to
-    take again stands first. What is read at the unplugged outlet stands before a load that has to be brought, where it
-    tells at least half as much.
+    take again stands first. What is read at the unplugged outlet, with a meter that is there, stands before a load that
+    has to be brought, where it tells at least half as much.
     """
     found = permitted(ruling, outcome)
     if ruling.determination == "established" and ruling.place.name == "none":
         return [p for p in found if p.kind == "current" and p.conductors == ("G",) and p.meter is not None]
-    plain = [p for p in found if p.point == "receptacle" and p.load_state_kind == "disconnected"]
+    plain = [p for p in found if p.point == "receptacle" and p.load_state_kind == "disconnected" and p.meter]
     for prospect in [p for p in found if p.load_state_kind == "test_load"]:
         before = [p for p in plain if p.information >= _PLAIN_SHARE * prospect.information]
         if before and found.index(before[0]) > found.index(prospect):
             found.remove(before[0])
             found.insert(found.index(prospect), before[0])
-    return [*_again(found, ruling, outcome, reading_set), *found]
+    first = _again(found, ruling, outcome, reading_set)
+    return [*first, *(p for p in found if p not in first)]
 
 
 def _again(offered: Sequence[Prospect], ruling: Ruling, outcome: Outcome, reading_set: ReadingSet) -> list[Prospect]:
-    """The first reading that a check says to take again, where it is not on offer. Its information is not reckoned."""
-    if any(p.repeats is not None for p in offered):
-        return []
+    """The first reading that a check says to take again: as offered, else made, its information not reckoned."""
     believed = {index for three in agreements(reading_set) for index in three}
     for index in sole(outcome, reading_set):
-        if index in believed:
-            continue
         reading = reading_set.readings[index]
-        kind = reading_set.load_states[reading.load_state].kind
-        if _may(kind, ruling, outcome) and "metalwork" not in conductors_of(reading):
-            return [
-                Prospect(
-                    kind=kind_of(reading),
-                    conductors=tuple(c for c in conductors_of(reading) if c != "metalwork"),
-                    point=reading.point,
-                    meter=reading.meter,
-                    meter_kind=_kind_of_meter(reading_set.meters[reading.meter]),
-                    load_state=reading.load_state,
-                    load_state_kind=kind,
-                    loads=reading_set.load_states[reading.load_state].loads,
-                    information=0.0,
-                    separates=None,
-                    repeats=index,
-                )
-            ]
+        state = reading_set.load_states[reading.load_state]
+        if index in believed or not _may(state.kind, ruling, outcome) or "metalwork" in conductors_of(reading):
+            continue
+        made = Prospect(
+            kind=kind_of(reading),
+            conductors=tuple(c for c in conductors_of(reading) if c != "metalwork"),
+            point=reading.point,
+            meter=reading.meter,
+            meter_kind=_kind_of_meter(reading_set.meters[reading.meter]),
+            load_state=reading.load_state,
+            load_state_kind=state.kind,
+            loads=state.loads,
+            information=0.0,
+            separates=None,
+            repeats=index,
+        )
+        return [next((p for p in offered if p.repeats == index), made)]
     return []
 
 
