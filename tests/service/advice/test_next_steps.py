@@ -10,7 +10,7 @@ from feedproof.contract.assessment import NextReason
 from feedproof.contract.next_reading import NextReading
 from feedproof.contract.request import AssessmentRequest
 from feedproof.inference import Expectation, Outcome, Prospect
-from support.outcomes import NO_HAZARD, candidate, limits, outcome, prospect, readings, speaking, volts
+from support.outcomes import NO_HAZARD, candidate, limits, ohms, outcome, prospect, readings, speaking, volts
 
 VISIT = readings(volts("L1", "L2", 242.0, "loz"), volts("L1", "N", 7.0, "loz"))
 
@@ -123,6 +123,9 @@ def test_what_a_check_says_to_take_again_stands_first() -> None:
     assert (first.repeats, first.conductors, first.load_state, first.meter) == (0, ("L1", "L2"), "idle", "dmm")
     assert others == [*slip.prospects]
     assert ended(msgspec.structs.replace(slip, prospects=())) is None
+    # An ohmmeter belongs on an isolated circuit only; common practice, no source.
+    running = readings(ohms("L1", "G", 60.0, state="heating"), visit.readings[1])
+    assert wanted(rule(slip, UNDECIDED, running), slip, running) == [*slip.prospects]
 
 
 def test_what_the_unplugged_outlet_tells_is_asked_before_a_load_is_brought() -> None:

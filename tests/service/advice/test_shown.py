@@ -36,6 +36,8 @@ MOVES = Observation(code="works_when_moved")
         # Read again and right; not where a meter that loads it less was the second.
         ([volts("N", "G", 119.0), volts("N", "G", 0.2)], ()),
         ([volts("N", "G", 60.0), volts("N", "G", 0.0, "loz")], ()),
+        # Strays on an open ground: 121 = 61 + 60, and a low-impedance meter pulls them down.
+        ([volts("N", "G", 60.0), volts("L1", "N", 121.0), volts("L1", "G", 61.0), volts("N", "G", 0.0, "loz")], ()),
         ([volts("N", "G", 60.0, "loz"), volts("N", "G", 0.2)], (0,)),
     ],
 )
@@ -67,6 +69,7 @@ def test_a_generators_floating_neutral_is_strays_to_a_high_impedance_meter() -> 
     generator = Supply(source="generator")
     assert at_outlet(readings(volts("N", "G", 60.0), supply=generator)) == ()
     assert at_outlet(readings(volts("N", "G", 60.0, "loz"), supply=generator)) == (0,)
+    assert at_outlet(readings(volts("L1", "N", 240.0), supply=generator)) == (0,)
 
 
 #: Kirchhoff's voltage law on one line: 241 = 121 + 120.
@@ -77,6 +80,9 @@ def test_readings_that_agree_with_one_another_are_not_dismissed() -> None:
     job = readings(*AGREEING)
     assert [*agreements(job)] == [(0, 2, 1)]
     assert [*agreements(readings(*AGREEING[:2], volts("L1", "G", 60.0)))] == []
+    # N on L2: 240 = 240 + 0.
+    swapped = readings(volts("L1", "L2", 240.0), volts("L1", "N", 240.0), volts("L2", "N", 0.0))
+    assert [{*three} for three in agreements(swapped)] == [{0, 1, 2}]
     # A sound outlet is nothing that has to be confirmed.
     assert [*agreements(readings(volts("L1", "L2", 240.0), volts("L1", "N", 120.0), volts("L2", "N", 120.0)))] == []
     odd = [candidate("readings_inconsistent", 1.0, log_evidence=0.0)]

@@ -222,7 +222,12 @@ def _standing_out(ruling: Ruling, reading_set: ReadingSet) -> list[Reason]:
         )
         found.append(Reason(code="agree_with_one_another", text=text, readings=sorted(three)))
     if not found:
-        together = "No circuit gives these readings together: at least one is wrong or belongs elsewhere."
+        together = (
+            "Nothing that is known here gives these readings together. What no sound supply gives is believed until it"
+            " is read again."
+            if ruling.wrong
+            else "No circuit gives these readings together: at least one is wrong or belongs elsewhere."
+        )
         found = [reason("do_not_go_together", together)]
     for name, entries in _once((e for e in ruling.speaking if _stands_out(e, reading_set)), reading_set):
         text = f"{sentence(name)} stands out: expected was {span(*entries[0].sound, entries[0].unit)}."

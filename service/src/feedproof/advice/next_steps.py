@@ -22,7 +22,16 @@ from feedproof.contract.assessment import Disposition, NextReason
 from feedproof.contract.next_reading import LoadToConnect, MeterToFetch, NextReading, ReadingToTake, Shown, StateToMake
 from feedproof.inference import Outcome, Prospect
 from feedproof.instruments.typical import TYPICAL_METERS
-from feedproof.readings import LOADED_STATES, PANELS, Load, Meter, ReadingSet, Voltmeter, is_low_impedance
+from feedproof.readings import (
+    LOADED_STATES,
+    PANELS,
+    Load,
+    Meter,
+    ReadingSet,
+    ResistanceReading,
+    Voltmeter,
+    is_low_impedance,
+)
 
 _PAIRED = frozenset({"voltage", "resistance"})
 _UNITS = {"voltage": "V", "current": "A", "resistance": "ohm", "proximity": "1"}
@@ -139,7 +148,11 @@ def _again(offered: Sequence[Prospect], ruling: Ruling, outcome: Outcome, readin
     for index in sole(outcome, reading_set):
         reading = reading_set.readings[index]
         state = reading_set.load_states[reading.load_state]
-        if index in believed or not _may(state.kind, ruling, outcome) or "metalwork" in conductors_of(reading):
+        # Nobody is asked to put an ohmmeter on what runs, whatever the request calls the state.
+        ohms_on_load = isinstance(reading, ResistanceReading) and state.kind in LOADED_STATES
+        if index in believed or ohms_on_load or not _may(state.kind, ruling, outcome):
+            continue
+        if "metalwork" in conductors_of(reading):
             continue
         made = Prospect(
             kind=kind_of(reading),

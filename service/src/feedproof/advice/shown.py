@@ -12,7 +12,7 @@ from itertools import combinations
 
 from feedproof.advice.uncertainty import of_sum
 from feedproof.advice.unexplained import HIGH_LEG, SHOWS_VOLTAGE, is_later, moves, same_thing, shows_voltage
-from feedproof.advice.wording import identity_of, reading_words
+from feedproof.advice.wording import conductors_of, identity_of, reading_words
 from feedproof.contract.assessment import Observed
 from feedproof.readings import (
     NOMINAL_BETWEEN_LEGS,
@@ -21,7 +21,6 @@ from feedproof.readings import (
     ReadingSet,
     SystemName,
     VoltageReading,
-    Voltmeter,
     is_low_impedance,
 )
 
@@ -55,7 +54,11 @@ def at_outlet(reading_set: ReadingSet) -> tuple[int, ...]:
     """
     wrong = once_wrong(reading_set)
     agreeing = {index for three in agreements(reading_set) for index in three}
-    return tuple(i for i in wrong if i in agreeing or not (_withdrawn(i, wrong, reading_set) or _soft(i, reading_set)))
+    return tuple(
+        i
+        for i in wrong
+        if not _soft(i, wrong, reading_set) and (i in agreeing or not _withdrawn(i, wrong, reading_set))
+    )
 
 
 def once_wrong(reading_set: ReadingSet) -> tuple[int, ...]:
@@ -140,8 +143,7 @@ def agreements(reading_set: ReadingSet) -> Iterator[tuple[int, int, int]]:
         (_, most), *rest = sorted(entries, key=lambda entry: -entry[1].value)
         terms = [(1.0, most), *((-1.0, r) for _, r in rest)]
         gap = abs(sum(weight * r.value for weight, r in terms))
-        # A pair of zeros agrees with every third voltage.
-        if min(r.value for _, r in rest) >= SHOWS_VOLTAGE and gap <= of_sum(terms, reading_set.meters):
+        if gap <= of_sum(terms, reading_set.meters):
             first, second, third = sorted(entries, key=lambda entry: -entry[1].value)
             yield first[0], second[0], third[0]
 
@@ -160,24 +162,27 @@ def _is_wrong(reading: Reading, reading_set: ReadingSet) -> bool:
     return reading.value >= HIGH_LEG and len(pair & {"L1", "L2"}) == 1
 
 
-def _soft(index: int, reading_set: ReadingSet) -> bool:
-    """A generator's neutral may float: a high-impedance meter then shows strays between neutral and ground."""
+def _soft(index: int, wrong: tuple[int, ...], reading_set: ReadingSet) -> bool:
+    """Whether only strays were read: a low-impedance meter pulls them down, and a generator's neutral may float."""
     reading = reading_set.readings[index]
-    return reading_set.supply.source == "generator" and not is_low_impedance(reading_set.meters[reading.meter])
-
-
-def _withdrawn(index: int, wrong: tuple[int, ...], reading_set: ReadingSet) -> bool:
-    """Whether the same was read again, with a meter that loads it no less, and was right."""
-    reading = reading_set.readings[index]
-    return not moves(reading_set) and any(
+    if is_low_impedance(reading_set.meters[reading.meter]):
+        return False
+    floats = reading_set.supply.source == "generator" and "G" in conductors_of(reading)
+    return floats or any(
         other not in wrong
         and same_thing(again) == same_thing(reading)
-        and _impedance(again, reading_set) <= _impedance(reading, reading_set)
-        and not is_later(index, other, reading_set.readings)
+        and is_low_impedance(reading_set.meters[again.meter])
         for other, again in enumerate(reading_set.readings)
     )
 
 
-def _impedance(reading: Reading, reading_set: ReadingSet) -> float:
-    meter = reading_set.meters[reading.meter]
-    return meter.input_impedance if isinstance(meter, Voltmeter) else 0.0
+def _withdrawn(index: int, wrong: tuple[int, ...], reading_set: ReadingSet) -> bool:
+    """Whether the same was read again, with the same meter, and was right."""
+    reading = reading_set.readings[index]
+    return not moves(reading_set) and any(
+        other not in wrong
+        and same_thing(again) == same_thing(reading)
+        and again.meter == reading.meter
+        and not is_later(index, other, reading_set.readings)
+        for other, again in enumerate(reading_set.readings)
+    )
