@@ -50,6 +50,15 @@ def test_the_customer_is_told_what_holds_and_nothing_is_cleared(disposition: str
         assert "safe" not in told
 
 
+def test_another_supply_system_is_told_to_the_customer_as_found() -> None:
+    """What was established is not called undecided."""
+    answer = open_neutral()
+    found = msgspec.structs.replace(answer.finding, place="other_supply_system", title="Another supply system")
+    told = for_customer(msgspec.structs.replace(answer, finding=found, disposition="take_more_readings"))
+    assert "another kind of supply" in told
+    assert "do not decide" not in told
+
+
 def test_the_customer_is_told_of_metal_that_may_be_live() -> None:
     own = open_neutral()
     assert "Metal frames" not in for_customer(own)

@@ -15,6 +15,7 @@ from feedproof.advice.compose import found_checks
 from feedproof.advice.determination import OPEN_RESISTANCE, beyond, rule
 from feedproof.advice.disposition import decide, refer
 from feedproof.advice.texts import FALLBACK_LANGUAGE
+from feedproof.advice.unexplained import stands_too_high
 from feedproof.advice.wording import rounded
 from feedproof.faults.priors import MODEL_VERSION, priors_digest
 from feedproof.fleet.schema import ASSESSED, FAULT_ORDER
@@ -62,7 +63,8 @@ def answer(reading_set: ReadingSet) -> dict[str, Cell]:
     led = (ruling.finding.fault, ruling.finding.conductor), set(ruling.finding.also)
     whole = next(c for c in named if ((c.fault, c.conductor), set(c.also)) == led)
     source = reading_set.supply.source
-    disposition = decide(ruling, found, found.candidates, source)
+    too_high = stands_too_high(reading_set.readings)
+    disposition = decide(ruling, found, found.candidates, source, too_high=too_high)
     by_fault = _by_fault(found.candidates)
     cells: dict[str, Cell] = dict.fromkeys(ANSWER_COLUMNS)
     cells |= {

@@ -127,6 +127,11 @@ def for_customer(assessment: Assessment) -> str:
             "These readings show no fault of the electrical supply. They cannot show everything: a joint that was not"
             " loaded while it was read, or one that makes and breaks, may have gone unseen."
         )
+    elif assessment.finding.place == "other_supply_system" and assessment.determination != "undetermined":
+        told = (
+            f'The readings point to another kind of supply ("{found}"). The appliance is not to be started until it has'
+            " been settled whether it may run on that."
+        )
     else:
         told = (
             "The readings do not decide yet whether the electrical supply is at fault. More of them have to be taken"
