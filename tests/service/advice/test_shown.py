@@ -149,8 +149,11 @@ def test_a_danger_stands_before_the_next_reading_and_a_neutral_upstream_is_the_u
     assert "L2" not in told
     warned = [c for c in cautions.find(job, inferred, shares, "en") if c.code == "service_neutral"]
     action = next_action("take_more_readings", ["utility"], found, "Voltage L1 to neutral", warned, read=True)
-    assert action.startswith("Main breaker off")
-    assert action.endswith("Next: Voltage L1 to neutral.")
+    assert action == "Touch no grounded metal. Next: Voltage L1 to neutral."
+    action = next_action("take_more_readings", ["utility"], found, None, warned, read=True)
+    assert action.startswith("Main breaker off, if without hazard. Touch no grounded metal.")
+    action = next_action("stop_and_refer", ["utility"], found, None, warned, read=True)
+    assert action.startswith("Stop. Main breaker off, if without hazard, and condemn no part")
 
 
 def test_a_finding_that_is_not_the_most_probable_is_not_called_so() -> None:

@@ -155,8 +155,22 @@ _OF_THE_VISIT = {
     "readings": "the readings do not go together",
     "tester": "the tester may be dead, and its zeros then say nothing",
 }
-#: Dangers that the branch circuit's breaker does not clear, or that a plug brings back.
-_BEYOND_THE_CIRCUIT = frozenset({"service_neutral", "feeder_neutral", "outlet_voltage_wrong"})
+_STOP = "Stop. "
+_LEAVE_OFF = "Leave the circuit off"
+_MAIN_OFF = "Main breaker off, if without hazard,"
+_YET = "Condemn no part yet. "
+_METAL = "Touch no grounded metal."
+_ORDERS = {
+    "outlet_voltage_wrong": "Keep it unplugged.",
+    "service_neutral": _METAL,
+    "grounded_frames_off_earth": _METAL,
+    "feeder_neutral": "Touch no frame on this panel.",
+    "frame_as_live": "Touch no frame.",
+    "neutral_as_live": "Neutral counts as live.",
+    "current_on_ground": "Leave the ground closed, touch no frame.",
+    "heat_at_joint_urgent": "Fire hazard.",
+    "absence_not_proven": "Nothing is proven dead.",
+}
 #: Probabilities that differ by less are one.
 _HAIR = 1e-6
 _NOTHING_MORE = (
@@ -274,10 +288,18 @@ def next_action(
         Whether there are any readings.
     """
     told = _work(disposition, refer_to, finding, following, read=read)
-    off = disposition == "repair_and_retest" or (disposition == "stop_and_refer" and following is None)
-    # A circuit that is left off clears the others.
-    orders = [caution.title for caution in dangers if not off or caution.code in _BEYOND_THE_CIRCUIT]
-    return " ".join([*(_ended(order) for order in orders), told])
+    codes = {caution.code for caution in dangers}
+    if told.startswith(_STOP):
+        # A circuit that is left off clears the others, but no neutral upstream.
+        main = told.replace(_LEAVE_OFF, _MAIN_OFF) if "service_neutral" in codes else told
+        return f"{_ORDERS['outlet_voltage_wrong']} {main}" if "outlet_voltage_wrong" in codes else main
+    if disposition == "repair_and_retest":
+        return told
+    # In a few words: their titles stand beside it.
+    orders = dict.fromkeys(_ORDERS.get(caution.code) or _ended(caution.title) for caution in dangers)
+    if "service_neutral" in codes and following is None:
+        orders = {f"{_MAIN_OFF.rstrip(',')}.": None, **orders}
+    return " ".join([*orders, told.removeprefix(_YET) if orders and following else told])
 
 
 def _work(
@@ -295,8 +317,8 @@ def _work(
     if disposition == "stop_and_refer":
         who = party_names([party for party in refer_to if party != "technician"])
         if following is not None:
-            return f"Condemn no part of the appliance; refer this to {who}. Worth reading first: {_ended(following)}"
-        stop = f"Stop. Leave the circuit off and condemn no part of the appliance; hand this to {who}."
+            return f"Condemn no part; refer this to {who}. Worth reading first: {_ended(following)}"
+        stop = f"{_STOP}{_LEAVE_OFF} and condemn no part; hand this to {who}."
         leaks = any(part.fault == "leak_to_ground" for part in finding.also)
         return f"{stop} {_LEAKS}" if leaks else stop
     if disposition == "repair_and_retest":
