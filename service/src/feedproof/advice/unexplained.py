@@ -40,6 +40,10 @@ _DEAD_BEYOND = frozenset({"open_leg"})
 
 _TAKE_AGAIN = "Take it again first; if it stays, nothing that is known here fits."
 _SLIP = "It was read again, and then it was: the first is taken for a slip."
+_OTHERWISE = "Another reading of the same was, and it is taken for a slip: say which was later (`repeats`)."
+_LATER = "It is the later of two: the first does not undo it. Look for a joint that makes and breaks."
+_COMES_AND_GOES = "What works when it is moved comes and goes: it is no slip. Look for a joint that makes and breaks."
+_AGREES = "Readings of other pairs agree with it: it is believed, though nothing that is known here gives it."
 
 
 #: A leg that stands so far from the neutral is no 120 V leg [V]: the high leg of a delta has 208 V.
@@ -134,15 +138,33 @@ def _explained(reading: Reading, entry: ReadingEvidence) -> bool:
     return entry.observed <= entry.finding[1]
 
 
-def flag(entry: ReadingEvidence) -> Flag:
-    """How a reading stands to what a sound supply would have given; of a detector, whether one of twenty would too."""
+def far_outside(entry: ReadingEvidence) -> bool:
+    """Whether a figure lies further outside what the finding gives, nine times of ten, than that is wide."""
+    low, high = entry.finding
+    is_figure = entry.unit != "1"  # of a proximity detector, the finding gives a chance
+    return is_figure and max(low - entry.observed, entry.observed - high) > high - low
+
+
+def flag(entry: ReadingEvidence, meter: Meter | None = None) -> Flag:
+    """How a reading stands to what a sound supply would have given; of a detector, whether one of twenty would too.
+
+    A display stands for all that rounds to it: of a meter with steps of 1 V, 0 V is as expected of 0.02 to 0.97 V.
+
+    Parameters
+    ----------
+    entry : ReadingEvidence
+        What was seen, and what a sound supply gives.
+    meter : Meter or None
+        That it was read with; None: its steps are not looked at.
+    """
     low, high = entry.sound
     if entry.unit == "1":
         alike = high if entry.observed else 1.0 - low
         return "as_expected" if alike >= _ONE_IN_TWENTY else "high" if entry.observed else "low"
-    if entry.observed < low and not entry.over_range:
+    half = 0.5 * getattr(meter, "resolution", 0.0)
+    if entry.observed + half < low and not entry.over_range:
         return "low"
-    return "high" if entry.observed > high else "as_expected"
+    return "high" if entry.observed - half > high else "as_expected"
 
 
 def unproven(readings: Sequence[Reading], meters: Mapping[str, Meter]) -> str | None:
@@ -193,12 +215,67 @@ def entries(outcome: Outcome) -> list[ReadingEvidence]:
     return [entry for entry in outcome.evidence if entry.reading in outcome.unexplained]
 
 
+def same_thing(reading: Reading) -> tuple[object, ...]:
+    """What was read, where and in which load state: equal for a reading and the same taken again."""
+    return (kind_of(reading), frozenset(conductors_of(reading)), reading.point, reading.load_state)
+
+
+def moves(reading_set: ReadingSet) -> bool:
+    """Whether the fault comes and goes: then no reading is undone by another."""
+    return any(seen.code == "works_when_moved" for seen in reading_set.observations)
+
+
+def is_later(index: int, other: int, readings: Sequence[Reading]) -> bool:
+    """Whether one reading is stated to take the other again, directly or over a third.
+
+    Parameters
+    ----------
+    index, other : int
+        Of the two readings.
+    readings : sequence of Reading
+        All of them; their own order says nothing.
+    """
+    by_id = {reading.id: at for at, reading in enumerate(readings) if reading.id is not None}
+    at: int | None = index
+    for _ in readings:
+        repeated = None if at is None else readings[at].repeats
+        at = None if repeated is None else by_id.get(repeated)
+        if at == other:
+            return True
+    return False
+
+
 def read_again(outcome: Outcome, reading_set: ReadingSet) -> frozenset[int]:
-    """Unexplained readings that were taken again, and then were as the finding has them: slips of the pen."""
+    """Unexplained readings that were taken again, and then were as the finding has them: slips of the pen.
+
+    None where the fault comes and goes, and none that was itself taken after the others.
+    """
+    if moves(reading_set):
+        return frozenset()
+    return frozenset(
+        index
+        for index in outcome.unexplained
+        if any(
+            not is_later(index, other, reading_set.readings) for other in _explained_alike(index, outcome, reading_set)
+        )
+    )
+
+
+def sole(outcome: Outcome, reading_set: ReadingSet) -> list[int]:
+    """Unexplained readings that were not taken again."""
+    return [index for index in outcome.unexplained if not _explained_alike(index, outcome, reading_set)]
+
+
+def _explained_alike(index: int, outcome: Outcome, reading_set: ReadingSet) -> list[int]:
+    """Readings of the same with the same meter that the finding explains."""
     readings = reading_set.readings
-    same = [(kind_of(r), frozenset(conductors_of(r)), r.point, r.meter, r.load_state) for r in readings]
-    explained = {what for index, what in enumerate(same) if index not in outcome.unexplained}
-    return frozenset(index for index in outcome.unexplained if same[index] in explained)
+    return [
+        other
+        for other, reading in enumerate(readings)
+        if other not in outcome.unexplained
+        and same_thing(reading) == same_thing(readings[index])
+        and reading.meter == readings[index].meter
+    ]
 
 
 def words(outcome: Outcome, reading_set: ReadingSet) -> list[str]:
@@ -206,18 +283,39 @@ def words(outcome: Outcome, reading_set: ReadingSet) -> list[str]:
     return list(dict.fromkeys(described(entry, reading_set) for entry in entries(outcome)))
 
 
-def checks(outcome: Outcome, reading_set: ReadingSet) -> list[Check]:
-    """One check for each."""
-    again = read_again(outcome, reading_set)
+def checks(outcome: Outcome, reading_set: ReadingSet, agreeing: Collection[int] = ()) -> list[Check]:
+    """One check for each.
+
+    Parameters
+    ----------
+    outcome : Outcome
+        With the readings that the finding does not explain.
+    reading_set : ReadingSet
+        The visit.
+    agreeing : collection of int
+        Readings that readings of other pairs agree with.
+    """
     return [
         Check(
             code="not_explained",
             readings=[entry.reading],
             text=f"{sentence(described(entry, reading_set))} is not what the finding gives ({_expected(entry)}). "
-            f"{_SLIP if entry.reading in again else _TAKE_AGAIN}",
+            f"{_AGREES if entry.reading in agreeing else _standing(entry.reading, outcome, reading_set)}",
         )
         for entry in entries(outcome)
     ]
+
+
+def _standing(index: int, outcome: Outcome, reading_set: ReadingSet) -> str:
+    """What becomes of a reading that the finding does not explain."""
+    alike = _explained_alike(index, outcome, reading_set)
+    if not alike:
+        return _TAKE_AGAIN
+    if moves(reading_set):
+        return _COMES_AND_GOES
+    if index not in read_again(outcome, reading_set):
+        return _LATER
+    return _SLIP if any(is_later(other, index, reading_set.readings) for other in alike) else _OTHERWISE
 
 
 def _expected(entry: ReadingEvidence) -> str:

@@ -21,7 +21,7 @@ _FAULTS: dict[str, str] = {
     "no_supply": "no supply",
     "voltage_low": "low supply voltage",
     "voltage_high": "high supply voltage",
-    "other_supply_system": "another supply system than the one stated",
+    "other_supply_system": "another supply system than the one stated or assumed",
     "legs_from_same_pole": "both legs from the same pole",
     "leg_neutral_transposed": "a leg and the neutral transposed",
     "leg_ground_transposed": "a leg and the ground transposed",

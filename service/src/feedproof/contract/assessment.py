@@ -154,8 +154,8 @@ class Caution(Struct, frozen=True, kw_only=True):
     because: Annotated[str, example("The neutral may stand 116 V above ground.")]
     """What set it off."""
     because_code: Annotated[str, example("probability")]
-    """The same as a word: `probability`, `shown` (by a reading or observation), `unproven`, `bonded`, `unknown`,
-    `upstream`, `always`. The list may grow."""
+    """The same as a word: `probability`, `shown` (by a reading or observation), `unproven`, `proven` (only by a
+    tester that shows nothing), `bonded`, `unknown`, `upstream`, `always`. The list may grow."""
 
 
 class Assessment(Struct, frozen=True, kw_only=True):
