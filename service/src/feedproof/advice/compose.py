@@ -67,9 +67,7 @@ def compose(
     source = reading_set.supply.source
     too_high = stands_too_high(readings)
     disposition = decide(ruling, outcome, outcome.candidates, source, too_high=too_high)
-    finding = faults.to_finding(ruling.place, ruling.finding, outcome.candidates)
-    if finding.place == "other_supply_system" and (system := shown.system(reading_set)) is not None:
-        finding = replace(finding, title=f"{finding.title} ({system_name(system)})")
+    finding = _finding(ruling, outcome, reading_set)
     refer_to = refer(ruling, disposition, outcome.candidates, source, outcome.hazards)
     end = next_steps.end_of(ruling, disposition, outcome, reading_set)
     contradictions = [
@@ -79,7 +77,6 @@ def compose(
     asked = [] if end else next_steps.wanted(ruling, outcome, reading_set)
     following = next_steps.to_wire(asked, outcome, reading_set, language)
     warned = cautions.find(reading_set, outcome, named, language, goes_on=bool(following))
-    not_sound = shown.words((*ruling.wrong, *ruling.on_ground), reading_set)
     supply = assessed_supply(reading_set)
     return finished(
         wire.Assessment(
@@ -102,7 +99,7 @@ def compose(
             assumptions=list(assumptions),
             model=model,
             supply=supply,
-            headline=headline(finding, ruling, unexplained.words(outcome, reading_set), not_sound, read=bool(readings)),
+            headline=_headline(finding, ruling, outcome, reading_set),
             next_action=next_action(
                 disposition,
                 refer_to,
@@ -117,6 +114,19 @@ def compose(
             break_position=estimates.break_position(outcome.break_position),
         )
     )
+
+
+def _finding(ruling: Ruling, outcome: Outcome, reading_set: ReadingSet) -> wire.Finding:
+    """The finding, with the name of another supply system where the readings tell it."""
+    finding = faults.to_finding(ruling.place, ruling.finding, outcome.candidates)
+    system = shown.system(reading_set) if finding.place == "other_supply_system" else None
+    return finding if system is None else replace(finding, title=f"{finding.title} ({system_name(system)})")
+
+
+def _headline(finding: wire.Finding, ruling: Ruling, outcome: Outcome, reading_set: ReadingSet) -> str:
+    not_sound = shown.words((*ruling.wrong, *ruling.on_ground), reading_set)
+    unlike = unexplained.words(outcome, reading_set)
+    return headline(finding, ruling, unlike, not_sound, read=bool(reading_set.readings))
 
 
 def found_checks(ruling: Ruling, outcome: Outcome, reading_set: ReadingSet) -> list[wire.Check]:

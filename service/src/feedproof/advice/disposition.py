@@ -167,14 +167,14 @@ _ORDERS = {
     "feeder_neutral": "Touch no frame on this panel.",
     "frame_as_live": "Touch no frame.",
     "neutral_as_live": "Neutral counts as live.",
-    "current_on_ground": "Leave the ground closed, touch no frame.",
+    "current_on_ground": "Do not open the ground, touch no frame.",
     "heat_at_joint_urgent": "Fire hazard.",
     "absence_not_proven": "Nothing is proven dead.",
 }
 #: Probabilities that differ by less are one.
 _HAIR = 1e-6
 _NOTHING_MORE = (
-    "No further reading with these meters would tell: bring another kind of meter, or refer the job to an electrician."
+    "No further reading with these meters would tell: bring another kind of meter, or refer the job to {who}."
 )
 
 
@@ -331,7 +331,8 @@ def _work(
         return f"Condemn no part yet. Next: {_ended(following)}"
     if place == "readings":
         return "Condemn no part yet. Take the readings that stand out again, one by one."
-    return f"Condemn no part yet. {_NOTHING_MORE}"
+    who = party_names([party for party in refer_to if party != "technician"]) or "an electrician"
+    return f"Condemn no part yet. {_NOTHING_MORE.format(who=who)}"
 
 
 def _within(words: str) -> str:
