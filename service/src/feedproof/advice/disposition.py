@@ -248,6 +248,8 @@ def _beside(finding: Finding, ruling: Ruling) -> str:
     """The second fault, where it is as sure as a degree must be to be told."""
     if ruling.paired < DEGREE_TOLD:
         return ""
+    if all(part.fault == finding.fault for part in finding.also):
+        return f", {joined([conductor_name(part.conductor) for part in finding.also if part.conductor])} alike"
     return f", with {joined([fault_name(part.fault, part.conductor) for part in finding.also])}"
 
 
