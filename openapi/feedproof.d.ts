@@ -3006,7 +3006,7 @@ export interface components {
          */
         Observed: {
             /**
-             * @description The reading, in `unit`.
+             * @description The reading, in `unit`. Where `over_range`, no figure that was read: the end of the range, or the least that it may have been; show `display`.
              * @example 7
              */
             value: number;
@@ -3017,6 +3017,16 @@ export interface components {
              * @example W
              */
             unit: string;
+            /**
+             * @description The meter showed OL: what was read lies above `value`, nobody knows how far.
+             * @example false
+             */
+            over_range: boolean;
+            /**
+             * @description The same in words: "OL", with the end of the range where it is known; a detector's "signal" or "no signal".
+             * @example 7 V
+             */
+            display: string;
         };
         /**
          * Ohmmeter
@@ -5797,7 +5807,7 @@ export interface operations {
 /** Words of answers that are known today. A later service may answer with others: always have an "else". */
 export interface KnownWords {
     Bound: "two_sided" | "at_least" | "at_most";
-    CautionCode: "heat_at_joint_urgent" | "service_neutral" | "grounded_frames_off_earth" | "feeder_neutral" | "frame_as_live" | "neutral_as_live" | "current_on_ground" | "absence_not_proven" | "tripped_breaker" | "heat_at_joint" | "frame_unprotected" | "false_ground" | "never_substitute_neutral" | "prove_the_tester" | "live_contacts" | "resistance_isolated_only" | "silent_proximity_detector" | "licensed_work";
+    CautionCode: "heat_at_joint_urgent" | "service_neutral" | "grounded_frames_off_earth" | "feeder_neutral" | "frame_as_live" | "neutral_as_live" | "leak_in_appliance" | "current_on_ground" | "absence_not_proven" | "tripped_breaker" | "heat_at_joint" | "frame_unprotected" | "false_ground" | "never_substitute_neutral" | "prove_the_tester" | "live_contacts" | "resistance_isolated_only" | "silent_proximity_detector" | "licensed_work";
     CheckCode: "sum_below_whole" | "repeat_disagrees" | "proximity_disagrees" | "off_the_line" | "currents_do_not_close" | "current_with_nothing_connected" | "resistance_on_live_conductor" | "not_explained";
     ConductorCode: "L1" | "L2" | "N" | "G" | "metalwork";
     ConfidenceLevel: "high" | "moderate" | "low" | "none";

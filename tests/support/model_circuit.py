@@ -226,7 +226,11 @@ class Circuit:
                     leak *= math.exp(p.leakage_spread * self.z("damp", place) - own) / part
                 if energized:
                     found.append(capacitor((at, a), (at, b), size, f))
-                found.append(resistor((at, a), (at, b), leak))
+                    found.append(resistor((at, a), (at, b), leak))
+                elif at == "receptacle":
+                    ohms = self.lognormal(p.insulation_resistance, p.insulation_spread, "insulation")
+                    ohms *= self.lognormal(1.0, p.insulation_pair_spread, "insulation", a, b)
+                    found.append(resistor((at, a), (at, b), p.insulation_least + ohms))
         if energized and ("beside",) in self.values:
             farad = self.lognormal(p.beside_capacitance, p.beside_spread, "beside")
             legs = [c for section, c in self.series if section == "branch" and c in {"L1", "L2"}]
@@ -246,7 +250,7 @@ class Circuit:
             if fault == "leak_to_ground"
         ]
 
-    def appliance(self, *, energized: bool) -> list[Branch]:
+    def appliance(self) -> list[Branch]:
         p, found = PRIORS, []
         if self.site.fault == "neutral_ground_joined":
             at = "terminals" if self.site.location == IN_CORD else "receptacle"
@@ -254,8 +258,7 @@ class Circuit:
                 found.append(resistor(self.contact("N", at), self.contact("G", at), p.bridge_resistance))
         if not self.connected:
             return found
-        if energized:
-            found += self.leaks()
+        found += self.leaks()
         # A strap beside a ground is a fault of its own, which a sound supply has not.
         sound = self.site.fault == "none_found" and self.supply.equipment_ground == "present"
         if self.supply.frame_bonded_to_neutral and self.supply.neutral and not sound:
@@ -302,7 +305,7 @@ class Circuit:
             *self.path(),
             *self.upstream(energized=energized),
             *self.strays(energized=energized),
-            *self.appliance(energized=energized),
+            *self.appliance(),
         ]
         fixed = [FixedVoltage(MIDPOINT, 0j)]
         if energized:

@@ -219,6 +219,8 @@ class ResistanceReading(_Read, frozen=True, kw_only=True, tag="resistance"):
     value: float
     """[ohm]; where `over_range`, the highest value that the meter could have shown."""
     over_range: bool = False
+    range_stated: bool = True
+    """Of an over-range reading: whether that highest value is the request's own, or the least that it may have been."""
 
 
 Reading = VoltageReading | ProximityReading | CurrentReading | ResistanceReading

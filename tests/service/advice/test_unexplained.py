@@ -5,7 +5,7 @@ import pytest
 from feedproof.advice.candidates import merged
 from feedproof.advice.confidence import judge
 from feedproof.advice.determination import rule
-from feedproof.advice.unexplained import against, far_outside, shows_voltage, unproven
+from feedproof.advice.unexplained import against, shows_voltage, unproven
 from feedproof.contract.assessment import Determination
 from feedproof.inference import Candidate, ReadingEvidence
 from feedproof.readings import Reading
@@ -106,11 +106,26 @@ def test_the_reasons_name_the_reading_and_the_tester() -> None:
 
 
 def test_far_outside_is_said_of_figures_only() -> None:
-    assert not far_outside(seen(0, 130.0, 110.0, 120.0))
-    assert far_outside(seen(0, 130.1, 110.0, 120.0))
-    assert far_outside(seen(0, 99.0, 110.0, 120.0))
+    assert not seen(0, 130.0, 110.0, 120.0).far_outside()
+    assert seen(0, 130.1, 110.0, 120.0).far_outside()
+    assert seen(0, 99.0, 110.0, 120.0).far_outside()
+    assert not seen(0, 99.0, 110.0, 120.0).far_outside(1.0)
     silent = ReadingEvidence(reading=0, observed=0.0, unit="1", sound=(0.9, 0.9), finding=(0.05, 0.05), bits=3.0)
-    assert not far_outside(silent)
+    assert not silent.far_outside()
+
+
+@pytest.mark.parametrize(
+    ("observed", "over", "expected"),
+    [(60.0, False, True), (2e3, False, False), (2e12, False, True), (60.0, True, False), (2e12, True, True)],
+)
+def test_a_resistance_is_far_outside_by_its_ratio_and_over_range_only_above(
+    observed: float, over: bool, expected: bool
+) -> None:
+    """From 1 to 1000 Mohm is a factor of 1000: as much again reaches from 1 kohm to 1 Tohm."""
+    entry = ReadingEvidence(
+        reading=0, observed=observed, unit="ohm", sound=(1e6, 1e9), finding=(1e6, 1e9), bits=0.0, over_range=over
+    )
+    assert entry.far_outside() is expected
 
 
 def test_the_one_silent_tester() -> None:

@@ -364,6 +364,15 @@ def test_a_plan_shows_no_estimate_of_resistance() -> None:
     assert resistance.draw(msgspec.structs.replace(plan(), detection_limits=[])) is None
 
 
+@pytest.mark.parametrize(("value", "where"), [(400.0, 1.0), (1.999e9, 2.0)])
+def test_a_strip_of_an_over_range_reading_is_a_lower_bound(value: float, where: float) -> None:
+    """OL above 400 ohm on insulation of 1 to 1000 Mohm may be anything: it stands at the end of the range."""
+    entry = open_neutral().evidence[0]
+    seen = msgspec.structs.replace(entry.observed, value=value, unit="ohm", over_range=True)
+    sound = msgspec.structs.replace(entry.expected_if_sound, low=1e6, high=1e9)
+    assert strip.place(msgspec.structs.replace(entry, observed=seen, expected_if_sound=sound)) == pytest.approx(where)
+
+
 @pytest.mark.parametrize(("value", "where"), [(118.0, 0.0), (126.0, 1.0), (122.0, 0.5), (97.0, -2.625)])
 def test_strips_have_the_sound_range_in_one_place_whatever_the_unit(value: float, where: float) -> None:
     entry = open_neutral().evidence[0]

@@ -39,10 +39,24 @@ def test_assumptions_are_in_words(items: list[tuple[str, float | str | bool, str
     "disposition", ["stop_and_refer", "repair_and_retest", "take_more_readings", "no_supply_fault_found"]
 )
 def test_the_customer_is_told_what_holds_and_nothing_is_cleared(disposition: str) -> None:
-    told = for_customer(msgspec.structs.replace(open_neutral(), disposition=disposition))
-    assert "does not replace an inspection" in told
-    assert ("Leave the circuit off" in told) == (disposition == "stop_and_refer")
-    assert "safe" not in told
+    """With a danger, the circuit stays off also where the readings do not decide."""
+    answer = msgspec.structs.replace(open_neutral(), disposition=disposition)
+    for cautions in (answer.cautions, []):
+        told = for_customer(msgspec.structs.replace(answer, cautions=cautions))
+        assert "does not replace an inspection" in told
+        off = disposition == "stop_and_refer" or (bool(cautions) and disposition != "repair_and_retest")
+        assert ("Leave the circuit off" in told) == off
+        assert ("It stays off" in told) == (disposition == "repair_and_retest")
+        assert "safe" not in told
+
+
+def test_another_supply_system_is_told_to_the_customer_as_found() -> None:
+    """What was established is not called undecided."""
+    answer = open_neutral()
+    found = msgspec.structs.replace(answer.finding, place="other_supply_system", title="Another supply system")
+    told = for_customer(msgspec.structs.replace(answer, finding=found, disposition="take_more_readings"))
+    assert "another kind of supply" in told
+    assert "do not decide" not in told
 
 
 def test_the_customer_is_told_of_metal_that_may_be_live() -> None:

@@ -165,7 +165,12 @@ class Observed(Struct, frozen=True, kw_only=True):
     """What was read. For a proximity reading, 1 where the detector signalled, else 0."""
 
     value: float
+    """Where `over_range`, no figure that was read but the end of the range, or the least that it may have been."""
     unit: str
+    over_range: bool = False
+    """The meter showed OL: what was read lies above `value`."""
+    display: str = ""
+    """The same in words, "OL" where it is that. Empty: an answer of an earlier version."""
 
 
 class ReadingIdentity(Struct, frozen=True, kw_only=True):

@@ -59,6 +59,8 @@ class CautionEntry(Struct, frozen=True, kw_only=True):
     """The same where the hazard is only possible."""
     meanwhile: CautionForm | None
     """The same where the answer names a further reading."""
+    shown: CautionForm | None
+    """The same where a reading shows it, with `{read}` for that reading."""
     because: str
     """What sets it off; figures of the job stand in braces."""
     basis: tuple[CautionSource, ...]

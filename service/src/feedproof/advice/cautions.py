@@ -10,11 +10,12 @@ from typing import Literal
 import msgspec
 from msgspec import Struct
 
+from feedproof.advice import shown
 from feedproof.advice.candidates import NEUTRAL_FAULTS, SERVICE_NEUTRAL_FAULTS, probability_of
 from feedproof.advice.determination import OPEN_RESISTANCE, beyond
 from feedproof.advice.texts import CautionText, Form, Texts, basis_words, called, caution_texts, in_language
-from feedproof.advice.unexplained import far_outside, shows_voltage, voltage_on
-from feedproof.advice.wording import percent
+from feedproof.advice.unexplained import SHOWS_VOLTAGE, shows_voltage, voltage_on
+from feedproof.advice.wording import joined, percent, quantity
 from feedproof.contract.assessment import Caution, Severity
 from feedproof.inference import Candidate, Outcome
 from feedproof.readings import (
@@ -25,6 +26,7 @@ from feedproof.readings import (
     ReadingSet,
     ResistanceReading,
     VoltageReading,
+    Voltmeter,
 )
 
 #: A caution is given from this probability of its hazard on: one job in a hundred [1].
@@ -42,7 +44,7 @@ _HAIR = 1e-9
 _DEAD = frozenset({"no_supply", "breaker_open", "open_leg", "legs_from_same_pole"})
 _TRIPPED = frozenset({"breaker_found_tripped", "ground_fault_breaker_tripped"})
 
-Reason = Literal["always", "probability", "shown", "unproven", "bonded", "unknown", "upstream"]
+Reason = Literal["always", "probability", "shown", "proven", "unproven", "bonded", "unknown", "upstream"]
 
 
 class Ground(Struct, frozen=True, kw_only=True):
@@ -55,6 +57,8 @@ class Ground(Struct, frozen=True, kw_only=True):
     """Not so where nothing but the want of a proof speaks for the hazard: an order, but no danger."""
     probability: float | None = None
     """Of the hazard [1]; None: the reason is another."""
+    read: str | None = None
+    """The reading that shows it, in words or as a figure with its unit; None: none does."""
 
 
 class Circumstances(Struct, frozen=True, kw_only=True):
@@ -72,7 +76,7 @@ class Circumstances(Struct, frozen=True, kw_only=True):
         """
         would_show = not beyond(self.outcome.limits, ("N",), OPEN_RESISTANCE)
         contact = any(isinstance(r, VoltageReading) and shows_voltage(r) for r in self.reading_set.readings)
-        plain = contact and not any(far_outside(entry) for entry in self.outcome.evidence)
+        plain = contact and not any(entry.far_outside() for entry in self.outcome.evidence)
         return plain and would_show and not _enough(self.outcome.hazards.neutral_fault)
 
     @property
@@ -101,18 +105,24 @@ def _always(_: Circumstances) -> Ground:
 def _leg_live(at: Circumstances) -> Ground:
     if _enough(at.outcome.hazards.leg_live):
         return Ground(reason="probability", probability=at.outcome.hazards.leg_live)
-    # Readings of zero prove nothing unless the tester was proved.
-    return Ground(reason="shown" if at.shown else "unproven")
+    # Readings of zero prove nothing unless the tester was proved, and a supply may come back then too.
+    meters = at.reading_set.meters
+    used = [meter for r in at.reading_set.readings if isinstance(meter := meters[r.meter], Voltmeter)]
+    proved = bool(used) and all(meter.proved for meter in used)
+    return Ground(reason="shown" if at.shown else "proven" if proved else "unproven")
 
 
 def _neutral_as_live(at: Circumstances) -> Ground | None:
     if not at.reading_set.supply.neutral:
         return None
     given = _figure(at.outcome.hazards.neutral_above_30_volts)
+    between = [r.value for r in at.reading_set.readings if isinstance(r, VoltageReading) and {*r.between} == {"N", "G"}]
+    high = max(between, default=0.0)
+    read = quantity(high, "V") if high >= SHOWS_VOLTAGE else None
     if given is not None and given.likely:
-        return given
+        return msgspec.structs.replace(given, read=read)
     if voltage_on(at.reading_set.readings, ("N", "G")):
-        return Ground(reason="shown")
+        return Ground(reason="shown", read=read)
     return given if at.neutral_proven else Ground(reason="unproven", proven=False)
 
 
@@ -146,8 +156,25 @@ def _ground(hazard: str) -> _Rule:
     return lambda at: _figure(getattr(at.outcome.hazards, hazard), GROUND_PROBABILITY)
 
 
+def _ground_current(at: Circumstances) -> Ground | None:
+    """Once read it stays, whatever is read in another load state."""
+    read = shown.words(shown.on_ground(at.reading_set), at.reading_set)
+    return Ground(reason="shown", read=read[0]) if read else _ground("ground_current")(at)
+
+
+def _outlet_voltage(at: Circumstances) -> Ground | None:
+    """What was read once, and then was right, leaves an "if"."""
+    stands = shown.at_outlet(at.reading_set)
+    read = shown.words(stands or shown.once_wrong(at.reading_set), at.reading_set)
+    return Ground(reason="shown", read=joined(read), likely=bool(stands)) if read else None
+
+
 def _hazard(hazard: str) -> _Rule:
     return lambda at: _figure(getattr(at.outcome.hazards, hazard))
+
+
+def _leak(at: Circumstances) -> Ground | None:
+    return _figure(probability_of(frozenset({"leak_to_ground"}), at.candidates), GROUND_PROBABILITY)
 
 
 def _neutral_missing(at: Circumstances) -> Ground | None:
@@ -190,7 +217,9 @@ RULES: dict[str, _Rule] = {
     "feeder_neutral_fault": _hazard("feeder_neutral_fault"),
     "earth_above_30_volts": _frames_off_earth,
     "ground_open": _ground("ground_open"),
-    "ground_current": _ground("ground_current"),
+    "ground_current": _ground_current,
+    "leak_to_ground": _leak,
+    "outlet_voltage": _outlet_voltage,
     "false_ground": _ground("false_ground"),
     "heat_above_5_watts": _hazard("heat_above_5_watts"),
     "heat_above_30_watts": _hazard("heat_above_30_watts"),
@@ -283,15 +312,17 @@ def _caution(rank: int, text: CautionText, ground: Ground, language: str, who: s
         form = text.possible or form
     elif goes_on:
         form = text.meanwhile or form
+    if ground.read is not None:
+        form = text.shown or form
     because = in_language(_because(text, ground), language)
     return Caution(
         rank=rank,
         code=text.code,
         severity=_severity(text, ground),
         title=in_language(form.title, language).format(called=who),
-        text=in_language(form.text, language).format(called=who),
+        text=in_language(form.text, language).format(called=who, read=ground.read),
         basis=basis_words(text),
-        because=because if ground.probability is None else because.format(probability=percent(ground.probability)),
+        because=because.format(probability=percent(ground.probability or 0.0), read=ground.read),
         because_code=ground.reason,
     )
 
@@ -300,6 +331,7 @@ def _because(text: CautionText, ground: Ground) -> Texts:
     named = {
         "shown": text.because_shown,
         "unproven": text.because_unproven,
+        "proven": text.because_proven,
         "bonded": text.because_bonded,
         "unknown": text.because_unknown,
         "upstream": text.because_upstream,

@@ -2,15 +2,18 @@
 
 A check accuses no one: it says which readings to take again. Readings are taken one after another with one
 meter at a time, so a soft node (a floating neutral, say) can move between two of them; each text names that way
-out beside the plain mistake. The order of the readings does not matter.
+out beside the plain mistake. The order of the readings does not matter; what takes another again says so (`repeats`).
 """
 
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from itertools import combinations
 
+from feedproof.advice import shown
+from feedproof.advice.determination import Ruling
+from feedproof.advice.shown import STRAY_CURRENT
 from feedproof.advice.uncertainty import NumberReading, is_number, of_sum
-from feedproof.advice.unexplained import shows_voltage
+from feedproof.advice.unexplained import is_later, shows_voltage
 from feedproof.advice.wording import (
     conductors_of,
     joined,
@@ -42,10 +45,6 @@ from feedproof.readings import (
 #: Two voltmeters load a circuit alike when their impedances differ by less than this factor; a floating
 #: conductor may truly read 119 V on one and 7 V on another.
 ALIKE_IMPEDANCE = 3.0
-
-#: Current that leakage and strays may carry with nothing connected [A]. 100 ft of cable couples 0.1 mA, so this
-#: is generous; common practice, no source.
-STRAY_CURRENT = 0.05
 
 #: The smallest number of readings in which a disagreement can show.
 _PAIR = 2
@@ -79,6 +78,43 @@ def find(reading_set: ReadingSet) -> list[Check]:
         for rule in _RULES:
             found += rule(members, where, reading_set)
     return sorted(found, key=lambda check: (check.code, check.readings))
+
+
+#: Places that put load current on the ground; a neutral upstream sends it over the panels' grounds.
+_ON_GROUND = frozenset(
+    {
+        "leak_to_ground",
+        "appliance",
+        "joined",
+        "transposed",
+        "connections",
+        *("service_neutral", "feeder_neutral", "neutral"),
+    }
+)
+
+
+def load_on_ground(ruling: Ruling, reading_set: ReadingSet) -> list[Check]:
+    """Load current read on the ground, where no finding is decided that puts it there.
+
+    Parameters
+    ----------
+    ruling : Ruling
+        The determination.
+    reading_set : ReadingSet
+        The visit.
+    """
+    if ruling.determination != "undetermined" and ruling.place.name in _ON_GROUND:
+        return []
+    return [
+        Check(
+            code="current_on_ground",
+            readings=[index],
+            text=f"{sentence(shown.told(index, reading_set))}: no sound supply or appliance puts that there. A leak in"
+            " the appliance does, a strap between neutral and ground, exchanged wires or a lost neutral. It is no"
+            " misread, and a reading without current in another load state does not undo it.",
+        )
+        for index in ruling.on_ground
+    ]
 
 
 def _state(states: dict[str, LoadState], label: str) -> str:
@@ -155,11 +191,15 @@ def _repeat(members: Sequence[_Indexed], where: str, reading_set: ReadingSet) ->
             if high.value - low.value <= allowed:
                 continue
             unit = _UNITS[kind]
+            taken, told = reading_set.readings, [quantity(low.value, unit), quantity(high.value, unit)]
+            if is_later(low_index, high_index, taken):
+                told.reverse()
+            later = " later" if is_later(low_index, high_index, taken) or is_later(high_index, low_index, taken) else ""
             yield Check(
                 code="repeat_disagrees",
                 readings=sorted([low_index, high_index]),
                 text=f"{sentence(where)}: {kind} {pair_name(conductors_of(low))} was read as "
-                f"{quantity(low.value, unit)} and as {quantity(high.value, unit)}; the meters' errors explain at most "
+                f"{told[0]} and{later} as {told[1]}; the meters' errors explain at most "
                 f"{quantity(allowed, unit)} of difference. Something changed in between (a loose joint, a load that "
                 "switched), or one reading is wrong. Read it again.",
             )

@@ -11,12 +11,13 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from feedproof.advice import candidates as faults
-from feedproof.advice import cautions, checks, confidence, estimates, next_steps, unexplained
-from feedproof.advice.determination import rule
+from feedproof.advice import cautions, checks, confidence, estimates, next_steps, shown, unexplained
+from feedproof.advice.determination import Ruling, rule
 from feedproof.advice.disposition import decide, headline, next_action, refer
+from feedproof.advice.summary import of_this_case
 from feedproof.advice.texts import FALLBACK_LANGUAGE
 from feedproof.advice.unexplained import flag, stands_too_high
-from feedproof.advice.wording import figure, identity_of, quantity, rounded, sentence
+from feedproof.advice.wording import figure, identity_of, quantity, rounded, sentence, system_name
 from feedproof.contract import assessment as wire
 from feedproof.contract.visit import AssessedVisit, VisitMeter
 from feedproof.inference import Outcome, ReadingEvidence
@@ -66,14 +67,16 @@ def compose(
     source = reading_set.supply.source
     too_high = stands_too_high(readings)
     disposition = decide(ruling, outcome, outcome.candidates, source, too_high=too_high)
-    finding = faults.to_finding(ruling.place, ruling.finding, outcome.candidates)
-    refer_to = refer(ruling, disposition, outcome.candidates, source)
-    end = next_steps.end_of(ruling, disposition, outcome)
+    finding = _finding(ruling, outcome, reading_set)
+    refer_to = refer(ruling, disposition, outcome.candidates, source, outcome.hazards)
+    end = next_steps.end_of(ruling, disposition, outcome, reading_set)
     contradictions = [
         replace(check, ids=[readings[index].id for index in check.readings])
-        for check in (*unexplained.checks(outcome, reading_set), *checks.find(reading_set))
+        for check in found_checks(ruling, outcome, reading_set)
     ]
-    following = [] if end else next_steps.to_wire(next_steps.wanted(ruling, outcome), outcome, reading_set, language)
+    asked = [] if end else next_steps.wanted(ruling, outcome, reading_set)
+    following = next_steps.to_wire(asked, outcome, reading_set, language)
+    warned = cautions.find(reading_set, outcome, named, language, goes_on=bool(following))
     supply = assessed_supply(reading_set)
     return finished(
         wire.Assessment(
@@ -92,13 +95,18 @@ def compose(
             next_readings=following,
             next_reason=end,
             disposition=disposition,
-            cautions=cautions.find(reading_set, outcome, named, language, goes_on=bool(following)),
+            cautions=warned,
             assumptions=list(assumptions),
             model=model,
             supply=supply,
-            headline=headline(finding, ruling, unexplained.words(outcome, reading_set), read=bool(readings)),
+            headline=_headline(finding, ruling, outcome, reading_set),
             next_action=next_action(
-                disposition, refer_to, finding, following[0].title if following else None, read=bool(readings)
+                disposition,
+                refer_to,
+                finding,
+                following[0].title if following else None,
+                of_this_case(warned),
+                read=bool(readings),
             ),
             refer_to=list(refer_to) if readings else [],
             neutral_to_earth=[estimates.neutral_to_earth(entry, reading_set) for entry in outcome.earth_voltages],
@@ -108,14 +116,37 @@ def compose(
     )
 
 
+def _finding(ruling: Ruling, outcome: Outcome, reading_set: ReadingSet) -> wire.Finding:
+    """The finding, with the name of another supply system where the readings tell it."""
+    finding = faults.to_finding(ruling.place, ruling.finding, outcome.candidates)
+    system = shown.system(reading_set) if finding.place == "other_supply_system" else None
+    return finding if system is None else replace(finding, title=f"{finding.title} ({system_name(system)})")
+
+
+def _headline(finding: wire.Finding, ruling: Ruling, outcome: Outcome, reading_set: ReadingSet) -> str:
+    not_sound = shown.words((*ruling.wrong, *ruling.on_ground), reading_set)
+    unlike = unexplained.words(outcome, reading_set)
+    return headline(finding, ruling, unlike, not_sound, read=bool(reading_set.readings))
+
+
+def found_checks(ruling: Ruling, outcome: Outcome, reading_set: ReadingSet) -> list[wire.Check]:
+    """Every check of the answer: what the finding does not explain, what no sound supply gives, what does not agree."""
+    agreeing = {index for three in shown.agreements(reading_set) for index in three}
+    return [
+        *unexplained.checks(outcome, reading_set, agreeing),
+        *checks.load_on_ground(ruling, reading_set),
+        *checks.find(reading_set),
+    ]
+
+
 def _evidence(entry: ReadingEvidence, reading_set: ReadingSet) -> wire.Evidence:
     reading = reading_set.readings[entry.reading]
     return wire.Evidence(
         reading=entry.reading,
-        observed=wire.Observed(value=entry.observed, unit=entry.unit),
+        observed=unexplained.observed(entry, reading),
         expected_if_sound=wire.Expected(low=entry.sound[0], high=entry.sound[1]),
         expected_under_finding=wire.Expected(low=entry.finding[0], high=entry.finding[1]),
-        flag=flag(entry),
+        flag=flag(entry, reading_set.meters[reading.meter]),
         bits=entry.bits,
         identity=identity_of(reading, reading_set.load_states),
         test_current=entry.test_current,

@@ -17,6 +17,7 @@ undetermined   low       no contact reading at all, or readings that contradict 
 from collections.abc import Iterable, Sequence
 from itertools import islice
 
+from feedproof.advice import shown
 from feedproof.advice.candidates import NO_FAULT_NAMES, rivals
 from feedproof.advice.determination import OPEN_RESISTANCE, SMALL_RESISTANCE, Ruling, beyond
 from feedproof.advice.estimates import test_current
@@ -78,8 +79,10 @@ def judge(
     if not reading_set.readings:
         nothing = reason("no_readings", "There are no readings yet: this is only what is usual.")
         return Confidence(level="none", reasons=[nothing])
-    # What the finding does not explain stands first, then what carries it, then what it leaves open.
+    # What no sound supply gives stands first, then what the finding does not explain, what carries it and what it
+    # leaves open.
     found = [
+        *_shown(ruling, reading_set),
         *_unexplained(ruling, outcome, reading_set),
         *_believed(ruling, reading_set),
         *_carrying(ruling, reading_set),
@@ -119,12 +122,23 @@ def reason(code: str, text: str, *entries: ReadingEvidence) -> Reason:
     return Reason(code=code, text=text, readings=sorted(entry.reading for entry in entries))
 
 
+def _shown(ruling: Ruling, reading_set: ReadingSet) -> list[Reason]:
+    """What readings show by themselves is not outvoted by what is probable."""
+    entries = (*ruling.wrong, *ruling.on_ground)
+    if not entries or ruling.place.name not in {"none", "readings"}:
+        return []
+    told = joined(shown.words(entries, reading_set)[:_NAMED])
+    text = f"{sentence(told)}: no sound supply gives that, however probable a sound one is by the other readings."
+    return [Reason(code="no_sound_supply", text=text, readings=sorted(entries))]
+
+
 def _unexplained(ruling: Ruling, outcome: Outcome, reading_set: ReadingSet) -> list[Reason]:
     """What the finding does not explain stands before all that speaks for it; of none it is said by the finding."""
     if ruling.place.name == "readings":
         return []
     found = []
-    for name, entries in _once(unexplained(outcome), reading_set):
+    told = {*ruling.wrong, *ruling.on_ground}
+    for name, entries in _once((e for e in unexplained(outcome) if e.reading not in told), reading_set):
         expected = f" ({span(*entries[0].finding, entries[0].unit)})" if entries[0].unit != "1" else ""
         text = f"{sentence(name)} is not what the finding gives{expected}: take it again first."
         found.append(reason("not_explained", text, *entries))
@@ -140,7 +154,7 @@ def _once(entries: Iterable[ReadingEvidence], reading_set: ReadingSet) -> list[t
 
 
 def _contradictions(outcome: Outcome, checks: Sequence[Check]) -> list[Reason]:
-    checks = [check for check in checks if check.code != "not_explained"]
+    checks = [check for check in checks if check.code not in {"not_explained", "current_on_ground"}]
     if not checks:
         return []
     code = "contradiction"
@@ -177,7 +191,7 @@ def _carrying(ruling: Ruling, reading_set: ReadingSet) -> list[Reason]:
     if ruling.finding.fault in NO_FAULT_NAMES:
         return _standing_out(ruling, reading_set) if ruling.finding.fault == "readings_inconsistent" else []
     # Readings that a sound supply would also give are not named as support, and equal ones are named once.
-    outside = [entry for entry in ruling.speaking if flag(entry) != "as_expected"]
+    outside = [entry for entry in ruling.speaking if _stands_out(entry, reading_set)]
     found = []
     for name, entries in _once(outside, reading_set):
         sound = span(*entries[0].sound, entries[0].unit)
@@ -194,10 +208,28 @@ def _carrying(ruling: Ruling, reading_set: ReadingSet) -> list[Reason]:
     return found
 
 
+def _stands_out(entry: ReadingEvidence, reading_set: ReadingSet) -> bool:
+    return flag(entry, reading_set.meters[reading_set.readings[entry.reading].meter]) != "as_expected"
+
+
 def _standing_out(ruling: Ruling, reading_set: ReadingSet) -> list[Reason]:
-    together = "No circuit gives these readings together: at least one is wrong or belongs elsewhere."
-    found = [reason("do_not_go_together", together)]
-    for name, entries in _once((e for e in ruling.speaking if flag(e) != "as_expected"), reading_set):
+    found = []
+    for three in islice(shown.agreements(reading_set), 1):
+        whole, *parts = (shown.told(index, reading_set).partition(" (")[0] for index in three)
+        text = (
+            f"Nothing that is known here gives these readings, but they agree with one another: {whole} is"
+            f" {joined(parts)} together. They are not to be dismissed."
+        )
+        found.append(Reason(code="agree_with_one_another", text=text, readings=sorted(three)))
+    if not found:
+        together = (
+            "Nothing that is known here gives these readings together. What no sound supply gives is believed until it"
+            " is read again."
+            if ruling.wrong
+            else "No circuit gives these readings together: at least one is wrong or belongs elsewhere."
+        )
+        found = [reason("do_not_go_together", together)]
+    for name, entries in _once((e for e in ruling.speaking if _stands_out(e, reading_set)), reading_set):
         text = f"{sentence(name)} stands out: expected was {span(*entries[0].sound, entries[0].unit)}."
         found.append(reason("stands_out", text, *entries))
     return found

@@ -20,7 +20,8 @@ It is *undetermined* otherwise, and always where
 6. the finding calls dead what a reading shows to be live: that reading is believed (see `unexplained`); or
 7. two readings or more lie far outside what the finding itself lets one expect, slips that were read again aside:
    nothing that is known fits; or
-8. no fault would have been found, and a joint that makes 30 W or more is not ruled out (5 %): then the most probable
+8. no fault would have been found while a reading shows by itself that there is one (see `shown`); or
+9. no fault would have been found, and a joint that makes 30 W or more is not ruled out (5 %): then the most probable
    such joint is named in its place, since what may burn is not to stand under a heading of no fault.
 """
 
@@ -29,6 +30,7 @@ from collections.abc import Sequence
 
 from msgspec import Struct
 
+from feedproof.advice import shown
 from feedproof.advice.candidates import joint_evidence
 from feedproof.advice.places import NEVER_ESTABLISHED, Place, is_at, leading, narrowest
 from feedproof.advice.unexplained import against, read_again, unproven
@@ -105,6 +107,14 @@ class Ruling(Struct, frozen=True, kw_only=True):
     """Readings that show voltage where the finding says that there is none."""
     unproven: str | None
     """A tester that has shown nothing but zeros."""
+    leaders: tuple[Place, ...] = ()
+    """The most probable narrow place and the next, whichever of them is the finding."""
+    wrong: tuple[int, ...] = ()
+    """Readings of an unplugged outlet that no sound outlet gives."""
+    on_ground: tuple[int, ...] = ()
+    """Readings of load current on the ground."""
+    dead: bool = False
+    """Whether the outlet's contacts show no voltage at all, so that nothing runs there."""
 
 
 def beyond(limits: Sequence[Limit], conductors: Sequence[Conductor], resistance: float) -> tuple[Conductor, ...]:
@@ -171,6 +181,7 @@ def rule(outcome: Outcome, candidates: Sequence[Candidate], reading_set: Reading
         alike = _alike(place, candidates, aside)
     finding = next(c for c in candidates if is_at(c, place.name, place.conductor))
     live = against(finding, readings, outcome.evidence)
+    wrong, on_ground = shown.at_outlet(reading_set), shown.on_ground(reading_set)
     if place.name == "none":
         certain, likely = not coarse, not hidden
     else:
@@ -181,6 +192,7 @@ def rule(outcome: Outcome, candidates: Sequence[Candidate], reading_set: Reading
         or place.name in NEVER_ESTABLISHED
         or bool(alike)
         or bool(live)
+        or (place.name == "none" and bool(wrong or on_ground))
         or len(outcome.unexplained) - len(again) >= _UNEXPLAINED
     )
     return Ruling(
@@ -196,7 +208,17 @@ def rule(outcome: Outcome, candidates: Sequence[Candidate], reading_set: Reading
         coarse=coarse,
         against=live,
         unproven=silent,
+        leaders=_leaders(candidates),
+        wrong=wrong,
+        on_ground=on_ground,
+        dead=shown.dead(reading_set),
     )
+
+
+def _leaders(candidates: Sequence[Candidate]) -> tuple[Place, ...]:
+    first = leading(candidates)
+    others = [c for c in candidates if not is_at(c, first.name, first.conductor)]
+    return (first, leading(candidates, others)) if others else (first,)
 
 
 def _wider(candidates: Sequence[Candidate], level: float) -> Place | None:

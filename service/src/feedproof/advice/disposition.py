@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 
-from feedproof.advice.candidates import DEGREE_TOLD, without_degree
+from feedproof.advice.candidates import DEGREE_TOLD, SERVICE_NEUTRAL_FAULTS, probability_of, without_degree
 from feedproof.advice.cautions import LIKELY
 from feedproof.advice.determination import PROBABLE, Ruling
 from feedproof.advice.places import (
@@ -10,16 +10,18 @@ from feedproof.advice.places import (
     NO_FAULT_PLACES,
     PARTIES,
     Party,
+    Place,
     acting,
     leading,
     narrow_places,
     parties,
     places,
+    title,
     wider,
 )
-from feedproof.advice.wording import conductor_name, fault_name, joined, party_names, percent, sentence
-from feedproof.contract.assessment import Disposition, Finding
-from feedproof.inference import Candidate, Outcome
+from feedproof.advice.wording import conductor_name, fault_name, joined, party_names, percent, sentence, system_name
+from feedproof.contract.assessment import Caution, Disposition, Finding
+from feedproof.inference import Candidate, Hazards, Outcome
 from feedproof.readings import Source
 
 #: A hazard that is more likely than not ends the reading, whatever fault is behind it [1].
@@ -39,7 +41,8 @@ def decide(
 ) -> Disposition:
     """Disposition of the job. It does not hang on which further readings are on offer.
 
-    *Stop and refer* where a supply fault is established or probable; where the readings make some supply fault
+    *Stop and refer* where the contacts of an unplugged outlet stand at a voltage that no sound outlet gives; where a
+    supply fault is established or probable; where the readings make some supply fault
     probable though not which; and where a live frame or a joint hotter than 30 W is more likely than not. *Repair and
     retest* where the fault sits in the technician's own part: cord, plug, terminal block, appliance. *No supply fault
     found* only where that finding is established or probable, some fault was weighed at all, and none of
@@ -63,6 +66,8 @@ def decide(
     Disposition
         One of the contract's four.
     """
+    if ruling.wrong:
+        return "stop_and_refer"
     restated = frozenset() if too_high else _RESTATE
     own = ruling.determination != "undetermined" and parties(candidates, ruling.place, source) == ["technician"]
     if own:
@@ -83,9 +88,13 @@ def decide(
 
 
 def refer(
-    ruling: Ruling, disposition: Disposition, candidates: Sequence[Candidate], source: Source = "utility"
+    ruling: Ruling,
+    disposition: Disposition,
+    candidates: Sequence[Candidate],
+    source: Source = "utility",
+    hazards: Hazards | None = None,
 ) -> list[Party]:
-    """Who must act on the finding.
+    """Who must act on the finding, and on what a caution orders to be switched off upstream.
 
     Where the work stops though the readings do not tell the place, that is whoever acts on any place of 5 % or more.
 
@@ -99,32 +108,44 @@ def refer(
         As the inference gives them.
     source : str
         What feeds the building.
+    hazards : Hazards or None
+        Of a neutral upstream; None: they are not looked at.
 
     Returns
     -------
     list of str
         Of `utility`, `electrician`, `technician`, in this order.
     """
-    own = parties(candidates, ruling.place, source)
+    own = {*parties(candidates, ruling.place, source), *_upstream(candidates, hazards, source)}
     if ruling.paired >= DEGREE_TOLD:
-        both = {party for place in narrow_places(ruling.finding) for party in acting(place[0])}
-        own = [party for party in PARTIES if party in {*own, *both}]
-    if disposition != "stop_and_refer" or ruling.determination != "undetermined":
-        return own
-    held = places(candidates)
-    wanted = {*own}
-    for candidate in candidates:
-        if any(held[key] >= LEAST_PART for key in narrow_places(candidate)):
-            wanted |= {*parties(candidates, leading(candidates, [candidate]), source)}
-    return [party for party in PARTIES if party in wanted]
+        own |= {party for place in narrow_places(ruling.finding) for party in acting(place[0])}
+    if ruling.wrong:
+        own.add("electrician")
+    if disposition == "stop_and_refer" and ruling.determination == "undetermined":
+        held = places(candidates)
+        for candidate in candidates:
+            if any(held[key] >= LEAST_PART for key in narrow_places(candidate)):
+                own |= {*parties(candidates, leading(candidates, [candidate]), source)}
+    return [party for party in PARTIES if party in own]
 
 
-_RESTATE_IT = (
-    "State the supply system that was found, and ask again; a heating element then makes three quarters of its heat."
-)
+def _upstream(candidates: Sequence[Candidate], hazards: Hazards | None, source: Source) -> set[Party]:
+    """Whom a bad neutral upstream concerns from where on its caution is an order, whatever the finding is."""
+    if hazards is None:
+        return set()
+    wanted: set[Party] = set()
+    if max(hazards.service_neutral_fault, probability_of(SERVICE_NEUTRAL_FAULTS, candidates)) >= LIKELY:
+        wanted |= {*acting("service_neutral")} - ({"utility"} if source == "generator" else set())
+    if hazards.feeder_neutral_fault >= LIKELY:
+        wanted |= {*acting("feeder_neutral")}
+    return wanted
+
+
+_RESTATE_IT = "State {system}, and ask again.{heat}"
+_THREE_QUARTERS = " A heating element then makes three quarters of its heat."
 _REPAIRS = {
-    "leak_to_ground": "find and repair the leak in the appliance",
-    "appliance": "find and repair the leak in the appliance",
+    "leak_to_ground": "find and repair the leak in the appliance before it is energized again",
+    "appliance": "find and repair the leak in the appliance before it is energized again",
     "joined": "take out the strap between neutral and ground",
     "transposed": "put the exchanged wires of cord, plug or terminal block where they belong",
 }
@@ -134,12 +155,30 @@ _OF_THE_VISIT = {
     "readings": "the readings do not go together",
     "tester": "the tester may be dead, and its zeros then say nothing",
 }
+_STOP = "Stop. "
+_LEAVE_OFF = "Leave the circuit off"
+_MAIN_OFF = "Main breaker off, if without hazard,"
+_YET = "Condemn no part yet. "
+_METAL = "Touch no grounded metal."
+_ORDERS = {
+    "outlet_voltage_wrong": "Keep it unplugged.",
+    "service_neutral": _METAL,
+    "grounded_frames_off_earth": _METAL,
+    "feeder_neutral": "Touch no frame on this panel.",
+    "frame_as_live": "Touch no frame.",
+    "neutral_as_live": "Neutral counts as live.",
+    "current_on_ground": "Do not open the ground, touch no frame.",
+    "heat_at_joint_urgent": "Fire hazard.",
+    "absence_not_proven": "Nothing is proven dead.",
+}
+#: Probabilities that differ by less are one.
+_HAIR = 1e-6
 _NOTHING_MORE = (
-    "No further reading with these meters would tell: bring another kind of meter, or refer the job to an electrician."
+    "No further reading with these meters would tell: bring another kind of meter, or refer the job to {who}."
 )
 
 
-def headline(finding: Finding, ruling: Ruling, unexplained: Sequence[str], *, read: bool) -> str:
+def headline(finding: Finding, ruling: Ruling, unexplained: Sequence[str], shown: Sequence[str], *, read: bool) -> str:
     """What was found, with how probable it is; on readings that decide nothing, that, and what could hide.
 
     Parameters
@@ -150,41 +189,67 @@ def headline(finding: Finding, ruling: Ruling, unexplained: Sequence[str], *, re
         The determination and its grounds.
     unexplained : sequence of str
         Readings, in words, that the finding itself does not explain: they stand first.
+    shown : sequence of str
+        Readings, in words, that no sound supply gives.
     read : bool
         Whether there are any readings.
     """
     if not read:
         return "Nothing read yet: the answer is what to read first."
+    if shown and finding.place in {"none", "readings"}:
+        return f"{_first(shown)}: no sound supply gives that. Which fault does is not decided."
     told = _found(finding, ruling)
     # A finding that the readings are inconsistent says it itself.
     if not unexplained or finding.place == "readings":
         return told
-    others = f" and {len(unexplained) - 1} more" if len(unexplained) > 1 else ""
-    fit = "do not fit" if others else "does not fit"
-    return f"{sentence(unexplained[0])}{others} {fit} what was found. {told}"
+    fit = "do not fit" if len(unexplained) > 1 else "does not fit"
+    return f"{_first(unexplained)} {fit} what was found. {told}"
+
+
+def _first(told: Sequence[str]) -> str:
+    others = f" and {len(told) - 1} more" if len(told) > 1 else ""
+    return f"{sentence(told[0])}{others}"
 
 
 def _found(finding: Finding, ruling: Ruling) -> str:
-    if finding.place == "none":
-        if ruling.determination == "undetermined":
-            if ruling.hidden:
-                names = joined([conductor_name(c) for c in ruling.hidden])
-                return f"Not decided: {names} may be open and these readings would look the same."
-            return f"Not decided: {percent(finding.probability)} for no supply fault in these readings."
-        return f"No supply fault found in these readings: {percent(finding.probability)}"
     if ruling.determination == "undetermined":
-        if finding.place in _OF_THE_VISIT:
-            return f"Not decided: {_OF_THE_VISIT[finding.place]}."
-        words = f"{without_degree(finding)}{_beside(finding, ruling)}"
-        return f"Not decided. Most probable: {_within(words)}, {percent(finding.probability)}"
+        return _undecided(finding, ruling)
+    if finding.place == "none":
+        return f"No supply fault found in these readings: {percent(finding.probability)}"
     words = f"{without_degree(finding)}{_beside(finding, ruling)}"
     return f"{words}: {percent(finding.probability)}{_degree(finding)}"
+
+
+def _undecided(finding: Finding, ruling: Ruling) -> str:
+    """Most probable is said of what is; beside a finding that is not, because it may burn say, stands what is."""
+    if finding.place in _OF_THE_VISIT:
+        return f"Not decided: {_OF_THE_VISIT[finding.place]}."
+    found, share = _within(f"{without_degree(finding)}{_beside(finding, ruling)}"), percent(finding.probability)
+    if ruling.against:
+        return f"Not decided: {found}, {share}, but a reading shows voltage where that leaves none."
+    first, *others = ruling.leaders
+    if first.probability > finding.probability + _HAIR:
+        return f"Not decided: {_share(first)}, {found} {share}."
+    if finding.place == "none":
+        if others and others[0].probability >= LIKELY and others[0].name not in NO_FAULT_PLACES:
+            return f"Not decided: {_share(first)}, {_share(others[0])}."
+        if ruling.hidden:
+            names = joined([conductor_name(c) for c in ruling.hidden])
+            return f"Not decided: {names} may be open and these readings would look the same."
+        return f"Not decided: {share} for no supply fault in these readings."
+    return f"Not decided. Most probable: {found}, {share}"
+
+
+def _share(place: Place) -> str:
+    return f"{_within(title(place.name, place.conductor))} {percent(place.probability)}"
 
 
 def _beside(finding: Finding, ruling: Ruling) -> str:
     """The second fault, where it is as sure as a degree must be to be told."""
     if ruling.paired < DEGREE_TOLD:
         return ""
+    if all(part.fault == finding.fault for part in finding.also):
+        return f", {joined([conductor_name(part.conductor) for part in finding.also if part.conductor])} alike"
     return f", with {joined([fault_name(part.fault, part.conductor) for part in finding.also])}"
 
 
@@ -199,9 +264,15 @@ def _degree(finding: Finding) -> str:
 
 
 def next_action(
-    disposition: Disposition, refer_to: Sequence[str], finding: Finding, following: str | None, *, read: bool
+    disposition: Disposition,
+    refer_to: Sequence[str],
+    finding: Finding,
+    following: str | None,
+    dangers: Sequence[Caution] = (),
+    *,
+    read: bool,
 ) -> str:
-    """What to do first, in one line.
+    """What to do first, in one line: what this case's dangers ask for, then the work.
 
     Parameters
     ----------
@@ -213,20 +284,43 @@ def next_action(
         As the answer has it.
     following : str or None
         Title of the reading to take next; None: there is none.
+    dangers : sequence of Caution
+        Of this case.
     read : bool
         Whether there are any readings.
     """
+    told = _work(disposition, refer_to, finding, following, read=read)
+    codes = {caution.code for caution in dangers}
+    if told.startswith(_STOP):
+        # A circuit that is left off clears the others, but no neutral upstream.
+        main = told.replace(_LEAVE_OFF, _MAIN_OFF) if "service_neutral" in codes else told
+        return f"{_ORDERS['outlet_voltage_wrong']} {main}" if "outlet_voltage_wrong" in codes else main
+    if disposition == "repair_and_retest":
+        return told
+    # In a few words: their titles stand beside it.
+    orders = dict.fromkeys(_ORDERS.get(caution.code) or _ended(caution.title) for caution in dangers)
+    if "service_neutral" in codes and following is None:
+        orders = {f"{_MAIN_OFF.rstrip(',')}.": None, **orders}
+    return " ".join([*orders, told.removeprefix(_YET) if orders and following else told])
+
+
+def _work(
+    disposition: Disposition, refer_to: Sequence[str], finding: Finding, following: str | None, *, read: bool
+) -> str:
     place = finding.place
     if not read:
         first = "No meter here can take a reading" if following is None else f"First: {following}"
         return f"Prove the tester on a known live source. {_ended(first)}"
     if place == "other_supply_system" and disposition != "stop_and_refer":
-        return f"Do not start the appliance. {_RESTATE_IT}"
+        told = finding.title.partition(" (")[2].removesuffix(")")
+        heat = _THREE_QUARTERS if told == system_name("wye_120_208") else ""
+        restate = _RESTATE_IT.format(system=told or "the supply system that was found", heat=heat)
+        return f"Do not start the appliance. {restate}"
     if disposition == "stop_and_refer":
         who = party_names([party for party in refer_to if party != "technician"])
         if following is not None:
-            return f"Condemn no part of the appliance; refer this to {who}. Worth reading first: {_ended(following)}"
-        stop = f"Stop. Leave the circuit off and condemn no part of the appliance; hand this to {who}."
+            return f"Condemn no part; refer this to {who}. Worth reading first: {_ended(following)}"
+        stop = f"{_STOP}{_LEAVE_OFF} and condemn no part; hand this to {who}."
         leaks = any(part.fault == "leak_to_ground" for part in finding.also)
         return f"{stop} {_LEAKS}" if leaks else stop
     if disposition == "repair_and_retest":
@@ -239,7 +333,8 @@ def next_action(
         return f"Condemn no part yet. Next: {_ended(following)}"
     if place == "readings":
         return "Condemn no part yet. Take the readings that stand out again, one by one."
-    return f"Condemn no part yet. {_NOTHING_MORE}"
+    who = party_names([party for party in refer_to if party != "technician"]) or "an electrician"
+    return f"Condemn no part yet. {_NOTHING_MORE.format(who=who)}"
 
 
 def _within(words: str) -> str:

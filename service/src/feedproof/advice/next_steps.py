@@ -6,12 +6,32 @@ from feedproof.advice.determination import Ruling
 from feedproof.advice.disposition import STOP_HAZARD
 from feedproof.advice.how import hazards_of, is_disconnected, steps
 from feedproof.advice.places import title
-from feedproof.advice.wording import meter_kind_name, pair_name, percent, point_name, span, state_name
+from feedproof.advice.shown import agreements
+from feedproof.advice.unexplained import sole
+from feedproof.advice.wording import (
+    conductors_of,
+    kind_of,
+    meter_kind_name,
+    pair_name,
+    percent,
+    point_name,
+    span,
+    state_name,
+)
 from feedproof.contract.assessment import Disposition, NextReason
 from feedproof.contract.next_reading import LoadToConnect, MeterToFetch, NextReading, ReadingToTake, Shown, StateToMake
 from feedproof.inference import Outcome, Prospect
 from feedproof.instruments.typical import TYPICAL_METERS
-from feedproof.readings import LOADED_STATES, PANELS, Load, ReadingSet
+from feedproof.readings import (
+    LOADED_STATES,
+    PANELS,
+    Load,
+    Meter,
+    ReadingSet,
+    ResistanceReading,
+    Voltmeter,
+    is_low_impedance,
+)
 
 _PAIRED = frozenset({"voltage", "resistance"})
 _UNITS = {"voltage": "V", "current": "A", "resistance": "ohm", "proximity": "1"}
@@ -33,6 +53,9 @@ DANGEROUS = frozenset(
     }
 )
 
+#: What a reading at the unplugged outlet tells, of what one under a load to be brought tells, to stand before it [1].
+_PLAIN_SHARE = 0.5
+
 _MEASURE = {"voltage": "Voltage", "current": "Current through", "resistance": "Resistance", "proximity": "Proximity at"}
 _QUESTIONS = {
     "lights_brighten_and_dim": (
@@ -51,7 +74,7 @@ _ANSWERS = {
 }
 
 
-def end_of(ruling: Ruling, disposition: Disposition, outcome: Outcome) -> NextReason | None:
+def end_of(ruling: Ruling, disposition: Disposition, outcome: Outcome, reading_set: ReadingSet) -> NextReason | None:
     """Why nothing more is to be read; None: something is.
 
     *Stop first* as soon as a dangerous place is probable: each further reading would be taken beside a frame or a
@@ -70,8 +93,8 @@ def end_of(ruling: Ruling, disposition: Disposition, outcome: Outcome) -> NextRe
         Its hazards and prospects count here.
     """
     decided = ruling.determination != "undetermined"
-    offered = wanted(ruling, outcome)
-    if (decided and ruling.place.name in DANGEROUS) or (outcome.prospects and not permitted(outcome)):
+    offered = wanted(ruling, outcome, reading_set)
+    if (decided and ruling.place.name in DANGEROUS) or (outcome.prospects and not permitted(ruling, outcome)):
         return "stop_first"
     passed = ruling.determination == "established" and not (ruling.place.name == "none" and offered)
     if passed or disposition == "repair_and_retest":
@@ -82,23 +105,76 @@ def end_of(ruling: Ruling, disposition: Disposition, outcome: Outcome) -> NextRe
     return None
 
 
-def permitted(outcome: Outcome) -> list[Prospect]:
-    """Prospects that may be taken: disconnected ones only beside a probable live frame or glowing joint."""
+def permitted(ruling: Ruling, outcome: Outcome) -> list[Prospect]:
+    """Prospects that may be taken, and can be.
+
+    Disconnected ones only beside a probable live frame or glowing joint, and at an outlet whose contacts stand at a
+    voltage that no sound outlet gives; none under load at an outlet that feeds nothing.
+    """
+    return [p for p in outcome.prospects if _may(p.load_state_kind, ruling, outcome)]
+
+
+def _may(kind: str, ruling: Ruling, outcome: Outcome) -> bool:
     hazards = outcome.hazards
-    if not outcome.evidence or max(hazards.frame_live, hazards.heat_above_30_watts) < STOP_HAZARD:
-        return list(outcome.prospects)
-    return [p for p in outcome.prospects if p.load_state_kind == "disconnected"]
+    live = outcome.evidence and max(hazards.frame_live, hazards.heat_above_30_watts) >= STOP_HAZARD
+    if live or ruling.wrong:
+        return kind == "disconnected"
+    return not (ruling.dead and kind in LOADED_STATES)
 
 
-def wanted(ruling: Ruling, outcome: Outcome) -> list[Prospect]:
+def wanted(ruling: Ruling, outcome: Outcome, reading_set: ReadingSet) -> list[Prospect]:
     """Prospects that are asked for. A supply that is proven still has its ground looked at where a clamp is at hand.
 
-    A neutral that is joined to the ground, or exchanged with it, reads right on every voltage.
+    A neutral that is joined to the ground, or exchanged with it, reads right on every voltage. What a check says to
+    take again stands first. What is read at the unplugged outlet, with a meter that is there, stands before a load that
+    has to be brought, where it tells at least half as much.
     """
-    found = permitted(outcome)
+    found = permitted(ruling, outcome)
     if ruling.determination == "established" and ruling.place.name == "none":
         return [p for p in found if p.kind == "current" and p.conductors == ("G",) and p.meter is not None]
-    return found
+    plain = [p for p in found if p.point == "receptacle" and p.load_state_kind == "disconnected" and p.meter]
+    for prospect in [p for p in found if p.load_state_kind == "test_load"]:
+        before = [p for p in plain if p.information >= _PLAIN_SHARE * prospect.information]
+        if before and found.index(before[0]) > found.index(prospect):
+            found.remove(before[0])
+            found.insert(found.index(prospect), before[0])
+    first = _again(found, ruling, outcome, reading_set)
+    return [*first, *(p for p in found if p not in first)]
+
+
+def _again(offered: Sequence[Prospect], ruling: Ruling, outcome: Outcome, reading_set: ReadingSet) -> list[Prospect]:
+    """The first reading that a check says to take again: as offered, else made, its information not reckoned."""
+    believed = {index for three in agreements(reading_set) for index in three}
+    for index in sole(outcome, reading_set):
+        reading = reading_set.readings[index]
+        state = reading_set.load_states[reading.load_state]
+        # Nobody is asked to put an ohmmeter on what runs, whatever the request calls the state.
+        ohms_on_load = isinstance(reading, ResistanceReading) and state.kind in LOADED_STATES
+        if index in believed or ohms_on_load or not _may(state.kind, ruling, outcome):
+            continue
+        if "metalwork" in conductors_of(reading):
+            continue
+        made = Prospect(
+            kind=kind_of(reading),
+            conductors=tuple(c for c in conductors_of(reading) if c != "metalwork"),
+            point=reading.point,
+            meter=reading.meter,
+            meter_kind=_kind_of_meter(reading_set.meters[reading.meter]),
+            load_state=reading.load_state,
+            load_state_kind=state.kind,
+            loads=state.loads,
+            information=0.0,
+            separates=None,
+            repeats=index,
+        )
+        return [next((p for p in offered if p.repeats == index), made)]
+    return []
+
+
+def _kind_of_meter(meter: Meter) -> str:
+    if isinstance(meter, Voltmeter):
+        return "low_impedance_voltmeter" if is_low_impedance(meter) else "high_impedance_voltmeter"
+    return str(meter.__struct_config__.tag)
 
 
 def to_wire(prospects: Sequence[Prospect], outcome: Outcome, readings: ReadingSet, language: str) -> list[NextReading]:

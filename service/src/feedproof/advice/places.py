@@ -96,11 +96,11 @@ _TITLES: dict[str, str] = {
     "breaker": "Breaker or fuse open, both legs",
     "ground": "Equipment ground open",
     "supply_voltage": "Supply voltage out of range",
-    "supply_system": "Not the supply system that was stated",
-    "other_supply_system": "Not the supply system that was stated",
+    "supply_system": "Another supply system than stated or assumed",
+    "other_supply_system": "Another supply system than stated or assumed",
     "neutral_not_bonded": "Source's neutral not bonded to ground",
-    "connections": "Conductors exchanged or joined",
-    "transposed": "Conductors exchanged",
+    "connections": "Conductors miswired or joined",
+    "transposed": "Conductors miswired",
     "joined": f"Neutral and ground joined{_BEYOND}",
     "legs_from_same_pole": "Both legs from one pole",
     "appliance": "Appliance leaks to ground",
@@ -195,10 +195,18 @@ def narrowest(candidates: Sequence[Candidate], level: float, *, either_leg: bool
 
 
 def leading(candidates: Sequence[Candidate], among: Sequence[Candidate] | None = None) -> Place:
-    """The most probable narrow place, of all or of those of some candidates."""
+    """The most probable narrow place, of all or of those of some candidates.
+
+    Of all, a bad leg comes before another trouble that is less probable than the places of the legs together: one leg
+    or the other in whatever section is one thing to say, and mostly one to act.
+    """
     found = places(candidates)
     wanted = {key for c in (candidates if among is None else among) for key in narrow_places(c)}
     key, p = max(((k, p) for k, p in found.items() if k in wanted), key=lambda entry: entry[1])
+    if among is None and key[0] != "none" and key[0] not in EITHER_LEG:
+        which: tuple[Conductor | None, ...] = ("L1", "L2", None)
+        legs = [(("leg", leg), found.get(("leg", leg), 0.0)) for leg in which]
+        key, p = next((entry for entry in legs if entry[1] > p), (key, p))
     return _made(key, p, found)
 
 
@@ -248,7 +256,7 @@ def title(
     text = _TITLES.get(place, place.replace("_", " ").capitalize()).format(leg=leg)
     if place == "transposed" and conductor is not None:
         other = _EXCHANGED.get(fault or "", "neutral or ground")
-        text = "Neutral and ground exchanged" if conductor == "N" else f"{leg} and {other} exchanged"
+        text = "Neutral and ground exchanged" if conductor == "N" else f"{leg} and {other} miswired"
     if place in _ALSO_IN_CORD and location == IN_CORD:
         text = f"{text.removesuffix(_BEYOND)} in cord or appliance"
     return f"{text}: {_DEGREES[degree]}" if degree in _DEGREES else text

@@ -26,6 +26,9 @@ _CONFIDENCE = {
 #: Cautions that stand at the top of a screen whatever their severity.
 _TOP_RANKS = 2
 
+#: Code of the danger that belongs to all work on live parts.
+_OF_ALL_WORK = "live_contacts"
+
 #: Heat below this along a path is not mentioned [W].
 WORTH_WATTS = 1.0
 #: At most this many next readings are listed; fewer where the job is to stop.
@@ -41,6 +44,11 @@ _UNMOVED = 0.05
 def warnings_first(assessment: Assessment) -> list[Caution]:
     """What stands at the top of a screen, by its title: every danger, and the first of all that is ranked."""
     return [c for c in assessment.cautions if c.severity == "danger" or c.rank <= _TOP_RANKS]
+
+
+def of_this_case(cautions: Sequence[Caution]) -> list[Caution]:
+    """Every danger that the readings leave or show, without that of all work on live parts."""
+    return [c for c in cautions if c.severity == "danger" and c.code != _OF_ALL_WORK]
 
 
 def finding_words(finding: Finding | Candidate) -> str:
@@ -59,7 +67,10 @@ def sureness(assessment: Assessment) -> str:
     if not assessment.evidence:
         return f"Not determined, {confidence}: nothing has been read."
     if assessment.determination == "undetermined":
-        return f"Not determined, {confidence}: this is the most probable of several."
+        first = assessment.candidates[0] if assessment.candidates else None
+        if first is not None and first.probability > assessment.finding.probability:
+            return f"Not determined, {confidence}: this is not the most probable, but is to be ruled out."
+        return f"Not determined, {confidence}."
     return f"{sentence(determination)}, with {confidence}."
 
 

@@ -50,8 +50,12 @@ class CautionText(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True)
     """Where the hazard is only possible: the "if" names what a person can see or read."""
     meanwhile: Form | None = None
     """Where a further reading is named, and the hazard would end the readings."""
+    shown: Form | None = None
+    """Where a reading shows it, with {read} for that reading."""
     because: Texts
     because_unproven: Texts = {}
+    because_proven: Texts = {}
+    """Where the readings show nothing, and every tester was proven."""
     because_bonded: Texts = {}
     because_unknown: Texts = {}
     because_upstream: Texts = {}
@@ -66,7 +70,7 @@ class CautionText(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True)
     @property
     def forms(self) -> tuple[Form, ...]:
         """Its words in every form that it has, the plain one first."""
-        conditional = tuple(form for form in (self.possible, self.meanwhile) if form is not None)
+        conditional = tuple(form for form in (self.possible, self.meanwhile, self.shown) if form is not None)
         return (Form(title=self.title, text=self.text), *conditional)
 
     @property
@@ -74,6 +78,7 @@ class CautionText(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True)
         """All its texts; a reason that it never has is empty."""
         conditional = (
             self.because_unproven,
+            self.because_proven,
             self.because_bonded,
             self.because_unknown,
             self.because_upstream,

@@ -12,7 +12,16 @@ from collections.abc import Collection, Mapping, Sequence
 from feedproof.advice.wording import conductors_of, identity_of, kind_of, quantity, reading_words, sentence, span
 from feedproof.contract.assessment import Check, Flag, Observed
 from feedproof.inference import Candidate, Outcome, ReadingEvidence
-from feedproof.readings import Conductor, Meter, ProximityReading, Reading, ReadingSet, VoltageReading, Voltmeter
+from feedproof.readings import (
+    Conductor,
+    Meter,
+    ProximityReading,
+    Reading,
+    ReadingSet,
+    ResistanceReading,
+    VoltageReading,
+    Voltmeter,
+)
 
 #: From here on a reading shows voltage [V]: above what an idle neutral shows, and what IEC 61010-031 takes as hazardous
 #: (read in a secondary copy).
@@ -31,6 +40,10 @@ _DEAD_BEYOND = frozenset({"open_leg"})
 
 _TAKE_AGAIN = "Take it again first; if it stays, nothing that is known here fits."
 _SLIP = "It was read again, and then it was: the first is taken for a slip."
+_OTHERWISE = "Another reading of the same was, and it is taken for a slip: say which was later (`repeats`)."
+_LATER = "It is the later of two: the first does not undo it. Look for a joint that makes and breaks."
+_COMES_AND_GOES = "What works when it is moved comes and goes: it is no slip. Look for a joint that makes and breaks."
+_AGREES = "Readings of other pairs agree with it: it is believed, though nothing that is known here gives it."
 
 
 #: A leg that stands so far from the neutral is no 120 V leg [V]: the high leg of a delta has 208 V.
@@ -132,15 +145,26 @@ def far_outside(entry: ReadingEvidence) -> bool:
     return is_figure and max(low - entry.observed, entry.observed - high) > high - low
 
 
-def flag(entry: ReadingEvidence) -> Flag:
-    """How a reading stands to what a sound supply would have given; of a detector, whether one of twenty would too."""
+def flag(entry: ReadingEvidence, meter: Meter | None = None) -> Flag:
+    """How a reading stands to what a sound supply would have given; of a detector, whether one of twenty would too.
+
+    A display stands for all that rounds to it: of a meter with steps of 1 V, 0 V is as expected of 0.02 to 0.97 V.
+
+    Parameters
+    ----------
+    entry : ReadingEvidence
+        What was seen, and what a sound supply gives.
+    meter : Meter or None
+        That it was read with; None: its steps are not looked at.
+    """
     low, high = entry.sound
     if entry.unit == "1":
         alike = high if entry.observed else 1.0 - low
         return "as_expected" if alike >= _ONE_IN_TWENTY else "high" if entry.observed else "low"
-    if entry.observed < low:
+    half = 0.5 * getattr(meter, "resolution", 0.0)
+    if entry.observed + half < low and not entry.over_range:
         return "low"
-    return "high" if entry.observed > high else "as_expected"
+    return "high" if entry.observed - half > high else "as_expected"
 
 
 def unproven(readings: Sequence[Reading], meters: Mapping[str, Meter]) -> str | None:
@@ -171,8 +195,19 @@ def unproven(readings: Sequence[Reading], meters: Mapping[str, Meter]) -> str | 
 
 def described(entry: ReadingEvidence, reading_set: ReadingSet) -> str:
     """The reading in words: "3.7 V L1 to neutral (appliance disconnected)"."""
-    identity = identity_of(reading_set.readings[entry.reading], reading_set.load_states)
-    return reading_words(Observed(value=entry.observed, unit=entry.unit), identity)
+    reading = reading_set.readings[entry.reading]
+    return reading_words(observed(entry, reading), identity_of(reading, reading_set.load_states))
+
+
+def observed(entry: ReadingEvidence, reading: Reading) -> Observed:
+    """What was read, for the answer; over range is no figure."""
+    if entry.over_range and isinstance(reading, ResistanceReading):
+        display = f"OL (above {quantity(reading.value, 'ohm')})" if reading.range_stated else "OL"
+    elif isinstance(reading, ProximityReading):
+        display = "signal" if reading.detected else "no signal"
+    else:
+        display = quantity(entry.observed, entry.unit)
+    return Observed(value=entry.observed, unit=entry.unit, over_range=entry.over_range, display=display)
 
 
 def entries(outcome: Outcome) -> list[ReadingEvidence]:
@@ -180,12 +215,67 @@ def entries(outcome: Outcome) -> list[ReadingEvidence]:
     return [entry for entry in outcome.evidence if entry.reading in outcome.unexplained]
 
 
+def same_thing(reading: Reading) -> tuple[object, ...]:
+    """What was read, where and in which load state: equal for a reading and the same taken again."""
+    return (kind_of(reading), frozenset(conductors_of(reading)), reading.point, reading.load_state)
+
+
+def moves(reading_set: ReadingSet) -> bool:
+    """Whether the fault comes and goes: then no reading is undone by another."""
+    return any(seen.code == "works_when_moved" for seen in reading_set.observations)
+
+
+def is_later(index: int, other: int, readings: Sequence[Reading]) -> bool:
+    """Whether one reading is stated to take the other again, directly or over a third.
+
+    Parameters
+    ----------
+    index, other : int
+        Of the two readings.
+    readings : sequence of Reading
+        All of them; their own order says nothing.
+    """
+    by_id = {reading.id: at for at, reading in enumerate(readings) if reading.id is not None}
+    at: int | None = index
+    for _ in readings:
+        repeated = None if at is None else readings[at].repeats
+        at = None if repeated is None else by_id.get(repeated)
+        if at == other:
+            return True
+    return False
+
+
 def read_again(outcome: Outcome, reading_set: ReadingSet) -> frozenset[int]:
-    """Unexplained readings that were taken again, and then were as the finding has them: slips of the pen."""
+    """Unexplained readings that were taken again, and then were as the finding has them: slips of the pen.
+
+    None where the fault comes and goes, and none that was itself taken after the others.
+    """
+    if moves(reading_set):
+        return frozenset()
+    return frozenset(
+        index
+        for index in outcome.unexplained
+        if any(
+            not is_later(index, other, reading_set.readings) for other in _explained_alike(index, outcome, reading_set)
+        )
+    )
+
+
+def sole(outcome: Outcome, reading_set: ReadingSet) -> list[int]:
+    """Unexplained readings that were not taken again."""
+    return [index for index in outcome.unexplained if not _explained_alike(index, outcome, reading_set)]
+
+
+def _explained_alike(index: int, outcome: Outcome, reading_set: ReadingSet) -> list[int]:
+    """Readings of the same with the same meter that the finding explains."""
     readings = reading_set.readings
-    same = [(kind_of(r), frozenset(conductors_of(r)), r.point, r.meter, r.load_state) for r in readings]
-    explained = {what for index, what in enumerate(same) if index not in outcome.unexplained}
-    return frozenset(index for index in outcome.unexplained if same[index] in explained)
+    return [
+        other
+        for other, reading in enumerate(readings)
+        if other not in outcome.unexplained
+        and same_thing(reading) == same_thing(readings[index])
+        and reading.meter == readings[index].meter
+    ]
 
 
 def words(outcome: Outcome, reading_set: ReadingSet) -> list[str]:
@@ -193,18 +283,39 @@ def words(outcome: Outcome, reading_set: ReadingSet) -> list[str]:
     return list(dict.fromkeys(described(entry, reading_set) for entry in entries(outcome)))
 
 
-def checks(outcome: Outcome, reading_set: ReadingSet) -> list[Check]:
-    """One check for each."""
-    again = read_again(outcome, reading_set)
+def checks(outcome: Outcome, reading_set: ReadingSet, agreeing: Collection[int] = ()) -> list[Check]:
+    """One check for each.
+
+    Parameters
+    ----------
+    outcome : Outcome
+        With the readings that the finding does not explain.
+    reading_set : ReadingSet
+        The visit.
+    agreeing : collection of int
+        Readings that readings of other pairs agree with.
+    """
     return [
         Check(
             code="not_explained",
             readings=[entry.reading],
             text=f"{sentence(described(entry, reading_set))} is not what the finding gives ({_expected(entry)}). "
-            f"{_SLIP if entry.reading in again else _TAKE_AGAIN}",
+            f"{_AGREES if entry.reading in agreeing else _standing(entry.reading, outcome, reading_set)}",
         )
         for entry in entries(outcome)
     ]
+
+
+def _standing(index: int, outcome: Outcome, reading_set: ReadingSet) -> str:
+    """What becomes of a reading that the finding does not explain."""
+    alike = _explained_alike(index, outcome, reading_set)
+    if not alike:
+        return _TAKE_AGAIN
+    if moves(reading_set):
+        return _COMES_AND_GOES
+    if index not in read_again(outcome, reading_set):
+        return _LATER
+    return _SLIP if any(is_later(other, index, reading_set.readings) for other in alike) else _OTHERWISE
 
 
 def _expected(entry: ReadingEvidence) -> str:
@@ -216,7 +327,9 @@ def explained(check: Check, outcome: Outcome) -> bool:
 
     What cannot go together at one instant may do so with a soft conductor that each meter moved in turn.
     """
-    spans = {entry.reading: (entry.finding, entry.observed) for entry in outcome.evidence}
-    return all(
-        index in spans and spans[index][0][0] <= spans[index][1] <= spans[index][0][1] for index in check.readings
-    )
+    inside = {
+        entry.reading
+        for entry in outcome.evidence
+        if entry.observed <= entry.finding[1] and (entry.over_range or entry.finding[0] <= entry.observed)
+    }
+    return inside.issuperset(check.readings)

@@ -21,7 +21,7 @@ _FAULTS: dict[str, str] = {
     "no_supply": "no supply",
     "voltage_low": "low supply voltage",
     "voltage_high": "high supply voltage",
-    "other_supply_system": "another supply system than the one stated",
+    "other_supply_system": "another supply system than the one stated or assumed",
     "legs_from_same_pole": "both legs from the same pole",
     "leg_neutral_transposed": "a leg and the neutral transposed",
     "leg_ground_transposed": "a leg and the ground transposed",
@@ -249,7 +249,9 @@ def where_words(identity: ReadingIdentity) -> str:
 
 
 def observed_words(observed: Observed, identity: ReadingIdentity) -> str:
-    """What was seen: "3.7 V", or whether the detector signalled."""
+    """What was seen: "3.7 V", "OL", or whether the detector signalled."""
+    if observed.display:
+        return observed.display
     if identity.kind == "proximity":
         return "signal" if observed.value else "no signal"
     return quantity(observed.value, observed.unit)

@@ -49,7 +49,9 @@ def cautions(language: str) -> wire.CautionCatalogue:
     def in_words(form: Form | None) -> wire.CautionForm | None:
         if form is None:
             return None
-        title, text = (in_language(texts, language).format(called=who) for texts in (form.title, form.text))
+        title, text = (
+            in_language(texts, language).format(called=who, read="{read}") for texts in (form.title, form.text)
+        )
         return wire.CautionForm(title=title, text=text)
 
     return wire.CautionCatalogue(
@@ -58,10 +60,11 @@ def cautions(language: str) -> wire.CautionCatalogue:
             wire.CautionEntry(
                 code=caution.code,
                 severity=caution.severity,
-                title=in_language(caution.title, language).format(called=who),
-                text=in_language(caution.text, language).format(called=who),
+                title=in_language(caution.title, language).format(called=who, read="{read}"),
+                text=in_language(caution.text, language).format(called=who, read="{read}"),
                 possible=in_words(caution.possible),
                 meanwhile=in_words(caution.meanwhile),
+                shown=in_words(caution.shown),
                 because=in_language(caution.because, language),
                 basis=msgspec.convert(caution.basis, list[wire.CautionSource], from_attributes=True),
             )

@@ -68,8 +68,13 @@ class Observed(Struct, frozen=True, kw_only=True):
     """What was read. For a proximity reading, 1 where the detector signalled, else 0."""
 
     value: Annotated[float, example(7.0)]
-    """The reading, in `unit`."""
+    """The reading, in `unit`. Where `over_range`, no figure that was read: the end of the range, or the least that it
+    may have been; show `display`."""
     unit: UnitName
+    over_range: Annotated[bool, Meta(examples=[False])] = False
+    """The meter showed OL: what was read lies above `value`, nobody knows how far."""
+    display: Annotated[str, example("7 V")] = ""
+    """The same in words: "OL", with the end of the range where it is known; a detector's "signal" or "no signal"."""
 
 
 class ReadingIdentity(Struct, frozen=True, kw_only=True):
@@ -149,8 +154,8 @@ class Caution(Struct, frozen=True, kw_only=True):
     because: Annotated[str, example("The neutral may stand 116 V above ground.")]
     """What set it off."""
     because_code: Annotated[str, example("probability")]
-    """The same as a word: `probability`, `shown` (by a reading or observation), `unproven`, `bonded`, `unknown`,
-    `upstream`, `always`. The list may grow."""
+    """The same as a word: `probability`, `shown` (by a reading or observation), `unproven`, `proven` (only by a
+    tester that shows nothing), `bonded`, `unknown`, `upstream`, `always`. The list may grow."""
 
 
 class Assessment(Struct, frozen=True, kw_only=True):

@@ -80,6 +80,8 @@ class CautionEntry(Struct, frozen=True, kw_only=True):
     """The same where the hazard is only possible. Null: it has no such form."""
     meanwhile: Annotated[CautionForm | None, example(None)]
     """The same where the answer names a further reading. Null: it has no such form."""
+    shown: Annotated[CautionForm | None, example(None)] = None
+    """The same where a reading shows it; `{read}` stands for that reading. Null: it has no such form."""
     because: Annotated[str, example("The neutral may stand {volts} V high.")]
     """What sets it off; figures of the job stand in braces."""
     basis: Annotated[list[CautionSource], example([{"source": "Common practice, no source", "status": "practice"}])]

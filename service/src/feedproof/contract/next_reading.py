@@ -125,7 +125,8 @@ class NextReading(Struct, frozen=True, kw_only=True):
     """What each of the leading places would show, the most probable first."""
     information: Annotated[float, Meta(ge=0.0, examples=[0.62])]
     """What it is expected to tell about what decides the action, place and who must act [bit]. Of two readings that
-    tell only together, half of both."""
+    tell only together, half of both. 0 also where a rule asks for it (a reading to be taken again) and it was not
+    reckoned."""
     why: Annotated[str, example("It tells an open neutral from a sound one.")]
     """Why it is worth taking, in words."""
     why_code: Annotated[str, example("tells_apart")]

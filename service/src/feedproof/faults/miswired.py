@@ -50,8 +50,9 @@ def transposed(visit: Visit) -> Iterator[Site]:
             (in_cord, both, "cord"),
         ]
         if first != "N":
-            ways[0] = ((1.0 - in_cord) * (1.0 - p.landed_twice), both, "branch")
-            ways.append(((1.0 - in_cord) * p.landed_twice, ((second, first),), "branch"))
+            twice = (1.0 - in_cord) * p.landed_twice
+            ways[0] = (1.0 - in_cord - twice, both, "branch")
+            ways.append((twice, ((second, first),), "branch"))
         for share, landing, section in ways:
             yield landed(fault, first, visit.rate[fault] * share * each, landing, section)
     if not supply.neutral:

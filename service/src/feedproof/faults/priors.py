@@ -101,6 +101,8 @@ class Priors(Struct, frozen=True, kw_only=True, cache_hash=True):
     neutral_in_cord: float = 0.25
     weak_supply: float = 0.06
     """Of bad legs, those where both have more resistance alike ahead of the panel [1]: a long or small service."""
+    weak_supply_resistance: float = 0.3
+    """From here on, each leg [ohm]: 7 V at 24 A, which no sound service takes."""
     known_feeder: float = 3.0
     """A feeder's neutral is so many times as often at fault where there is known to be a sub-panel [1]: about a
     third of visits are behind one."""
@@ -111,7 +113,7 @@ class Priors(Struct, frozen=True, kw_only=True, cache_hash=True):
     transposed_in_cord: float = 0.3
     """Of exchanged conductors, those exchanged in the cord, at its plug or its terminal block [1]: the ends that are
     wired on a visit."""
-    landed_twice: float = 0.4
+    landed_twice: float = 0.1
     """Of exchanged conductors at an outlet of which one is a leg, those where that leg stands on both contacts [1]."""
     joined_at_receptacle: float = 0.35
     """Of false grounds, those at the receptacle beside a sound ground wire [1]."""
@@ -186,13 +188,27 @@ class Priors(Struct, frozen=True, kw_only=True, cache_hash=True):
     beside_spread: float = 1.8
     cord_stray_capacitance: float = 150.0e-12
     """Cord and the appliance's own wiring, per pair [F]."""
-    frame_capacitance: float = 5.0e-10
-    """Of the whole wiring to all ground conductors, where these are not bonded: median, per conductor [F]; 7 m of
-    cable, from a generator's own cord to the wiring of a house."""
-    frame_capacitance_spread: float = 2.0
+    frame_capacitance: float = 2.0e-9
+    """Of the whole wiring to all ground conductors, where these are not bonded: median, per conductor [F]; 30 m of
+    cable."""
+    frame_capacitance_spread: float = 1.2
+    generator_capacitance: float = 5.0e-10
+    """The same on a generator [F]: from its own cord to the wiring of a house."""
+    generator_capacitance_spread: float = 2.0
     leakage_resistance: float = 2.0e7
     """Surface leakage per pair: median [ohm]; from tens of kilohms to gigohms."""
     leakage_spread: float = 2.3
+    insulation_resistance: float = 1.0e8
+    """What an ohmmeter finds between two conductors of run and sound appliance on the circuit that is off: median
+    [ohm]. Nineteen of twenty sound appliances then have 1 Mohm or more from both legs to the frame, where the rule of
+    thumb for low-voltage equipment puts its limit, and half of them more than a meter's range of some tens of megohms
+    (common practice, no source)."""
+    insulation_spread: float = 2.2
+    """Of all pairs together: damp, dirt, age."""
+    insulation_pair_spread: float = 1.0
+    """Of each pair by itself."""
+    insulation_least: float = 2.0e5
+    """No sound pair has less [ohm]: from both legs to the frame then 100 kohm, below which it is a leak."""
 
     # --- appliance -------------------------------------------------------------------------------------------
     idle_resistance: float = 1.5e4

@@ -201,7 +201,7 @@ def pairs(visit: Visit) -> Iterator[Site]:
 
 def _weak_supply(visit: Visit) -> Iterator[Site]:
     """More resistance in both legs alike, ahead of the panel: a long or small service or feeder."""
-    fault = "high_resistance_leg"
+    fault, least = "high_resistance_leg", math.log(PRIORS.weak_supply_resistance)
     sections: tuple[Section, ...] = ("service", "feeder") if visit.feeder else ("service",)
     for section in sections:
         yield Site(
@@ -211,8 +211,6 @@ def _weak_supply(visit: Visit) -> Iterator[Site]:
             location=LOCATIONS[section],
             also=((fault, "L2"),),
             also_place=f"{section}_leg",
-            spans=(
-                (Span(fault, math.log(visit.edge), _MIDDLE, PRIORS.weak_supply / len(sections), "high_resistance"),),
-            ),
+            spans=((Span(fault, least, _MIDDLE, PRIORS.weak_supply / len(sections), "high_resistance"),),),
             breaks=(Break(section, "L1", 0), Break(section, "L2", 0)),
         )

@@ -10,10 +10,12 @@ from collections.abc import Iterable
 import msgspec
 
 from feedproof.advice import candidates as faults
-from feedproof.advice import cautions, checks, unexplained
+from feedproof.advice import cautions
+from feedproof.advice.compose import found_checks
 from feedproof.advice.determination import OPEN_RESISTANCE, beyond, rule
 from feedproof.advice.disposition import decide, refer
 from feedproof.advice.texts import FALLBACK_LANGUAGE
+from feedproof.advice.unexplained import stands_too_high
 from feedproof.advice.wording import rounded
 from feedproof.faults.priors import MODEL_VERSION, priors_digest
 from feedproof.fleet.schema import ASSESSED, FAULT_ORDER
@@ -61,9 +63,8 @@ def answer(reading_set: ReadingSet) -> dict[str, Cell]:
     led = (ruling.finding.fault, ruling.finding.conductor), set(ruling.finding.also)
     whole = next(c for c in named if ((c.fault, c.conductor), set(c.also)) == led)
     source = reading_set.supply.source
-    disposition = decide(
-        ruling, found, found.candidates, source, too_high=unexplained.stands_too_high(reading_set.readings)
-    )
+    too_high = stands_too_high(reading_set.readings)
+    disposition = decide(ruling, found, found.candidates, source, too_high=too_high)
     by_fault = _by_fault(found.candidates)
     cells: dict[str, Cell] = dict.fromkeys(ANSWER_COLUMNS)
     cells |= {
@@ -79,11 +80,11 @@ def answer(reading_set: ReadingSet) -> dict[str, Cell]:
         "finding_log_evidence": rounded(whole.log_evidence),
         "determination": ruling.determination,
         "disposition": disposition,
-        "refer_to": _words(refer(ruling, disposition, found.candidates, source)) if reading_set.readings else None,
+        "refer_to": _words(refer(ruling, disposition, found.candidates, source, found.hazards))
+        if reading_set.readings
+        else None,
         "caution_codes": _words(c.code for c in cautions.find(reading_set, found, named, FALLBACK_LANGUAGE)),
-        "check_codes": _words(
-            check.code for check in (*unexplained.checks(found, reading_set), *checks.find(reading_set))
-        ),
+        "check_codes": _words(check.code for check in found_checks(ruling, found, reading_set)),
         "supply_fault_probability": rounded(faults.fault_probability(named)),
         "model_version": MODEL_VERSION,
         "priors_digest": priors_digest(base_rates=reading_set.base_rates),

@@ -42,7 +42,7 @@ def strays(d: Draft) -> None:
     p, site, run = d.p, d.site, d.scene.supply.run
     floats = "feeder" if site.idle_panel else "branch"
     free: set[str] = {b.conductor for b in site.breaks if b.section == floats}
-    if site.unbonded:
+    if site.unbonded and d.scene.supply.source == "generator":
         # How much wiring hangs on a ground that nothing holds is not known: a generator's cord may be all.
         free.add("G")
     cord = {b.conductor for b in site.breaks if b.section == "cord"}
@@ -76,7 +76,7 @@ def strays(d: Draft) -> None:
                 d.element(
                     first,
                     second,
-                    mask,
+                    mask & d.on,
                     complex(-math.log(p.leakage_resistance)),
                     (d.unknown(f"damp {where}"), -p.leakage_spread),
                     (own, p.pair_spread),
@@ -86,7 +86,7 @@ def strays(d: Draft) -> None:
                     d.wire(first, second, 1j * d.omega * p.contact_capacitance, mask & d.on)
             else:
                 d.wire(first, second, 1j * size, mask & d.on)
-                d.wire(first, second, 1.0 / p.leakage_resistance, mask)
+                d.wire(first, second, 1.0 / p.leakage_resistance, mask & d.on)
     if {"L1", "L2"} & free & read and not site.idle_panel:
         # Across the open contact, and to whatever live wire runs beside the dead one.
         for leg in sorted({"L1", "L2"} & free):
@@ -98,6 +98,27 @@ def strays(d: Draft) -> None:
                 cmath.log(1j * d.omega * p.beside_capacitance),
                 (u, p.beside_spread),
             )
+
+
+def insulation(d: Draft) -> None:
+    """What an ohmmeter finds between the conductors of run and appliance, together, on the circuit that is off."""
+    p, off = d.p, d.all & ~d.on
+    read = {d.node(r.point, c)[1] for r in d.readings if r.kind == "resistance" for c in r.conductors}
+    bonded = not d.site.unbonded and not any(b.conductor in ("N", "G") for b in d.site.breaks)
+    # A load joins the legs, so that both count; neutral and ground that are joined at the panel are one to an ohmmeter.
+    legs = {"L1", "L2"} if read & {"L1", "L2"} else set()
+    telling = legs if bonded else read | legs
+    for a, b in _PAIRS:
+        if "N" in (a, b) and not d.scene.supply.neutral:
+            continue
+        ends = ("R", a), ("R", b)
+        if telling & {a, b} and not (bonded and (a, b) == ("N", "G")):
+            log = complex(-math.log(p.insulation_resistance))
+            together, own = d.unknown("insulation"), d.unknown(f"insulation {a} {b}")
+            terms = (together, -p.insulation_spread), (own, -p.insulation_pair_spread)
+            d.element(*ends, off, log, *terms, least=p.insulation_least)
+        else:
+            d.wire(*ends, 1.0 / (p.insulation_resistance + p.insulation_least), off)
 
 
 def appliance(d: Draft) -> None:
@@ -112,7 +133,7 @@ def appliance(d: Draft) -> None:
         mask = there if point == "T" else d.all
         a, b = d.node(bridge.point, bridge.first), d.node(bridge.point, bridge.second)
         if bridge.severity >= 0:
-            d.severe(a, b, mask & d.on, bridge.severity)
+            d.severe(a, b, mask, bridge.severity)
         else:
             d.wire(a, b, 1.0 / bridge.resistance, mask)
     for state in sorted({s for s, _, _ in d.circuits}):

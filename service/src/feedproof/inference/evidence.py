@@ -5,7 +5,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from feedproof.circuit.forward import PROXIMITY, FloatArray
+from feedproof.circuit.forward import PROXIMITY, RESISTANCE, FloatArray
 from feedproof.inference.cells import cells
 from feedproof.inference.draws import spread_evenly
 from feedproof.inference.fit import Fit
@@ -20,9 +20,11 @@ from feedproof.readings import Voltmeter, is_low_impedance
 
 _UNITS = {"voltage": "V", "current": "A", "resistance": "ohm", "proximity": "1"}
 _AGAIN = np.array([[0, 1, 0, 10, 1]])
-_AWAY = 1e9
+_AWAY = 1e12
 _LEAST_EFFECTIVE = 15.0
 """With fewer effective draws left without a reading, what it would be is taken from the modes [1]."""
+#: Draws that keep this much closer to a reading than it is expected without it cannot stand for that [1].
+_HELD = 5.0
 
 
 def _count(o: Observations) -> int:
@@ -109,12 +111,15 @@ def spans(fit: Fit, without: list[Without]) -> list[tuple[float, float]]:
             expected = np.where(np.arange(len(weights)) % 2 == 0, expected, shown[:, o.twin[row]])
         densities_of(o, row, expected, densities)
         rest = weights if o.twin[row] >= 0 else weights * np.exp(-(densities - densities.min()))
-        few = o.twin[row] < 0 and rest.sum() ** 2 / (rest**2).sum() < _LEAST_EFFECTIVE
+        ohms = o.kind[row] == RESISTANCE
+        held = ohms and _HELD * np.std(np.log(expected)) < other.spread / other.expected
+        few = o.twin[row] < 0 and (held or rest.sum() ** 2 / (rest**2).sum() < _LEAST_EFFECTIVE)
         if few:
             at, spread = np.full(len(weights), other.expected), other.spread
             if len(fit.site.spans) == 1 and fit.modes:
                 at, spread = _over_severities(fit, row, len(weights)), other.held
-            expected = at + spread * normal[:, 1]
+            # A resistance spreads over decades: its logarithm is what lies about the climb's.
+            expected = at * np.exp(spread / at * normal[:, 1]) if ohms else at + spread * normal[:, 1]
             rest = np.ones(len(weights))
         if o.kind[row] == PROXIMITY:
             low, high = ends(np.array([chance_of_signal(o, row, v) for v in expected]), rest)
@@ -166,6 +171,7 @@ def reading_evidence(scene: Scene, finding: Fit, sound: Fit, order: tuple[int, .
                 sound=of_sound[k],
                 finding=of_finding[k],
                 bits=(for_finding[k].log_density - for_sound[k].log_density) / math.log(2.0),
+                over_range=r.over_range,
                 test_current=value / meter.input_impedance if low_impedance and isinstance(meter, Voltmeter) else None,
             )
         )

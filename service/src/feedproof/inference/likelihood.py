@@ -86,8 +86,10 @@ def density(o: Observations, r: int, shown: float) -> tuple[float, float, float,
         ratio = max(shown, 1e-12) / o.value[r]
         rise = ratio**OVER_RANGE_STEEPNESS if ratio < 4.0 else 1e12
         q = rise / (1.0 + rise)
-        prob = (1.0 - o.misread[r]) * q + 0.5 * o.misread[r]
-        slope = (1.0 - o.misread[r]) * q * (1.0 - q) * OVER_RANGE_STEEPNESS / max(shown, 1e-12) / prob
+        # Blurred readings have no misreads, or fewer than none.
+        wrong = max(o.misread[r], 0.0)
+        prob = max((1.0 - wrong) * q + 0.5 * wrong, 1e-300)
+        slope = (1.0 - wrong) * q * (1.0 - q) * OVER_RANGE_STEEPNESS / max(shown, 1e-12) / prob
         return math.log(prob), slope, slope * slope, slope * slope
     variance = o.floor[r] ** 2 + (o.relative[r] * shown) ** 2
     off, misread = o.value[r] - shown, o.misread[r]

@@ -18,6 +18,8 @@ Part = tuple[str, Conductor | None]
 Name = tuple[str, ...]
 """Of an unknown of the circuit: what it is, then the conductors, load states or meters that it belongs to. The same
 unknown has the same name at every site and in every reading set."""
+_LEAST_OHMS = 0.1
+"""Resistances below this are one: an ohmmeter's leads and contacts have as much [ohm]."""
 
 
 class Site(Struct, frozen=True, kw_only=True):
@@ -124,6 +126,27 @@ class ReadingEvidence(Struct, frozen=True, kw_only=True):
     bits: float
     test_current: float | None = None
     """Current drawn by a low-impedance voltmeter during the reading [A]."""
+    over_range: bool = False
+    """What was read lies above `observed`, no one knows how far."""
+
+    def far_outside(self, grace: float = 0.0) -> bool:
+        """Whether it lies farther outside what the finding gives, nine times of ten, than that is wide.
+
+        Parameters
+        ----------
+        grace : float
+            So much more [V, A, ohm].
+        """
+        low, high = self.finding
+        if self.unit == "1":  # of a proximity detector, the finding gives a chance
+            return False
+        if self.unit == "ohm":
+            # Resistances spread over decades: what counts is how many times as wide.
+            low, high = max(low, _LEAST_OHMS), max(high, _LEAST_OHMS)
+            low, high = low * (low / high), high * (high / low)
+        else:
+            low, high = low - (high - low), high + (high - low)
+        return self.observed > high + grace or (self.observed < low - grace and not self.over_range)
 
 
 class Expectation(Struct, frozen=True, kw_only=True):

@@ -24,7 +24,7 @@ from feedproof.circuit.forward import (
 from feedproof.faults.places import Site
 from feedproof.faults.priors import PRIORS
 from feedproof.faults.severities import working
-from feedproof.inference.branch import appliance, path, strays
+from feedproof.inference.branch import appliance, insulation, path, strays
 from feedproof.inference.draft import METALWORK, S1, S2, X0, Draft, Node
 from feedproof.inference.scene import Scene, SceneReading
 from feedproof.inference.upstream import feeder, service
@@ -100,6 +100,7 @@ def build(site: Site, scene: Scene, readings: tuple[SceneReading, ...]) -> Built
     feeder(d)
     path(d)
     strays(d)
+    insulation(d)
     appliance(d)
     if any("metalwork" in r.conductors for r in readings):
         # Anything from bonded at the panel to isolated.

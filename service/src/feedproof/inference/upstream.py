@@ -20,13 +20,16 @@ def service(d: Draft) -> None:
     d.stretch("service", "N", X0, ("P", "N"), p.service_neutral_resistance, d.all, breaks.get("N"))
     if d.site.unbonded:
         # Frame and ground conductors are held only by the stray capacitance and leakage of the wiring.
+        farads, spread = p.frame_capacitance, p.frame_capacitance_spread
+        if d.scene.supply.source == "generator":
+            farads, spread = p.generator_capacitance, p.generator_capacitance_spread
         for c in ("L1", "L2", "N"):
             d.element(
                 ("P", c),
                 ("P", "G"),
                 d.on,
-                cmath.log(1j * d.omega * p.frame_capacitance),
-                (d.unknown("ground"), p.frame_capacitance_spread),
+                cmath.log(1j * d.omega * farads),
+                (d.unknown("ground"), spread),
                 (d.unknown(f"ground {c}"), p.pair_spread),
             )
             d.element(

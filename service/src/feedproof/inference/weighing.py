@@ -35,6 +35,8 @@ _NO_REFINE_BELOW = 6.5
 _MOST_BELOW_SOUND = 3.5
 _MILD = math.log(2.0)
 """Its least resistance is less than this [ln ohm]."""
+#: A reading that is off by less needs no second look [V, A, ohm].
+_GRACE = 0.5
 #: Places this far below the best one on strongly blurred readings are not located further [nat].
 _NO_LOCATE_BELOW = 30.0
 #: Draws by a place's probability: at first, how many effective ones are enough, and how many are made for that at most.
@@ -255,14 +257,8 @@ def outcome(weighing: Weighing) -> Outcome:
 
 
 def _unexplained(evidence: Sequence[ReadingEvidence]) -> tuple[int, ...]:
-    """Readings far outside what the finding lets one expect: three half spans from its middle."""
-    found = []
-    for e in evidence:
-        low, high = e.finding
-        middle, half = 0.5 * (low + high), 0.5 * (high - low)
-        if e.unit != "1" and abs(e.observed - middle) > 3.0 * half + 0.5:
-            found.append(e.reading)
-    return tuple(found)
+    """Readings far outside what the finding lets one expect."""
+    return tuple(e.reading for e in evidence if e.far_outside(_GRACE))
 
 
 def _candidates(fits: Sequence[Fit], at: Canonical) -> tuple[Candidate, ...]:

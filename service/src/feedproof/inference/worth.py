@@ -35,6 +35,8 @@ _SLIPS = 2
 _NEAR = 0.1
 #: From this probability of a bad neutral upstream on nothing is plugged in: every frame may be live [1].
 NEUTRAL_IN_DOUBT = 0.05
+#: From this probability of a leak to ground on nothing is read with the appliance under voltage: an ohmmeter tells [1].
+LEAK_IN_DOUBT = 0.1
 #: Places that a person is told what the reading would show at [1].
 _LEAST_NAMED = 0.02
 _MOST_NAMED = 4
@@ -122,10 +124,9 @@ def rank(
     shown = np.concatenate(rows)
     like = likenesses(shown, sites, ask.scatter)
     single, joint, partner = gains(like, ask.setup, groups, shares, ask.scatter.kind)
-    doubt = sum(
-        p
-        for f, p in zip(fits, probability, strict=True)
-        if {f.site.place, f.site.also_place} & {"service_neutral", "feeder_neutral"}
+    doubt, leak = (
+        sum(p for f, p in zip(fits, probability, strict=True) if {f.site.place, f.site.also_place} & names)
+        for names in ({"service_neutral", "feeder_neutral"}, {"leak_to_ground"})
     )
     weight = np.asarray(np.bincount(groups, shares, len(labels)), dtype=float)
     sound = weight[labels.index(("none", None))] > 0.5 if ("none", None) in labels else False
@@ -140,6 +141,7 @@ def rank(
         _proving(ask, coarse, ground=_ground_unread(bare)) if sound and _legs_read(bare) else (),
         frozenset(canonical.order.index(k) for k in unexplained),
         plug_in=doubt < NEUTRAL_IN_DOUBT,
+        energize=leak < LEAK_IN_DOUBT,
     )
     for q in np.flatnonzero(ask.scatter.kind == PROXIMITY):
         # What a detector "shows" is how probably it signals.
@@ -173,6 +175,7 @@ def _order(
     against: frozenset[int],
     *,
     plug_in: bool,
+    energize: bool,
 ) -> list[tuple[int, float]]:
     """Numbers of the questions worth taking with their information, the best first.
 
@@ -189,8 +192,8 @@ def _order(
     score: dict[int, tuple[float, float]] = {}
 
     def allowed(q: int) -> bool:
-        state = ask.readings[q].state
-        return plug_in or state not in connected or state in there
+        state, dead = ask.readings[q].state, ask.readings[q].kind == "resistance"
+        return state not in connected or ((plug_in or state in there) and (energize or dead))
 
     for q, question in enumerate(ask.questions):
         if not allowed(q):

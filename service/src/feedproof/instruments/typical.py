@@ -129,8 +129,9 @@ OHMMETER_SHORTEST_RANGE = Figure(
     value=400.0,
     unit="ohm",
     basis=(
-        "OL, with the range not stated: at least where the shortest range of a continuity function ends"
-        f" ({MEMORY}); state the range with over_range to say more"
+        "the range is not stated, and the shortest range of a continuity function ends there"
+        f" ({MEMORY}); a meter that ranges by itself shows OL above some tens of megohms ({PRACTICE}): state the end of"
+        " the range with over_range to say more"
     ),
 )
 

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from msgspec import Struct
 
 from feedproof.advice.candidates import without_degree
-from feedproof.advice.summary import assumed_words, expected_words, warnings_first
+from feedproof.advice.summary import assumed_words, expected_words, of_this_case, warnings_first
 from feedproof.advice.wording import (
     joined,
     observed_words,
@@ -29,6 +29,7 @@ _FIELDS = {
     "accuracy percent": "accuracy in percent",
     "tolerance percent": "tolerance in percent",
     "fed from": "what feeds the circuit",
+    "value": "OL taken to lie above",
 }
 
 
@@ -102,21 +103,21 @@ def caution_words(assessment: Assessment, caution: Caution) -> str:
     return f"{caution.title}. {caution.text}" if untitled else caution.text
 
 
-#: Code of the caution that grounded frames may be live.
-_BUILDING_LIVE = "grounded_frames_off_earth"
+#: Codes of the cautions that metal anywhere in the building, or on one panel, may be live.
+_BUILDING_LIVE = frozenset({"grounded_frames_off_earth", "service_neutral"})
 
 
 def for_customer(assessment: Assessment) -> str:
     """One plain paragraph for who lives with the supply; it takes no part of it for good."""
-    who = party_names(assessment.refer_to)
+    who = party_names(assessment.refer_to) or "a licensed electrician"
+    codes = {caution.code for caution in of_this_case(assessment.cautions)}
+    off = f"Leave the circuit off, and touch neither outlet nor appliance, until checked by {who}."
     found = without_degree(assessment.finding)
     said = f'The readings point to the electrical supply ("{found}")'
     if assessment.disposition == "stop_and_refer":
         if assessment.finding.place in {"none", "tester", "readings"} or assessment.determination == "undetermined":
             said = "The readings point to trouble in the electrical supply, though not yet to one place"
-        told = f"{said}. Leave the circuit off, and touch neither outlet nor appliance, until checked by {who}."
-        if any(caution.code == _BUILDING_LIVE for caution in dangers(assessment)):
-            told += " Metal frames and pipes anywhere in the building may be live: touch none."
+        told = f"{said}. {off}"
     elif assessment.disposition == "repair_and_retest":
         told = (
             f'The readings point to the appliance\'s own connection ("{found}"). It stays off until it has been'
@@ -127,11 +128,24 @@ def for_customer(assessment: Assessment) -> str:
             "These readings show no fault of the electrical supply. They cannot show everything: a joint that was not"
             " loaded while it was read, or one that makes and breaks, may have gone unseen."
         )
+    elif assessment.finding.place == "other_supply_system" and assessment.determination != "undetermined":
+        told = (
+            f'The readings point to another kind of supply ("{found}"). The appliance is not to be started until it has'
+            " been settled whether it may run on that."
+        )
     else:
         told = (
             "The readings do not decide yet whether the electrical supply is at fault. More of them have to be taken"
             " before anything is replaced."
         )
+    if codes and assessment.disposition in {"take_more_readings", "no_supply_fault_found"}:
+        told += f" {off}"
+    if codes & _BUILDING_LIVE:
+        told += " Metal frames and pipes anywhere in the building may be live: touch none."
+    if "service_neutral" in codes:
+        told += " Lights that brighten and dim call for the main breaker off."
+    if "feeder_neutral" in codes:
+        told += " So may those on the circuits of the same panel."
     return f"{told} This does not replace an inspection; local codes decide who may work on it."
 
 

@@ -212,27 +212,31 @@ def read_reading(given: wire.Reading, visit: Visit, at: str, diagnostics: Diagno
             return CurrentReading(
                 through=given.through, value=diagnostics.quantity(given.value, q.READ_CURRENT, f"{at}/value"), **taken
             )
-    value, over_range = _resistance(given, f"{at}/value", diagnostics)
+    value, over_range, range_stated = _resistance(given, f"{at}/value", diagnostics)
     return ResistanceReading(
         between=read_pair(list(given.between), supply, f"{at}/between", diagnostics, at_outlet=at_outlet),
         value=value,
         over_range=over_range,
+        range_stated=range_stated,
         **taken,
     )
 
 
-def _resistance(given: wire.ResistanceReading, pointer: str, diagnostics: Diagnostics) -> tuple[float, bool]:
-    """Give what the ohmmeter showed, and whether it showed no end: then the least that its range may have been."""
+def _resistance(given: wire.ResistanceReading, pointer: str, diagnostics: Diagnostics) -> tuple[float, bool, bool]:
+    """Give what the ohmmeter showed, whether it was over range, and whether its range was stated.
+
+    An over-range reading has the end of its range for a value, or the least that this may have been.
+    """
     value = diagnostics.quantity(given.value, q.READ_RESISTANCE, pointer)
     if math.isfinite(value):
-        return value, bool(given.over_range)
+        return value, bool(given.over_range), True
     if given.over_range is False:
         diagnostics.fault(
             pointer, "contradiction", "OL is over range, and over_range is false", ["a number"], given.value
         )
     figure = typical.OHMMETER_SHORTEST_RANGE
     diagnostics.assume(pointer, figure.value, figure.unit, figure.basis)
-    return figure.value, True
+    return figure.value, True, False
 
 
 def _measured(reading: Reading) -> dict[str, object]:

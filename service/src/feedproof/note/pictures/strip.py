@@ -12,10 +12,12 @@ _MIDDLE = HEIGHT / 2.0
 
 def place(entry: Evidence) -> float:
     """Where the reading stands: 0 at the low end of the sound range, 1 at its high end; not held to the strip."""
-    sound = entry.expected_if_sound
+    sound, seen = entry.expected_if_sound, entry.observed.value
+    # Over range is a lower bound: where that leaves room, it stands at the end of the sound range.
+    seen = max(seen, sound.high) if entry.observed.over_range else seen
     # A range of no width (a detector's) still needs a side: a twentieth of what there is.
-    width = max(sound.high - sound.low, 0.05 * max(sound.high, entry.observed.value), 1e-9)
-    return (entry.observed.value - sound.low) / width
+    width = max(sound.high - sound.low, 0.05 * max(sound.high, seen), 1e-9)
+    return (seen - sound.low) / width
 
 
 def draw(entry: Evidence) -> Scene:
