@@ -1355,7 +1355,7 @@ export interface components {
              */
             because: string;
             /**
-             * @description The same as a word: `probability`, `shown` (by a reading or observation), `unproven`, `bonded`, `unknown`, `upstream`, `always`. The list may grow.
+             * @description The same as a word: `probability`, `shown` (by a reading or observation), `unproven`, `proven` (only by a tester that shows nothing), `bonded`, `unknown`, `upstream`, `always`. The list may grow.
              * @example probability
              */
             because_code: string;
@@ -1380,6 +1380,7 @@ export interface components {
              *         "text": "Local codes decide; where they differ from this answer, follow them.",
              *         "possible": null,
              *         "meanwhile": null,
+             *         "shown": null,
              *         "because": "The neutral may stand {volts} V high.",
              *         "basis": [
              *           {
@@ -1432,6 +1433,11 @@ export interface components {
              * @example null
              */
             meanwhile: components["schemas"]["CautionForm"] | null;
+            /**
+             * @description The same where a reading shows it; `{read}` stands for that reading. Null: it has no such form.
+             * @example null
+             */
+            shown: components["schemas"]["CautionForm"] | null;
             /**
              * @description What sets it off; figures of the job stand in braces.
              * @example The neutral may stand {volts} V high.
@@ -2840,7 +2846,7 @@ export interface components {
              */
             expect: components["schemas"]["Shown"][];
             /**
-             * @description What it is expected to tell about what decides the action, place and who must act [bit]. Of two readings that tell only together, half of both.
+             * @description What it is expected to tell about what decides the action, place and who must act [bit]. Of two readings that tell only together, half of both. 0 also where a rule asks for it (a reading to be taken again) and it was not reckoned.
              * @example 0.62
              */
             information: number;
@@ -5807,8 +5813,8 @@ export interface operations {
 /** Words of answers that are known today. A later service may answer with others: always have an "else". */
 export interface KnownWords {
     Bound: "two_sided" | "at_least" | "at_most";
-    CautionCode: "heat_at_joint_urgent" | "service_neutral" | "grounded_frames_off_earth" | "feeder_neutral" | "frame_as_live" | "neutral_as_live" | "leak_in_appliance" | "current_on_ground" | "absence_not_proven" | "tripped_breaker" | "heat_at_joint" | "frame_unprotected" | "false_ground" | "never_substitute_neutral" | "prove_the_tester" | "live_contacts" | "resistance_isolated_only" | "silent_proximity_detector" | "licensed_work";
-    CheckCode: "sum_below_whole" | "repeat_disagrees" | "proximity_disagrees" | "off_the_line" | "currents_do_not_close" | "current_with_nothing_connected" | "resistance_on_live_conductor" | "not_explained";
+    CautionCode: "heat_at_joint_urgent" | "service_neutral" | "grounded_frames_off_earth" | "feeder_neutral" | "outlet_voltage_wrong" | "frame_as_live" | "neutral_as_live" | "leak_in_appliance" | "current_on_ground" | "absence_not_proven" | "tripped_breaker" | "heat_at_joint" | "frame_unprotected" | "false_ground" | "never_substitute_neutral" | "prove_the_tester" | "live_contacts" | "resistance_isolated_only" | "silent_proximity_detector" | "licensed_work";
+    CheckCode: "sum_below_whole" | "repeat_disagrees" | "proximity_disagrees" | "off_the_line" | "currents_do_not_close" | "current_with_nothing_connected" | "resistance_on_live_conductor" | "not_explained" | "current_on_ground";
     ConductorCode: "L1" | "L2" | "N" | "G" | "metalwork";
     ConfidenceLevel: "high" | "moderate" | "low" | "none";
     DegreeCode: "open" | "high_resistance";

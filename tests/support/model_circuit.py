@@ -55,6 +55,11 @@ def without_ground_wire(share: float) -> bool:
     return any(math.isclose(share, of_pair * own) for of_pair in (1.0, *HIGH_LEG_PAIRS))
 
 
+def on_both_contacts(share: float) -> bool:
+    """Whether a share is that of a leg on its own contact and the ground's, and not of the two exchanged."""
+    return any(math.isclose(share, of_pair * PRIORS.live_ground_contact) for of_pair in (1.0, *HIGH_LEG_PAIRS))
+
+
 def series_of(
     site: Candidate, values: Mapping[Name, float], share: float, legs: tuple[str, ...]
 ) -> dict[tuple[str, str], float]:
@@ -73,7 +78,8 @@ def series_of(
     found = {}
     for number, (fault, conductor) in enumerate(((site.fault, site.conductor), *site.also)):
         if fault.startswith(("open_", "high_resistance_")) and conductor is not None:
-            found[section, str(conductor)] = math.exp(values["severity", str(number)])
+            # Legs that have more resistance alike have one severity.
+            found[section, str(conductor)] = math.exp(values.get(("severity", str(number)), values["severity", "0"]))
     return found
 
 
@@ -92,7 +98,12 @@ class Circuit:
         partner = {"leg_neutral_transposed": "N", "leg_ground_transposed": "G", "neutral_ground_transposed": "G"}
         if site.fault in partner and site.conductor is not None:
             own, other = str(site.conductor), partner[site.fault]
-            self.landing |= {own: other, other: own}
+            if other == "N" and not self.supply.neutral:
+                self.landing |= {own: "G"}
+            elif (self.one_leg and own == "L2") or (other == "G" and on_both_contacts(circuits.share)):
+                self.landing |= {other: own}
+            else:
+                self.landing |= {own: other, other: own}
         self.unbonded = site.fault == "neutral_not_bonded"
 
     def z(self, *name: str) -> float:
@@ -161,7 +172,10 @@ class Circuit:
             earth = self.lognormal(earth, p.electrode_spread, "electrode")
         if self.unbonded:
             for c in ("L1", "L2", "N"):
-                farad = self.lognormal(p.frame_capacitance, p.frame_capacitance_spread, "ground", c)
+                generator = self.supply.source == "generator"
+                size = p.generator_capacitance if generator else p.frame_capacitance
+                spread = p.generator_capacitance_spread if generator else p.frame_capacitance_spread
+                farad = self.lognormal(size, spread, "ground") * self.lognormal(1.0, p.pair_spread, "ground", c)
                 leak = self.lognormal(p.leakage_resistance, p.leakage_spread, "damp", "ground")
                 found.append(resistor(("panel", c), ("panel", "G"), leak))
                 if energized:
@@ -228,8 +242,10 @@ class Circuit:
                     found.append(capacitor((at, a), (at, b), size, f))
                     found.append(resistor((at, a), (at, b), leak))
                 elif at == "receptacle":
-                    ohms = self.lognormal(p.insulation_resistance, p.insulation_spread, "insulation")
-                    ohms *= self.lognormal(1.0, p.insulation_pair_spread, "insulation", a, b)
+                    ohms = p.insulation_resistance
+                    if ("insulation", a, b) in self.values:
+                        ohms = self.lognormal(ohms, p.insulation_spread, "insulation")
+                        ohms *= self.lognormal(1.0, p.insulation_pair_spread, "insulation", a, b)
                     found.append(resistor((at, a), (at, b), p.insulation_least + ohms))
         if energized and ("beside",) in self.values:
             farad = self.lognormal(p.beside_capacitance, p.beside_spread, "beside")
@@ -258,10 +274,13 @@ class Circuit:
                 found.append(resistor(self.contact("N", at), self.contact("G", at), p.bridge_resistance))
         if not self.connected:
             return found
-        found += self.leaks()
+        # What stands in the appliance's place takes its leaks and straps out of the circuit.
+        found = found if self.kind != "test_load" or self.site.location != IN_CORD else []
+        found += self.leaks() if self.kind != "test_load" else []
         # A strap beside a ground is a fault of its own, which a sound supply has not.
         sound = self.site.fault == "none_found" and self.supply.equipment_ground == "present"
-        if self.supply.frame_bonded_to_neutral and self.supply.neutral and not sound:
+        strapped = self.supply.frame_bonded_to_neutral and self.supply.neutral and not sound
+        if strapped and self.kind != "test_load":
             found.append(resistor(self.contact("N"), self.contact("G"), p.frame_bond_resistance))
         state = self.visit.load_states[self.state]
         for number, load in enumerate(state.loads):
@@ -307,6 +326,8 @@ class Circuit:
             *self.strays(energized=energized),
             *self.appliance(),
         ]
+        # Two contacts of the appliance may hang on one conductor.
+        branches = [b for b in branches if b.start != b.end]
         fixed = [FixedVoltage(MIDPOINT, 0j)]
         if energized:
             lean = p.leg_asymmetry * self.z("lean", self.state)

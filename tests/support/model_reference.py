@@ -27,7 +27,7 @@ from feedproof.readings import (
     VoltageReading,
     Voltmeter,
 )
-from support.model_circuit import MIDPOINT, POINTS, Circuit
+from support.model_circuit import MIDPOINT, PANELS, POINTS, Circuit
 from support.network import Branch, Network, Node, capacitor, extended, resistor
 from support.solver import branch_current, driving_point_impedance, thevenin, voltmeter_reading
 
@@ -99,6 +99,9 @@ def asked(
     if isinstance(question, CurrentReading):
         at_cord = question.point == "appliance_terminals" and circuit.connected
         _, wire = circuit.contact(question.through, "terminals" if at_cord else "receptacle")
+        if POINTS[question.point] in PANELS:
+            # There one clamps a wire, wherever it lands.
+            wire = question.through
         branch = 4 * at_cord + list[str](CONDUCTORS).index(wire)
         ends = network.branches[branch]
         return Asked(kind="current", network=network, pair=(ends.start, ends.end), branch=branch, gain=gain)

@@ -30,7 +30,7 @@ def transposed(visit: Visit) -> Iterator[Site]:
     """Two conductors exchanged, or one conductor on both contacts, at the receptacle or in the cord.
 
     A contact that stands on another contact's conductor leaves its own wire unconnected: an outlet for 240 V on whose
-    second leg the neutral was landed gives 120 V, one for 120 V on whose neutral the other leg was landed gives 240 V.
+    second leg the neutral was landed gives 120 V; a ground contact on a leg is live.
     """
     supply, p = visit.supply, PRIORS
     crossed: list[tuple[str, Conductor, Conductor]] = []
@@ -49,8 +49,8 @@ def transposed(visit: Visit) -> Iterator[Site]:
             (1.0 - in_cord, both, "branch"),
             (in_cord, both, "cord"),
         ]
-        if first != "N":
-            twice = (1.0 - in_cord) * p.landed_twice
+        if second == "G" and first != "N":
+            twice = (1.0 - in_cord) * p.live_ground_contact
             ways[0] = (1.0 - in_cord - twice, both, "branch")
             ways.append((twice, ((second, first),), "branch"))
         for share, landing, section in ways:

@@ -113,8 +113,11 @@ class Priors(Struct, frozen=True, kw_only=True, cache_hash=True):
     transposed_in_cord: float = 0.3
     """Of exchanged conductors, those exchanged in the cord, at its plug or its terminal block [1]: the ends that are
     wired on a visit."""
-    landed_twice: float = 0.1
-    """Of exchanged conductors at an outlet of which one is a leg, those where that leg stands on both contacts [1]."""
+    neutral_on_other_leg: float = 0.1
+    """Of exchanged legs and neutrals of a circuit of one leg, those where the neutral's contact is on the other leg [1].
+    On a circuit of both legs it is not expected: it has stood the day it was wired."""
+    live_ground_contact: float = 0.05
+    """Of exchanged legs and grounds at an outlet, those where the leg stands on both contacts [1]."""
     joined_at_receptacle: float = 0.35
     """Of false grounds, those at the receptacle beside a sound ground wire [1]."""
     joined_without_ground: float = 0.40

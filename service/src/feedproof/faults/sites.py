@@ -53,7 +53,7 @@ def _other_systems(visit: Visit) -> Iterator[Site]:
         yield Site(place="other_supply_system", fault="other_supply_system", rate=rate, phasors=phasors)
     if visit.supply.one_leg:
         # The other leg on the neutral's contact: an outlet for 120 V that gives 240 V.
-        rate = visit.rate["leg_neutral_transposed"] * PRIORS.landed_twice
+        rate = visit.rate["leg_neutral_transposed"] * PRIORS.neutral_on_other_leg
         yield replace(miswired.landed("leg_neutral_transposed", "L2", rate, (("N", "L2"),)), phasors=SPLIT)
         return
     if system == "split_phase_120_240":

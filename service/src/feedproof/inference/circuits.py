@@ -134,7 +134,8 @@ class PlacedFault:
         ]
         if place.level != "sound":
             severities = []
-        own = [severities[k] if k < len(severities) else None for k in range(1 + len(place.also))]
+        # Legs that have more resistance alike have one severity.
+        own = [severities[min(k, len(severities) - 1)] if severities else None for k in range(1 + len(place.also))]
         stretches: dict[Point, tuple[str, ...]] = {
             self.point: ("branch", "cord") if self.point == "appliance_terminals" else ("branch",),
             "service_panel": ("service",),

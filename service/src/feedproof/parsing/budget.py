@@ -26,10 +26,10 @@ _ADDITION = 10
 #: Places of a supply system without those of its testers, of which each voltmeter is one in each form of the system:
 #: where nothing is read at the appliance's terminals, and where something is.
 _PLACES: dict[SystemName, tuple[int, int]] = {
-    "split_phase_120_240": (45, 52),
-    "wye_120_208": (44, 51),
-    "single_phase_120": (28, 32),
-    "high_leg_delta_120_240": (122, 143),
+    "split_phase_120_240": (49, 56),
+    "wye_120_208": (48, 55),
+    "single_phase_120": (30, 34),
+    "high_leg_delta_120_240": (134, 155),
 }
 #: Most unknowns of an open conductor and what floats behind it; of a neutral further upstream those of the building,
 #: and two for each load state in which it may take another load.
