@@ -228,8 +228,10 @@ class Circuit:
                     found.append(capacitor((at, a), (at, b), size, f))
                     found.append(resistor((at, a), (at, b), leak))
                 elif at == "receptacle":
-                    ohms = self.lognormal(p.insulation_resistance, p.insulation_spread, "insulation")
-                    ohms *= self.lognormal(1.0, p.insulation_pair_spread, "insulation", a, b)
+                    ohms = p.insulation_resistance
+                    if ("insulation", a, b) in self.values:
+                        ohms = self.lognormal(ohms, p.insulation_spread, "insulation")
+                        ohms *= self.lognormal(1.0, p.insulation_pair_spread, "insulation", a, b)
                     found.append(resistor((at, a), (at, b), p.insulation_least + ohms))
         if energized and ("beside",) in self.values:
             farad = self.lognormal(p.beside_capacitance, p.beside_spread, "beside")

@@ -9,7 +9,7 @@ import pytest
 from feedproof.circuit.forward import CURRENT, DEAD, NEUTRAL_DURING, RESISTANCE, FloatArray, level
 from feedproof.faults.places import Site, neutral_rate
 from feedproof.faults.priors import PRIORS
-from feedproof.inference.branch import appliance, path, strays
+from feedproof.inference.branch import appliance, insulation, path, strays
 from feedproof.inference.draft import S1, S2, X0, Draft
 from feedproof.inference.predictions import linearized, shown_by
 from feedproof.inference.program import Built, build
@@ -58,7 +58,7 @@ def drafted(site: Site, scene: Scene) -> Draft:
         d.unknown("supply")
     for state in sorted({s for s, on, _ in d.circuits if on}):
         d.unknown(f"lean {state}")
-    for part in (service, feeder, path, strays, appliance):
+    for part in (service, feeder, path, strays, insulation, appliance):
         part(d)
     return d
 
