@@ -196,8 +196,8 @@ class Priors(Struct, frozen=True, kw_only=True, cache_hash=True):
     (common practice, no source)."""
     insulation_spread: float = 2.2
     """Of all pairs together: damp, dirt, age."""
-    insulation_pair_spread: float = 1.0
-    """Of each pair by itself."""
+    insulation_leg_spread: float = 1.0
+    """Of each leg by itself."""
     insulation_least: float = 2.0e5
     """No sound pair has less [ohm]: from both legs to the frame then 100 kohm, below which it is a leak."""
 
