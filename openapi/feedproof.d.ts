@@ -805,7 +805,9 @@ export interface components {
              *         "id": null,
              *         "observed": {
              *           "value": 7,
-             *           "unit": "V"
+             *           "unit": "V",
+             *           "over_range": false,
+             *           "display": "7 V"
              *         },
              *         "expected_if_sound": {
              *           "low": 118.2,
@@ -1946,7 +1948,9 @@ export interface components {
              * @description What was read.
              * @example {
              *       "value": 7,
-             *       "unit": "V"
+             *       "unit": "V",
+             *       "over_range": false,
+             *       "display": "7 V"
              *     }
              */
             observed: components["schemas"]["Observed"];

@@ -53,6 +53,7 @@ def _state(state: LoadState) -> Row:
 def _reading(reading: Reading) -> Row:
     kind = str(type(reading).__struct_config__.tag)
     cells = msgspec.structs.asdict(reading)
+    cells.pop("range_stated", None)
     if "between" in cells:
         cells["between"] = list(cells["between"])
     return {"kind": kind} | cells | ({"supply": "isolated"} if kind == "resistance" else {})

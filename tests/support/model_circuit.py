@@ -223,6 +223,7 @@ class Circuit:
         share = 1.0
         if ("position",) in self.values:
             share = 1.0 / (1.0 + math.exp(-p.position_spread * self.z("position")))
+        loose = self.unbonded or any(c in {"N", "G"} for _, c in self.series)
         places = [("stray", "run", "receptacle", p.stray_capacitance * length, share)]
         if self.connected:
             places.append(("wiring", "wiring", "terminals", p.cord_stray_capacitance, 1.0))
@@ -243,9 +244,10 @@ class Circuit:
                     found.append(resistor((at, a), (at, b), leak))
                 elif at == "receptacle":
                     ohms = p.insulation_resistance
-                    if ("insulation", a, b) in self.values:
+                    if loose or (a, b) != ("N", "G"):
                         ohms = self.lognormal(ohms, p.insulation_spread, "insulation")
-                        ohms *= self.lognormal(1.0, p.insulation_pair_spread, "insulation", a, b)
+                        if a in {"L1", "L2"} and b in {"N", "G"}:
+                            ohms *= self.lognormal(1.0, p.insulation_leg_spread, "insulation", a)
                     found.append(resistor((at, a), (at, b), p.insulation_least + ohms))
         if energized and ("beside",) in self.values:
             farad = self.lognormal(p.beside_capacitance, p.beside_spread, "beside")

@@ -155,7 +155,9 @@ def scatter(meter: Voltmeter | ClampAmmeter | Ohmmeter, shown: float) -> float:
     return math.sqrt(sum(part * part for part in parts))
 
 
-def reading_log_likelihood(reading: Reading, meter: Meter, shown: float, *, inconsistent: bool) -> float:
+def reading_log_likelihood(
+    reading: Reading, meter: Meter, shown: float, *, inconsistent: bool, unfed: bool = False
+) -> float:
     """Logarithm of the likelihood of one reading where a meter would show so much [nat]."""
     p = PRIORS
     if isinstance(reading, ProximityReading) or isinstance(meter, ProximityDetector):
@@ -167,7 +169,7 @@ def reading_log_likelihood(reading: Reading, meter: Meter, shown: float, *, inco
         rise = stats.fisk(c=p.proximity_steepness, scale=meter.threshold).cdf(max(shown, 1e-3))
         signals = false + (1.0 - false - missed) * rise
         return math.log(signals if reading.detected else 1.0 - signals)
-    misread = p.inconsistent_share if inconsistent else p.misread_share
+    misread = p.inconsistent_share if inconsistent else p.unfed_misread_share if unfed else p.misread_share
     value = reading.value
     if isinstance(reading, ResistanceReading):
         if reading.over_range:
@@ -183,9 +185,18 @@ def reading_log_likelihood(reading: Reading, meter: Meter, shown: float, *, inco
 def log_likelihood(site: Candidate, circuits: Circuits, visit: ReadingSet, values: Mapping[Name, float]) -> float:
     """Logarithm of the likelihood of all readings [nat]; parameters as of `asked`."""
     inconsistent = site.fault == "readings_inconsistent"
-    return sum(
-        reading_log_likelihood(
-            r, visit.meters[r.meter], expected(site, circuits, visit, values, r), inconsistent=inconsistent
+    found = 0.0
+    for r in visit.readings:
+        shown = expected(site, circuits, visit, values, r)
+        found += reading_log_likelihood(
+            r, visit.meters[r.meter], shown, inconsistent=inconsistent, unfed=_unfed(site, r, shown)
         )
-        for r in visit.readings
-    )
+    return found
+
+
+def _unfed(site: Candidate, reading: Reading, shown: float) -> bool:
+    """Whether a voltmeter shows nothing there, whatever slips: nothing is fed, or the meter is dead."""
+    if not isinstance(reading, VoltageReading):
+        return False
+    beyond = site.fault == "breaker_open" and POINTS[reading.point] not in PANELS
+    return beyond or site.fault == "no_supply" or (site.fault == "tester_dead" and shown == 0.0)

@@ -101,7 +101,7 @@ def body(readings: ReadingSet) -> bytes:
         states[name] = {"kind": state.kind, **({"loads": loads} if loads else {})}
     taken = []
     for reading in readings.readings:
-        one = {"kind": kind(reading), **without(reading, "over_range")}
+        one = {"kind": kind(reading), **without(reading, "over_range", "range_stated")}
         if one["kind"] == "resistance":
             one["supply"] = "isolated"
         taken.append(one)

@@ -91,9 +91,10 @@ def test_an_ohmmeter_shows_no_end_of_its_range_across_what_is_open() -> None:
     taken = arranged(ohms("L1", "N", 0.0), ohms("L1", "N", 50.0))
     noted = [draw(taken, (8, seed))[1].readings for seed in range(60)]
     beyond = [[isinstance(r, ResistanceReading) and r.over_range for r in own] for own in noted]
-    # Of the second the arrangement says that it ends at 50 Ω; the first goes to tens of megohms, as insulation does.
+    # Of the second the arrangement says that it ends at 50 Ω. The first goes to tens of megohms, which half of sound
+    # insulation is above: a leg to neutral, ground and other leg, of a hundred megohms to each, has 100/(2 + 1/1.5).
     assert sum(own[1] for own in beyond) > 50
-    assert sum(own[0] for own in beyond) < 40
+    assert 15 < sum(own[0] for own in beyond) < 45
     ends = {r.value for own in noted for r in own[1:] if isinstance(r, ResistanceReading) and r.over_range}
     assert ends == {50.0}
 

@@ -167,10 +167,10 @@ class Observed(Struct, frozen=True, kw_only=True):
     value: float
     """Where `over_range`, no figure that was read but the end of the range, or the least that it may have been."""
     unit: str
-    over_range: bool = False
+    over_range: bool
     """The meter showed OL: what was read lies above `value`."""
-    display: str = ""
-    """The same in words, "OL" where it is that. Empty: an answer of an earlier version."""
+    display: str
+    """The same in words; "OL" where it is that."""
 
 
 class ReadingIdentity(Struct, frozen=True, kw_only=True):

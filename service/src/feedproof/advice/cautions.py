@@ -38,6 +38,9 @@ GROUND_PROBABILITY = 0.05
 #: From here on a hazard is likely, and its caution an order; below, it says what to look for first [1].
 LIKELY = 0.15
 
+#: From here on a leak is more probable than all else [1].
+MOST = 0.5
+
 #: Tolerance for rounding, so that a probability of exactly 1 % counts as 1 % [1].
 _HAIR = 1e-9
 
@@ -174,7 +177,12 @@ def _hazard(hazard: str) -> _Rule:
 
 
 def _leak(at: Circumstances) -> Ground | None:
-    return _figure(probability_of(frozenset({"leak_to_ground"}), at.candidates), GROUND_PROBABILITY)
+    given = _figure(probability_of(frozenset({"leak_to_ground"}), at.candidates), GROUND_PROBABILITY)
+    if given is None or given.probability is None:
+        return given
+    # What holds may be read on until a leak is the most probable; what tripped may not.
+    tripped = any(seen.code in _TRIPPED for seen in at.reading_set.observations)
+    return msgspec.structs.replace(given, likely=given.probability >= MOST or (tripped and given.likely))
 
 
 def _neutral_missing(at: Circumstances) -> Ground | None:

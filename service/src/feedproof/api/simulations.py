@@ -30,19 +30,14 @@ _AS_STATED: dict[type[Reading], Callable[..., wire.Reading]] = {
 }
 _MOST = {VoltageReading: READ_VOLTAGE.high, CurrentReading: READ_CURRENT.high}
 """What a request may state at most [V, A]."""
-
-_NOT_READ = frozenset({"id", "repeats", "range_stated"})
-"""What a reading of a request has beside what a meter shows."""
+_NOT_SHOWN = ("id", "repeats", "range_stated")
+"""Fields of a reading that are no part of a simulated one."""
 
 
 def _to_wire(reading: Reading) -> wire.Reading:
     """Write a reading as a request states it: nothing beyond what a request may state."""
     kind = type(reading)
-    stated = {
-        name: value
-        for name, value in msgspec.structs.asdict(reading).items()
-        if name not in {"id", "repeats", "range_stated"}
-    }
+    stated = {name: value for name, value in msgspec.structs.asdict(reading).items() if name not in _NOT_SHOWN}
     if kind in _MOST:
         stated["value"] = min(stated["value"], _MOST[kind])
     return _AS_STATED[kind](**stated)

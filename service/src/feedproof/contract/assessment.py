@@ -100,7 +100,7 @@ class Evidence(Struct, frozen=True, kw_only=True):
 
     reading: ReadingIndex
     id: ReadingOwnId = None
-    observed: Annotated[Observed, example({"value": 7.0, "unit": "V"})]
+    observed: Annotated[Observed, example({"value": 7.0, "unit": "V", "over_range": False, "display": "7 V"})]
     """What was read."""
     expected_if_sound: Annotated[Expected, example({"low": 118.2, "high": 125.9})]
     """What a sound supply would have given."""
@@ -210,7 +210,7 @@ class Assessment(Struct, frozen=True, kw_only=True):
     """Per conductor, the smallest series resistance that these readings would have shown."""
     evidence: Annotated[list[Evidence], example([
         {
-            "reading": 1, "id": None, "observed": {"value": 7.0, "unit": "V"},
+            "reading": 1, "id": None, "observed": {"value": 7.0, "unit": "V", "over_range": False, "display": "7 V"},
             "expected_if_sound": {"low": 118.2, "high": 125.9},
             "expected_under_finding": {"low": 0.0, "high": 11.0}, "flag": "low",
             "bits": 12.4, "identity": None, "test_current": 0.0023,

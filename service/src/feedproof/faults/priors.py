@@ -114,7 +114,7 @@ class Priors(Struct, frozen=True, kw_only=True, cache_hash=True):
     """Of exchanged conductors, those exchanged in the cord, at its plug or its terminal block [1]: the ends that are
     wired on a visit."""
     neutral_on_other_leg: float = 0.1
-    """Of exchanged legs and neutrals of a circuit of one leg, those where the neutral's contact is on the other leg [1].
+    """Of legs and neutrals exchanged on a circuit of one leg, those where the neutral is on the other leg [1].
     On a circuit of both legs it is not expected: it has stood the day it was wired."""
     live_ground_contact: float = 0.05
     """Of exchanged legs and grounds at an outlet, those where the leg stands on both contacts [1]."""
@@ -208,8 +208,8 @@ class Priors(Struct, frozen=True, kw_only=True, cache_hash=True):
     (common practice, no source)."""
     insulation_spread: float = 2.2
     """Of all pairs together: damp, dirt, age."""
-    insulation_pair_spread: float = 1.0
-    """Of each pair by itself."""
+    insulation_leg_spread: float = 1.0
+    """Of each leg by itself."""
     insulation_least: float = 2.0e5
     """No sound pair has less [ohm]: from both legs to the frame then 100 kohm, below which it is a leak."""
 

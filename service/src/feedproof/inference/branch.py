@@ -105,17 +105,17 @@ def insulation(d: Draft) -> None:
     p, off = d.p, d.all & ~d.on
     read = {d.node(r.point, c)[1] for r in d.readings if r.kind == "resistance" for c in r.conductors}
     bonded = not d.site.unbonded and not any(b.conductor in ("N", "G") for b in d.site.breaks)
-    # A load joins the legs, so that both count; neutral and ground that are joined at the panel are one to an ohmmeter.
-    legs = {"L1", "L2"} if read & {"L1", "L2"} else set()
-    telling = legs if bonded else read | legs
+    # Neutral and ground that are joined at the panel are one to an ohmmeter: only what a leg has to them then counts.
+    vary = bool(read) if not bonded else bool(read & {"L1", "L2"})
     for a, b in _PAIRS:
         if "N" in (a, b) and not d.scene.supply.neutral:
             continue
         ends = ("R", a), ("R", b)
-        if telling & {a, b} and not (bonded and (a, b) == ("N", "G")):
+        if vary and not (bonded and (a, b) == ("N", "G")):
             log = complex(-math.log(p.insulation_resistance))
-            together, own = d.unknown("insulation"), d.unknown(f"insulation {a} {b}")
-            terms = (together, -p.insulation_spread), (own, -p.insulation_pair_spread)
+            terms: list[tuple[int, complex]] = [(d.unknown("insulation"), -p.insulation_spread)]
+            if a != "N" and b != "L2":
+                terms.append((d.unknown(f"insulation {a}"), -p.insulation_leg_spread))
             d.element(*ends, off, log, *terms, least=p.insulation_least)
         else:
             d.wire(*ends, 1.0 / (p.insulation_resistance + p.insulation_least), off)

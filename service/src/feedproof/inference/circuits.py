@@ -35,7 +35,7 @@ from feedproof.readings import (
 _END_OF_RANGE = 40e6
 """Of an ohmmeter, where the arrangement does not say [ohm]; common practice, no source."""
 #: Fields of a reading that say what came of it, or what it is called.
-_NOT_WHAT = ("value", "detected", "over_range", "id", "repeats")
+_NOT_WHAT = ("value", "detected", "over_range", "range_stated", "id", "repeats")
 _OF_STATES = ("lean", "angle", "load", "side", "across", "house", "sub")
 _NORMAL = NormalDist()
 

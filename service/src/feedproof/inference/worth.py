@@ -35,11 +35,13 @@ _SLIPS = 2
 _NEAR = 0.1
 #: From this probability of a bad neutral upstream on nothing is plugged in: every frame may be live [1].
 NEUTRAL_IN_DOUBT = 0.05
-#: From this probability of a leak to ground on nothing is read with the appliance under voltage: an ohmmeter tells [1].
-LEAK_IN_DOUBT = 0.1
+#: From this probability of a leak to ground on nothing is read with the appliance under voltage: an ohmmeter tells. The
+#: lower one is after something tripped; what holds may be read on until a leak is the most probable [1].
+LEAK_IN_DOUBT, LEAK_PROBABLE = 0.1, 0.5
 #: Places that a person is told what the reading would show at [1].
 _LEAST_NAMED = 0.02
 _MOST_NAMED = 4
+_TRIPPED = frozenset({("breaker_found_tripped", ""), ("ground_fault_breaker_tripped", "")})
 #: Observations that are asked for, with what each may come as.
 _ASKED: dict[str, tuple[str, ...]] = {
     "lights_brighten_and_dim": ("same_panel", "whole_building"),
@@ -141,7 +143,7 @@ def rank(
         _proving(ask, coarse, ground=_ground_unread(bare)) if sound and _legs_read(bare) else (),
         frozenset(canonical.order.index(k) for k in unexplained),
         plug_in=doubt < NEUTRAL_IN_DOUBT,
-        energize=leak < LEAK_IN_DOUBT,
+        energize=leak < (LEAK_IN_DOUBT if _TRIPPED.intersection(bare.observations) else LEAK_PROBABLE),
     )
     for q in np.flatnonzero(ask.scatter.kind == PROXIMITY):
         # What a detector "shows" is how probably it signals.

@@ -34,8 +34,8 @@ _PLACES: dict[SystemName, tuple[int, int]] = {
 #: Most unknowns of an open conductor and what floats behind it; of a neutral further upstream those of the building,
 #: and two for each load state in which it may take another load.
 _FLOATING, _BUILDING, _CHANGING = 11, 5, 2
-#: Unknowns of the insulation that an ohmmeter reads, with and without a neutral: of each pair of wires, and of all.
-_INSULATION = {True: 7, False: 4}
+#: Unknowns of the insulation that an ohmmeter reads: of all wires together, and of each leg.
+_INSULATION = 3
 
 
 class Size(Struct, frozen=True, kw_only=True):
@@ -95,7 +95,7 @@ def size_of(reading_set: ReadingSet) -> Size:
     voltmeters = sum(isinstance(meter, Voltmeter) for meter in reading_set.meters.values())
     faulted = max(_FLOATING, _BUILDING + _CHANGING * len(live))
     ohms = any(isinstance(reading, ResistanceReading) for reading in readings)
-    insulation = _INSULATION[reading_set.supply.neutral] if ohms else 0
+    insulation = _INSULATION if ohms else 0
     return Size(
         readings=len(readings),
         states=len(read),
