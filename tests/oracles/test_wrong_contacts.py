@@ -73,10 +73,14 @@ def test_a_leg_contact_on_the_neutral_bar_is_weighed_beside_a_lost_leg() -> None
     assert set(answer["refer_to"]) == {"electrician", "utility"}
 
 
-@pytest.mark.parametrize("more", [[], [volts("L1-G", 0), volts("L2-G", 240)]], ids=["neutral to ground", "legs too"])
-def test_a_ground_contact_on_a_leg_is_stopped_at(more: list[dict[str, Any]]) -> None:
+@pytest.mark.parametrize(
+    ("more", "least"),
+    [([], 0.1), ([volts("L1-G", 0), volts("L2-G", 240)], 0.97)],
+    ids=["neutral to ground", "legs too"],
+)
+def test_a_ground_contact_on_a_leg_is_stopped_at(more: list[dict[str, Any]], least: float) -> None:
     answer = answered("14-50R", [volts("L1-L2", 240), volts("L1-N", 120), volts("N-G", 120), *more])
-    assert shares(answer)["leg_ground_transposed"] > 0.7
+    assert shares(answer)["leg_ground_transposed"] > least
     assert answer["disposition"] == "stop_and_refer"
     assert "frame_as_live" in {caution["code"] for caution in answer["cautions"]}
 

@@ -167,7 +167,8 @@ _ORDERS = {
     "feeder_neutral": "Touch no frame on this panel.",
     "frame_as_live": "Touch no frame.",
     "neutral_as_live": "Neutral counts as live.",
-    "current_on_ground": "Do not open the ground, touch no frame.",
+    "leak_in_appliance": "Do not energize it.",
+    "current_on_ground": "Do not open the ground.",
     "heat_at_joint_urgent": "Fire hazard.",
     "absence_not_proven": "Nothing is proven dead.",
 }

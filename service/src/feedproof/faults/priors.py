@@ -116,7 +116,7 @@ class Priors(Struct, frozen=True, kw_only=True, cache_hash=True):
     neutral_on_other_leg: float = 0.1
     """Of legs and neutrals exchanged on a circuit of one leg, those where the neutral is on the other leg [1].
     On a circuit of both legs it is not expected: it has stood the day it was wired."""
-    live_ground_contact: float = 0.05
+    live_ground_contact: float = 0.006
     """Of exchanged legs and grounds at an outlet, those where the leg stands on both contacts [1]."""
     joined_at_receptacle: float = 0.35
     """Of false grounds, those at the receptacle beside a sound ground wire [1]."""

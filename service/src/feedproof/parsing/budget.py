@@ -93,7 +93,9 @@ def size_of(reading_set: ReadingSet) -> Size:
     at_terminals = any(reading.point == "appliance_terminals" for reading in readings)
     wires = 8 if at_terminals else 4
     voltmeters = sum(isinstance(meter, Voltmeter) for meter in reading_set.meters.values())
-    faulted = max(_FLOATING, _BUILDING + _CHANGING * len(live))
+    # The wiring that a generator's ground hangs on is not known.
+    floating = _FLOATING + (3 if reading_set.supply.source == "generator" else 0)
+    faulted = max(floating, _BUILDING + _CHANGING * len(live))
     ohms = any(isinstance(reading, ResistanceReading) for reading in readings)
     insulation = _INSULATION if ohms else 0
     return Size(
