@@ -167,7 +167,7 @@ _ORDERS = {
     "feeder_neutral": "Touch no frame on this panel.",
     "frame_as_live": "Touch no frame.",
     "neutral_as_live": "Neutral counts as live.",
-    "leak_in_appliance": "Do not energize it.",
+    "leak_in_appliance": "Leave it off.",
     "current_on_ground": "Do not open the ground.",
     "heat_at_joint_urgent": "Fire hazard.",
     "absence_not_proven": "Nothing is proven dead.",
@@ -198,7 +198,7 @@ def headline(finding: Finding, ruling: Ruling, unexplained: Sequence[str], shown
     if not read:
         return "Nothing read yet: the answer is what to read first."
     if shown and finding.place in {"none", "readings"}:
-        return f"{_first(shown)}: no sound supply gives that. Which fault does is not decided."
+        return f"{_first(shown)}: no sound supply gives that. Not decided which fault does."
     told = _found(finding, ruling)
     # A finding that the readings are inconsistent says it itself.
     if not unexplained or finding.place == "readings":
@@ -298,8 +298,10 @@ def next_action(
         return f"{_ORDERS['outlet_voltage_wrong']} {main}" if "outlet_voltage_wrong" in codes else main
     if disposition == "repair_and_retest":
         return told
-    # In a few words: their titles stand beside it.
-    orders = dict.fromkeys(_ORDERS.get(caution.code) or _ended(caution.title) for caution in dangers)
+    # In a few words: their titles stand beside it. Who touches no frame touches no neutral.
+    told_by_frame = {"neutral_as_live"} if "frame_as_live" in codes else set()
+    said = [caution for caution in dangers if caution.code not in told_by_frame]
+    orders = dict.fromkeys(_ORDERS.get(caution.code) or _ended(caution.title) for caution in said)
     if "service_neutral" in codes and following is None:
         orders = {f"{_MAIN_OFF.rstrip(',')}.": None, **orders}
     return " ".join([*orders, told.removeprefix(_YET) if orders and following else told])
