@@ -175,9 +175,15 @@ def test_the_later_of_two_readings_is_no_slip() -> None:
     assert "later of two" in unexplained_checks(inferred, job)[0].text
     (check,) = checks.find(job)
     assert "was read as 240 V and later as 124 V" in check.text
-    # 124 V first, and 240 V when it was taken again.
-    mended = readings(msgspec.structs.replace(later, repeats=None), msgspec.structs.replace(first, repeats="b"))
+    # 124 V first, and 240 V when it was taken again: no slip of one digit, but a joint that makes and breaks.
     inferred = msgspec.structs.replace(inferred, unexplained=(0,))
+    again = msgspec.structs.replace(first, repeats="b")
+    broken = readings(msgspec.structs.replace(later, repeats=None), again)
+    assert read_again(inferred, broken) == frozenset()
+    assert "makes and breaks" in unexplained_checks(inferred, broken)[0].text
+    assert rule(inferred, SOUND, broken).determination == "undetermined"
+    # 24 V for 240 V: a digit lost.
+    mended = readings(msgspec.structs.replace(later, value=24.0, repeats=None), again)
     assert read_again(inferred, mended) == {0}
     moving = msgspec.structs.replace(mended, observations=(MOVES,))
     assert read_again(inferred, moving) == frozenset()

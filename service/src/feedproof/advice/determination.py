@@ -33,7 +33,7 @@ from msgspec import Struct
 from feedproof.advice import shown
 from feedproof.advice.candidates import joint_evidence
 from feedproof.advice.places import NEVER_ESTABLISHED, Place, is_at, leading, narrowest
-from feedproof.advice.unexplained import against, read_again, unproven
+from feedproof.advice.unexplained import against, changed, read_again, unproven
 from feedproof.contract.assessment import Determination
 from feedproof.inference import Candidate, Limit, Outcome, ReadingEvidence
 from feedproof.readings import Conductor, ProximityReading, ReadingSet
@@ -192,7 +192,7 @@ def rule(outcome: Outcome, candidates: Sequence[Candidate], reading_set: Reading
         or place.name in NEVER_ESTABLISHED
         or bool(alike)
         or bool(live)
-        or (place.name == "none" and bool(wrong or on_ground))
+        or (place.name == "none" and bool(wrong or on_ground or changed(outcome, reading_set)))
         or len(outcome.unexplained) - len(again) >= _UNEXPLAINED
     )
     return Ruling(

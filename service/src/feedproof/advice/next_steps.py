@@ -36,6 +36,8 @@ from feedproof.readings import (
 _PAIRED = frozenset({"voltage", "resistance"})
 _UNITS = {"voltage": "V", "current": "A", "resistance": "ohm", "proximity": "1"}
 
+_UPSTREAM_IN_DOUBT = 0.05
+"""From this probability of a bad neutral upstream on nothing is plugged in again: every frame may be live [1]."""
 #: Once a place is probable and the job is to be referred, a reading is offered from this information on [bit].
 WORTH_READING = 0.15
 
@@ -150,7 +152,10 @@ def _again(offered: Sequence[Prospect], ruling: Ruling, outcome: Outcome, readin
         state = reading_set.load_states[reading.load_state]
         # Nobody is asked to put an ohmmeter on what runs, whatever the request calls the state.
         ohms_on_load = isinstance(reading, ResistanceReading) and state.kind in LOADED_STATES
-        if index in believed or ohms_on_load or not _may(state.kind, ruling, outcome):
+        hazards = outcome.hazards
+        upstream = max(hazards.service_neutral_fault, hazards.feeder_neutral_fault) >= _UPSTREAM_IN_DOUBT
+        plugs_in = upstream and state.kind != "disconnected"
+        if index in believed or ohms_on_load or plugs_in or not _may(state.kind, ruling, outcome):
             continue
         if "metalwork" in conductors_of(reading):
             continue

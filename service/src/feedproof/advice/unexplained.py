@@ -7,6 +7,7 @@ lead): then all that it shows is zeros, from one cause, so zeros from one tester
 nothing.
 """
 
+import math
 from collections.abc import Collection, Mapping, Sequence
 
 from feedproof.advice.wording import conductors_of, identity_of, kind_of, quantity, reading_words, sentence, span
@@ -14,6 +15,7 @@ from feedproof.contract.assessment import Check, Flag, Observed
 from feedproof.inference import Candidate, Outcome, ReadingEvidence
 from feedproof.readings import (
     Conductor,
+    CurrentReading,
     Meter,
     ProximityReading,
     Reading,
@@ -41,8 +43,16 @@ _DEAD_BEYOND = frozenset({"open_leg"})
 _TAKE_AGAIN = "Take it again first; if it stays, nothing that is known here fits."
 _SLIP = "It was read again, and then it was: the first is taken for a slip."
 _OTHERWISE = "Another reading of the same was, and it is taken for a slip: say which was later (`repeats`)."
+_NO_SLIP = (
+    "It was otherwise when read again, and one digit does not make it so. Look for a joint that makes and breaks."
+)
 _LATER = "It is the later of two: the first does not undo it. Look for a joint that makes and breaks."
 _COMES_AND_GOES = "What works when it is moved comes and goes: it is no slip. Look for a joint that makes and breaks."
+_FIGURES = (VoltageReading, CurrentReading)
+_BEYOND_ANY = 300.0
+"""More than any circuit here gives [V, A]."""
+_TWO_DIGITS, _ABOUT = 10.0, 0.03
+"""Figures with digits enough to tell a slip by [V, A], and by how much two right readings may differ [1]."""
 _AGREES = "Readings of other pairs agree with it: it is believed, though nothing that is known here gives it."
 
 
@@ -248,22 +258,60 @@ def is_later(index: int, other: int, readings: Sequence[Reading]) -> bool:
 def read_again(outcome: Outcome, reading_set: ReadingSet) -> frozenset[int]:
     """Unexplained readings that were taken again, and then were as the finding has them: slips of the pen.
 
-    None where the fault comes and goes, and none that was itself taken after the others.
+    None where the fault comes and goes, none that was itself taken after the others, and none that no slip of one digit
+    makes of what was read again: 24 V and then 120 V is a joint that makes and breaks.
     """
     if moves(reading_set):
         return frozenset()
+    readings = reading_set.readings
     return frozenset(
         index
         for index in outcome.unexplained
         if any(
-            not is_later(index, other, reading_set.readings) for other in _explained_alike(index, outcome, reading_set)
+            not is_later(index, other, readings) and is_slip(readings[index], readings[other])
+            for other in _explained_alike(index, outcome, reading_set)
         )
     )
 
 
+def changed(outcome: Outcome, reading_set: ReadingSet) -> frozenset[int]:
+    """Unexplained readings that were otherwise when they were taken again, and are no slips."""
+    again = read_again(outcome, reading_set)
+    return frozenset(i for i in outcome.unexplained if i not in again and _explained_alike(i, outcome, reading_set))
+
+
+def is_slip(first: Reading, again: Reading) -> bool:
+    """Whether one digit lost, added or mistaken, or a misplaced point, makes one reading of about the other.
+
+    Parameters
+    ----------
+    first, again : Reading
+        Of the same thing; only volts and amperes of 10 and more have digits enough to tell.
+    """
+    if not (isinstance(first, _FIGURES) and isinstance(again, _FIGURES)) or again.value < _TWO_DIGITS:
+        return True
+    if first.value > _BEYOND_ANY:
+        return True
+    least, most = (1.0 - _ABOUT) * again.value, (1.0 + _ABOUT) * again.value
+    if any(least <= ten * first.value <= most for ten in (0.1, 10.0)):
+        return True
+    written = f"{round(first.value)}"
+    return any(_one_off(written, str(about)) for about in range(math.ceil(least), math.floor(most) + 1))
+
+
+def _one_off(a: str, b: str) -> bool:
+    """Whether two numbers differ by one digit that is lost, added or another."""
+    if len(a) == len(b):
+        return sum(x != y for x, y in zip(a, b, strict=True)) <= 1
+    short, long = sorted((a, b), key=len)
+    return any(short == long[:k] + long[k + 1 :] for k in range(len(long)))
+
+
 def sole(outcome: Outcome, reading_set: ReadingSet) -> list[int]:
     """Unexplained readings that were not taken again."""
-    return [index for index in outcome.unexplained if not _explained_alike(index, outcome, reading_set)]
+    readings = reading_set.readings
+    taken = [(same_thing(reading), reading.meter) for reading in readings]
+    return [index for index in outcome.unexplained if taken.count(taken[index]) == 1]
 
 
 def _explained_alike(index: int, outcome: Outcome, reading_set: ReadingSet) -> list[int]:
@@ -314,7 +362,8 @@ def _standing(index: int, outcome: Outcome, reading_set: ReadingSet) -> str:
     if moves(reading_set):
         return _COMES_AND_GOES
     if index not in read_again(outcome, reading_set):
-        return _LATER
+        later = all(is_later(index, other, reading_set.readings) for other in alike)
+        return _LATER if later else _NO_SLIP
     return _SLIP if any(is_later(other, index, reading_set.readings) for other in alike) else _OTHERWISE
 
 
