@@ -132,7 +132,7 @@ def test_what_the_unplugged_outlet_tells_is_asked_before_a_load_is_brought() -> 
     """A plug is pulled in a moment, a load has to be fetched and connected; common practice, no source."""
     loaded = prospect(state="heating", point="appliance_terminals", information=1.0)
     loaded = msgspec.structs.replace(loaded, load_state="load", load_state_kind="test_load")
-    for information, order in ((0.6, [1, 0]), (0.4, [0, 1])):
+    for information, order in ((0.95, [1, 0]), (0.8, [0, 1])):
         plain = prospect(state="disconnected", meter="loz", information=information)
         inferred = outcome(UNDECIDED, evidence=[speaking(0, 0.0)], prospects=[loaded, plain])
         asked = wanted(rule(inferred, UNDECIDED, VISIT), inferred, VISIT)

@@ -56,7 +56,7 @@ DANGEROUS = frozenset(
 )
 
 #: What a reading at the unplugged outlet tells, of what one under a load to be brought tells, to stand before it [1].
-_PLAIN_SHARE = 0.5
+_PLAIN_SHARE = 0.9
 
 _MEASURE = {"voltage": "Voltage", "current": "Current through", "resistance": "Resistance", "proximity": "Proximity at"}
 _QUESTIONS = {
@@ -129,7 +129,7 @@ def wanted(ruling: Ruling, outcome: Outcome, reading_set: ReadingSet) -> list[Pr
 
     A neutral that is joined to the ground, or exchanged with it, reads right on every voltage. What a check says to
     take again stands first. What is read at the unplugged outlet, with a meter that is there, stands before a load that
-    has to be brought, where it tells at least half as much.
+    has to be brought, where it tells nearly as much.
     """
     found = permitted(ruling, outcome)
     if ruling.determination == "established" and ruling.place.name == "none":
