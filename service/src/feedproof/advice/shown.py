@@ -11,7 +11,7 @@ from collections.abc import Iterator
 from itertools import combinations
 
 from feedproof.advice.uncertainty import of_sum
-from feedproof.advice.unexplained import HIGH_LEG, SHOWS_VOLTAGE, is_later, moves, same_thing, shows_voltage
+from feedproof.advice.unexplained import HIGH_LEG, SHOWS_VOLTAGE, is_later, is_slip, moves, same_thing, shows_voltage
 from feedproof.advice.wording import conductors_of, identity_of, reading_words
 from feedproof.contract.assessment import Observed
 from feedproof.readings import (
@@ -177,12 +177,13 @@ def _soft(index: int, wrong: tuple[int, ...], reading_set: ReadingSet) -> bool:
 
 
 def _withdrawn(index: int, wrong: tuple[int, ...], reading_set: ReadingSet) -> bool:
-    """Whether the same was read again, with the same meter, and was right."""
+    """Whether the same was read again, with the same meter, and was right: of a slip, not of a joint that makes."""
     reading = reading_set.readings[index]
     return not moves(reading_set) and any(
         other not in wrong
         and same_thing(again) == same_thing(reading)
         and again.meter == reading.meter
+        and is_slip(reading, again)
         and not is_later(index, other, reading_set.readings)
         for other, again in enumerate(reading_set.readings)
     )

@@ -52,7 +52,7 @@ _FIGURES = (VoltageReading, CurrentReading)
 _BEYOND_ANY = 300.0
 """More than any circuit here gives [V, A]."""
 _TWO_DIGITS, _ABOUT = 10.0, 0.03
-"""Figures with digits enough to tell a slip by [V, A], and by how much two right readings may differ [1]."""
+"""From here on figures have two digits [V, A]; by how much two right readings may differ [1]."""
 _AGREES = "Readings of other pairs agree with it: it is believed, though nothing that is known here gives it."
 
 
@@ -286,12 +286,13 @@ def is_slip(first: Reading, again: Reading) -> bool:
     Parameters
     ----------
     first, again : Reading
-        Of the same thing; only volts and amperes of 10 and more have digits enough to tell.
+        Of the same thing; only volts and amperes are told so, and more of them than any circuit has is always a slip.
     """
-    if not (isinstance(first, _FIGURES) and isinstance(again, _FIGURES)) or again.value < _TWO_DIGITS:
+    if not (isinstance(first, _FIGURES) and isinstance(again, _FIGURES)) or first.value > _BEYOND_ANY:
         return True
-    if first.value > _BEYOND_ANY:
-        return True
+    if again.value < _TWO_DIGITS:
+        # One digit more makes at most ten times as much and nine: 120 V and then 0 V is none.
+        return first.value < 10.0 * (again.value + 1.0)
     least, most = (1.0 - _ABOUT) * again.value, (1.0 + _ABOUT) * again.value
     if any(least <= ten * first.value <= most for ten in (0.1, 10.0)):
         return True
