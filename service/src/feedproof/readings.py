@@ -153,6 +153,13 @@ def is_low_impedance(meter: "Meter") -> bool:
     return isinstance(meter, Voltmeter) and meter.input_impedance < LOW_IMPEDANCE_BELOW
 
 
+def meter_kind(meter: "Meter") -> str:
+    """The trade's name of a meter's kind."""
+    if isinstance(meter, Voltmeter):
+        return "low_impedance_voltmeter" if is_low_impedance(meter) else "high_impedance_voltmeter"
+    return str(meter.__struct_config__.tag)
+
+
 Meter = Voltmeter | ProximityDetector | ClampAmmeter | Ohmmeter
 
 

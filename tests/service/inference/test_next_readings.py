@@ -3,10 +3,10 @@
 import msgspec
 import pytest
 
-from feedproof.inference.next_readings import COMMON_METERS, Askable, askable, extended, meter_kind
+from feedproof.inference.next_readings import COMMON_METERS, Askable, askable, extended
 from feedproof.inference.scene import Scene, canonical_form, without_values
 from feedproof.instruments.typical import TYPICAL_METERS
-from feedproof.readings import Meter, ReadingSet, Supply
+from feedproof.readings import Meter, ReadingSet, Supply, meter_kind
 from support.outcomes import CLAMP, DMM, LOZ, OHMS, PEN, volts
 from support.proof_cases import CASES, FOUR_WIRE, of_system, visit
 

@@ -20,24 +20,20 @@ from feedproof.advice.wording import (
 )
 from feedproof.contract.assessment import Disposition, NextReason
 from feedproof.contract.next_reading import LoadToConnect, MeterToFetch, NextReading, ReadingToTake, Shown, StateToMake
-from feedproof.inference import Outcome, Prospect
+from feedproof.inference import NEUTRAL_IN_DOUBT, Outcome, Prospect
 from feedproof.instruments.typical import TYPICAL_METERS
 from feedproof.readings import (
     LOADED_STATES,
     PANELS,
     Load,
-    Meter,
     ReadingSet,
     ResistanceReading,
-    Voltmeter,
-    is_low_impedance,
+    meter_kind,
 )
 
 _PAIRED = frozenset({"voltage", "resistance"})
 _UNITS = {"voltage": "V", "current": "A", "resistance": "ohm", "proximity": "1"}
 
-_UPSTREAM_IN_DOUBT = 0.05
-"""From this probability of a bad neutral upstream on nothing is plugged in again: every frame may be live [1]."""
 #: Once a place is probable and the job is to be referred, a reading is offered from this information on [bit].
 WORTH_READING = 0.15
 
@@ -153,7 +149,7 @@ def _again(offered: Sequence[Prospect], ruling: Ruling, outcome: Outcome, readin
         # Nobody is asked to put an ohmmeter on what runs, whatever the request calls the state.
         ohms_on_load = isinstance(reading, ResistanceReading) and state.kind in LOADED_STATES
         hazards = outcome.hazards
-        upstream = max(hazards.service_neutral_fault, hazards.feeder_neutral_fault) >= _UPSTREAM_IN_DOUBT
+        upstream = max(hazards.service_neutral_fault, hazards.feeder_neutral_fault) >= NEUTRAL_IN_DOUBT
         plugs_in = upstream and state.kind != "disconnected"
         if index in believed or ohms_on_load or plugs_in or not _may(state.kind, ruling, outcome):
             continue
@@ -164,7 +160,7 @@ def _again(offered: Sequence[Prospect], ruling: Ruling, outcome: Outcome, readin
             conductors=tuple(c for c in conductors_of(reading) if c != "metalwork"),
             point=reading.point,
             meter=reading.meter,
-            meter_kind=_kind_of_meter(reading_set.meters[reading.meter]),
+            meter_kind=meter_kind(reading_set.meters[reading.meter]),
             load_state=reading.load_state,
             load_state_kind=state.kind,
             loads=state.loads,
@@ -174,12 +170,6 @@ def _again(offered: Sequence[Prospect], ruling: Ruling, outcome: Outcome, readin
         )
         return [next((p for p in offered if p.repeats == index), made)]
     return []
-
-
-def _kind_of_meter(meter: Meter) -> str:
-    if isinstance(meter, Voltmeter):
-        return "low_impedance_voltmeter" if is_low_impedance(meter) else "high_impedance_voltmeter"
-    return str(meter.__struct_config__.tag)
 
 
 def to_wire(prospects: Sequence[Prospect], outcome: Outcome, readings: ReadingSet, language: str) -> list[NextReading]:

@@ -14,6 +14,7 @@ is not, each start compiles.
 from feedproof.circuit.compiling import KEPT
 from feedproof.inference.circuits import circuits_of, draw, simulate
 from feedproof.inference.outcome import (
+    NEUTRAL_IN_DOUBT,
     BreakPosition,
     Candidate,
     Circuits,
@@ -39,6 +40,7 @@ from feedproof.inference.weighing import infer
 
 __all__ = [
     "KEPT",
+    "NEUTRAL_IN_DOUBT",
     "BreakPosition",
     "Candidate",
     "Circuits",

@@ -29,6 +29,7 @@ from feedproof.readings import (
     Supply,
     Voltmeter,
     is_low_impedance,
+    meter_kind,
 )
 from feedproof.remembered import remembered
 
@@ -72,15 +73,6 @@ class Askable(Struct, frozen=True, kw_only=True):
     setup: IntArray
     """Number of point and load state, for each question."""
     scatter: Observations
-
-
-def meter_kind(meter: Meter) -> str:
-    """The trade's name of a meter's kind."""
-    if isinstance(meter, Voltmeter):
-        return "low_impedance_voltmeter" if is_low_impedance(meter) else "high_impedance_voltmeter"
-    if isinstance(meter, ProximityDetector):
-        return "proximity_detector"
-    return "clamp_ammeter" if isinstance(meter, ClampAmmeter) else "ohmmeter"
 
 
 def extended(scene: Scene) -> Scene:

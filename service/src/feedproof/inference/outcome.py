@@ -18,6 +18,8 @@ Part = tuple[str, Conductor | None]
 Name = tuple[str, ...]
 """Of an unknown of the circuit: what it is, then the conductors, load states or meters that it belongs to. The same
 unknown has the same name at every site and in every reading set."""
+NEUTRAL_IN_DOUBT = 0.05
+"""From this probability of a bad neutral upstream on nothing is plugged in: every frame may be live [1]."""
 _LEAST_OHMS = 0.1
 """Resistances below this are one: an ohmmeter's leads and contacts have as much [ohm]."""
 

@@ -11,11 +11,11 @@ from feedproof.faults.places import Site as Place
 from feedproof.faults.seen import OBSERVED
 from feedproof.inference.fit import Fit
 from feedproof.inference.information import gains, likenesses
-from feedproof.inference.next_readings import Askable, askable, meter_kind
-from feedproof.inference.outcome import Expectation, Limit, Prospect
+from feedproof.inference.next_readings import Askable, askable
+from feedproof.inference.outcome import NEUTRAL_IN_DOUBT, Expectation, Limit, Prospect
 from feedproof.inference.queries import predicted, some_of
 from feedproof.inference.scene import Canonical, Scene, mirror_load
-from feedproof.readings import CONDUCTORS, PANELS, Conductor
+from feedproof.readings import CONDUCTORS, PANELS, Conductor, meter_kind
 
 #: Numbers of draws by a place's probability; none below the last.
 _DRAWS = ((0.3, 20), (0.05, 12), (0.004, 6))
@@ -33,8 +33,6 @@ _MOST, _OF_ONE_SETUP, _OF_ONE_KIND, _FETCHED_AT = 8, 2, 4, 2
 _SLIPS = 2
 #: Readings whose worth differs by less count as equal: the less hazardous comes first [1].
 _NEAR = 0.1
-#: From this probability of a bad neutral upstream on nothing is plugged in: every frame may be live [1].
-NEUTRAL_IN_DOUBT = 0.05
 #: From this probability of a leak to ground on nothing is read with the appliance under voltage: an ohmmeter tells. The
 #: lower one is after something tripped; what holds may be read on until a leak is the most probable [1].
 LEAK_IN_DOUBT, LEAK_PROBABLE = 0.1, 0.5
