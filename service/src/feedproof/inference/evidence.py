@@ -118,8 +118,9 @@ def spans(fit: Fit, without: list[Without]) -> list[tuple[float, float]]:
             at, spread = np.full(len(weights), other.expected), other.spread
             if len(fit.site.spans) == 1 and fit.modes:
                 at, spread = _over_severities(fit, row, len(weights)), other.held
-            # A resistance spreads over decades: its logarithm is what lies about the climb's.
-            expected = at * np.exp(spread / at * normal[:, 1]) if ohms else at + spread * normal[:, 1]
+            # A resistance spreads over decades: its logarithm is what lies about the climb's, whatever the severity.
+            share = spread / other.expected
+            expected = at * np.exp(share * normal[:, 1]) if ohms else at + spread * normal[:, 1]
             rest = np.ones(len(weights))
         if o.kind[row] == PROXIMITY:
             low, high = ends(np.array([chance_of_signal(o, row, v) for v in expected]), rest)
