@@ -1,11 +1,14 @@
 """How much series resistance could hide: it shrinks as the readings draw more current."""
 
 import math
+from pathlib import Path
 
 import msgspec
 import pytest
 
+from feedproof.inference import infer
 from feedproof.inference.limits import detection_limits
+from feedproof.parsing import read_request
 from feedproof.readings import Conductor, Load, LoadState, Meter, ReadingSet
 from support.internals.fits import fitted
 from support.outcomes import DMM, LOZ, METERS, amps, volts
@@ -64,7 +67,7 @@ def test_unloaded_high_impedance_readings_hide_kilohms() -> None:
 
 def test_both_legs_are_alike() -> None:
     first, second = limits(three(3e3), "L1", "L2")
-    # From a dozen draws each.
+    # From 96 draws each.
     assert first == pytest.approx(second, rel=0.01)
 
 
@@ -79,3 +82,17 @@ def test_a_conductor_that_was_not_read_has_no_limit() -> None:
     leg, neutral = limits(readings, "L1", "N")
     assert math.isfinite(leg)
     assert math.isinf(neutral)
+
+
+@pytest.mark.parametrize(
+    "name", ["connected_high_impedance", "dryer_heating", "lost_leg_through_element", "mobile_home_feeder"]
+)
+def test_sixteen_times_as_many_draws_move_no_limit_by_a_quarter(
+    name: str, root: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What an appliance draws is known by decades only, and few draws of it would hide a neutral of 1.7 kohm."""
+    readings = read_request((root / "examples" / "requests" / f"{name}.json").read_bytes()).reading_set
+    found = {x.conductor: x.resistance or math.inf for x in infer(readings).limits}
+    monkeypatch.setattr("feedproof.inference.limits._FINE_DRAWS", 16 * 96)
+    for limit in infer(readings).limits:
+        assert found[limit.conductor] == pytest.approx(limit.resistance or math.inf, rel=0.25)

@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Sequence
-from functools import lru_cache
+from functools import cache, lru_cache
 
 import numpy as np
 
@@ -15,12 +15,12 @@ from feedproof.inference.fit import Fit
 from feedproof.inference.observing import observe
 from feedproof.inference.outcome import Limit
 from feedproof.inference.predictions import linearized, shown_by
-from feedproof.inference.program import build
+from feedproof.inference.program import Built, build
 from feedproof.inference.queries import carried, some_of
 from feedproof.inference.scene import Scene, SceneReading
 from feedproof.readings import Conductor
 
-_DRAWS, _STEPS = 12, 16
+_DRAWS, _FINE_DRAWS, _STEPS = 12, 96, 16
 _POWER = 0.9
 #: Beyond the prior odds, the price of the fault's own freedom to fit [nat].
 _OCCAM = 2.0
@@ -29,6 +29,9 @@ _FAULT = {"N": "high_resistance_neutral", "L1": "high_resistance_leg", "L2": "hi
 Law = tuple[FloatArray, FloatArray, FloatArray]
 """What a sound supply would show, the inverse covariance of that, and each reading's own variance."""
 _LADDER = np.linspace(*_RANGE, _STEPS)
+_MIDDLE, _SCALE = working((Span("high_resistance_leg", *_RANGE, 1.0),))
+#: The same as the engine's unknown [1].
+_SEVERITY = (_LADDER - _MIDDLE) / _SCALE
 
 
 @lru_cache(maxsize=64)
@@ -103,37 +106,52 @@ def _sound_law(sound: Fit, scene: Scene, contacts: tuple[SceneReading, ...]) -> 
 def _limit(
     sound: Fit, scene: Scene, contacts: tuple[SceneReading, ...], conductor: Conductor, law: Law
 ) -> float | None:
-    center, inverse, noise = law
     site = probe(conductor, neutral_rate(sound.site))
     built = build(site, scene, contacts)
-    middle, scale = working(site.spans[0])
-    draws = some_of(sound, _DRAWS)
-    placed = carried(sound, built, draws[:, : sound.size])
-    placed = np.hstack((placed, np.zeros((len(placed), 1)))) if placed.shape[1] == len(built.keys) else placed
+    few, many = (_placed(sound, built, count) for count in (_DRAWS, _FINE_DRAWS))
+    threshold = math.log(BASE_RATES["none_found"] / BASE_RATES[_FAULT[conductor]]) + _OCCAM
+    rough = _powers(built, few, law, threshold, _SEVERITY)
+
+    @cache
+    def power(step: int) -> float:
+        return float(_powers(built, many, law, threshold, _SEVERITY[[step]])[0])
+
+    # Few draws tell about where; from there, many.
+    k = _STEPS
+    while k > 0 and rough[k - 1] >= _POWER:
+        k -= 1
+    while k < _STEPS and power(k) < _POWER:
+        k += 1
+    while k > 0 and power(k - 1) >= _POWER:
+        k -= 1
+    if k == _STEPS:
+        return None
+    if k == 0:
+        return math.exp(_LADDER[0])
+    share = (_POWER - power(k - 1)) / (power(k) - power(k - 1))
+    return float(math.exp(_LADDER[k - 1] + share * (_LADDER[k] - _LADDER[k - 1])))
+
+
+def _placed(sound: Fit, built: Built, count: int) -> FloatArray:
+    """So many draws of a sound supply, among the unknowns of the probe; (count, D + 1)."""
+    placed = carried(sound, built, some_of(sound, count)[:, : sound.size])
+    placed = np.hstack((placed, np.zeros((count, 1)))) if placed.shape[1] == len(built.keys) else placed
     fresh = [d for d, key in enumerate(built.keys) if key not in sound.built.keys]
-    placed[:, fresh] = spread_evenly(_DRAWS, max(len(fresh), 1))[1][:, : len(fresh)]
-    every = np.repeat(placed[None], _STEPS, axis=0)
-    every[:, :, -1] = ((_LADDER - middle) / scale)[:, None]
-    shown = np.zeros((_STEPS * _DRAWS, len(contacts)))
-    shown_by(built.program, every.reshape(_STEPS * _DRAWS, -1), shown)
-    ladder = shown[:, np.argsort(built.order)].reshape(_STEPS, _DRAWS, -1)
-    moved, still = ladder - ladder[0], ladder[0] - center
+    placed[:, fresh] = spread_evenly(count, max(len(fresh), 1))[1][:, : len(fresh)]
+    return placed
+
+
+def _powers(built: Built, placed: FloatArray, law: Law, threshold: float, severities: FloatArray) -> FloatArray:
+    """How probably resistances of these severities would be detected [1]."""
+    center, inverse, noise = law
+    every = np.repeat(placed[None], 1 + len(severities), axis=0)
+    every[:, :, -1] = np.append(_SEVERITY[0], severities)[:, None]
+    shown = np.zeros((every.shape[0] * len(placed), len(noise)))
+    shown_by(built.program, every.reshape(len(shown), -1), shown)
+    ladder = shown[:, np.argsort(built.order)].reshape(*every.shape[:2], -1)
+    moved, still = ladder[1:] - ladder[0], ladder[0] - center
     pulled = moved @ inverse
     mean = ((0.5 * moved + still) * pulled).sum(axis=2)
     deviation = np.sqrt(np.maximum((pulled**2 * noise).sum(axis=2), 1e-18))
-    threshold = math.log(BASE_RATES["none_found"] / BASE_RATES[_FAULT[conductor]]) + _OCCAM
-    power = np.array(
-        [
-            [0.5 * math.erfc((threshold - m) / d / math.sqrt(2.0)) for m, d in zip(a, b, strict=True)]
-            for a, b in zip(mean, deviation, strict=True)
-        ]
-    ).mean(axis=1)
-    if power[-1] < _POWER:
-        return None
-    k = _STEPS - 1
-    while k > 0 and power[k - 1] >= _POWER:
-        k -= 1
-    if k == 0:
-        return math.exp(_LADDER[0])
-    share = (_POWER - power[k - 1]) / (power[k] - power[k - 1])
-    return float(math.exp(_LADDER[k - 1] + share * (_LADDER[k] - _LADDER[k - 1])))
+    below = (threshold - mean) / deviation / math.sqrt(2.0)
+    return np.array([sum(map(math.erfc, row)) for row in below]) / (2.0 * len(placed))
