@@ -112,15 +112,16 @@ def spans(fit: Fit, without: list[Without]) -> list[tuple[float, float]]:
         densities_of(o, row, expected, densities)
         rest = weights if o.twin[row] >= 0 else weights * np.exp(-(densities - densities.min()))
         ohms = o.kind[row] == RESISTANCE
-        held = ohms and _HELD * np.std(np.log(expected)) < other.spread / other.expected
+        # Of conductors that are joined or exchanged, an ohmmeter shows nothing at all: no less than it resolves is told.
+        least = max(other.expected, float(o.floor[row]))
+        held = ohms and _HELD * np.std(np.log(np.maximum(expected, o.floor[row]))) < other.spread / least
         few = o.twin[row] < 0 and (held or rest.sum() ** 2 / (rest**2).sum() < _LEAST_EFFECTIVE)
         if few:
             at, spread = np.full(len(weights), other.expected), other.spread
             if len(fit.site.spans) == 1 and fit.modes:
                 at, spread = _over_severities(fit, row, len(weights)), other.held
             # A resistance spreads over decades: its logarithm is what lies about the climb's, whatever the severity.
-            share = spread / other.expected
-            expected = at * np.exp(share * normal[:, 1]) if ohms else at + spread * normal[:, 1]
+            expected = at * np.exp(spread / least * normal[:, 1]) if ohms else at + spread * normal[:, 1]
             rest = np.ones(len(weights))
         if o.kind[row] == PROXIMITY:
             low, high = ends(np.array([chance_of_signal(o, row, v) for v in expected]), rest)
