@@ -297,6 +297,8 @@ class Circuit:
         side, across = (p.idle_resistance, p.idle_spread), (p.idle_across_resistance, p.idle_across_spread)
         if running:
             side = (p.running_auxiliary_resistance, p.running_auxiliary_spread)
+            if self.one_leg:
+                side = (p.running_alone_resistance, p.running_alone_spread)
             across = (p.running_resistance, p.running_spread)
         if running and state.loads:
             side = (p.running_beside_resistance, p.running_beside_spread)
@@ -307,6 +309,12 @@ class Circuit:
                 found.append(impedance(self.contact(leg), self.contact("N"), z.real, z.imag))
         if not self.one_leg and not state.loads:
             ohms = p.least_across_resistance + self.lognormal(*across, "across", self.state)
+            beyond = max(self.z("across", self.state) - 1.28, 0.0)
+            if running:
+                # An element that does not draw.
+                ohms += self.lognormal(*across, "across", self.state) * (
+                    (p.unconnected_resistance / across[0]) ** (1.0 - 1.0 / (1.0 + (beyond / 0.3) ** 2)) - 1.0
+                )
             found.append(resistor(self.contact("L1"), self.contact("L2"), ohms))
         return found
 

@@ -40,6 +40,8 @@ class Program(NamedTuple):
     term_unknown: IntArray
     term_factor: ComplexArray
     """What an unknown adds to the logarithm."""
+    term_bend: FloatArray
+    """How much further the unknown goes where the load may not be connected; 0: not [1]; (T,)."""
     position: int
     """Unknown of the floating share of the run; -1: none."""
     position_spread: float
@@ -149,6 +151,28 @@ def magnitude_of(z: complex) -> float:
     return math.sqrt(z.real * z.real + z.imag * z.imag)
 
 
+#: One load in ten does not draw: beyond this value of its unknown, over so much [1]. Common practice, no source.
+_BEND_FROM, _BEND_WITHIN = 1.28, 0.3
+
+
+@compiled
+def bent(value: float, bend: float) -> tuple[float, float]:
+    """Value of an unknown with what it goes further where the load may not be connected, and the derivative [1].
+
+    Parameters
+    ----------
+    value : float
+        [1].
+    bend : float
+        How much further at most [1].
+    """
+    if bend == 0.0 or value <= _BEND_FROM:
+        return value, 1.0
+    square, within = (value - _BEND_FROM) ** 2, _BEND_WITHIN**2
+    share = square / (within + square)
+    return value + bend * share, 1.0 + 2.0 * bend * (value - _BEND_FROM) * within / (within + square) ** 2
+
+
 @compiled
 def elements(p: Program, x: FloatArray, w: Work) -> float:
     """Admittance of every element, and its derivative by its own logarithm, into the scratch.
@@ -176,7 +200,7 @@ def elements(p: Program, x: FloatArray, w: Work) -> float:
     for e in range(logs.size):
         log = logs[e]
         for t in range(term_start[e], term_start[e + 1]):
-            log += term_factor[t] * x[term_unknown[t]]
+            log += term_factor[t] * bent(x[term_unknown[t]], p.term_bend[t])[0]
         size = math.exp(-log.real)
         z = complex(size, 0.0) if log.imag == 0.0 else complex(size * math.cos(log.imag), -size * math.sin(log.imag))
         y = inverse_of(least[e] + z)
@@ -386,6 +410,6 @@ def predict(p: Program, x: FloatArray, w: Work, shown: FloatArray, jacobian: Flo
                 for k in range(p.term_start[e], p.term_start[e + 1]):
                     d = p.term_unknown[k]
                     if d < size:
-                        _add(jacobian, r, across, d, by_log * p.term_factor[k])
+                        _add(jacobian, r, across, d, by_log * p.term_factor[k] * bent(x[d], p.term_bend[k])[1])
                 if p.element_scaled[e]:
                     _add(jacobian, r, across, p.position, unit * by_y * w.y[e] * share_slope)

@@ -229,8 +229,13 @@ class Priors(Struct, frozen=True, kw_only=True, cache_hash=True):
     running_beside_resistance: float = 3.0e3
     """The same, where the loads that run are stated and this is what else is there [ohm]."""
     running_beside_spread: float = 2.5
-    least_side_resistance: float = 10.0
-    """No appliance has less from leg to neutral, started or not: 12 A at 120 V [ohm]."""
+    running_alone_resistance: float = 15.0
+    """Leg to neutral while running, of what has one leg: 8 A [ohm]."""
+    running_alone_spread: float = 0.9
+    unconnected_resistance: float = 2.0e7
+    """A thermostat or a limit is open, or the element burnt: then there is as much as this and more [ohm]."""
+    least_side_resistance: float = 2.4
+    """Nothing has less from leg to neutral, started or not: 50 A at 120 V [ohm]."""
     least_across_resistance: float = 4.8
     """Nor less from leg to leg [ohm]: a 12 kW range, 50 A at 240 V."""
     load_angle: float = 0.25

@@ -162,6 +162,8 @@ def appliance(d: Draft) -> None:
             side = (
                 (p.running_beside_resistance, p.running_beside_spread)
                 if known
+                else (p.running_alone_resistance, p.running_alone_spread)
+                if supply.one_leg
                 else (p.running_auxiliary_resistance, p.running_auxiliary_spread)
             )
         if supply.neutral:
@@ -179,4 +181,6 @@ def appliance(d: Draft) -> None:
                 )
         if not supply.one_leg and not known:
             u = d.unknown(f"across {state}")
+            if running:
+                d.bends[u] = math.log(p.unconnected_resistance / across[0]) / across[1]
             d.load("L1", "L2", mask, complex(-math.log(across[0])), (u, -across[1]), least=p.least_across_resistance)

@@ -30,6 +30,8 @@ class Draft:
         self.live = sorted({s for s, on, _ in self.circuits if on})
         self.constants: list[dict[tuple[Node, Node], complex]] = [{} for _ in self.circuits]
         self.elements: list[tuple[Node, Node, int, complex, float, list[tuple[int, complex]], bool]] = []
+        self.bends: dict[int, float] = {}
+        """How much further an unknown goes where the load may not be connected [1]."""
         own: dict[str, str] = {c: c for c in CONDUCTORS}
         exchanged = own | dict(site.landing)
         self.landing = {"R": own if site.landing_in == "cord" else exchanged, "T": exchanged}

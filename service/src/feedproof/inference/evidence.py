@@ -112,7 +112,7 @@ def spans(fit: Fit, without: list[Without]) -> list[tuple[float, float]]:
         densities_of(o, row, expected, densities)
         rest = weights if o.twin[row] >= 0 else weights * np.exp(-(densities - densities.min()))
         ohms = o.kind[row] == RESISTANCE
-        # Of conductors that are joined or exchanged, an ohmmeter shows nothing at all: no less than it resolves is told.
+        # Between conductors that are joined or exchanged an ohmmeter shows nothing at all.
         least = max(other.expected, float(o.floor[row]))
         held = ohms and _HELD * np.std(np.log(np.maximum(expected, o.floor[row]))) < other.spread / least
         few = o.twin[row] < 0 and (held or rest.sum() ** 2 / (rest**2).sum() < _LEAST_EFFECTIVE)

@@ -233,6 +233,7 @@ def _assembled(d: Draft, supply: list[float], asymmetry: dict[int, int], inject:
         term_start=np.concatenate(([0], np.cumsum([len(e[5]) for e in d.elements]))).astype(ints),
         term_unknown=np.array([index(t[0]) for t in terms], ints),
         term_factor=np.array([t[1] for t in terms], cplx),
+        term_bend=np.array([d.bends.get(t[0], 0.0) for t in terms], float),
         position=d.position,
         position_spread=d.p.position_spread,
         nodes=np.array([len(n) for n in kept], ints),
