@@ -82,17 +82,11 @@ def joint_evidence(own: Collection[Candidate]) -> float:
     return top + math.log(joint / sum(c.base_rate for c in own))
 
 
-def support(candidate: Candidate, candidates: Iterable[Candidate]) -> float:
-    """Probability that the candidate's faults are present, alone or beside further ones [1].
-
-    An open neutral with an open ground beside it is still an open neutral: it supports the finding of one.
-    """
-    wanted = candidate.parts
-    return min(sum(other.probability for other in candidates if wanted <= other.parts), 1.0)
-
-
 def rivals(candidate: Candidate, candidates: Iterable[Candidate]) -> tuple[Candidate, ...]:
-    """The candidates under which the candidate's faults are not all present, most probable first."""
+    """The candidates under which the candidate's faults are not all present, most probable first.
+
+    An open neutral with an open ground beside it is still an open neutral, and no rival of one.
+    """
     wanted = candidate.parts
     return tuple(other for other in candidates if not wanted <= other.parts)
 

@@ -148,13 +148,6 @@ def _explained(reading: Reading, entry: ReadingEvidence) -> bool:
     return entry.observed <= entry.finding[1]
 
 
-def far_outside(entry: ReadingEvidence) -> bool:
-    """Whether a figure lies further outside what the finding gives, nine times of ten, than that is wide."""
-    low, high = entry.finding
-    is_figure = entry.unit != "1"  # of a proximity detector, the finding gives a chance
-    return is_figure and max(low - entry.observed, entry.observed - high) > high - low
-
-
 def flag(entry: ReadingEvidence, meter: Meter | None = None) -> Flag:
     """How a reading stands to what a sound supply would have given; of a detector, whether one of twenty would too.
 
