@@ -138,15 +138,13 @@ def beyond(limits: Sequence[Limit], conductors: Sequence[Conductor], resistance:
     return tuple(conductor for conductor in conductors if conductor not in shown)
 
 
-def rule(outcome: Outcome, candidates: Sequence[Candidate], reading_set: ReadingSet) -> Ruling:
+def rule(outcome: Outcome, reading_set: ReadingSet) -> Ruling:
     """Find the place that the readings establish, or the most probable one, and judge it.
 
     Parameters
     ----------
     outcome : Outcome
-        What was inferred; its evidence and detection limits count here.
-    candidates : sequence of Candidate
-        As the inference gives them, most probable first.
+        What was inferred; its candidates, evidence and detection limits count here.
     reading_set : ReadingSet
         The readings, in the order that the evidence refers to, their meters and the supply system.
 
@@ -155,19 +153,14 @@ def rule(outcome: Outcome, candidates: Sequence[Candidate], reading_set: Reading
     Ruling
         The determination with its grounds.
     """
-    readings = reading_set.readings
+    candidates, readings = outcome.candidates, reading_set.readings
     conductors = reading_set.supply.carrying
     for_it = [entry for entry in outcome.evidence if entry.bits >= SPEAKS_BITS]
     speaking = [entry for entry in for_it if not isinstance(readings[entry.reading], ProximityReading)]
     hidden = beyond(outcome.limits, conductors, OPEN_RESISTANCE)
     coarse = beyond(outcome.limits, conductors, SMALL_RESISTANCE)
     silent = unproven(readings, reading_set.meters)
-    sure = (
-        narrowest(candidates, ESTABLISHED)
-        or narrowest(candidates, PROBABLE)
-        # A leg is bad in one section, whichever leg it is: enough to hand over.
-        or narrowest(candidates, PROBABLE, either_leg=True)
-    )
+    sure = narrowest(candidates, ESTABLISHED) or _held(candidates, PROBABLE)
     place = sure or leading(candidates)
     if place.name == "none" and outcome.hazards.heat_above_30_watts >= _HEAT:
         joints = [c for c in candidates if c.place in _JOINTS and c.degree == "high_resistance"]
@@ -175,7 +168,7 @@ def rule(outcome: Outcome, candidates: Sequence[Candidate], reading_set: Reading
     again = read_again(outcome, reading_set)
     aside = _ASIDE | {"readings"} if again and again.issuperset(outcome.unexplained) else _ASIDE
     alike = _alike(place, candidates, aside)
-    while sure is not None and alike and (wider := _wider(candidates, place.probability + _MORE)):
+    while sure is not None and alike and (wider := _held(candidates, place.probability + _MORE)):
         # Where sections, or legs, cannot be parted, the place that holds them is the finding.
         sure = place = wider
         alike = _alike(place, candidates, aside)
@@ -221,7 +214,8 @@ def _leaders(candidates: Sequence[Candidate]) -> tuple[Place, ...]:
     return (first, leading(candidates, others)) if others else (first,)
 
 
-def _wider(candidates: Sequence[Candidate], level: float) -> Place | None:
+def _held(candidates: Sequence[Candidate], level: float) -> Place | None:
+    """The narrowest place that holds a probability; else a leg, whichever it is: enough to hand over."""
     return narrowest(candidates, level) or narrowest(candidates, level, either_leg=True)
 
 

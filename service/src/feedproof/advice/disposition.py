@@ -19,10 +19,11 @@ from feedproof.advice.places import (
     title,
     wider,
 )
+from feedproof.advice.unexplained import stands_too_high
 from feedproof.advice.wording import conductor_name, fault_name, joined, party_names, percent, sentence, system_name
 from feedproof.contract.assessment import Caution, Disposition, Finding
-from feedproof.inference import Candidate, Hazards, Outcome
-from feedproof.readings import Source
+from feedproof.inference import Outcome
+from feedproof.readings import ReadingSet, Source
 
 #: A hazard that is more likely than not ends the reading, whatever fault is behind it [1].
 STOP_HAZARD = 0.5
@@ -31,14 +32,7 @@ STOP_HAZARD = 0.5
 _RESTATE = frozenset({"other_supply_system"})
 
 
-def decide(
-    ruling: Ruling,
-    outcome: Outcome,
-    candidates: Sequence[Candidate],
-    source: Source = "utility",
-    *,
-    too_high: bool = False,
-) -> Disposition:
+def decide(ruling: Ruling, outcome: Outcome, reading_set: ReadingSet) -> Disposition:
     """Disposition of the job. It does not hang on which further readings are on offer.
 
     *Stop and refer* where the contacts of an unplugged outlet stand at a voltage that no sound outlet gives; where a
@@ -53,13 +47,9 @@ def decide(
     ruling : Ruling
         The determination.
     outcome : Outcome
-        Its hazards count here.
-    candidates : sequence of Candidate
-        As the inference gives them.
-    source : str
-        What feeds the building.
-    too_high : bool
-        A leg reads far above 120 V to neutral: then another supply system than the stated one is no wrong word.
+        Its candidates and hazards count here.
+    reading_set : ReadingSet
+        What was read, and what feeds the building.
 
     Returns
     -------
@@ -68,9 +58,10 @@ def decide(
     """
     if ruling.wrong:
         return "stop_and_refer"
-    restated = frozenset() if too_high else _RESTATE
-    own = ruling.determination != "undetermined" and parties(candidates, ruling.place, source) == ["technician"]
-    if own:
+    # Where a leg reads far above 120 V to neutral, another supply system than the stated one is no wrong word.
+    restated = frozenset() if stands_too_high(reading_set.readings) else _RESTATE
+    candidates, source = outcome.candidates, reading_set.supply.source
+    if ruling.determination != "undetermined" and parties(candidates, ruling.place, source) == ["technician"]:
         return "repair_and_retest"
     faulty = sum(c.probability for c in candidates if c.place not in NO_FAULT_PLACES | restated)
     if ruling.speaking and faulty >= PROBABLE:
@@ -87,14 +78,8 @@ def decide(
     return "take_more_readings"
 
 
-def refer(
-    ruling: Ruling,
-    disposition: Disposition,
-    candidates: Sequence[Candidate],
-    source: Source = "utility",
-    hazards: Hazards | None = None,
-) -> list[Party]:
-    """Who must act on the finding, and on what a caution orders to be switched off upstream.
+def refer(ruling: Ruling, disposition: Disposition, outcome: Outcome, reading_set: ReadingSet) -> list[Party]:
+    """Who must act on the finding, and on what a caution orders to be switched off upstream; nobody before a reading.
 
     Where the work stops though the readings do not tell the place, that is whoever acts on any place of 5 % or more.
 
@@ -104,19 +89,20 @@ def refer(
         The determination.
     disposition : str
         Of the job.
-    candidates : sequence of Candidate
-        As the inference gives them.
-    source : str
-        What feeds the building.
-    hazards : Hazards or None
-        Of a neutral upstream; None: they are not looked at.
+    outcome : Outcome
+        Its candidates and the hazards of a neutral upstream count here.
+    reading_set : ReadingSet
+        What was read, and what feeds the building.
 
     Returns
     -------
     list of str
         Of `utility`, `electrician`, `technician`, in this order.
     """
-    own = {*parties(candidates, ruling.place, source), *_upstream(candidates, hazards, source)}
+    if not reading_set.readings:
+        return []
+    candidates, source = outcome.candidates, reading_set.supply.source
+    own = {*parties(candidates, ruling.place, source), *_upstream(outcome, source)}
     if ruling.paired >= DEGREE_TOLD:
         own |= {party for place in narrow_places(ruling.finding) for party in acting(place[0])}
     if ruling.wrong:
@@ -129,12 +115,11 @@ def refer(
     return [party for party in PARTIES if party in own]
 
 
-def _upstream(candidates: Sequence[Candidate], hazards: Hazards | None, source: Source) -> set[Party]:
+def _upstream(outcome: Outcome, source: Source) -> set[Party]:
     """Whom a bad neutral upstream concerns from where on its caution is an order, whatever the finding is."""
-    if hazards is None:
-        return set()
     wanted: set[Party] = set()
-    if max(hazards.service_neutral_fault, probability_of(SERVICE_NEUTRAL_FAULTS, candidates)) >= LIKELY:
+    hazards, named = outcome.hazards, probability_of(SERVICE_NEUTRAL_FAULTS, outcome.candidates)
+    if max(hazards.service_neutral_fault, named) >= LIKELY:
         wanted |= {*acting("service_neutral")} - ({"utility"} if source == "generator" else set())
     if hazards.feeder_neutral_fault >= LIKELY:
         wanted |= {*acting("feeder_neutral")}

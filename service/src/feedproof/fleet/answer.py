@@ -15,7 +15,6 @@ from feedproof.advice.compose import found_checks
 from feedproof.advice.determination import OPEN_RESISTANCE, beyond, rule
 from feedproof.advice.disposition import decide, refer
 from feedproof.advice.texts import FALLBACK_LANGUAGE
-from feedproof.advice.unexplained import stands_too_high
 from feedproof.advice.wording import rounded
 from feedproof.faults.priors import MODEL_VERSION, priors_digest
 from feedproof.fleet.schema import ASSESSED, FAULT_ORDER
@@ -57,14 +56,12 @@ def answer(reading_set: ReadingSet) -> dict[str, Cell]:
 
     found = infer(reading_set, look_ahead=hangs_on_what_is_next)
     named = faults.merged(found.candidates)
-    ruling = rule(found, found.candidates, reading_set)
+    ruling = rule(found, reading_set)
     finding = faults.to_finding(ruling.place, ruling.finding, found.candidates)
     # As in the answer's candidates: all places of the same faults together.
     led = (ruling.finding.fault, ruling.finding.conductor), set(ruling.finding.also)
     whole = next(c for c in named if ((c.fault, c.conductor), set(c.also)) == led)
-    source = reading_set.supply.source
-    too_high = stands_too_high(reading_set.readings)
-    disposition = decide(ruling, found, found.candidates, source, too_high=too_high)
+    disposition = decide(ruling, found, reading_set)
     by_fault = _by_fault(found.candidates)
     cells: dict[str, Cell] = dict.fromkeys(ANSWER_COLUMNS)
     cells |= {
@@ -80,9 +77,7 @@ def answer(reading_set: ReadingSet) -> dict[str, Cell]:
         "finding_log_evidence": rounded(whole.log_evidence),
         "determination": ruling.determination,
         "disposition": disposition,
-        "refer_to": _words(refer(ruling, disposition, found.candidates, source, found.hazards))
-        if reading_set.readings
-        else None,
+        "refer_to": _words(refer(ruling, disposition, found, reading_set)),
         "caution_codes": _words(c.code for c in cautions.find(reading_set, found, named, FALLBACK_LANGUAGE)),
         "check_codes": _words(check.code for check in found_checks(ruling, found, reading_set)),
         "supply_fault_probability": rounded(faults.fault_probability(named)),
