@@ -113,7 +113,7 @@ def to_wire(candidates: Iterable[Candidate]) -> list[wire.Candidate]:
             title=sentence(fault_name(candidate.fault, candidate.conductor)),
             probability=candidate.probability,
             log_evidence=candidate.log_evidence,
-            also=_also(candidate),
+            also=[wire.FaultPart(fault=fault, conductor=conductor) for fault, conductor in candidate.also],
         )
         for candidate in candidates
         if candidate.probability >= LEAST_PROBABILITY
@@ -158,7 +158,3 @@ def _from(place: Place, candidate: Candidate) -> list[tuple[str, Conductor | Non
     own = [(candidate.fault, candidate.conductor), *candidate.also]
     there = [holds(place.name, place.conductor, narrow, at) for narrow, at in narrow_places(candidate)]
     return own if there[0] or len(there) != len(own) else own[::-1]
-
-
-def _also(candidate: Candidate) -> list[wire.FaultPart]:
-    return [wire.FaultPart(fault=fault, conductor=conductor) for fault, conductor in candidate.also]

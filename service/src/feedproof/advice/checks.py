@@ -15,6 +15,7 @@ from feedproof.advice.shown import STRAY_CURRENT
 from feedproof.advice.uncertainty import NumberReading, is_number, of_sum
 from feedproof.advice.unexplained import is_later, shows_voltage
 from feedproof.advice.wording import (
+    UNITS,
     conductors_of,
     joined,
     kind_of,
@@ -30,7 +31,6 @@ from feedproof.readings import (
     CONDUCTORS,
     Conductor,
     CurrentReading,
-    LoadState,
     Meter,
     ProximityReading,
     Reading,
@@ -53,7 +53,6 @@ _PAIR = 2
 _TRIANGLES = [[frozenset(edge) for edge in combinations(three, 2)] for three in combinations(CONDUCTORS, 3)]
 
 _Indexed = tuple[int, Reading]
-_UNITS = {"voltage": "V", "current": "A", "resistance": "ohm"}
 
 
 def find(reading_set: ReadingSet) -> list[Check]:
@@ -74,7 +73,7 @@ def find(reading_set: ReadingSet) -> list[Check]:
         groups[reading.point, reading.load_state].append((index, reading))
     found: list[Check] = []
     for (point, label), members in groups.items():
-        where = f"{point_name(point)}, {_state(reading_set.load_states, label)}"
+        where = f"{point_name(point)}, {state_name(label, reading_set.load_states[label].kind)}"
         for rule in _RULES:
             found += rule(members, where, reading_set)
     return sorted(found, key=lambda check: (check.code, check.readings))
@@ -115,10 +114,6 @@ def load_on_ground(ruling: Ruling, reading_set: ReadingSet) -> list[Check]:
         )
         for index in ruling.on_ground
     ]
-
-
-def _state(states: dict[str, LoadState], label: str) -> str:
-    return state_name(label, states[label].kind)
 
 
 def _voltages(members: Iterable[_Indexed]) -> dict[frozenset[Terminal], list[tuple[int, VoltageReading]]]:
@@ -164,7 +159,7 @@ def _triangle(members: Sequence[_Indexed], where: str, reading_set: ReadingSet) 
             if all(is_low_impedance(reading_set.meters[reading.meter]) for _, reading in ((index, longest), *rest))
             else "Read them again with a low-impedance meter."
         )
-        sums = joined([f"{quantity(r.value, 'V')} ({pair_name(r.between)})" for _, r in rest], "and")
+        sums = joined([f"{quantity(r.value, 'V')} ({pair_name(r.between)})" for _, r in rest])
         yield Check(
             code="sum_below_whole",
             readings=sorted([index, *(i for i, _ in rest)]),
@@ -179,7 +174,7 @@ def _repeat(members: Sequence[_Indexed], where: str, reading_set: ReadingSet) ->
     """The same thing read twice under the same conditions must agree within the meters' errors."""
     groups: dict[tuple[str, frozenset[Terminal]], list[tuple[int, NumberReading]]] = defaultdict(list)
     for index, reading in members:
-        if is_number(reading) and not isinstance(reading, ProximityReading):
+        if is_number(reading):
             groups[kind_of(reading), frozenset(conductors_of(reading))].append((index, reading))
     for (kind, _), entries in groups.items():
         for set_of_alike in _alike(entries, reading_set.meters):
@@ -190,7 +185,7 @@ def _repeat(members: Sequence[_Indexed], where: str, reading_set: ReadingSet) ->
             allowed = of_sum([(1.0, high), (-1.0, low)], reading_set.meters)
             if high.value - low.value <= allowed:
                 continue
-            unit = _UNITS[kind]
+            unit = UNITS[kind]
             taken, told = reading_set.readings, [quantity(low.value, unit), quantity(high.value, unit)]
             if is_later(low_index, high_index, taken):
                 told.reverse()

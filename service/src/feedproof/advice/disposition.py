@@ -20,7 +20,16 @@ from feedproof.advice.places import (
     wider,
 )
 from feedproof.advice.unexplained import stands_too_high
-from feedproof.advice.wording import conductor_name, fault_name, joined, party_names, percent, sentence, system_name
+from feedproof.advice.wording import (
+    conductor_name,
+    fault_name,
+    joined,
+    party_names,
+    percent,
+    sentence,
+    system_name,
+    within,
+)
 from feedproof.contract.assessment import Caution, Disposition, Finding
 from feedproof.inference import Outcome
 from feedproof.readings import ReadingSet, Source
@@ -159,9 +168,6 @@ _ORDERS = {
 }
 #: Probabilities that differ by less are one.
 _HAIR = 1e-6
-_NOTHING_MORE = (
-    "No further reading with these meters would tell: bring another kind of meter, or refer the job to {who}."
-)
 
 
 def headline(finding: Finding, ruling: Ruling, unexplained: Sequence[str], shown: Sequence[str], *, read: bool) -> str:
@@ -210,7 +216,7 @@ def _undecided(finding: Finding, ruling: Ruling) -> str:
     """Most probable is said of what is; beside a finding that is not, because it may burn say, stands what is."""
     if finding.place in _OF_THE_VISIT:
         return f"Not decided: {_OF_THE_VISIT[finding.place]}."
-    found, share = _within(f"{without_degree(finding)}{_beside(finding, ruling)}"), percent(finding.probability)
+    found, share = within(f"{without_degree(finding)}{_beside(finding, ruling)}"), percent(finding.probability)
     if ruling.against:
         return f"Not decided: {found}, {share}, but a reading shows voltage where that leaves none."
     first, *others = ruling.leaders
@@ -227,7 +233,7 @@ def _undecided(finding: Finding, ruling: Ruling) -> str:
 
 
 def _share(place: Place) -> str:
-    return f"{_within(title(place.name, place.conductor))} {percent(place.probability)}"
+    return f"{within(title(place.name, place.conductor))} {percent(place.probability)}"
 
 
 def _beside(finding: Finding, ruling: Ruling) -> str:
@@ -245,8 +251,8 @@ def _degree(finding: Finding) -> str:
         return ", on and off"
     if not {*wider(finding.place)} & {"leg", "neutral"}:
         return ""
-    told = {"open": ", open", "high_resistance": ", high resistance"}
-    return told.get(finding.degree or "", ", open or high resistance not told apart")
+    degree = "open or high resistance not told apart" if finding.degree is None else finding.degree.replace("_", " ")
+    return f", {degree}"
 
 
 def next_action(
@@ -295,7 +301,7 @@ def next_action(
 def _work(
     disposition: Disposition, refer_to: Sequence[str], finding: Finding, following: str | None, *, read: bool
 ) -> str:
-    place = finding.place
+    place, who = finding.place, party_names([party for party in refer_to if party != "technician"])
     if not read:
         first = "No meter here can take a reading" if following is None else f"First: {following}"
         return f"Prove the tester on a known live source. {_ended(first)}"
@@ -305,7 +311,6 @@ def _work(
         restate = _RESTATE_IT.format(system=told or "the supply system that was found", heat=heat)
         return f"Do not start the appliance. {restate}"
     if disposition == "stop_and_refer":
-        who = party_names([party for party in refer_to if party != "technician"])
         if following is not None:
             return f"Condemn no part; refer this to {who}. Worth reading first: {_ended(following)}"
         stop = f"{_STOP}{_LEAVE_OFF} and condemn no part; hand this to {who}."
@@ -321,13 +326,10 @@ def _work(
         return f"Condemn no part yet. Next: {_ended(following)}"
     if place == "readings":
         return "Condemn no part yet. Take the readings that stand out again, one by one."
-    who = party_names([party for party in refer_to if party != "technician"]) or "an electrician"
-    return f"Condemn no part yet. {_NOTHING_MORE.format(who=who)}"
-
-
-def _within(words: str) -> str:
-    """A title inside a sentence."""
-    return words[:1].lower() + words[1:]
+    return (
+        "Condemn no part yet. No further reading with these meters would tell: bring another kind of meter, or refer"
+        f" the job to {who}."
+    )
 
 
 def _ended(words: str) -> str:

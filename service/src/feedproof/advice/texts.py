@@ -148,17 +148,13 @@ def basis_words(caution: CautionText) -> str:
     return "; ".join(entry.source for entry in caution.basis)
 
 
-def languages() -> frozenset[str]:
-    """Languages that have every safety text, and so can be offered."""
+def offered_languages() -> tuple[str, ...]:
+    """Languages that have every safety text, and so can be asked for; English first."""
     texts = safety_texts()
     groups = [group for caution in texts.cautions for group in caution.groups if group]
     groups += [*texts.called.values(), *(hazard.text for hazard in texts.reading_hazards)]
-    return frozenset(set.intersection(*(set(group) for group in groups)))
-
-
-def offered_languages() -> tuple[str, ...]:
-    """Languages that a caller can ask for, English first."""
-    return (FALLBACK_LANGUAGE, *sorted(languages() - {FALLBACK_LANGUAGE}))
+    complete = set[str].intersection(*map(set, groups))
+    return tuple(sorted(complete, key=lambda language: (language != FALLBACK_LANGUAGE, language)))
 
 
 def _figures(text: str) -> set[str]:

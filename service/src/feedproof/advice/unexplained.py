@@ -14,6 +14,7 @@ from feedproof.advice.wording import conductors_of, identity_of, kind_of, quanti
 from feedproof.contract.assessment import Check, Flag, Observed
 from feedproof.inference import Candidate, Outcome, ReadingEvidence
 from feedproof.readings import (
+    PANELS,
     Conductor,
     CurrentReading,
     Meter,
@@ -34,11 +35,6 @@ _EXPECTED_TO_SIGNAL = 0.5
 
 #: Of a detector on a sound supply [1].
 _ONE_IN_TWENTY = 0.05
-
-_ALL_DEAD = frozenset({"no_supply"})
-_DEAD_AT_OUTLET = frozenset({"breaker_open"})
-_OUTLET = ("receptacle", "appliance_terminals")
-_DEAD_BEYOND = frozenset({"open_leg"})
 
 _TAKE_AGAIN = "Take it again first; if it stays, nothing that is known here fits."
 _SLIP = "It was read again, and then it was: the first is taken for a slip."
@@ -120,17 +116,17 @@ def against(
     dead = {
         conductor
         for fault, conductor in ((finding.fault, finding.conductor), *finding.also)
-        if fault in _DEAD_BEYOND and conductor is not None
+        if fault == "open_leg" and conductor is not None
     }
-    all_dead = finding.fault in _ALL_DEAD or {"L1", "L2"} <= dead
-    at_outlet = finding.fault in _DEAD_AT_OUTLET
+    all_dead = finding.fault == "no_supply" or {"L1", "L2"} <= dead
+    at_outlet = finding.fault == "breaker_open"
     return tuple(
         entry
         for entry in evidence
         if shows_voltage(reading := readings[entry.reading])
         and (
             all_dead
-            or (at_outlet and reading.point in _OUTLET)
+            or (at_outlet and reading.point not in PANELS)
             or (_concerns(reading, dead) and not _explained(reading, entry))
         )
     )
