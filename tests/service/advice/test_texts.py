@@ -28,8 +28,6 @@ WANTED = {
     "never_substitute_neutral",
 }
 
-BECAUSE = ("because", "because_unproven", "because_bonded", "because_unknown", "because_upstream", "because_shown")
-
 
 def every_text() -> list[tuple[str, str]]:
     data = safety_texts()
@@ -40,10 +38,10 @@ def every_text() -> list[tuple[str, str]]:
         for text in form.text.values()
     ]
     found += [
-        (f"{caution.code}.{name}", text)
+        (f"{caution.code}.{reason}", text)
         for caution in data.cautions
-        for name in BECAUSE
-        for text in getattr(caution, name).values()
+        for reason, texts in (("because", caution.because), *caution.because_for.items())
+        for text in texts.values()
     ]
     found += [(hazard.code, text) for hazard in data.reading_hazards for text in hazard.text.values()]
     return found

@@ -83,15 +83,7 @@ def voltage_on(readings: Sequence[Reading], conductors: Collection[Conductor]) -
     conductors : collection of str
         The conductors.
     """
-    return any(
-        shows_voltage(reading)
-        and (
-            reading.at in conductors
-            if isinstance(reading, ProximityReading)
-            else isinstance(reading, VoltageReading) and {*reading.between} <= {*conductors}
-        )
-        for reading in readings
-    )
+    return any(shows_voltage(reading) and {*conductors_of(reading)} <= {*conductors} for reading in readings)
 
 
 def against(
@@ -127,15 +119,9 @@ def against(
         and (
             all_dead
             or (at_outlet and reading.point not in PANELS)
-            or (_concerns(reading, dead) and not _explained(reading, entry))
+            or (not dead.isdisjoint(conductors_of(reading)) and not _explained(reading, entry))
         )
     )
-
-
-def _concerns(reading: Reading, dead: Collection[Conductor]) -> bool:
-    if isinstance(reading, ProximityReading):
-        return reading.at in dead
-    return isinstance(reading, VoltageReading) and any(c in dead for c in reading.between)
 
 
 def _explained(reading: Reading, entry: ReadingEvidence) -> bool:
