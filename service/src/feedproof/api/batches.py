@@ -11,6 +11,7 @@ from litestar.di import NamedDependency
 from litestar.response.streaming import ASGIStreamingResponse
 from litestar.types import Receive, Send
 from msgspec import Struct
+from msgspec.structs import replace
 
 from feedproof.api import problems
 from feedproof.api.access import Gate
@@ -88,7 +89,7 @@ def _answer_line(line: Line, longest: int, language: str, request_id: str, metri
         problem = problems.make_problem(500, "the service failed on this line", request_id)
         outcome = "failed"
     metrics.lines.labels(outcome).inc()
-    return msgspec.json.encode(problems.on_line(problem, line.number, _reference_of(line))) + b"\n"
+    return msgspec.json.encode(replace(problem, line=line.number, reference=_reference_of(line))) + b"\n"
 
 
 async def _answer_group(
@@ -156,7 +157,7 @@ async def assess_batch(
         except RequestError as error:
             # After a broken gzip stream no further line can be read.
             problem, _ = problems.describe(error, request_id)
-            yield msgspec.json.encode(problems.on_line(problem, last + 1)) + b"\n"
+            yield msgspec.json.encode(replace(problem, line=last + 1)) + b"\n"
 
     headers = in_languages(language)
     headers["Vary"] += ", Accept-Encoding"

@@ -88,11 +88,6 @@ def describe(error: FeedproofError, request_id: str) -> tuple[Problem, dict[str,
     return make_problem(500, _DETAILS[500], request_id), {}
 
 
-def on_line(problem: Problem, number: int, reference: str | None = None) -> Problem:
-    """Name the line of a batch that a problem is about, and its reference."""
-    return msgspec.structs.replace(problem, line=number, reference=reference)
-
-
 async def send_problem(scope: Scope, send: Send, problem: Problem, headers: Mapping[str, str]) -> None:
     """Answer a request with a problem before it has come to a route."""
     note(scope, problem=problem.type)
