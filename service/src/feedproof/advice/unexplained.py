@@ -130,7 +130,7 @@ def _explained(reading: Reading, entry: ReadingEvidence) -> bool:
     return entry.observed <= entry.finding[1]
 
 
-def flag(entry: ReadingEvidence, meter: Meter | None = None) -> Flag:
+def flag(entry: ReadingEvidence, meter: Meter) -> Flag:
     """How a reading stands to what a sound supply would have given; of a detector, whether one of twenty would too.
 
     A display stands for all that rounds to it: of a meter with steps of 1 V, 0 V is as expected of 0.02 to 0.97 V.
@@ -139,8 +139,8 @@ def flag(entry: ReadingEvidence, meter: Meter | None = None) -> Flag:
     ----------
     entry : ReadingEvidence
         What was seen, and what a sound supply gives.
-    meter : Meter or None
-        That it was read with; None: its steps are not looked at.
+    meter : Meter
+        That it was read with.
     """
     low, high = entry.sound
     if entry.unit == "1":

@@ -183,7 +183,7 @@ def _mark(
         yield rectangle(x - 9.0, y - 4.0, 18.0, 8.0, "paper")
     if sure:
         for y in levels:
-            yield from cross(x, y, 6.0, "danger", 3.2)
+            yield from cross(x, y, 6.0, 3.2)
     else:
         for y in levels:
             yield Text(x=x, y=y + 4.5, text="?", size=SMALL, bold=True, anchor="middle", fill="danger")
