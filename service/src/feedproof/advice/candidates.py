@@ -122,7 +122,7 @@ def to_wire(candidates: Iterable[Candidate]) -> list[wire.Candidate]:
 
 def to_finding(place: Place, candidate: Candidate, candidates: Iterable[Candidate]) -> wire.Finding:
     """The finding of the answer: the place, how bad it is where that is told, and its most probable fault."""
-    own = [c for c in candidates if is_at(c, place.name, place.conductor)]
+    own = [c for c in candidates if is_at(c, place)]
     degrees = {d: sum(c.probability for c in own if c.degree == d) for d in ("open", "high_resistance")}
     degree = max(degrees, key=lambda d: degrees[d])
     share = degrees[degree] / max(sum(c.probability for c in own), 1e-12)
@@ -156,5 +156,5 @@ def without_degree(finding: wire.Finding) -> str:
 def _from(place: Place, candidate: Candidate) -> list[tuple[str, Conductor | None]]:
     """The candidate's faults with their conductors, that of the place first."""
     own = [(candidate.fault, candidate.conductor), *candidate.also]
-    there = [holds(place.name, place.conductor, narrow, at) for narrow, at in narrow_places(candidate)]
+    there = [holds(place, narrow, at) for narrow, at in narrow_places(candidate)]
     return own if there[0] or len(there) != len(own) else own[::-1]

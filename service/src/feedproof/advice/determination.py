@@ -172,7 +172,7 @@ def rule(outcome: Outcome, reading_set: ReadingSet) -> Ruling:
         # Where sections, or legs, cannot be parted, the place that holds them is the finding.
         sure = place = wider
         alike = _alike(place, candidates, aside)
-    finding = next(c for c in candidates if is_at(c, place.name, place.conductor))
+    finding = next(c for c in candidates if is_at(c, place))
     live = against(finding, readings, outcome.evidence)
     wrong, on_ground = shown.at_outlet(reading_set), shown.on_ground(reading_set)
     if place.name == "none":
@@ -210,7 +210,7 @@ def rule(outcome: Outcome, reading_set: ReadingSet) -> Ruling:
 
 def _leaders(candidates: Sequence[Candidate]) -> tuple[Place, ...]:
     first = leading(candidates)
-    others = [c for c in candidates if not is_at(c, first.name, first.conductor)]
+    others = [c for c in candidates if not is_at(c, first)]
     return (first, leading(candidates, others)) if others else (first,)
 
 
@@ -222,7 +222,7 @@ def _held(candidates: Sequence[Candidate], level: float) -> Place | None:
 def _paired(place: Place, finding: Candidate, candidates: Sequence[Candidate]) -> float:
     if not finding.also:
         return 0.0
-    own = [c for c in candidates if is_at(c, place.name, place.conductor)]
+    own = [c for c in candidates if is_at(c, place)]
     both = sum(c.probability for c in own if {f for f, _ in c.parts} == {f for f, _ in finding.parts})
     return both / sum(c.probability for c in own)
 
@@ -232,10 +232,10 @@ def _alike(place: Place, candidates: Sequence[Candidate], aside: frozenset[str])
 
     Some are set aside where no fault was found.
     """
-    ours = joint_evidence([c for c in candidates if is_at(c, place.name, place.conductor)])
+    ours = joint_evidence([c for c in candidates if is_at(c, place)])
     others: dict[tuple[str, Conductor | None], list[Candidate]] = {}
     for c in candidates:
-        if not is_at(c, place.name, place.conductor):
+        if not is_at(c, place):
             others.setdefault((c.place, c.conductor), []).append(c)
     found = []
     for (name, _), own in others.items():

@@ -153,14 +153,14 @@ def places(candidates: Iterable[Candidate]) -> dict[tuple[str, Conductor | None]
     return found
 
 
-def is_at(candidate: Candidate, place: str, conductor: Conductor | None) -> bool:
+def is_at(candidate: Candidate, place: Place) -> bool:
     """Whether a candidate counts for a place."""
-    return any(holds(place, conductor, narrow, at) for narrow, at in narrow_places(candidate))
+    return any(holds(place, narrow, at) for narrow, at in narrow_places(candidate))
 
 
-def holds(place: str, conductor: Conductor | None, narrow: str, at: Conductor | None) -> bool:
+def holds(place: Place, narrow: str, conductor: Conductor | None) -> bool:
     """Whether a place with its conductor is a narrow one, or holds it."""
-    return place in wider(narrow) and (conductor == at or is_either_leg(place, conductor))
+    return place.name in wider(narrow) and (place.conductor == conductor or is_either_leg(place.name, place.conductor))
 
 
 def is_either_leg(place: str, conductor: str | None) -> bool:
