@@ -6,7 +6,6 @@ from collections.abc import Sequence
 from functools import cache
 from typing import TypeVar, get_args, get_type_hints
 
-import msgspec
 from msgspec import Struct
 from msgspec.structs import replace
 
@@ -251,7 +250,7 @@ def finished(value: StructT) -> StructT:
             changes[name] = _finished(getattr(value, name))
         except OverflowError:
             raise NonFiniteNumberError(f"{type(value).__name__}.{name} is not a finite number") from None
-    return msgspec.structs.replace(value, **changes) if changes else value
+    return replace(value, **changes) if changes else value
 
 
 def _finished(value: object) -> object:
