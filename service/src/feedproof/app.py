@@ -142,9 +142,7 @@ def create_app(
         openapi_config=None,
         logging_config=None,
     )
-    shedding = LoadShedding(
-        cast("App", routes), executor, gate.may_call, readiness, most_held=settings.max_connections // 2
-    )
+    shedding = LoadShedding(cast("App", routes), executor, gate.may_call, readiness, settings.max_connections // 2)
     headers = ResponseHeaders(shedding, settings.cors_origins, readiness)
 
     def longest() -> float | None:

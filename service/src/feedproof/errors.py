@@ -18,19 +18,6 @@ from collections.abc import Sequence
 
 from feedproof.contract.problem import MAX_FAULTS, RequestFault
 
-__all__ = [
-    "FeedproofError",
-    "Interrupted",
-    "MalformedRequest",
-    "NotReady",
-    "Overloaded",
-    "RefusedRequest",
-    "RequestError",
-    "ServiceError",
-    "SimulationError",
-    "TooLarge",
-]
-
 
 class FeedproofError(Exception):
     """Base of every error of this package."""
@@ -81,16 +68,17 @@ class Interrupted(ServiceError):
 class NotReady(ServiceError):
     """The service is starting, or about to stop."""
 
-    def __init__(self, what: str, retry_after: int = 2) -> None:
-        self.retry_after = retry_after
-        """When to try again [s]."""
+    retry_after = 2
+    """When to try again [s]."""
+
+    def __init__(self, what: str) -> None:
         super().__init__(f"the service is {what}")
 
 
 class Overloaded(ServiceError):
     """The service has as much work as it takes on."""
 
-    def __init__(self, retry_after: int = 1, what: str = "the service has as much work as it takes on") -> None:
+    def __init__(self, retry_after: int, what: str = "the service has as much work as it takes on") -> None:
         self.retry_after = retry_after
         """When to try again [s]."""
         super().__init__(what)

@@ -11,8 +11,6 @@ from typing import NamedTuple
 
 from feedproof.contract.quantities import BLANKS, DIMENSIONS, MAX_LENGTH, NUMBER, OVERLOAD, SMALLEST, Quantity
 
-__all__ = ["Refusal", "convert", "convert_number", "convert_text"]
-
 
 class Refusal(NamedTuple):
     """Why a quantity was not taken, and what would be."""

@@ -15,7 +15,8 @@ from benchmarks.parts.history import history
 from benchmarks.parts.rows import Budget, Row
 from feedproof.assess import assess
 from feedproof.fleet.batches import assess_batches
-from feedproof.fleet.run import Job, Summary, run
+from feedproof.fleet.job import Job
+from feedproof.fleet.run import Summary, run
 from feedproof.inference import likeness
 from feedproof.readings import ReadingSet
 from support.fleets import nested_row, nested_table

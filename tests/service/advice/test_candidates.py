@@ -9,7 +9,6 @@ from feedproof.advice.candidates import (
     merged,
     probability_of,
     rivals,
-    support,
     to_finding,
     to_wire,
 )
@@ -81,15 +80,13 @@ def test_places_far_apart_in_evidence_do_not_overflow() -> None:
     assert math.isfinite(whole[0].log_evidence)
 
 
-def test_support_rivals_and_sums() -> None:
+def test_rivals_and_sums() -> None:
     alone = candidate("open_neutral", 0.5, "N")
     pair = candidate("open_neutral", 0.2, "N", also=(("open_ground", "G"),))
     other = candidate("open_leg", 0.1, "L1")
     sound = candidate("none_found", 0.15)
     odd = candidate("readings_inconsistent", 0.05)
     every = [alone, pair, other, sound, odd]
-    assert math.isclose(support(alone, every), 0.7)
-    assert math.isclose(support(pair, every), 0.2)
     assert rivals(alone, every) == (other, sound, odd)
     assert math.isclose(fault_probability(every), 0.8)
     assert math.isclose(probability_of(frozenset({"open_ground"}), every), 0.2)

@@ -3,7 +3,7 @@
 import pytest
 
 from feedproof.advice.cautions import find
-from feedproof.advice.texts import caution_texts, in_language
+from feedproof.advice.texts import Reason, caution_texts, in_language
 from feedproof.readings import ReadingSet, Supply
 from support.outcomes import METERS, candidate, near, ohms, outcome, prospect, readings, volts
 
@@ -38,9 +38,9 @@ def test_one_of_several_readings_ahead_is_cautioned() -> None:
     assert "resistance_isolated_only" in given(readings(VOLTS), prospects=ahead)
 
 
-@pytest.mark.parametrize(("bonded", "field"), [(True, "because_bonded"), (None, "because_unknown")])
-def test_a_frame_counts_as_live_for_the_reason_that_holds(bonded: bool | None, field: str) -> None:
+@pytest.mark.parametrize(("bonded", "reason"), [(True, "bonded"), (None, "unknown")])
+def test_a_frame_counts_as_live_for_the_reason_that_holds(bonded: bool | None, reason: Reason) -> None:
     (text,) = [text for text in caution_texts() if text.code == "frame_as_live"]
     told = given(readings(VOLTS, supply=Supply(frame_bonded_to_neutral=bonded)))["frame_as_live"]
-    assert told == in_language(getattr(text, field), "en")
-    assert text.because_bonded != text.because_unknown
+    assert told == in_language(text.because_for[reason], "en")
+    assert text.because_for["bonded"] != text.because_for["unknown"]

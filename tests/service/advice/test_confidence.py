@@ -35,7 +35,7 @@ def told(confidence: Confidence) -> list[str]:
 
 def judged(reading_set: ReadingSet, inferred: Outcome, checks: tuple[Check, ...] = ()) -> Confidence:
     named = merged(inferred.candidates)
-    ruling = rule(inferred, named, reading_set)
+    ruling = rule(inferred, reading_set)
     return judge(ruling, inferred, named, checks, reading_set)
 
 

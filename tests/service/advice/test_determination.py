@@ -3,7 +3,6 @@ import math
 import msgspec
 import pytest
 
-from feedproof.advice.candidates import merged
 from feedproof.advice.determination import (
     ALIKE_NATS,
     OPEN_RESISTANCE,
@@ -29,7 +28,7 @@ def ruled(
     system: SystemName = "split_phase_120_240",
 ) -> Ruling:
     inferred = outcome(candidates, evidence=evidence, detection=detection)
-    return rule(inferred, merged(candidates), readings(*taken, supply=Supply(system=system)))
+    return rule(inferred, readings(*taken, supply=Supply(system=system)))
 
 
 def neutral_and_rest(probability: float) -> list[Candidate]:
@@ -179,7 +178,7 @@ def test_two_readings_that_the_finding_does_not_explain_undo_it() -> None:
     job = readings(LEG_TO_NEUTRAL, volts("L2", "N", 44.0, state="idle"))
     for count, expected in ((0, "established"), (1, "established"), (2, "undetermined")):
         unexplained = msgspec.structs.replace(inferred, unexplained=tuple(range(count)))
-        assert rule(unexplained, unexplained.candidates, job).determination == expected
+        assert rule(unexplained, job).determination == expected
 
 
 def test_a_slip_that_was_read_again_stands_in_the_way_of_nothing() -> None:
@@ -192,8 +191,8 @@ def test_a_slip_that_was_read_again_stands_in_the_way_of_nothing() -> None:
     slip = msgspec.structs.replace(slip, unexplained=(0,))
     first, again = volts("L1", "L2", 632.0, state="idle"), volts("L2", "L1", 242.0, state="idle")
     elsewhere = volts("L1", "L2", 242.0, state="idle", point="appliance_terminals")
-    assert rule(slip, slip.candidates, readings(first, again)).determination == "probable"
-    assert rule(slip, slip.candidates, readings(first, elsewhere)).determination == "undetermined"
+    assert rule(slip, readings(first, again)).determination == "probable"
+    assert rule(slip, readings(first, elsewhere)).determination == "undetermined"
     (said,) = checks(slip, readings(first, again))
     assert "taken for a slip" in said.text
     (said,) = checks(slip, readings(first, elsewhere))
@@ -205,7 +204,7 @@ def test_no_fault_is_found_where_a_joint_may_burn() -> None:
     for heat, expected in ((0.049, "established"), (0.05, "undetermined")):
         hazards = msgspec.structs.replace(NO_HAZARD, heat_above_30_watts=heat)
         hot = msgspec.structs.replace(inferred, hazards=hazards)
-        assert rule(hot, hot.candidates, readings(LEG_TO_NEUTRAL)).determination == expected
+        assert rule(hot, readings(LEG_TO_NEUTRAL)).determination == expected
 
 
 def test_what_may_burn_is_named_in_place_of_no_fault() -> None:
@@ -218,7 +217,7 @@ def test_what_may_burn_is_named_in_place_of_no_fault() -> None:
     ]
     inferred = outcome(named, detection=limits(1.0, 1.0, 1.0), evidence=(speaking(0, 0.0),))
     hot = msgspec.structs.replace(inferred, hazards=msgspec.structs.replace(NO_HAZARD, heat_above_30_watts=0.06))
-    ruling = rule(hot, hot.candidates, readings(LEG_TO_NEUTRAL))
+    ruling = rule(hot, readings(LEG_TO_NEUTRAL))
     assert (ruling.place.name, ruling.place.conductor, ruling.support) == ("branch_leg", "L1", 0.05)
     assert (ruling.finding.fault, ruling.determination) == ("high_resistance_leg", "undetermined")
 

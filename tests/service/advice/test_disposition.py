@@ -1,19 +1,18 @@
 import msgspec
 import pytest
 
-from feedproof.advice.candidates import merged
 from feedproof.advice.determination import rule
 from feedproof.advice.disposition import decide, refer
 from feedproof.contract.assessment import Disposition
 from feedproof.inference import Outcome
+from feedproof.readings import ReadingSet
 from support.outcomes import NO_HAZARD, candidate, limits, outcome, prospect, readings, speaking, volts
 
 READINGS = readings(volts("L1", "N", 3.7, state="idle"), volts("L2", "N", 240.0, state="idle"))
 
 
-def decided(inferred: Outcome) -> Disposition:
-    named = merged(inferred.candidates)
-    return decide(rule(inferred, named, READINGS), inferred, named)
+def decided(inferred: Outcome, taken: ReadingSet = READINGS) -> Disposition:
+    return decide(rule(inferred, taken), inferred, taken)
 
 
 @pytest.mark.parametrize(
@@ -100,7 +99,13 @@ def test_what_was_ruled_out_beforehand_was_not_proven_by_readings() -> None:
 @pytest.mark.parametrize("fault", ["other_supply_system", "readings_inconsistent"])
 def test_a_wrong_word_or_reading_is_put_right_first(fault: str) -> None:
     inferred = outcome([candidate(fault, 0.99)], evidence=[speaking(0, 9.0)])
-    assert decided(inferred) == "take_more_readings"
+    assert decided(inferred, readings(volts("L1", "L2", 208.0))) == "take_more_readings"
+
+
+def test_another_supply_system_under_which_a_leg_stands_far_above_120_volts_is_no_wrong_word() -> None:
+    """The high leg of a delta, ANSI C84.1, from memory: 208 V to neutral."""
+    inferred = outcome([candidate("other_supply_system", 0.99)], evidence=[speaking(0, 9.0)])
+    assert decided(inferred, readings(volts("L1", "N", 208.0))) == "stop_and_refer"
 
 
 def test_a_plan_without_readings_reads_on() -> None:
@@ -123,5 +128,5 @@ def test_who_acts_goes_by_every_place_where_work_stops_undetermined(
 ) -> None:
     named = [candidate(fault, share, log_evidence=0.0) for fault, share in shares.items()]
     inferred = outcome(named, evidence=[speaking(0, 9.0)])
-    ruling = rule(inferred, named, READINGS)
-    assert refer(ruling, decide(ruling, inferred, named), named) == expected
+    ruling = rule(inferred, READINGS)
+    assert refer(ruling, decide(ruling, inferred, READINGS), inferred, READINGS) == expected

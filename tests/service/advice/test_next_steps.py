@@ -20,8 +20,8 @@ def wired(entry: Prospect) -> NextReading:
 
 
 def ended(inferred: Outcome) -> NextReason | None:
-    ruling = rule(inferred, inferred.candidates, VISIT)
-    return end_of(ruling, decide(ruling, inferred, inferred.candidates), inferred, VISIT)
+    ruling = rule(inferred, VISIT)
+    return end_of(ruling, decide(ruling, inferred, VISIT), inferred, VISIT)
 
 
 def test_a_dangerous_place_that_is_probable_ends_at_once() -> None:
@@ -66,7 +66,7 @@ def test_a_proven_supply_still_has_its_ground_looked_at_with_a_clamp_at_hand() -
         return outcome([candidate("none_found", 0.99)], evidence=[speaking(0, 1.0)], detection=shown, prospects=offered)
 
     inferred = proven(prospect(information=0.9), clamped)
-    ruling = rule(inferred, inferred.candidates, VISIT)
+    ruling = rule(inferred, VISIT)
     assert ruling.determination == "established"
     assert wanted(ruling, inferred, VISIT) == [clamped]
     assert ended(inferred) is None
@@ -88,7 +88,7 @@ def test_with_a_live_frame_in_sight_only_the_unplugged_circuit_is_read() -> None
     unplugged, connected = prospect(state="disconnected"), prospect(state="idle")
     some = [candidate("none_found", 0.6, log_evidence=0.0), candidate("open_leg", 0.4, "L1", log_evidence=0.0)]
     both = outcome(some, evidence=[speaking(0, 0.0)], prospects=[connected, unplugged], hazards=live)
-    assert permitted(rule(both, both.candidates, VISIT), both) == [unplugged]
+    assert permitted(rule(both, VISIT), both) == [unplugged]
     assert ended(both) is None
     only = outcome(some, evidence=[speaking(0, 0.0)], prospects=[connected], hazards=live)
     assert ended(only) == "stop_first"
@@ -102,7 +102,7 @@ def test_at_an_outlet_with_a_wrong_voltage_nothing_is_plugged_in() -> None:
     visit = readings(volts("L1", "L2", 240.0, "loz"), volts("N", "G", 119.0, "loz"))
     unplugged, connected = prospect(state="disconnected"), prospect(state="idle")
     both = outcome(UNDECIDED, evidence=[speaking(1, 0.0)], prospects=[connected, unplugged])
-    assert wanted(rule(both, UNDECIDED, visit), both, visit) == [unplugged]
+    assert wanted(rule(both, visit), both, visit) == [unplugged]
 
 
 def test_what_is_dead_is_not_started() -> None:
@@ -110,8 +110,8 @@ def test_what_is_dead_is_not_started() -> None:
     dead = readings(volts("L1", "L2", 0.0), volts("L1", "N", 0.0), volts("L2", "N", 0.0))
     unplugged, running = prospect(state="disconnected"), prospect(state="heating")
     both = outcome(UNDECIDED, evidence=[speaking(0, 0.0)], prospects=[running, unplugged])
-    assert wanted(rule(both, UNDECIDED, dead), both, dead) == [unplugged]
-    assert wanted(rule(both, UNDECIDED, VISIT), both, VISIT) == [running, unplugged]
+    assert wanted(rule(both, dead), both, dead) == [unplugged]
+    assert wanted(rule(both, VISIT), both, VISIT) == [running, unplugged]
 
 
 def test_what_a_check_says_to_take_again_stands_first() -> None:
@@ -119,13 +119,13 @@ def test_what_a_check_says_to_take_again_stands_first() -> None:
     visit = readings(volts("L1", "L2", 24.0, state="idle"), volts("L1", "N", 120.0, state="idle"))
     slip = outcome(UNDECIDED, evidence=[speaking(0, 0.0)], prospects=[prospect(state="heating")])
     slip = msgspec.structs.replace(slip, unexplained=(0,))
-    first, *others = wanted(rule(slip, UNDECIDED, visit), slip, visit)
+    first, *others = wanted(rule(slip, visit), slip, visit)
     assert (first.repeats, first.conductors, first.load_state, first.meter) == (0, ("L1", "L2"), "idle", "dmm")
     assert others == [*slip.prospects]
     assert ended(msgspec.structs.replace(slip, prospects=())) is None
     # An ohmmeter belongs on an isolated circuit only; common practice, no source.
     running = readings(ohms("L1", "G", 60.0, state="heating"), visit.readings[1])
-    assert wanted(rule(slip, UNDECIDED, running), slip, running) == [*slip.prospects]
+    assert wanted(rule(slip, running), slip, running) == [*slip.prospects]
 
 
 def test_what_the_unplugged_outlet_tells_is_asked_before_a_load_is_brought() -> None:
@@ -135,7 +135,7 @@ def test_what_the_unplugged_outlet_tells_is_asked_before_a_load_is_brought() -> 
     for information, order in ((0.95, [1, 0]), (0.8, [0, 1])):
         plain = prospect(state="disconnected", meter="loz", information=information)
         inferred = outcome(UNDECIDED, evidence=[speaking(0, 0.0)], prospects=[loaded, plain])
-        asked = wanted(rule(inferred, UNDECIDED, VISIT), inferred, VISIT)
+        asked = wanted(rule(inferred, VISIT), inferred, VISIT)
         assert asked == [(loaded, plain)[index] for index in order]
 
 

@@ -86,7 +86,7 @@ def test_readings_that_agree_with_one_another_are_not_dismissed() -> None:
     assert [*agreements(readings(volts("L1", "L2", 240.0), volts("L1", "N", 120.0), volts("L2", "N", 120.0)))] == []
     odd = [candidate("readings_inconsistent", 1.0, log_evidence=0.0)]
     inferred = msgspec.structs.replace(outcome(odd, evidence=[speaking(0, 9.0)]), unexplained=(0, 1))
-    ruling = rule(inferred, odd, job)
+    ruling = rule(inferred, job)
     told = " ".join(reason.text for reason in judge(ruling, inferred, odd, [], job).reasons)
     assert "241 V L1 to neutral is 121 V L1 to ground and 120 V neutral to ground together" in told
     assert "at least one is wrong" not in told
@@ -96,10 +96,10 @@ def test_readings_that_agree_with_one_another_are_not_dismissed() -> None:
 def test_a_wrong_voltage_at_the_outlet_stops_the_job_whatever_is_probable() -> None:
     job = readings(volts("L1", "L2", 240.0), volts("N", "G", 119.0, "loz"))
     inferred = outcome(SOUND, evidence=[speaking(0, 1.0)], detection=PROVEN)
-    ruling = rule(inferred, SOUND, job)
+    ruling = rule(inferred, job)
     assert ruling.determination == "undetermined"
-    assert decide(ruling, inferred, SOUND) == "stop_and_refer"
-    assert refer(ruling, "stop_and_refer", SOUND) == ["electrician"]
+    assert decide(ruling, inferred, job) == "stop_and_refer"
+    assert refer(ruling, "stop_and_refer", inferred, job) == ["electrician"]
     told = {caution.code: caution for caution in cautions.find(job, inferred, SOUND, "en")}
     assert told["outlet_voltage_wrong"].severity == "danger"
     for part in ("line voltage on the frame", "120 V parts", "119 V neutral to ground"):
@@ -120,9 +120,9 @@ def test_load_current_on_the_ground_stays_whatever_is_read_in_another_state() ->
     assert on_ground(job) == (1,)
     assert on_ground(readings(amps("G", 0.04))) == ()
     inferred = outcome(SOUND, evidence=[speaking(0, 1.0)], detection=PROVEN)
-    ruling = rule(inferred, SOUND, job)
+    ruling = rule(inferred, job)
     assert ruling.determination == "undetermined"
-    assert decide(ruling, inferred, SOUND) == "take_more_readings"
+    assert decide(ruling, inferred, job) == "take_more_readings"
     assert [check.code for check in checks.load_on_ground(ruling, job)] == ["current_on_ground"]
     (told,) = (c for c in cautions.find(job, inferred, SOUND, "en") if c.code == "current_on_ground")
     assert (told.severity, told.because_code) == ("danger", "shown")
@@ -139,9 +139,10 @@ def test_a_danger_stands_before_the_next_reading_and_a_neutral_upstream_is_the_u
     ]
     job = readings(volts("L1", "L2", 241.0, state="idle"))
     inferred = outcome(shares, evidence=[speaking(0, 0.0)], detection=limits(1.0, 9e3, 1.0), hazards=hazards)
-    ruling = rule(inferred, shares, job)
-    assert refer(ruling, "take_more_readings", shares, "utility", hazards) == ["utility", "electrician"]
-    assert refer(ruling, "take_more_readings", shares, "generator", hazards) == ["electrician"]
+    ruling = rule(inferred, job)
+    assert refer(ruling, "take_more_readings", inferred, job) == ["utility", "electrician"]
+    generator = msgspec.structs.replace(job, supply=Supply(source="generator"))
+    assert refer(ruling, "take_more_readings", inferred, generator) == ["electrician"]
     found = to_finding(ruling.place, ruling.finding, shares)
     told = headline(found, ruling, [], [], read=True)
     assert "service neutral bad 30 %" in told
@@ -159,7 +160,7 @@ def test_a_finding_that_is_not_the_most_probable_is_not_called_so() -> None:
     shares = [candidate("none_found", 0.52, log_evidence=0.0), candidate("high_resistance_leg", 0.08, "L2")]
     hot = msgspec.structs.replace(NO_HAZARD, heat_above_30_watts=0.06)
     inferred = outcome(shares, evidence=[speaking(0, 0.0)], hazards=hot)
-    ruling = rule(inferred, shares, readings(volts("L1", "L2", 240.0)))
+    ruling = rule(inferred, readings(volts("L1", "L2", 240.0)))
     found = to_finding(ruling.place, ruling.finding, shares)
     told = headline(found, ruling, [], [], read=True)
     assert told == "Not decided: no supply fault in these readings 52 %, leg L2 bad between panel and outlet 8 %."
@@ -180,7 +181,7 @@ def test_the_later_of_two_readings_is_no_slip() -> None:
     broken = readings(msgspec.structs.replace(later, repeats=None), again)
     assert read_again(inferred, broken) == frozenset()
     assert "makes and breaks" in unexplained_checks(inferred, broken)[0].text
-    assert rule(inferred, SOUND, broken).determination == "undetermined"
+    assert rule(inferred, broken).determination == "undetermined"
     # 24 V for 240 V: a digit lost.
     mended = readings(msgspec.structs.replace(later, value=24.0, repeats=None), again)
     assert read_again(inferred, mended) == {0}

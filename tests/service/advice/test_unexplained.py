@@ -30,7 +30,7 @@ def evidence(taken: tuple[Reading, ...]) -> list[ReadingEvidence]:
 def determined(fault: str, taken: tuple[Reading, ...], conductor: str | None = None) -> Determination:
     """Give the determination of a fault of which the model is all but sure."""
     named = [candidate(fault, 0.999, conductor, log_evidence=0.0), candidate("none_found", 0.001, log_evidence=-9.0)]  # type: ignore[arg-type]
-    return rule(outcome(named, evidence=evidence(taken)), merged(named), readings(*taken)).determination
+    return rule(outcome(named, evidence=evidence(taken)), readings(*taken)).determination
 
 
 @pytest.mark.parametrize(
@@ -98,7 +98,7 @@ def test_the_reasons_name_the_reading_and_the_tester() -> None:
     taken = (*ZEROS, volts("L1", "L2", 238.0))
     named = [candidate("no_supply", 0.999), candidate("none_found", 0.001, log_evidence=-20.0)]
     inferred = outcome(named, evidence=evidence(taken))
-    ruling = rule(inferred, merged(named), readings(*taken))
+    ruling = rule(inferred, readings(*taken))
     reasons = " ".join(r.text for r in judge(ruling, inferred, merged(named), (), readings(*taken)).reasons)
     assert "238 V L1 to L2" in reasons
     assert "nothing counts as dead" in reasons

@@ -17,6 +17,9 @@ from feedproof.settings import Settings
 from feedproof.telemetry.metrics import Metrics
 from feedproof.telemetry.middleware import App, Message, Scope, Telemetry
 
+WARM = Readiness()
+WARM.warm = True
+
 Answer = tuple[int, dict[str, str], bytes]
 
 
@@ -124,7 +127,7 @@ def test_refusals_beyond_the_pace_are_held_and_none_for_long(monkeypatch: pytest
         raise AssertionError
 
     app = Telemetry(
-        Timeouts(LoadShedding(never, executor, lambda _: True, most_held=most), lambda: None, 60.0, lambda _: None),
+        Timeouts(LoadShedding(never, executor, lambda _: True, WARM, most), lambda: None, 60.0, lambda _: None),
         Metrics(),
     )
 
@@ -160,7 +163,7 @@ def test_of_those_that_come_at_once_no_more_are_let_through_than_there_is_room_f
         await send({"type": "http.response.start", "status": 200, "headers": []})
         await send({"type": "http.response.body", "body": b"", "more_body": False})
 
-    shedding = LoadShedding(application, executor, lambda _: True)
+    shedding = LoadShedding(application, executor, lambda _: True, WARM, 256)
     app = Telemetry(Timeouts(shedding, lambda: None, 60.0, lambda _: None), Metrics())
 
     async def crowd(count: int) -> list[int]:

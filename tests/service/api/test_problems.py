@@ -6,6 +6,7 @@ import pytest
 from litestar import Litestar, get
 from litestar.testing import TestClient
 
+from feedproof.api.health import Readiness
 from feedproof.api.problems import PROBLEM_TYPES, answer_error
 from feedproof.api.response_headers import ResponseHeaders
 from feedproof.telemetry.metrics import Metrics
@@ -85,7 +86,7 @@ def test_a_failure_tells_nothing_of_the_inside() -> None:
     routes: Any = Litestar(
         [_fails], exception_handlers={Exception: answer_error}, openapi_config=None, logging_config=None
     )
-    app: Any = Telemetry(ResponseHeaders(routes), Metrics())
+    app: Any = Telemetry(ResponseHeaders(routes, (), Readiness()), Metrics())
     with TestClient(app) as client:
         answer = client.get("/fails")
     assert answer.status_code == 500

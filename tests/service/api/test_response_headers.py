@@ -9,6 +9,7 @@ import pytest
 from litestar import Litestar, get
 from litestar.testing import TestClient
 
+from feedproof.api.health import Readiness
 from feedproof.api.response_headers import KEY, Lifecycle, ResponseHeaders
 
 Client = TestClient[Any]
@@ -129,7 +130,7 @@ def _new() -> str:
 
 def test_a_deprecated_operation_sends_both_headers() -> None:
     routes: Any = Litestar([_old, _new], openapi_config=None, logging_config=None)
-    app: Any = ResponseHeaders(routes)
+    app: Any = ResponseHeaders(routes, (), Readiness())
     with TestClient(app) as client:
         old, new = client.get("/old"), client.get("/new")
     assert old.headers["deprecation"] == "@1688169599"

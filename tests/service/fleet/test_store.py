@@ -15,7 +15,8 @@ from feedproof.fleet import batches
 from feedproof.fleet import store as stores
 from feedproof.fleet.answer import ANSWER_COLUMNS, answer
 from feedproof.fleet.batches import Assessor, Unit, assess_batches
-from feedproof.fleet.run import Job, run
+from feedproof.fleet.job import Job
+from feedproof.fleet.run import run
 from feedproof.fleet.store import Store, check_store, mirrored
 from feedproof.inference import likeness
 from feedproof.readings import Conductor, Reading, ReadingSet

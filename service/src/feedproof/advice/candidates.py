@@ -82,17 +82,11 @@ def joint_evidence(own: Collection[Candidate]) -> float:
     return top + math.log(joint / sum(c.base_rate for c in own))
 
 
-def support(candidate: Candidate, candidates: Iterable[Candidate]) -> float:
-    """Probability that the candidate's faults are present, alone or beside further ones [1].
-
-    An open neutral with an open ground beside it is still an open neutral: it supports the finding of one.
-    """
-    wanted = candidate.parts
-    return min(sum(other.probability for other in candidates if wanted <= other.parts), 1.0)
-
-
 def rivals(candidate: Candidate, candidates: Iterable[Candidate]) -> tuple[Candidate, ...]:
-    """The candidates under which the candidate's faults are not all present, most probable first."""
+    """The candidates under which the candidate's faults are not all present, most probable first.
+
+    An open neutral with an open ground beside it is still an open neutral, and no rival of one.
+    """
     wanted = candidate.parts
     return tuple(other for other in candidates if not wanted <= other.parts)
 
@@ -119,7 +113,7 @@ def to_wire(candidates: Iterable[Candidate]) -> list[wire.Candidate]:
             title=sentence(fault_name(candidate.fault, candidate.conductor)),
             probability=candidate.probability,
             log_evidence=candidate.log_evidence,
-            also=_also(candidate),
+            also=[wire.FaultPart(fault=fault, conductor=conductor) for fault, conductor in candidate.also],
         )
         for candidate in candidates
         if candidate.probability >= LEAST_PROBABILITY
@@ -128,7 +122,7 @@ def to_wire(candidates: Iterable[Candidate]) -> list[wire.Candidate]:
 
 def to_finding(place: Place, candidate: Candidate, candidates: Iterable[Candidate]) -> wire.Finding:
     """The finding of the answer: the place, how bad it is where that is told, and its most probable fault."""
-    own = [c for c in candidates if is_at(c, place.name, place.conductor)]
+    own = [c for c in candidates if is_at(c, place)]
     degrees = {d: sum(c.probability for c in own if c.degree == d) for d in ("open", "high_resistance")}
     degree = max(degrees, key=lambda d: degrees[d])
     share = degrees[degree] / max(sum(c.probability for c in own), 1e-12)
@@ -162,9 +156,5 @@ def without_degree(finding: wire.Finding) -> str:
 def _from(place: Place, candidate: Candidate) -> list[tuple[str, Conductor | None]]:
     """The candidate's faults with their conductors, that of the place first."""
     own = [(candidate.fault, candidate.conductor), *candidate.also]
-    there = [holds(place.name, place.conductor, narrow, at) for narrow, at in narrow_places(candidate)]
+    there = [holds(place, narrow, at) for narrow, at in narrow_places(candidate)]
     return own if there[0] or len(there) != len(own) else own[::-1]
-
-
-def _also(candidate: Candidate) -> list[wire.FaultPart]:
-    return [wire.FaultPart(fault=fault, conductor=conductor) for fault, conductor in candidate.also]

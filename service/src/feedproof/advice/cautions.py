@@ -5,7 +5,6 @@ its caution off, or None: from 1 % of its hazard on, and from some 15 % on as an
 """
 
 from collections.abc import Callable, Sequence
-from typing import Literal
 
 import msgspec
 from msgspec import Struct
@@ -13,7 +12,7 @@ from msgspec import Struct
 from feedproof.advice import shown
 from feedproof.advice.candidates import NEUTRAL_FAULTS, SERVICE_NEUTRAL_FAULTS, probability_of
 from feedproof.advice.determination import OPEN_RESISTANCE, beyond
-from feedproof.advice.texts import CautionText, Form, Texts, basis_words, called, caution_texts, in_language
+from feedproof.advice.texts import CautionText, Form, Reason, basis_words, called, caution_texts, in_language
 from feedproof.advice.unexplained import SHOWS_VOLTAGE, shows_voltage, voltage_on
 from feedproof.advice.wording import joined, percent, quantity
 from feedproof.contract.assessment import Caution, Severity
@@ -46,8 +45,6 @@ _HAIR = 1e-9
 
 _DEAD = frozenset({"no_supply", "breaker_open", "open_leg", "legs_from_same_pole"})
 _TRIPPED = frozenset({"breaker_found_tripped", "ground_fault_breaker_tripped"})
-
-Reason = Literal["always", "probability", "shown", "proven", "unproven", "bonded", "unknown", "upstream"]
 
 
 class Ground(Struct, frozen=True, kw_only=True):
@@ -82,11 +79,6 @@ class Circumstances(Struct, frozen=True, kw_only=True):
         plain = contact and not any(entry.far_outside() for entry in self.outcome.evidence)
         return plain and would_show and not _enough(self.outcome.hazards.neutral_fault)
 
-    @property
-    def shown(self) -> bool:
-        """Whether any reading shows voltage."""
-        return any(shows_voltage(reading) for reading in self.reading_set.readings)
-
 
 _Rule = Callable[[Circumstances], Ground | None]
 
@@ -112,7 +104,8 @@ def _leg_live(at: Circumstances) -> Ground:
     meters = at.reading_set.meters
     used = [meter for r in at.reading_set.readings if isinstance(meter := meters[r.meter], Voltmeter)]
     proved = bool(used) and all(meter.proved for meter in used)
-    return Ground(reason="shown" if at.shown else "proven" if proved else "unproven")
+    live = any(shows_voltage(reading) for reading in at.reading_set.readings)
+    return Ground(reason="shown" if live else "proven" if proved else "unproven")
 
 
 def _neutral_as_live(at: Circumstances) -> Ground | None:
@@ -155,14 +148,16 @@ def _frames_off_earth(at: Circumstances) -> Ground | None:
     return upstream if upstream is None else msgspec.structs.replace(upstream, reason="upstream")
 
 
-def _ground(hazard: str) -> _Rule:
-    return lambda at: _figure(getattr(at.outcome.hazards, hazard), GROUND_PROBABILITY)
+def _hazard(hazard: str, least: float = HAZARD_PROBABILITY) -> _Rule:
+    return lambda at: _figure(getattr(at.outcome.hazards, hazard), least)
 
 
 def _ground_current(at: Circumstances) -> Ground | None:
     """Once read it stays, whatever is read in another load state."""
     read = shown.words(shown.on_ground(at.reading_set), at.reading_set)
-    return Ground(reason="shown", read=read[0]) if read else _ground("ground_current")(at)
+    return (
+        Ground(reason="shown", read=read[0]) if read else _figure(at.outcome.hazards.ground_current, GROUND_PROBABILITY)
+    )
 
 
 def _outlet_voltage(at: Circumstances) -> Ground | None:
@@ -170,10 +165,6 @@ def _outlet_voltage(at: Circumstances) -> Ground | None:
     stands = shown.at_outlet(at.reading_set)
     read = shown.words(stands or shown.once_wrong(at.reading_set), at.reading_set)
     return Ground(reason="shown", read=joined(read), likely=bool(stands)) if read else None
-
-
-def _hazard(hazard: str) -> _Rule:
-    return lambda at: _figure(getattr(at.outcome.hazards, hazard))
 
 
 def _leak(at: Circumstances) -> Ground | None:
@@ -224,11 +215,11 @@ RULES: dict[str, _Rule] = {
     "service_neutral_fault": _service_neutral,
     "feeder_neutral_fault": _hazard("feeder_neutral_fault"),
     "earth_above_30_volts": _frames_off_earth,
-    "ground_open": _ground("ground_open"),
+    "ground_open": _hazard("ground_open", GROUND_PROBABILITY),
     "ground_current": _ground_current,
     "leak_to_ground": _leak,
     "outlet_voltage": _outlet_voltage,
-    "false_ground": _ground("false_ground"),
+    "false_ground": _hazard("false_ground", GROUND_PROBABILITY),
     "heat_above_5_watts": _hazard("heat_above_5_watts"),
     "heat_above_30_watts": _hazard("heat_above_30_watts"),
     "dead_conductor_suspected": _dead_conductor,
@@ -322,7 +313,7 @@ def _caution(rank: int, text: CautionText, ground: Ground, language: str, who: s
         form = text.meanwhile or form
     if ground.read is not None:
         form = text.shown or form
-    because = in_language(_because(text, ground), language)
+    because = in_language(text.because_for.get(ground.reason, text.because), language)
     return Caution(
         rank=rank,
         code=text.code,
@@ -333,15 +324,3 @@ def _caution(rank: int, text: CautionText, ground: Ground, language: str, who: s
         because=because.format(probability=percent(ground.probability or 0.0), read=ground.read),
         because_code=ground.reason,
     )
-
-
-def _because(text: CautionText, ground: Ground) -> Texts:
-    named = {
-        "shown": text.because_shown,
-        "unproven": text.because_unproven,
-        "proven": text.because_proven,
-        "bonded": text.because_bonded,
-        "unknown": text.because_unknown,
-        "upstream": text.because_upstream,
-    }
-    return named.get(ground.reason) or text.because

@@ -15,6 +15,7 @@ from feedproof.advice.shown import STRAY_CURRENT
 from feedproof.advice.uncertainty import NumberReading, is_number, of_sum
 from feedproof.advice.unexplained import is_later, shows_voltage
 from feedproof.advice.wording import (
+    UNITS,
     conductors_of,
     joined,
     kind_of,
@@ -30,7 +31,6 @@ from feedproof.readings import (
     CONDUCTORS,
     Conductor,
     CurrentReading,
-    LoadState,
     Meter,
     ProximityReading,
     Reading,
@@ -53,7 +53,7 @@ _PAIR = 2
 _TRIANGLES = [[frozenset(edge) for edge in combinations(three, 2)] for three in combinations(CONDUCTORS, 3)]
 
 _Indexed = tuple[int, Reading]
-_UNITS = {"voltage": "V", "current": "A", "resistance": "ohm"}
+_Voltages = list[tuple[int, VoltageReading]]
 
 
 def find(reading_set: ReadingSet) -> list[Check]:
@@ -74,7 +74,7 @@ def find(reading_set: ReadingSet) -> list[Check]:
         groups[reading.point, reading.load_state].append((index, reading))
     found: list[Check] = []
     for (point, label), members in groups.items():
-        where = f"{point_name(point)}, {_state(reading_set.load_states, label)}"
+        where = f"{point_name(point)}, {state_name(label, reading_set.load_states[label].kind)}"
         for rule in _RULES:
             found += rule(members, where, reading_set)
     return sorted(found, key=lambda check: (check.code, check.readings))
@@ -117,21 +117,15 @@ def load_on_ground(ruling: Ruling, reading_set: ReadingSet) -> list[Check]:
     ]
 
 
-def _state(states: dict[str, LoadState], label: str) -> str:
-    return state_name(label, states[label].kind)
-
-
-def _voltages(members: Iterable[_Indexed]) -> dict[frozenset[Terminal], list[tuple[int, VoltageReading]]]:
-    pairs: dict[frozenset[Terminal], list[tuple[int, VoltageReading]]] = defaultdict(list)
+def _voltages(members: Iterable[_Indexed]) -> dict[frozenset[Terminal], _Voltages]:
+    pairs: dict[frozenset[Terminal], _Voltages] = defaultdict(list)
     for index, reading in members:
         if isinstance(reading, VoltageReading):
             pairs[frozenset(reading.between)].append((index, reading))
     return pairs
 
 
-def _triangles(
-    members: Sequence[_Indexed],
-) -> Iterator[tuple[list[tuple[int, VoltageReading]], list[list[tuple[int, VoltageReading]]]]]:
+def _triangles(members: Sequence[_Indexed]) -> Iterator[tuple[_Voltages, list[_Voltages]]]:
     """Readings of three conductors against each other: those of each side with those of the two other sides.
 
     By each meter that read all three sides; together where no one meter did.
@@ -147,16 +141,27 @@ def _triangles(
                     yield pairs[edge], [pairs[other] for other in edges if other != edge]
 
 
+def _value(entry: tuple[int, NumberReading]) -> float:
+    return entry[1].value
+
+
+def _excess(
+    whole: NumberReading, parts: Sequence[tuple[int, NumberReading]], reading_set: ReadingSet
+) -> tuple[float, float]:
+    """By how much a reading is more than others together, and how much of that the meters' errors may explain."""
+    allowed = of_sum([(1.0, whole), *((-1.0, part) for _, part in parts)], reading_set.meters)
+    return whole.value - sum(part.value for _, part in parts), allowed
+
+
 def _triangle(members: Sequence[_Indexed], where: str, reading_set: ReadingSet) -> Iterator[Check]:
     """|V(a,b)| ≤ |V(a,c)| + |V(b,c)| at one instant, for any three conductors of any circuit.
 
     Where a pair was read more than once, the readings that hurt the inequality least stand for it.
     """
     for sides, others in _triangles(members):
-        index, longest = min(sides, key=lambda entry: entry[1].value)
-        rest = [max(other, key=lambda entry: entry[1].value) for other in others]
-        shortfall = longest.value - sum(reading.value for _, reading in rest)
-        allowed = of_sum([(1.0, longest), *((-1.0, reading) for _, reading in rest)], reading_set.meters)
+        index, longest = min(sides, key=_value)
+        rest = [max(other, key=_value) for other in others]
+        shortfall, allowed = _excess(longest, rest, reading_set)
         if shortfall <= allowed:
             continue
         advice = (
@@ -164,7 +169,7 @@ def _triangle(members: Sequence[_Indexed], where: str, reading_set: ReadingSet) 
             if all(is_low_impedance(reading_set.meters[reading.meter]) for _, reading in ((index, longest), *rest))
             else "Read them again with a low-impedance meter."
         )
-        sums = joined([f"{quantity(r.value, 'V')} ({pair_name(r.between)})" for _, r in rest], "and")
+        sums = joined([f"{quantity(r.value, 'V')} ({pair_name(r.between)})" for _, r in rest])
         yield Check(
             code="sum_below_whole",
             readings=sorted([index, *(i for i, _ in rest)]),
@@ -179,18 +184,18 @@ def _repeat(members: Sequence[_Indexed], where: str, reading_set: ReadingSet) ->
     """The same thing read twice under the same conditions must agree within the meters' errors."""
     groups: dict[tuple[str, frozenset[Terminal]], list[tuple[int, NumberReading]]] = defaultdict(list)
     for index, reading in members:
-        if is_number(reading) and not isinstance(reading, ProximityReading):
+        if is_number(reading):
             groups[kind_of(reading), frozenset(conductors_of(reading))].append((index, reading))
     for (kind, _), entries in groups.items():
         for set_of_alike in _alike(entries, reading_set.meters):
             if len(set_of_alike) < _PAIR:
                 continue
-            low_index, low = min(set_of_alike, key=lambda entry: entry[1].value)
-            high_index, high = max(set_of_alike, key=lambda entry: entry[1].value)
+            low_index, low = min(set_of_alike, key=_value)
+            high_index, high = max(set_of_alike, key=_value)
             allowed = of_sum([(1.0, high), (-1.0, low)], reading_set.meters)
             if high.value - low.value <= allowed:
                 continue
-            unit = _UNITS[kind]
+            unit = UNITS[kind]
             taken, told = reading_set.readings, [quantity(low.value, unit), quantity(high.value, unit)]
             if is_later(low_index, high_index, taken):
                 told.reverse()
@@ -255,19 +260,18 @@ def _off_line(members: Sequence[_Indexed], where: str, reading_set: ReadingSet) 
         ends = {*sides[0][1].between}
         if ends != {"L1", "L2"} or any("N" not in other[0][1].between for other in others):
             continue
-        taken = [max(sides, key=lambda entry: entry[1].value)]
-        taken += [min(other, key=lambda entry: entry[1].value) for other in others]
+        taken = [max(sides, key=_value)]
+        taken += [min(other, key=_value) for other in others]
         (_, largest), *smaller = sorted(taken, key=lambda entry: -entry[1].value)
-        excess = sum(reading.value for _, reading in smaller) - largest.value
-        allowed = of_sum([(-1.0, largest), *((1.0, reading) for _, reading in smaller)], reading_set.meters)
-        if excess <= allowed:
+        excess, allowed = _excess(largest, smaller, reading_set)
+        if -excess <= allowed:
             continue
         figures = joined([f"{quantity(r.value, 'V')} ({pair_name(r.between)})" for _, r in taken])
         yield Check(
             code="off_the_line",
             readings=sorted(index for index, _ in taken),
             text=f"{sentence(where)}: of {figures} on a split phase the largest should be the sum of the other two; "
-            f"it is {quantity(excess, 'V')} less, and the meters' errors explain at most {quantity(allowed, 'V')}. "
+            f"it is {quantity(-excess, 'V')} less, and the meters' errors explain at most {quantity(allowed, 'V')}. "
             "Legs of a three-phase supply read like this, and so may a conductor with no firm source; else a "
             "reading is wrong.",
         )
@@ -282,14 +286,9 @@ def _currents(members: Sequence[_Indexed], where: str, reading_set: ReadingSet) 
     if any(conductor not in by_conductor for conductor in ("L1", "L2", "N")):
         return
     for conductor, entries in sorted(by_conductor.items()):
-        index, most = min(entries, key=lambda entry: entry[1].value)
-        rest = [
-            max(others, key=lambda entry: entry[1].value)
-            for other, others in sorted(by_conductor.items())
-            if other != conductor
-        ]
-        excess = most.value - sum(reading.value for _, reading in rest)
-        allowed = of_sum([(1.0, most), *((-1.0, reading) for _, reading in rest)], reading_set.meters)
+        index, most = min(entries, key=_value)
+        rest = [max(others, key=_value) for other, others in sorted(by_conductor.items()) if other != conductor]
+        excess, allowed = _excess(most, rest, reading_set)
         if excess > allowed + STRAY_CURRENT:
             yield Check(
                 code="currents_do_not_close",

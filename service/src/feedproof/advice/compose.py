@@ -6,7 +6,6 @@ from collections.abc import Sequence
 from functools import cache
 from typing import TypeVar, get_args, get_type_hints
 
-import msgspec
 from msgspec import Struct
 from msgspec.structs import replace
 
@@ -16,7 +15,7 @@ from feedproof.advice.determination import Ruling, rule
 from feedproof.advice.disposition import decide, headline, next_action, refer
 from feedproof.advice.summary import of_this_case
 from feedproof.advice.texts import FALLBACK_LANGUAGE
-from feedproof.advice.unexplained import flag, stands_too_high
+from feedproof.advice.unexplained import flag
 from feedproof.advice.wording import figure, identity_of, quantity, rounded, sentence, system_name
 from feedproof.contract import assessment as wire
 from feedproof.contract.visit import AssessedVisit, VisitMeter
@@ -63,12 +62,10 @@ def compose(
     """
     readings = reading_set.readings
     named = faults.merged(outcome.candidates)
-    ruling = rule(outcome, outcome.candidates, reading_set)
-    source = reading_set.supply.source
-    too_high = stands_too_high(readings)
-    disposition = decide(ruling, outcome, outcome.candidates, source, too_high=too_high)
+    ruling = rule(outcome, reading_set)
+    disposition = decide(ruling, outcome, reading_set)
     finding = _finding(ruling, outcome, reading_set)
-    refer_to = refer(ruling, disposition, outcome.candidates, source, outcome.hazards)
+    refer_to = refer(ruling, disposition, outcome, reading_set)
     end = next_steps.end_of(ruling, disposition, outcome, reading_set)
     contradictions = [
         replace(check, ids=[readings[index].id for index in check.readings])
@@ -108,7 +105,7 @@ def compose(
                 of_this_case(warned),
                 read=bool(readings),
             ),
-            refer_to=list(refer_to) if readings else [],
+            refer_to=list(refer_to),
             neutral_to_earth=[estimates.neutral_to_earth(entry, reading_set) for entry in outcome.earth_voltages],
             visit=_visit(reading_set),
             break_position=estimates.break_position(outcome.break_position),
@@ -253,7 +250,7 @@ def finished(value: StructT) -> StructT:
             changes[name] = _finished(getattr(value, name))
         except OverflowError:
             raise NonFiniteNumberError(f"{type(value).__name__}.{name} is not a finite number") from None
-    return msgspec.structs.replace(value, **changes) if changes else value
+    return replace(value, **changes) if changes else value
 
 
 def _finished(value: object) -> object:

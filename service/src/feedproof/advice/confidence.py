@@ -239,7 +239,7 @@ def _alike(ruling: Ruling, candidates: Sequence[Candidate]) -> list[Reason]:
     finding, place = ruling.finding, ruling.place
     alike = [finding, *ruling.alike]
     if is_either_leg(place.name, place.conductor):
-        legs = (c for c in candidates if is_at(c, place.name, None) and c.conductor != finding.conductor)
+        legs = (c for c in candidates if is_at(c, place) and c.conductor != finding.conductor)
         alike[1:1] = islice(legs, 1)
     if len(alike) > 1:
         names = [f"{faults_name(c.fault, c.conductor, c.also)} ({percent(c.probability)})" for c in alike]
@@ -247,7 +247,7 @@ def _alike(ruling: Ruling, candidates: Sequence[Candidate]) -> list[Reason]:
     if ruling.determination == "established":
         return []
     # Candidates at the finding's own place (other leg, other degree) are not rivals.
-    others = [c for c in rivals(finding, candidates) if not is_at(c, place.name, place.conductor)]
+    others = [c for c in rivals(finding, candidates) if not is_at(c, place)]
     if not others:
         return []
     name = faults_name(others[0].fault, others[0].conductor, others[0].also)

@@ -138,15 +138,13 @@ def beyond(limits: Sequence[Limit], conductors: Sequence[Conductor], resistance:
     return tuple(conductor for conductor in conductors if conductor not in shown)
 
 
-def rule(outcome: Outcome, candidates: Sequence[Candidate], reading_set: ReadingSet) -> Ruling:
+def rule(outcome: Outcome, reading_set: ReadingSet) -> Ruling:
     """Find the place that the readings establish, or the most probable one, and judge it.
 
     Parameters
     ----------
     outcome : Outcome
-        What was inferred; its evidence and detection limits count here.
-    candidates : sequence of Candidate
-        As the inference gives them, most probable first.
+        What was inferred; its candidates, evidence and detection limits count here.
     reading_set : ReadingSet
         The readings, in the order that the evidence refers to, their meters and the supply system.
 
@@ -155,19 +153,14 @@ def rule(outcome: Outcome, candidates: Sequence[Candidate], reading_set: Reading
     Ruling
         The determination with its grounds.
     """
-    readings = reading_set.readings
+    candidates, readings = outcome.candidates, reading_set.readings
     conductors = reading_set.supply.carrying
     for_it = [entry for entry in outcome.evidence if entry.bits >= SPEAKS_BITS]
     speaking = [entry for entry in for_it if not isinstance(readings[entry.reading], ProximityReading)]
     hidden = beyond(outcome.limits, conductors, OPEN_RESISTANCE)
     coarse = beyond(outcome.limits, conductors, SMALL_RESISTANCE)
     silent = unproven(readings, reading_set.meters)
-    sure = (
-        narrowest(candidates, ESTABLISHED)
-        or narrowest(candidates, PROBABLE)
-        # A leg is bad in one section, whichever leg it is: enough to hand over.
-        or narrowest(candidates, PROBABLE, either_leg=True)
-    )
+    sure = narrowest(candidates, ESTABLISHED) or _held(candidates, PROBABLE)
     place = sure or leading(candidates)
     if place.name == "none" and outcome.hazards.heat_above_30_watts >= _HEAT:
         joints = [c for c in candidates if c.place in _JOINTS and c.degree == "high_resistance"]
@@ -175,11 +168,11 @@ def rule(outcome: Outcome, candidates: Sequence[Candidate], reading_set: Reading
     again = read_again(outcome, reading_set)
     aside = _ASIDE | {"readings"} if again and again.issuperset(outcome.unexplained) else _ASIDE
     alike = _alike(place, candidates, aside)
-    while sure is not None and alike and (wider := _wider(candidates, place.probability + _MORE)):
+    while sure is not None and alike and (wider := _held(candidates, place.probability + _MORE)):
         # Where sections, or legs, cannot be parted, the place that holds them is the finding.
         sure = place = wider
         alike = _alike(place, candidates, aside)
-    finding = next(c for c in candidates if is_at(c, place.name, place.conductor))
+    finding = next(c for c in candidates if is_at(c, place))
     live = against(finding, readings, outcome.evidence)
     wrong, on_ground = shown.at_outlet(reading_set), shown.on_ground(reading_set)
     if place.name == "none":
@@ -217,18 +210,19 @@ def rule(outcome: Outcome, candidates: Sequence[Candidate], reading_set: Reading
 
 def _leaders(candidates: Sequence[Candidate]) -> tuple[Place, ...]:
     first = leading(candidates)
-    others = [c for c in candidates if not is_at(c, first.name, first.conductor)]
+    others = [c for c in candidates if not is_at(c, first)]
     return (first, leading(candidates, others)) if others else (first,)
 
 
-def _wider(candidates: Sequence[Candidate], level: float) -> Place | None:
+def _held(candidates: Sequence[Candidate], level: float) -> Place | None:
+    """The narrowest place that holds a probability; else a leg, whichever it is: enough to hand over."""
     return narrowest(candidates, level) or narrowest(candidates, level, either_leg=True)
 
 
 def _paired(place: Place, finding: Candidate, candidates: Sequence[Candidate]) -> float:
     if not finding.also:
         return 0.0
-    own = [c for c in candidates if is_at(c, place.name, place.conductor)]
+    own = [c for c in candidates if is_at(c, place)]
     both = sum(c.probability for c in own if {f for f, _ in c.parts} == {f for f, _ in finding.parts})
     return both / sum(c.probability for c in own)
 
@@ -238,10 +232,10 @@ def _alike(place: Place, candidates: Sequence[Candidate], aside: frozenset[str])
 
     Some are set aside where no fault was found.
     """
-    ours = joint_evidence([c for c in candidates if is_at(c, place.name, place.conductor)])
+    ours = joint_evidence([c for c in candidates if is_at(c, place)])
     others: dict[tuple[str, Conductor | None], list[Candidate]] = {}
     for c in candidates:
-        if not is_at(c, place.name, place.conductor):
+        if not is_at(c, place):
             others.setdefault((c.place, c.conductor), []).append(c)
     found = []
     for (name, _), own in others.items():

@@ -19,10 +19,20 @@ from feedproof.advice.places import (
     title,
     wider,
 )
-from feedproof.advice.wording import conductor_name, fault_name, joined, party_names, percent, sentence, system_name
+from feedproof.advice.unexplained import stands_too_high
+from feedproof.advice.wording import (
+    conductor_name,
+    fault_name,
+    joined,
+    party_names,
+    percent,
+    sentence,
+    system_name,
+    within,
+)
 from feedproof.contract.assessment import Caution, Disposition, Finding
-from feedproof.inference import Candidate, Hazards, Outcome
-from feedproof.readings import Source
+from feedproof.inference import Outcome
+from feedproof.readings import ReadingSet, Source
 
 #: A hazard that is more likely than not ends the reading, whatever fault is behind it [1].
 STOP_HAZARD = 0.5
@@ -31,14 +41,7 @@ STOP_HAZARD = 0.5
 _RESTATE = frozenset({"other_supply_system"})
 
 
-def decide(
-    ruling: Ruling,
-    outcome: Outcome,
-    candidates: Sequence[Candidate],
-    source: Source = "utility",
-    *,
-    too_high: bool = False,
-) -> Disposition:
+def decide(ruling: Ruling, outcome: Outcome, reading_set: ReadingSet) -> Disposition:
     """Disposition of the job. It does not hang on which further readings are on offer.
 
     *Stop and refer* where the contacts of an unplugged outlet stand at a voltage that no sound outlet gives; where a
@@ -53,13 +56,9 @@ def decide(
     ruling : Ruling
         The determination.
     outcome : Outcome
-        Its hazards count here.
-    candidates : sequence of Candidate
-        As the inference gives them.
-    source : str
-        What feeds the building.
-    too_high : bool
-        A leg reads far above 120 V to neutral: then another supply system than the stated one is no wrong word.
+        Its candidates and hazards count here.
+    reading_set : ReadingSet
+        What was read, and what feeds the building.
 
     Returns
     -------
@@ -68,9 +67,10 @@ def decide(
     """
     if ruling.wrong:
         return "stop_and_refer"
-    restated = frozenset() if too_high else _RESTATE
-    own = ruling.determination != "undetermined" and parties(candidates, ruling.place, source) == ["technician"]
-    if own:
+    # Where a leg reads far above 120 V to neutral, another supply system than the stated one is no wrong word.
+    restated = frozenset() if stands_too_high(reading_set.readings) else _RESTATE
+    candidates, source = outcome.candidates, reading_set.supply.source
+    if ruling.determination != "undetermined" and parties(candidates, ruling.place, source) == ["technician"]:
         return "repair_and_retest"
     faulty = sum(c.probability for c in candidates if c.place not in NO_FAULT_PLACES | restated)
     if ruling.speaking and faulty >= PROBABLE:
@@ -87,14 +87,8 @@ def decide(
     return "take_more_readings"
 
 
-def refer(
-    ruling: Ruling,
-    disposition: Disposition,
-    candidates: Sequence[Candidate],
-    source: Source = "utility",
-    hazards: Hazards | None = None,
-) -> list[Party]:
-    """Who must act on the finding, and on what a caution orders to be switched off upstream.
+def refer(ruling: Ruling, disposition: Disposition, outcome: Outcome, reading_set: ReadingSet) -> list[Party]:
+    """Who must act on the finding, and on what a caution orders to be switched off upstream; nobody before a reading.
 
     Where the work stops though the readings do not tell the place, that is whoever acts on any place of 5 % or more.
 
@@ -104,19 +98,20 @@ def refer(
         The determination.
     disposition : str
         Of the job.
-    candidates : sequence of Candidate
-        As the inference gives them.
-    source : str
-        What feeds the building.
-    hazards : Hazards or None
-        Of a neutral upstream; None: they are not looked at.
+    outcome : Outcome
+        Its candidates and the hazards of a neutral upstream count here.
+    reading_set : ReadingSet
+        What was read, and what feeds the building.
 
     Returns
     -------
     list of str
         Of `utility`, `electrician`, `technician`, in this order.
     """
-    own = {*parties(candidates, ruling.place, source), *_upstream(candidates, hazards, source)}
+    if not reading_set.readings:
+        return []
+    candidates, source = outcome.candidates, reading_set.supply.source
+    own = {*parties(candidates, ruling.place, source), *_upstream(outcome, source)}
     if ruling.paired >= DEGREE_TOLD:
         own |= {party for place in narrow_places(ruling.finding) for party in acting(place[0])}
     if ruling.wrong:
@@ -129,12 +124,11 @@ def refer(
     return [party for party in PARTIES if party in own]
 
 
-def _upstream(candidates: Sequence[Candidate], hazards: Hazards | None, source: Source) -> set[Party]:
+def _upstream(outcome: Outcome, source: Source) -> set[Party]:
     """Whom a bad neutral upstream concerns from where on its caution is an order, whatever the finding is."""
-    if hazards is None:
-        return set()
     wanted: set[Party] = set()
-    if max(hazards.service_neutral_fault, probability_of(SERVICE_NEUTRAL_FAULTS, candidates)) >= LIKELY:
+    hazards, named = outcome.hazards, probability_of(SERVICE_NEUTRAL_FAULTS, outcome.candidates)
+    if max(hazards.service_neutral_fault, named) >= LIKELY:
         wanted |= {*acting("service_neutral")} - ({"utility"} if source == "generator" else set())
     if hazards.feeder_neutral_fault >= LIKELY:
         wanted |= {*acting("feeder_neutral")}
@@ -174,9 +168,6 @@ _ORDERS = {
 }
 #: Probabilities that differ by less are one.
 _HAIR = 1e-6
-_NOTHING_MORE = (
-    "No further reading with these meters would tell: bring another kind of meter, or refer the job to {who}."
-)
 
 
 def headline(finding: Finding, ruling: Ruling, unexplained: Sequence[str], shown: Sequence[str], *, read: bool) -> str:
@@ -225,7 +216,7 @@ def _undecided(finding: Finding, ruling: Ruling) -> str:
     """Most probable is said of what is; beside a finding that is not, because it may burn say, stands what is."""
     if finding.place in _OF_THE_VISIT:
         return f"Not decided: {_OF_THE_VISIT[finding.place]}."
-    found, share = _within(f"{without_degree(finding)}{_beside(finding, ruling)}"), percent(finding.probability)
+    found, share = within(f"{without_degree(finding)}{_beside(finding, ruling)}"), percent(finding.probability)
     if ruling.against:
         return f"Not decided: {found}, {share}, but a reading shows voltage where that leaves none."
     first, *others = ruling.leaders
@@ -242,7 +233,7 @@ def _undecided(finding: Finding, ruling: Ruling) -> str:
 
 
 def _share(place: Place) -> str:
-    return f"{_within(title(place.name, place.conductor))} {percent(place.probability)}"
+    return f"{within(title(place.name, place.conductor))} {percent(place.probability)}"
 
 
 def _beside(finding: Finding, ruling: Ruling) -> str:
@@ -260,8 +251,8 @@ def _degree(finding: Finding) -> str:
         return ", on and off"
     if not {*wider(finding.place)} & {"leg", "neutral"}:
         return ""
-    told = {"open": ", open", "high_resistance": ", high resistance"}
-    return told.get(finding.degree or "", ", open or high resistance not told apart")
+    degree = "open or high resistance not told apart" if finding.degree is None else finding.degree.replace("_", " ")
+    return f", {degree}"
 
 
 def next_action(
@@ -310,7 +301,7 @@ def next_action(
 def _work(
     disposition: Disposition, refer_to: Sequence[str], finding: Finding, following: str | None, *, read: bool
 ) -> str:
-    place = finding.place
+    place, who = finding.place, party_names([party for party in refer_to if party != "technician"])
     if not read:
         first = "No meter here can take a reading" if following is None else f"First: {following}"
         return f"Prove the tester on a known live source. {_ended(first)}"
@@ -320,7 +311,6 @@ def _work(
         restate = _RESTATE_IT.format(system=told or "the supply system that was found", heat=heat)
         return f"Do not start the appliance. {restate}"
     if disposition == "stop_and_refer":
-        who = party_names([party for party in refer_to if party != "technician"])
         if following is not None:
             return f"Condemn no part; refer this to {who}. Worth reading first: {_ended(following)}"
         stop = f"{_STOP}{_LEAVE_OFF} and condemn no part; hand this to {who}."
@@ -336,13 +326,10 @@ def _work(
         return f"Condemn no part yet. Next: {_ended(following)}"
     if place == "readings":
         return "Condemn no part yet. Take the readings that stand out again, one by one."
-    who = party_names([party for party in refer_to if party != "technician"]) or "an electrician"
-    return f"Condemn no part yet. {_NOTHING_MORE.format(who=who)}"
-
-
-def _within(words: str) -> str:
-    """A title inside a sentence."""
-    return words[:1].lower() + words[1:]
+    return (
+        "Condemn no part yet. No further reading with these meters would tell: bring another kind of meter, or refer"
+        f" the job to {who}."
+    )
 
 
 def _ended(words: str) -> str:

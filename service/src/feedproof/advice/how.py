@@ -52,13 +52,16 @@ def steps(prospect: Prospect, readings: ReadingSet, meter: str) -> list[str]:
 
 def is_disconnected(readings: ReadingSet) -> bool:
     """Whether every reading so far was taken with the appliance disconnected."""
-    states = readings.load_states
-    return {states[r.load_state].kind for r in readings.readings if r.load_state in states} == {"disconnected"}
+    return _kinds(readings) == {"disconnected"}
+
+
+def _kinds(readings: ReadingSet) -> set[str]:
+    """Kinds of the load states that were read so far."""
+    return {readings.load_states[reading.load_state].kind for reading in readings.readings}
 
 
 def _circuit(prospect: Prospect, readings: ReadingSet) -> list[str]:
     kind = prospect.load_state_kind
-    last = {readings.load_states[r.load_state].kind for r in readings.readings if r.load_state in readings.load_states}
     wired = readings.supply.receptacle == "hardwired"
     if prospect.kind == "resistance":
         return [
@@ -76,7 +79,7 @@ def _circuit(prospect: Prospect, readings: ReadingSet) -> list[str]:
         return [
             f"Breaker off, unplug the appliance, and put {what} in its place, through an adapter rated for the circuit."
         ]
-    if last <= {"disconnected"} and not wired:
+    if _kinds(readings) <= {"disconnected"} and not wired:
         return ["If the appliance is disconnected: breaker off first, then plug it in, then breaker on again."]
     return []
 

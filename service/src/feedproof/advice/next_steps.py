@@ -9,6 +9,7 @@ from feedproof.advice.places import title
 from feedproof.advice.shown import agreements
 from feedproof.advice.unexplained import sole
 from feedproof.advice.wording import (
+    UNITS,
     conductors_of,
     kind_of,
     meter_kind_name,
@@ -17,6 +18,7 @@ from feedproof.advice.wording import (
     point_name,
     span,
     state_name,
+    within,
 )
 from feedproof.contract.assessment import Disposition, NextReason
 from feedproof.contract.next_reading import LoadToConnect, MeterToFetch, NextReading, ReadingToTake, Shown, StateToMake
@@ -32,7 +34,6 @@ from feedproof.readings import (
 )
 
 _PAIRED = frozenset({"voltage", "resistance"})
-_UNITS = {"voltage": "V", "current": "A", "resistance": "ohm", "proximity": "1"}
 
 #: Once a place is probable and the job is to be referred, a reading is offered from this information on [bit].
 WORTH_READING = 0.15
@@ -223,7 +224,7 @@ def _one(prospect: Prospect, outcome: Outcome, readings: ReadingSet, language: s
         expect=[_shown(prospect.kind, e.place, e.conductor, e.low, e.high) for e in prospect.expected],
         information=prospect.information,
         why=why(prospect),
-        why_code=_why_code(prospect),
+        why_code=_purpose(prospect)[0],
         hazards=hazards_of(
             prospect,
             outcome.hazards,
@@ -287,7 +288,7 @@ def _common(kind: str) -> MeterToFetch:
 
 
 def _shown(kind: str, place: str, conductor: str | None, low: float, high: float) -> Shown:
-    unit = _UNITS[kind]
+    unit = UNITS[kind]
     display = f"signals in {percent(high)}" if kind == "proximity" else span(low, high, unit)
     return Shown(
         place=place, conductor=conductor, title=title(place, conductor), low=low, high=high, unit=unit, display=display
@@ -296,29 +297,24 @@ def _shown(kind: str, place: str, conductor: str | None, low: float, high: float
 
 def why(prospect: Prospect) -> str:
     """What the reading would settle."""
-    if prospect.repeats is not None:
-        purpose = "That reading stands alone: the same again tells a slip from a fault."
-    elif prospect.separates is None:
-        purpose = "Narrows down the fault."
-    else:
-        first, second = (_in_contrast(place, conductor) for place, conductor in prospect.separates)
-        purpose = f"Tells {first} from {second}." if first != second else "Narrows down the fault."
-    reason = _because(prospect)
+    purpose, reason = _purpose(prospect)[1], _because(prospect)
     return f"{purpose} {reason}" if reason else purpose
 
 
-def _why_code(prospect: Prospect) -> str:
+def _purpose(prospect: Prospect) -> tuple[str, str]:
+    """What the reading is for, as a word and in words."""
     if prospect.repeats is not None:
-        return "takes_again"
-    apart = prospect.separates is not None and prospect.separates[0] != prospect.separates[1]
-    return "tells_apart" if apart else "narrows_down"
+        return "takes_again", "That reading stands alone: the same again tells a slip from a fault."
+    if prospect.separates is None or prospect.separates[0] == prospect.separates[1]:
+        return "narrows_down", "Narrows down the fault."
+    first, second = (_in_contrast(place, conductor) for place, conductor in prospect.separates)
+    return "tells_apart", f"Tells {first} from {second}."
 
 
 def _in_contrast(place: str, conductor: str | None) -> str:
     if place == "none":
         return "a sound supply"
-    words = title(place, conductor)
-    return f'"{words[:1].lower()}{words[1:]}"'
+    return f'"{within(title(place, conductor))}"'
 
 
 def _because(prospect: Prospect) -> str | None:

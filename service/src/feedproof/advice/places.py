@@ -109,7 +109,6 @@ _TITLES: dict[str, str] = {
     "readings": "Readings do not go together",
 }
 _EXCHANGED = {"leg_neutral_transposed": "neutral", "leg_ground_transposed": "ground"}
-_DEGREES = {"open": "open", "high_resistance": "high resistance"}
 
 
 class Place(Struct, frozen=True, kw_only=True):
@@ -129,8 +128,6 @@ def wider(place: str) -> tuple[str, ...]:
 
 #: Where the readings may tell the section and not the leg: whoever acts is the same, and looks at both.
 EITHER_LEG = frozenset({"leg", "service_leg", "feeder_leg", "branch_leg", "cord_leg"})
-#: Where it is one place, and one thing to do, whichever leg it is.
-_ANY_LEG = frozenset({"leak_to_ground"})
 
 
 def narrow_places(candidate: Candidate) -> tuple[tuple[str, Conductor | None], ...]:
@@ -138,7 +135,8 @@ def narrow_places(candidate: Candidate) -> tuple[tuple[str, Conductor | None], .
     own = [(candidate.place, candidate.conductor)]
     if candidate.also_place is not None and candidate.also:
         own.append((candidate.also_place, candidate.also[0][1]))
-    return tuple((place, None if place in _ANY_LEG else conductor) for place, conductor in own)
+    # A leak is one place, and one thing to do, whichever leg it is from.
+    return tuple((place, None if place == "leak_to_ground" else conductor) for place, conductor in own)
 
 
 def places(candidates: Iterable[Candidate]) -> dict[tuple[str, Conductor | None], float]:
@@ -155,14 +153,14 @@ def places(candidates: Iterable[Candidate]) -> dict[tuple[str, Conductor | None]
     return found
 
 
-def is_at(candidate: Candidate, place: str, conductor: Conductor | None) -> bool:
+def is_at(candidate: Candidate, place: Place) -> bool:
     """Whether a candidate counts for a place."""
-    return any(holds(place, conductor, narrow, at) for narrow, at in narrow_places(candidate))
+    return any(holds(place, narrow, at) for narrow, at in narrow_places(candidate))
 
 
-def holds(place: str, conductor: Conductor | None, narrow: str, at: Conductor | None) -> bool:
+def holds(place: Place, narrow: str, conductor: Conductor | None) -> bool:
     """Whether a place with its conductor is a narrow one, or holds it."""
-    return place in wider(narrow) and (conductor == at or is_either_leg(place, conductor))
+    return place.name in wider(narrow) and (place.conductor == conductor or is_either_leg(place.name, place.conductor))
 
 
 def is_either_leg(place: str, conductor: str | None) -> bool:
@@ -259,4 +257,4 @@ def title(
         text = "Neutral and ground exchanged" if conductor == "N" else f"{leg} and {other} miswired"
     if place in _ALSO_IN_CORD and location == IN_CORD:
         text = f"{text.removesuffix(_BEYOND)} in cord or appliance"
-    return f"{text}: {_DEGREES[degree]}" if degree in _DEGREES else text
+    return text if degree is None else f"{text}: {degree.replace('_', ' ')}"

@@ -16,6 +16,7 @@ from feedproof.advice.wording import conductors_of, identity_of, reading_words
 from feedproof.contract.assessment import Observed
 from feedproof.readings import (
     NOMINAL_BETWEEN_LEGS,
+    PANELS,
     CurrentReading,
     Reading,
     ReadingSet,
@@ -35,7 +36,6 @@ _FITS = 0.05
 _HIGH = 208.0
 _BOTH = 2
 _THREE = 3
-_OUTLET = frozenset({"receptacle", "appliance_terminals"})
 
 
 def at_outlet(reading_set: ReadingSet) -> tuple[int, ...]:
@@ -90,7 +90,7 @@ def on_ground(reading_set: ReadingSet) -> tuple[int, ...]:
 
 def dead(reading_set: ReadingSet) -> bool:
     """Whether the outlet was read dead: leg to leg and a leg to neutral or ground, and nothing there shows voltage."""
-    there = [r for r in reading_set.readings if r.point in _OUTLET]
+    there = [r for r in reading_set.readings if r.point not in PANELS]
     legs = [len({*r.between} & {"L1", "L2"}) for r in there if isinstance(r, VoltageReading)]
     across = reading_set.supply.one_leg or _BOTH in legs
     return across and 1 in legs and not any(shows_voltage(r) for r in there)

@@ -15,14 +15,6 @@ from feedproof.contract.assessment import (
 )
 from feedproof.contract.next_reading import NextReading
 
-_DETERMINATIONS = {"established": "established", "probable": "probable", "undetermined": "not determined"}
-_CONFIDENCE = {
-    "high": "high confidence",
-    "moderate": "moderate confidence",
-    "low": "low confidence",
-    "none": "no confidence",
-}
-
 #: Cautions that stand at the top of a screen whatever their severity.
 _TOP_RANKS = 2
 
@@ -31,9 +23,8 @@ _OF_ALL_WORK = "live_contacts"
 
 #: Heat below this along a path is not mentioned [W].
 WORTH_WATTS = 1.0
-#: At most this many next readings are listed; fewer where the job is to stop.
-_AHEAD = {"take_more_readings": 3}
-_AHEAD_OTHERWISE = 1
+#: At most this many next readings are listed; one where the job is to stop.
+_AHEAD = 3
 #: Neutrals upstream, and from which probability on one is in question [1].
 _UPSTREAM = frozenset({"service_neutral", "feeder_neutral"})
 _IN_QUESTION = 0.01
@@ -53,17 +44,14 @@ def of_this_case(cautions: Sequence[Caution]) -> list[Caution]:
 
 def finding_words(finding: Finding | Candidate) -> str:
     """The finding's name with everything that is present beside it."""
-    return sentence(_name(finding))
-
-
-def _name(finding: Finding | Candidate) -> str:
-    return faults_name(finding.fault, finding.conductor, [(part.fault, part.conductor) for part in finding.also])
+    also = [(part.fault, part.conductor) for part in finding.also]
+    return sentence(faults_name(finding.fault, finding.conductor, also))
 
 
 def sureness(assessment: Assessment) -> str:
     """How sure: determination and confidence in one sentence."""
-    determination = _DETERMINATIONS.get(assessment.determination, assessment.determination)
-    confidence = _CONFIDENCE.get(assessment.confidence.level, assessment.confidence.level)
+    level = assessment.confidence.level
+    confidence = f"{'no' if level == 'none' else level} confidence"
     if not assessment.evidence:
         return f"Not determined, {confidence}: nothing has been read."
     if assessment.determination == "undetermined":
@@ -71,7 +59,7 @@ def sureness(assessment: Assessment) -> str:
         if first is not None and first.probability > assessment.finding.probability:
             return f"Not determined, {confidence}: this is not the most probable, but is to be ruled out."
         return f"Not determined, {confidence}."
-    return f"{sentence(determination)}, with {confidence}."
+    return f"{sentence(assessment.determination)}, with {confidence}."
 
 
 def if_it_holds(assessment: Assessment) -> str:
@@ -81,7 +69,7 @@ def if_it_holds(assessment: Assessment) -> str:
 
 def ahead(assessment: Assessment) -> list[NextReading]:
     """The next readings that a note names: as many as can be planned."""
-    return list(assessment.next_readings[: _AHEAD.get(assessment.disposition, _AHEAD_OTHERWISE)])
+    return assessment.next_readings[: _AHEAD if assessment.disposition == "take_more_readings" else 1]
 
 
 def neutral_entries(assessment: Assessment) -> list[NeutralToGround]:

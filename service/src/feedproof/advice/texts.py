@@ -16,6 +16,10 @@ FALLBACK_LANGUAGE = "en"
 
 Status = Literal["read", "secondary", "memory", "computed", "practice"]
 Texts = dict[str, str]
+Reason = Literal["always", "probability", "shown", "proven", "unproven", "bonded", "unknown", "upstream"]
+"""What sets a caution off: it belongs to all work; its hazard's probability; a reading that shows it, whatever that is;
+readings that show nothing, with testers proven or not; the frame's bond, or that it is not known; doubt in a neutral
+upstream, whatever is read."""
 
 
 class Basis(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -53,15 +57,8 @@ class CautionText(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True)
     shown: Form | None = None
     """Where a reading shows it, with {read} for that reading."""
     because: Texts
-    because_unproven: Texts = {}
-    because_proven: Texts = {}
-    """Where the readings show nothing, and every tester was proven."""
-    because_bonded: Texts = {}
-    because_unknown: Texts = {}
-    because_upstream: Texts = {}
-    """Where the neutral upstream is in doubt, whatever is read."""
-    because_shown: Texts = {}
-    """Where a reading shows it, whatever the probability."""
+    because_for: dict[Reason, Texts] = {}
+    """The same where another reason than a probability has set it off."""
     superseded_by: tuple[str, ...] = ()
     """Cautions that say the same and more: where both apply, only they are given."""
     possible_superseded_by: tuple[str, ...] = ()
@@ -75,17 +72,9 @@ class CautionText(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True)
 
     @property
     def groups(self) -> tuple[Texts, ...]:
-        """All its texts; a reason that it never has is empty."""
-        conditional = (
-            self.because_unproven,
-            self.because_proven,
-            self.because_bonded,
-            self.because_unknown,
-            self.because_upstream,
-            self.because_shown,
-        )
-        written = tuple(texts for form in self.forms for texts in (form.title, form.text))
-        return (*written, self.because, *conditional)
+        """All its texts."""
+        written = (texts for form in self.forms for texts in (form.title, form.text))
+        return (*written, self.because, *self.because_for.values())
 
 
 class ReadingHazard(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -148,17 +137,13 @@ def basis_words(caution: CautionText) -> str:
     return "; ".join(entry.source for entry in caution.basis)
 
 
-def languages() -> frozenset[str]:
-    """Languages that have every safety text, and so can be offered."""
-    texts = safety_texts()
-    groups = [group for caution in texts.cautions for group in caution.groups if group]
-    groups += [*texts.called.values(), *(hazard.text for hazard in texts.reading_hazards)]
-    return frozenset(set.intersection(*(set(group) for group in groups)))
-
-
 def offered_languages() -> tuple[str, ...]:
-    """Languages that a caller can ask for, English first."""
-    return (FALLBACK_LANGUAGE, *sorted(languages() - {FALLBACK_LANGUAGE}))
+    """Languages that have every safety text, and so can be asked for; English first."""
+    texts = safety_texts()
+    groups = [group for caution in texts.cautions for group in caution.groups]
+    groups += [*texts.called.values(), *(hazard.text for hazard in texts.reading_hazards)]
+    complete = set[str].intersection(*map(set, groups))
+    return tuple(sorted(complete, key=lambda language: (language != FALLBACK_LANGUAGE, language)))
 
 
 def _figures(text: str) -> set[str]:

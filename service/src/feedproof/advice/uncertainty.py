@@ -8,6 +8,7 @@ from memory). Combination and the coverage factor 2: GUM, 5.1.2 and 6.2.1 (claus
 
 import math
 from collections.abc import Mapping, Sequence
+from typing import TypeGuard
 
 from feedproof.readings import (
     ClampAmmeter,
@@ -81,6 +82,6 @@ def of_sum(terms: Sequence[tuple[float, NumberReading]], meters: Mapping[str, Me
     return COVERAGE * math.sqrt(variance)
 
 
-def is_number(reading: Reading) -> bool:
+def is_number(reading: Reading) -> TypeGuard[NumberReading]:
     """Whether the reading has a figure that errors can be reckoned for; an over-range has none."""
     return isinstance(reading, NumberReading) and not (isinstance(reading, ResistanceReading) and reading.over_range)

@@ -14,6 +14,7 @@ from feedproof.advice.wording import conductors_of, identity_of, kind_of, quanti
 from feedproof.contract.assessment import Check, Flag, Observed
 from feedproof.inference import Candidate, Outcome, ReadingEvidence
 from feedproof.readings import (
+    PANELS,
     Conductor,
     CurrentReading,
     Meter,
@@ -34,11 +35,6 @@ _EXPECTED_TO_SIGNAL = 0.5
 
 #: Of a detector on a sound supply [1].
 _ONE_IN_TWENTY = 0.05
-
-_ALL_DEAD = frozenset({"no_supply"})
-_DEAD_AT_OUTLET = frozenset({"breaker_open"})
-_OUTLET = ("receptacle", "appliance_terminals")
-_DEAD_BEYOND = frozenset({"open_leg"})
 
 _TAKE_AGAIN = "Take it again first; if it stays, nothing that is known here fits."
 _SLIP = "It was read again, and then it was: the first is taken for a slip."
@@ -87,15 +83,7 @@ def voltage_on(readings: Sequence[Reading], conductors: Collection[Conductor]) -
     conductors : collection of str
         The conductors.
     """
-    return any(
-        shows_voltage(reading)
-        and (
-            reading.at in conductors
-            if isinstance(reading, ProximityReading)
-            else isinstance(reading, VoltageReading) and {*reading.between} <= {*conductors}
-        )
-        for reading in readings
-    )
+    return any(shows_voltage(reading) and {*conductors_of(reading)} <= {*conductors} for reading in readings)
 
 
 def against(
@@ -120,26 +108,20 @@ def against(
     dead = {
         conductor
         for fault, conductor in ((finding.fault, finding.conductor), *finding.also)
-        if fault in _DEAD_BEYOND and conductor is not None
+        if fault == "open_leg" and conductor is not None
     }
-    all_dead = finding.fault in _ALL_DEAD or {"L1", "L2"} <= dead
-    at_outlet = finding.fault in _DEAD_AT_OUTLET
+    all_dead = finding.fault == "no_supply" or {"L1", "L2"} <= dead
+    at_outlet = finding.fault == "breaker_open"
     return tuple(
         entry
         for entry in evidence
         if shows_voltage(reading := readings[entry.reading])
         and (
             all_dead
-            or (at_outlet and reading.point in _OUTLET)
-            or (_concerns(reading, dead) and not _explained(reading, entry))
+            or (at_outlet and reading.point not in PANELS)
+            or (not dead.isdisjoint(conductors_of(reading)) and not _explained(reading, entry))
         )
     )
-
-
-def _concerns(reading: Reading, dead: Collection[Conductor]) -> bool:
-    if isinstance(reading, ProximityReading):
-        return reading.at in dead
-    return isinstance(reading, VoltageReading) and any(c in dead for c in reading.between)
 
 
 def _explained(reading: Reading, entry: ReadingEvidence) -> bool:
@@ -148,14 +130,7 @@ def _explained(reading: Reading, entry: ReadingEvidence) -> bool:
     return entry.observed <= entry.finding[1]
 
 
-def far_outside(entry: ReadingEvidence) -> bool:
-    """Whether a figure lies further outside what the finding gives, nine times of ten, than that is wide."""
-    low, high = entry.finding
-    is_figure = entry.unit != "1"  # of a proximity detector, the finding gives a chance
-    return is_figure and max(low - entry.observed, entry.observed - high) > high - low
-
-
-def flag(entry: ReadingEvidence, meter: Meter | None = None) -> Flag:
+def flag(entry: ReadingEvidence, meter: Meter) -> Flag:
     """How a reading stands to what a sound supply would have given; of a detector, whether one of twenty would too.
 
     A display stands for all that rounds to it: of a meter with steps of 1 V, 0 V is as expected of 0.02 to 0.97 V.
@@ -164,8 +139,8 @@ def flag(entry: ReadingEvidence, meter: Meter | None = None) -> Flag:
     ----------
     entry : ReadingEvidence
         What was seen, and what a sound supply gives.
-    meter : Meter or None
-        That it was read with; None: its steps are not looked at.
+    meter : Meter
+        That it was read with.
     """
     low, high = entry.sound
     if entry.unit == "1":

@@ -4,7 +4,7 @@ import math
 from collections.abc import Iterable, Mapping, Sequence
 
 from feedproof.contract.assessment import Observed, ReadingIdentity
-from feedproof.readings import CurrentReading, LoadState, ProximityReading, Reading, Terminal, VoltageReading
+from feedproof.readings import CurrentReading, LoadState, ProximityReading, Reading, Terminal
 
 #: Significant digits of every number in the answer: enough for any meter, few enough that the last bits of a
 #: computation never show.
@@ -47,13 +47,6 @@ _FAULTS_AT: dict[str, str] = {
 
 _CONDUCTORS = {"L1": "leg L1", "L2": "leg L2", "N": "the neutral", "G": "the ground"}
 _SHORT_CONDUCTORS = {"L1": "L1", "L2": "L2", "N": "neutral", "G": "ground"}
-_POINTS = {
-    "service_panel": "service panel",
-    "sub_panel": "sub-panel",
-    "panel": "panel",
-    "receptacle": "receptacle",
-    "appliance_terminals": "appliance terminals",
-}
 _STATES = {
     "disconnected": "appliance disconnected",
     "idle": "appliance connected, not started",
@@ -63,9 +56,6 @@ _STATES = {
 _METER_KINDS = {
     "high_impedance_voltmeter": "high-impedance voltmeter",
     "low_impedance_voltmeter": "low-impedance voltmeter",
-    "proximity_detector": "proximity detector",
-    "clamp_ammeter": "clamp ammeter",
-    "ohmmeter": "ohmmeter",
 }
 _SYSTEMS = {
     "split_phase_120_240": "120/240 V split phase",
@@ -74,6 +64,9 @@ _SYSTEMS = {
     "high_leg_delta_120_240": "120/240 V high-leg delta",
 }
 _PARTIES = {"utility": "the utility", "electrician": "a licensed electrician", "technician": "the technician"}
+
+#: Units of what each kind of reading shows; 1 is the share of times that a detector signals.
+UNITS = {"voltage": "V", "current": "A", "resistance": "ohm", "proximity": "1"}
 
 _PREFIXES = ((1e9, "G"), (1e6, "M"), (1e3, "k"), (1.0, ""), (1e-3, "m"), (1e-6, "µ"), (1e-9, "n"), (1e-12, "p"))
 
@@ -107,7 +100,7 @@ def pair_name(conductors: Sequence[str]) -> str:
 
 def point_name(point: str) -> str:
     """Where the meter was put, without an article."""
-    return _POINTS.get(point, point.replace("_", " "))
+    return "sub-panel" if point == "sub_panel" else point.replace("_", " ")
 
 
 def state_name(label: str, kind: str) -> str:
@@ -142,6 +135,11 @@ def joined(parts: Sequence[str], last: str = "and") -> str:
 def sentence(text: str) -> str:
     """The text with a capital at its beginning."""
     return text[:1].upper() + text[1:]
+
+
+def within(title: str) -> str:
+    """A title as it stands inside a sentence."""
+    return title[:1].lower() + title[1:]
 
 
 def figure(value: float, digits: int = 3) -> str:
@@ -211,11 +209,7 @@ def rounded(value: float, digits: int = OUTPUT_DIGITS) -> float:
 
 def kind_of(reading: Reading) -> str:
     """Kind of the reading, as the request calls it."""
-    if isinstance(reading, VoltageReading):
-        return "voltage"
-    if isinstance(reading, CurrentReading):
-        return "current"
-    return "proximity" if isinstance(reading, ProximityReading) else "resistance"
+    return str(reading.__struct_config__.tag)
 
 
 def conductors_of(reading: Reading) -> tuple[Terminal, ...]:

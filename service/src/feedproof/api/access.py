@@ -155,13 +155,11 @@ class Gate:
         Keys that may call; one that asks for none lets anybody in.
     buckets : RateLimit or None
         What each caller may send; None: any number.
-    refused : callable, optional
+    refused : callable
         Told `rate` whenever a bucket is empty.
     """
 
-    def __init__(
-        self, keys: KeyBook, buckets: RateLimit | None = None, refused: Callable[[str], None] | None = None
-    ) -> None:
+    def __init__(self, keys: KeyBook, buckets: RateLimit | None, refused: Callable[[str], None]) -> None:
         self._keys = keys
         self._buckets = buckets
         self._refused = refused
@@ -213,8 +211,7 @@ class Gate:
         add_header(scope, b"ratelimit-policy", self._buckets.policy.encode("ascii"))
         add_header(scope, b"ratelimit", header(grant).encode("ascii"))
         if not grant.allowed:
-            if self._refused:
-                self._refused("rate")
+            self._refused("rate")
             if not self._keys.asked_for:
                 note(scope, address=caller)
             raise HTTPException(

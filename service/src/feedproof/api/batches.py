@@ -11,6 +11,7 @@ from litestar.di import NamedDependency
 from litestar.response.streaming import ASGIStreamingResponse
 from litestar.types import Receive, Send
 from msgspec import Struct
+from msgspec.structs import replace
 
 from feedproof.api import problems
 from feedproof.api.access import Gate
@@ -18,7 +19,7 @@ from feedproof.api.assessments import assess_bytes, count, in_languages, languag
 from feedproof.api.bodies import GZIP, AnyRequest, choose, is_packed, packed, require_content, unpacked
 from feedproof.api.executor import Executor, Streams
 from feedproof.api.ndjson import MEDIA_TYPES, Line, split_lines
-from feedproof.api.representations import best_coding, encode_json
+from feedproof.api.representations import best_coding
 from feedproof.contract.words import MAX_REFERENCE
 from feedproof.errors import FeedproofError, RequestError
 from feedproof.settings import Settings
@@ -77,7 +78,7 @@ def _answer_line(line: Line, longest: int, language: str, request_id: str, metri
             problem = problems.make_problem(413, f"the line is longer than {longest} bytes", request_id)
         else:
             assessment = assess_bytes(line.content, language)
-            answer = encode_json(assessment)
+            answer = msgspec.json.encode(assessment)
             count(metrics, assessment)
             metrics.lines.labels("answered").inc()
             return answer + b"\n"
@@ -88,7 +89,7 @@ def _answer_line(line: Line, longest: int, language: str, request_id: str, metri
         problem = problems.make_problem(500, "the service failed on this line", request_id)
         outcome = "failed"
     metrics.lines.labels(outcome).inc()
-    return problems.encode(problems.on_line(problem, line.number, _reference_of(line))) + b"\n"
+    return msgspec.json.encode(replace(problem, line=line.number, reference=_reference_of(line))) + b"\n"
 
 
 async def _answer_group(
@@ -156,7 +157,7 @@ async def assess_batch(
         except RequestError as error:
             # After a broken gzip stream no further line can be read.
             problem, _ = problems.describe(error, request_id)
-            yield problems.encode(problems.on_line(problem, last + 1)) + b"\n"
+            yield msgspec.json.encode(replace(problem, line=last + 1)) + b"\n"
 
     headers = in_languages(language)
     headers["Vary"] += ", Accept-Encoding"

@@ -15,6 +15,7 @@ from msgspec import Struct
 
 from feedproof.api.bodies import AnyRequest
 from feedproof.api.catalogues import KEPT, Encoded, give
+from feedproof.api.schemas import name_of
 from feedproof.note.html import content_security_policy
 from feedproof.note.svg import document_policy, style_source
 
@@ -71,7 +72,7 @@ _STRONG = re.compile(r"\*\*([^*]+)\*\*")
 
 def _prose(text: str) -> str:
     """Paragraphs, code and emphasis of the document's Markdown; nothing else is used there."""
-    marked = _STRONG.sub(r"<strong>\1</strong>", _CODE.sub(r"<code>\1</code>", escape(text, quote=False)))
+    marked = _STRONG.sub(r"<strong>\1</strong>", _inline(text))
     return "".join(f"<p>{' '.join(part.split())}</p>" for part in re.split(r"\n\s*\n", marked.strip()))
 
 
@@ -83,14 +84,10 @@ def _json(value: object) -> str:
     return escape(json.dumps(value, indent=2, ensure_ascii=False), quote=False)
 
 
-def _name(node: Node) -> str:
-    return str(node["$ref"]).rpartition("/")[2]
-
-
 def _type(node: Node) -> str:
     """What a schema accepts, in a few words."""
     if "$ref" in node:
-        name = _name(node)
+        name = name_of(node)
         return f'<a href="#schema-{name}">{name}</a>'
     if "anyOf" in node:
         return " or ".join(_type(branch) for branch in node["anyOf"])

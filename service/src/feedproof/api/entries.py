@@ -2,7 +2,8 @@
 
 import msgspec
 
-from feedproof.advice.texts import Form, called, caution_texts, in_language
+from feedproof.advice.texts import Form, Texts, called, caution_texts, in_language
+from feedproof.advice.wording import joined, rounded, short_conductor
 from feedproof.circuit.conductors import CONDUCTOR_SIZES
 from feedproof.circuit.receptacles import HARDWIRED, RECEPTACLES, Receptacle
 from feedproof.contract import catalogue as wire
@@ -46,13 +47,11 @@ def cautions(language: str) -> wire.CautionCatalogue:
     """All cautions, in one language; a text that it lacks is given in English."""
     who = called("utility", language)
 
-    def in_words(form: Form | None) -> wire.CautionForm | None:
-        if form is None:
-            return None
-        title, text = (
-            in_language(texts, language).format(called=who, read="{read}") for texts in (form.title, form.text)
-        )
-        return wire.CautionForm(title=title, text=text)
+    def words(texts: Texts) -> str:
+        return in_language(texts, language).format(called=who, read="{read}")
+
+    def form(given: Form | None) -> wire.CautionForm | None:
+        return None if given is None else wire.CautionForm(title=words(given.title), text=words(given.text))
 
     return wire.CautionCatalogue(
         language=language,
@@ -60,11 +59,11 @@ def cautions(language: str) -> wire.CautionCatalogue:
             wire.CautionEntry(
                 code=caution.code,
                 severity=caution.severity,
-                title=in_language(caution.title, language).format(called=who, read="{read}"),
-                text=in_language(caution.text, language).format(called=who, read="{read}"),
-                possible=in_words(caution.possible),
-                meanwhile=in_words(caution.meanwhile),
-                shown=in_words(caution.shown),
+                title=words(caution.title),
+                text=words(caution.text),
+                possible=form(caution.possible),
+                meanwhile=form(caution.meanwhile),
+                shown=form(caution.shown),
                 because=in_language(caution.because, language),
                 basis=msgspec.convert(caution.basis, list[wire.CautionSource], from_attributes=True),
             )
@@ -122,7 +121,7 @@ def conductors() -> wire.ConductorCatalogue:
     """All listed conductor sizes; six significant digits."""
 
     def measure(value: float, unit: str) -> wire.Measure:
-        return wire.Measure(value=float(f"{value:.6g}"), unit=unit)
+        return wire.Measure(value=rounded(value), unit=unit)
 
     return wire.ConductorCatalogue(
         conductors=[
@@ -138,14 +137,10 @@ def conductors() -> wire.ConductorCatalogue:
     )
 
 
-_CONDUCTOR_WORDS = {"N": "neutral", "G": "ground"}
-
-
 def _receptacle(receptacle: Receptacle) -> wire.ReceptacleEntry:
-    parts = [{1: "one leg", 2: "two legs"}[receptacle.legs]]
-    parts += [word for conductor, word in _CONDUCTOR_WORDS.items() if conductor in receptacle.conductors]
-    contacts = parts[0] if len(parts) == 1 else f"{', '.join(parts[:-1])} and {parts[-1]}"
-    missing = [word for conductor, word in _CONDUCTOR_WORDS.items() if conductor not in receptacle.conductors]
+    legs = {1: "one leg", 2: "two legs"}[receptacle.legs]
+    contacts = joined([legs, *(short_conductor(c) for c in ("N", "G") if c in receptacle.conductors)])
+    missing = [short_conductor(c) for c in ("N", "G") if c not in receptacle.conductors]
     locking = "Locking." if receptacle.name.startswith("L") else "Straight blades."
     return wire.ReceptacleEntry(
         code=receptacle.name,

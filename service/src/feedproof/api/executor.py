@@ -110,11 +110,8 @@ class Executor:
         """Whether there is no room for another visit."""
         return self._turns.available_tokens < 1 and self._visits >= self._queue
 
-    def refuse(self) -> Overloaded:
+    def refuse(self, reason: str = "queue_full") -> Overloaded:
         """Count a refusal for want of room, and give the error that says so."""
-        return self._refuse("queue_full")
-
-    def _refuse(self, reason: str) -> Overloaded:
         self._metrics.refuse(reason)
         # Retry after the time that the present queue will take.
         return Overloaded(retry_after=max(1, math.ceil(self.load * self._usual / self._workers)))
@@ -145,7 +142,7 @@ class Executor:
         finally:
             self._visits -= 1
         if wait.cancelled_caught:
-            raise self._refuse("queue_wait")
+            raise self.refuse("queue_wait")
 
     async def run(self, work: Callable[[], T], *, batch: bool = False) -> T:
         """Do the work in a thread. Work whose caller is cancelled is never begun, or soon interrupted.

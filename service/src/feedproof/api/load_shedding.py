@@ -55,9 +55,9 @@ class LoadShedding:
         Whose queue it is.
     may_call : callable
         Tells of a request whether its caller may call at all.
-    readiness : Readiness, optional
-        Whether the service is warm; left out, it is.
-    most_held : int, optional
+    readiness : Readiness
+        Whether the service is warm.
+    most_held : int
         Refusals held at once; those beyond are told at once.
     """
 
@@ -66,8 +66,8 @@ class LoadShedding:
         app: App,
         executor: Executor,
         may_call: Callable[[Scope], bool],
-        readiness: Readiness | None = None,
-        most_held: int = 256,
+        readiness: Readiness,
+        most_held: int,
     ) -> None:
         self.app = app
         self.executor = executor
@@ -81,7 +81,7 @@ class LoadShedding:
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Serve one connection."""
         asked = scope["type"] == "http" and scope["method"] == "POST" and scope["path"] in COMPUTED
-        if asked and self.readiness is not None and not self.readiness.warm:
+        if asked and not self.readiness.warm:
             if self.may_call(scope):
                 await self._refuse(self.readiness.refuse(), scope, send)
                 return

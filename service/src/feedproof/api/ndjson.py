@@ -9,8 +9,7 @@ import re
 from collections.abc import AsyncIterator
 from typing import NamedTuple
 
-MEDIA_TYPE = "application/x-ndjson"
-MEDIA_TYPES = (MEDIA_TYPE, "application/jsonl")
+MEDIA_TYPES = ("application/x-ndjson", "application/jsonl")
 """Two names of the same form, the default first."""
 
 _BLANK = re.compile(rb"[ \t\r\n]*\n")

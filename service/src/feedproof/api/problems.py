@@ -23,8 +23,6 @@ from feedproof.errors import FeedproofError, MalformedRequest, NotReady, Overloa
 from feedproof.telemetry.logging import logger
 from feedproof.telemetry.middleware import Scope, Send, note, trace_of
 
-_ENCODER = msgspec.json.Encoder()
-
 
 class ProblemType(Struct, frozen=True, kw_only=True):
     """One kind of problem."""
@@ -90,20 +88,10 @@ def describe(error: FeedproofError, request_id: str) -> tuple[Problem, dict[str,
     return make_problem(500, _DETAILS[500], request_id), {}
 
 
-def on_line(problem: Problem, number: int, reference: str | None = None) -> Problem:
-    """Name the line of a batch that a problem is about, and its reference."""
-    return msgspec.structs.replace(problem, line=number, reference=reference)
-
-
-def encode(problem: Problem) -> bytes:
-    """Encode for the wire."""
-    return _ENCODER.encode(problem)
-
-
 async def send_problem(scope: Scope, send: Send, problem: Problem, headers: Mapping[str, str]) -> None:
     """Answer a request with a problem before it has come to a route."""
     note(scope, problem=problem.type)
-    body = encode(problem)
+    body = msgspec.json.encode(problem)
     head = {**headers, "Cache-Control": "no-store", "Content-Type": MEDIA_TYPE, "Content-Length": str(len(body))}
     raw = [(name.lower().encode(), value.encode()) for name, value in head.items()]
     await send({"type": "http.response.start", "status": problem.status, "headers": raw})
@@ -112,15 +100,11 @@ async def send_problem(scope: Scope, send: Send, problem: Problem, headers: Mapp
 
 def _respond(problem: Problem, headers: Mapping[str, str]) -> Response[bytes]:
     return Response(
-        encode(problem),
+        msgspec.json.encode(problem),
         status_code=problem.status,
         media_type=MEDIA_TYPE,
         headers={**headers, "Cache-Control": "no-store"},
     )
-
-
-def _too_large(request: AnyRequest) -> str:
-    return f"the body is larger than {request.route_handler.resolve_request_max_body_size()} bytes"
 
 
 def answer_error(request: AnyRequest, error: Exception) -> Response[bytes]:
@@ -129,8 +113,9 @@ def answer_error(request: AnyRequest, error: Exception) -> Response[bytes]:
     if isinstance(error, FeedproofError):
         problem, headers = describe(error, trace.request_id)
     elif isinstance(error, HTTPException):
-        status = error.status_code
-        detail = _too_large(request) if status == 413 else _DETAILS.get(status) or error.detail  # noqa: PLR2004
+        status, detail = error.status_code, _DETAILS.get(error.status_code) or error.detail
+        if status == 413:  # noqa: PLR2004
+            detail = f"the body is larger than {request.route_handler.resolve_request_max_body_size()} bytes"
         problem = make_problem(status, detail, trace.request_id)
         headers = dict(error.headers or {})
         if status == 405:  # noqa: PLR2004

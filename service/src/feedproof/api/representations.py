@@ -92,8 +92,6 @@ def best_coding(accept_encoding: str | None, offered: Sequence[str]) -> str | No
 
 JSON = "application/json"
 
-_ENCODER = msgspec.json.Encoder()
-
 PUBLISHED: dict[str, str] = {
     JSON: "The assessment itself. The default.",
     renderers.HTML: "The hand-off note as a page that prints.",
@@ -115,11 +113,6 @@ class Representation(Struct, frozen=True):
     """What keeps the form inert in a browser."""
 
 
-def encode_json(assessment: Assessment) -> bytes:
-    """Encode as JSON. Its numbers are finite: the composer of the answer has seen to it."""
-    return _ENCODER.encode(assessment)
-
-
 def _note(media_type: str) -> Representation:
     content_type = renderers.CONTENT_TYPES[media_type]
     if media_type.startswith("text/"):
@@ -129,7 +122,7 @@ def _note(media_type: str) -> Representation:
     return Representation(renderers.RENDERERS[media_type], content_type, policy)
 
 
-REPRESENTATIONS = {JSON: Representation(encode_json), **{kind: _note(kind) for kind in renderers.RENDERERS}}
+REPRESENTATIONS = {JSON: Representation(msgspec.json.encode), **{kind: _note(kind) for kind in renderers.RENDERERS}}
 """By media type, the default first."""
 
 FOR_SCREEN = Representation(encode_for_screen)

@@ -81,7 +81,7 @@ def _with_head(allow: bytes) -> bytes:
 class ResponseHeaders:
     """ASGI middleware next to the application."""
 
-    def __init__(self, app: App, cors_origins: Sequence[str] = (), readiness: Readiness | None = None) -> None:
+    def __init__(self, app: App, cors_origins: Sequence[str], readiness: Readiness) -> None:
         self.app = app
         self.readiness = readiness
         self.origins = frozenset(cors_origins)
@@ -99,9 +99,8 @@ class ResponseHeaders:
         head = scope["method"] == "HEAD"
         # A copy: the server keeps using its own scope, and expects a body after GET.
         inner = {**scope, "method": "GET"} if head else scope
-        draining = self.readiness is not None and self.readiness.draining
         # Of a service that is about to stop: the next request should go elsewhere.
-        always = (*SAFE, CLOSE) if draining else SAFE
+        always = (*SAFE, CLOSE) if self.readiness.draining else SAFE
         outgoing = _Outgoing(send, inner, head=head, origin=allowed, cors=bool(self.origins), always=always)
         try:
             await self.app(inner, receive, outgoing)

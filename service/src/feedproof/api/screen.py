@@ -6,7 +6,6 @@ from msgspec.structs import replace
 from feedproof.contract import screen as wire
 from feedproof.contract.assessment import Assessment
 
-_ENCODER = msgspec.json.Encoder()
 _NOTHING_MORE = 1
 """How many readings to take next are kept as long as there is anything else to leave out."""
 
@@ -66,8 +65,8 @@ def _shorter(screen: wire.Screen) -> wire.Screen | None:
 def encode_for_screen(assessment: Assessment) -> bytes:
     """Encode what a screen shows, with entries left out until it fits."""
     screen = _whole(assessment)
-    body = _ENCODER.encode(screen)
+    body = msgspec.json.encode(screen)
     while len(body) > wire.MOST_BYTES and (shorter := _shorter(screen)) is not None:
         screen = shorter
-        body = _ENCODER.encode(screen)
+        body = msgspec.json.encode(screen)
     return body

@@ -9,7 +9,7 @@ from typing import Annotated
 
 from msgspec import Meta, Struct
 
-from feedproof.contract.words import WORDS_KEY, example
+from feedproof.contract.words import example
 
 MEDIA_TYPE = "application/problem+json"
 MAX_FAULTS = 100
@@ -21,21 +21,13 @@ class RequestFault(Struct, frozen=True, kw_only=True, omit_defaults=True):
 
     pointer: Annotated[str, example("/readings/0/value")]
     """JSON pointer (RFC 6901) to the faulty value; the empty string is the whole body."""
-    code: Annotated[
-        str,
-        Meta(
-            examples=["wrong_dimension", "unknown_field", "undefined_meter"],
-            extra_json_schema={WORDS_KEY: "FaultOfRequest"},
-        ),
-    ]
+    code: Annotated[str, example("wrong_dimension", "unknown_field", "undefined_meter", words="FaultOfRequest")]
     """What is wrong, as a word that programs can act on. The list may grow."""
     detail: Annotated[str, example("unit 'kV\u00b7A' is not a voltage; give V, mV or kV")]
     """What is wrong, in words."""
     accepted: Annotated[list[str], example(["V", "mV", "kV"])]
     """What is accepted there: units, names, a span or a type."""
-    value: Annotated[
-        str | float | bool | None, Meta(examples=["5 kV\u00b7A"], extra_json_schema={WORDS_KEY: "PlainValue"})
-    ] = None
+    value: Annotated[str | float | bool | None, example("5 kV\u00b7A", words="PlainValue")] = None
     """The faulty value, shortened where it is long; objects and lists as JSON text. Left out: none given."""
 
 

@@ -56,9 +56,8 @@ def admit_rows(form: str, rows: Sequence[Document]) -> Admitted:
     strange = sorted({name for row in rows for name in others(row, form)}) if form != "nested" else []
     if strange:
         raise Refused(f"columns that the {form} form does not have: {', '.join(strange)}")
-    nested = sorted(
-        {name for row in rows for name, cell in row.items() if name != "base_rates" and _is_structure(cell)}
-    )
+    structured = {name for row in rows for name, cell in row.items() if isinstance(cell, Mapping | list)}
+    nested = sorted(structured - {"base_rates"})
     if nested and form != "nested":
         raise Refused(f"{', '.join(nested)}: a list or an object, where the {form} form has one value")
     given = _without_nulls(_long(rows) if form == "long" else _wide(rows[0]) if form == "wide" else rows[0])
@@ -75,10 +74,6 @@ def admit_rows(form: str, rows: Sequence[Document]) -> Admitted:
         raise Refused(reason(error)) from None
     except msgspec.ValidationError as error:
         raise Refused(f"not of the published form: {error}") from None
-
-
-def _is_structure(cell: object) -> bool:
-    return isinstance(cell, Mapping | list)
 
 
 def reason(error: RefusedRequest) -> str:

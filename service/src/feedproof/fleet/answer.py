@@ -7,20 +7,17 @@ readings that are proposed.
 import math
 from collections.abc import Iterable
 
-import msgspec
-
 from feedproof.advice import candidates as faults
 from feedproof.advice import cautions
 from feedproof.advice.compose import found_checks
 from feedproof.advice.determination import OPEN_RESISTANCE, beyond, rule
 from feedproof.advice.disposition import decide, refer
 from feedproof.advice.texts import FALLBACK_LANGUAGE
-from feedproof.advice.unexplained import stands_too_high
-from feedproof.advice.wording import rounded
+from feedproof.advice.wording import conductors_of, kind_of, rounded
 from feedproof.faults.priors import MODEL_VERSION, priors_digest
 from feedproof.fleet.schema import ASSESSED, FAULT_ORDER
 from feedproof.inference import Candidate, Interval, Outcome, PathResistance, infer
-from feedproof.readings import LOADED_STATES, ReadingSet, VoltageReading, Voltmeter, is_low_impedance
+from feedproof.readings import LOADED_STATES, ReadingSet, VoltageReading, Voltmeter, meter_kind
 
 Cell = str | float | int | bool | None
 
@@ -50,25 +47,18 @@ def answer(reading_set: ReadingSet) -> dict[str, Cell]:
     ArithmeticError
         If a number of the answer is not finite.
     """
-    system = reading_set.supply.system
-
-    def hangs_on_what_is_next(_: Outcome) -> bool:
-        return not reading_set.meters
-
-    found = infer(reading_set, look_ahead=hangs_on_what_is_next)
+    found = infer(reading_set, look_ahead=lambda _: not reading_set.meters)
     named = faults.merged(found.candidates)
-    ruling = rule(found, found.candidates, reading_set)
+    ruling = rule(found, reading_set)
     finding = faults.to_finding(ruling.place, ruling.finding, found.candidates)
     # As in the answer's candidates: all places of the same faults together.
     led = (ruling.finding.fault, ruling.finding.conductor), set(ruling.finding.also)
     whole = next(c for c in named if ((c.fault, c.conductor), set(c.also)) == led)
-    source = reading_set.supply.source
-    too_high = stands_too_high(reading_set.readings)
-    disposition = decide(ruling, found, found.candidates, source, too_high=too_high)
+    disposition = decide(ruling, found, reading_set)
     by_fault = _by_fault(found.candidates)
     cells: dict[str, Cell] = dict.fromkeys(ANSWER_COLUMNS)
     cells |= {
-        "supply_system": system,
+        "supply_system": reading_set.supply.system,
         "readings": len(reading_set.readings),
         "finding": finding.fault,
         "finding_place": finding.place,
@@ -80,9 +70,7 @@ def answer(reading_set: ReadingSet) -> dict[str, Cell]:
         "finding_log_evidence": rounded(whole.log_evidence),
         "determination": ruling.determination,
         "disposition": disposition,
-        "refer_to": _words(refer(ruling, disposition, found.candidates, source, found.hazards))
-        if reading_set.readings
-        else None,
+        "refer_to": _words(refer(ruling, disposition, found, reading_set)),
         "caution_codes": _words(c.code for c in cautions.find(reading_set, found, named, FALLBACK_LANGUAGE)),
         "check_codes": _words(check.code for check in found_checks(ruling, found, reading_set)),
         "supply_fault_probability": rounded(faults.fault_probability(named)),
@@ -110,20 +98,15 @@ def own_columns(reading_set: ReadingSet) -> dict[str, Cell]:
     cells: dict[str, Cell] = dict.fromkeys(_OWN)
     layout = set()
     for reading in reading_set.readings:
-        meter = reading_set.meters[reading.meter]
-        given = msgspec.structs.asdict(reading)
-        between: tuple[str, ...] = given.get("between") or (given.get("at") or given["through"],)
-        kind = str(type(meter).__struct_config__.tag)
+        meter, between = reading_set.meters[reading.meter], conductors_of(reading)
         state = reading_set.load_states[reading.load_state].kind
-        if isinstance(meter, Voltmeter):
-            kind = "low_impedance" if is_low_impedance(meter) else "high_impedance"
-            first = cells["reference_meter"] is None and state not in LOADED_STATES
-            if isinstance(reading, VoltageReading) and set(between) == pair and first:
-                limit = 0.01 * meter.accuracy_percent * reading.value + meter.accuracy_counts * meter.resolution
-                cells["reference_voltage"], cells["reference_meter"] = rounded(reading.value), reading.meter
-                cells["reference_tolerance"] = rounded(limit / reading.value) if reading.value > 0.0 else None
-        taken = str(type(reading).__struct_config__.tag)
-        layout.add(" ".join((taken, "-".join(sorted(between)), reading.point, state, kind)))
+        first = cells["reference_meter"] is None and state not in LOADED_STATES
+        if first and isinstance(meter, Voltmeter) and isinstance(reading, VoltageReading) and {*between} == pair:
+            limit = 0.01 * meter.accuracy_percent * reading.value + meter.accuracy_counts * meter.resolution
+            cells["reference_voltage"], cells["reference_meter"] = rounded(reading.value), reading.meter
+            cells["reference_tolerance"] = rounded(limit / reading.value) if reading.value > 0.0 else None
+        kind = meter_kind(meter).removesuffix("_voltmeter")
+        layout.add(" ".join((kind_of(reading), "-".join(sorted(between)), reading.point, state, kind)))
     cells["layout"] = _words(sorted(layout), "; ")
     return cells
 

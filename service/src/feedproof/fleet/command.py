@@ -166,10 +166,11 @@ def _made(kind: Any, arguments: argparse.Namespace, **other: object) -> Any:  # 
 
 def _fleet(arguments: argparse.Namespace) -> int:
     # Imported here and below, so that the other commands work without the extra.
+    from feedproof.fleet.job import Job  # noqa: PLC0415
     from feedproof.fleet.pool import Unfinished  # noqa: PLC0415
     from feedproof.fleet.progress import Progress  # noqa: PLC0415
     from feedproof.fleet.ratebook import read_ratebook  # noqa: PLC0415
-    from feedproof.fleet.run import Job, run  # noqa: PLC0415
+    from feedproof.fleet.run import run  # noqa: PLC0415
 
     rejects = arguments.rejects or f"{arguments.target}.rejects.csv"
     rates = None if arguments.rates is None else read_ratebook(arguments.rates.read_bytes())

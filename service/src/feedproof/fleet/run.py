@@ -38,8 +38,6 @@ from feedproof.fleet.store import Store, check_store
 from feedproof.fleet.tables import assessments
 from feedproof.fleet.writing import check_targets, write_batches
 
-__all__ = ["Job", "Summary", "run"]
-
 CHUNK = 64
 """Sets that a process takes at a time, and that are lost at most when it dies."""
 _CHUNKS_OF_GROUP = 128

@@ -14,7 +14,7 @@ metadata, under `description`; `describe` prints them.
 import re
 from collections import Counter
 from collections.abc import Iterable
-from typing import Any
+from typing import Any, get_args
 
 import pyarrow as pa
 import pyarrow.compute as pc
@@ -22,6 +22,7 @@ from msgspec import inspect
 
 from feedproof.contract import request as wire
 from feedproof.contract.quantities import field_docs
+from feedproof.contract.words import LoadStateKind, PointName, TerminalName
 from feedproof.faults.catalogue import FAULTS
 from feedproof.readings import CONDUCTORS
 
@@ -162,11 +163,10 @@ WIDE = pa.schema(
     ]
 )
 """One row for each visit."""
-_ONE = "(?:l1|l2|n|g|metalwork)"
-_POINTS = "service_panel|sub_panel|panel|receptacle|appliance_terminals"
+_ONE = f"(?:{'|'.join(get_args(TerminalName)).lower()})"
 WIDE_READING = re.compile(
-    rf"(?P<conductors>{_ONE}(?:_{_ONE})?)_(?P<state>disconnected|idle|running|test_load)"
-    rf"(?:_(?P<point>{_POINTS}))?(?:_(?P<low>low_impedance))?"
+    rf"(?P<conductors>{_ONE}(?:_{_ONE})?)_(?P<state>{'|'.join(get_args(LoadStateKind))})"
+    rf"(?:_(?P<point>{'|'.join(get_args(PointName))}))?(?:_(?P<low>low_impedance))?"
 )
 """Names of the columns with readings of the wide form."""
 

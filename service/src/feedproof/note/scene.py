@@ -162,9 +162,9 @@ def _shifted(shape: Shape, dx: float, dy: float) -> Shape:
     return msgspec.structs.replace(shape, x=shape.x + dx, y=shape.y + dy)
 
 
-def cross(x: float, y: float, reach: float, stroke: Role, width: float = 3.0) -> list[Line]:
+def cross(x: float, y: float, reach: float, width: float = 3.0) -> list[Line]:
     """Two strokes over something that is lost or broken."""
     ends = ((-reach, reach), (reach, -reach))
     return [
-        Line(x1=x - reach, y1=y + start, x2=x + reach, y2=y + end, stroke=stroke, width=width) for start, end in ends
+        Line(x1=x - reach, y1=y + start, x2=x + reach, y2=y + end, stroke="danger", width=width) for start, end in ends
     ]

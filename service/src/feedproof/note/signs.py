@@ -2,7 +2,7 @@
 
 from msgspec import Struct
 
-from feedproof.note.scene import Circle, Polygon, Shape, rectangle, shifted
+from feedproof.note.scene import Circle, Polygon, Shape, rectangle
 
 #: Side of the square that a shape fills.
 SIZE = 24.0
@@ -48,8 +48,3 @@ SIGNS: dict[str, Sign] = {
 def sign(disposition: str) -> Sign:
     """The sign of a disposition; of one that later versions add, that of reading on."""
     return SIGNS.get(disposition, SIGNS["take_more_readings"])
-
-
-def shapes_at(disposition: str, x: float, y: float) -> list[Shape]:
-    """The shape with its top left corner in a place."""
-    return shifted(sign(disposition).shapes, x, y)

@@ -109,7 +109,7 @@ _BUILDING_LIVE = frozenset({"grounded_frames_off_earth", "service_neutral"})
 
 def for_customer(assessment: Assessment) -> str:
     """One plain paragraph for who lives with the supply; it takes no part of it for good."""
-    who = party_names(assessment.refer_to) or "a licensed electrician"
+    who = party_names(assessment.refer_to)
     codes = {caution.code for caution in of_this_case(assessment.cautions)}
     off = f"Leave the circuit off, and touch neither outlet nor appliance, until checked by {who}."
     found = without_degree(assessment.finding)

@@ -1,6 +1,6 @@
 """From bytes to a reading set."""
 
-from collections.abc import Collection, Sequence
+from collections.abc import Sequence
 from typing import NamedTuple
 
 import msgspec
@@ -17,7 +17,7 @@ from feedproof.parsing.budget import faults_of, size_of
 from feedproof.parsing.circuit import read_load_state, read_supply
 from feedproof.parsing.diagnostics import Diagnostics, escape
 from feedproof.parsing.documents import decode, digest_of
-from feedproof.parsing.readings import Visit, check_repeats, read_meter, read_reading
+from feedproof.parsing.readings import Visit, check_repeats, conductors_of, read_meter, read_reading
 from feedproof.parsing.structure import Examined
 from feedproof.readings import PANELS, Observation, ReadingSet, VisitDetails
 
@@ -72,21 +72,11 @@ def _base_rates(given: dict[str, float] | None, diagnostics: Diagnostics) -> dic
     return None if diagnostics.faults else completed_rates(given)
 
 
-def _conductors(reading: wire.Reading) -> Collection[str]:
-    match reading:
-        case wire.ProximityReading():
-            return (reading.at,)
-        case wire.CurrentReading():
-            return (reading.through,)
-        case _:
-            return reading.between
-
-
 def _uses_neutral(request: wire.AssessmentRequest) -> bool:
     """Whether a load, or a reading that is not taken at a panel, is to the neutral."""
     loads = [load for state in (request.load_states or {}).values() for load in state.loads or ()]
     read = [reading for reading in request.readings if reading.point not in PANELS]
-    return any("N" in load.between for load in loads) or any("N" in _conductors(reading) for reading in read)
+    return any("N" in load.between for load in loads) or any("N" in conductors_of(reading)[1] for reading in read)
 
 
 def _details(given: visit_wire.VisitDetails | None, diagnostics: Diagnostics) -> VisitDetails:

@@ -48,7 +48,7 @@ class Diagnostics:
 
     def fault(self, pointer: str, code: str, detail: str, accepted: Sequence[str], value: object) -> None:
         """Note a fault, unless what is there is a stand-in already."""
-        if not (self._broken and self.is_broken(pointer)):
+        if not self.is_broken(pointer):
             self.faults.append(
                 RequestFault(pointer=pointer, code=code, detail=detail, accepted=list(accepted), value=echo(value))
             )

@@ -22,7 +22,7 @@ from feedproof.errors import MalformedRequest
 from feedproof.parsing.diagnostics import echo
 from feedproof.parsing.structure import Examined, convert, examine
 
-T = TypeVar("T")
+T = TypeVar("T", bound=msgspec.Struct)
 
 
 class _ConstantError(ValueError):

@@ -100,7 +100,7 @@ _KIND_OF_METER: dict[type[instruments.Meter], str] = {
 }
 
 
-def _conductors_of(reading: wire.Reading | Reading) -> tuple[str, list[Any]]:
+def conductors_of(reading: wire.Reading | Reading) -> tuple[str, list[Any]]:
     """Give the field that names a reading's conductors, and the conductors."""
     match reading:
         case wire.ProximityReading() | ProximityReading():
@@ -192,7 +192,7 @@ def read_reading(given: wire.Reading, visit: Visit, at: str, diagnostics: Diagno
         diagnostics.assume(f"{at}/point", point, None, "the usual point of reading; common practice, no source")
     _check_point(given, visit, point, at, diagnostics)
     if not diagnostics.is_broken(f"{at}/point"):
-        field, conductors = _conductors_of(given)
+        field, conductors = conductors_of(given)
         _check_ground(conductors, visit, point, f"{at}/{field}", diagnostics)
     supply, at_outlet = visit.supply, point not in PANELS
     taken: dict[str, Any] = {name: getattr(given, name) for name in ("meter", "load_state", "id", "repeats")}
@@ -241,7 +241,7 @@ def _resistance(given: wire.ResistanceReading, pointer: str, diagnostics: Diagno
 
 def _measured(reading: Reading) -> dict[str, object]:
     """What was measured, by the field that says it: readings of the same have all of it in common."""
-    field, conductors = _conductors_of(reading)
+    field, conductors = conductors_of(reading)
     return {"kind": type(reading), field: {*conductors}, "point": reading.point, "load_state": reading.load_state}
 
 

@@ -9,7 +9,8 @@ request can run as well and all faults of a request are told in one answer.
 import difflib
 import math
 import re
-from typing import Any, NamedTuple, TypeVar
+from functools import cache
+from typing import NamedTuple, TypeVar
 
 import msgspec
 from msgspec import inspect
@@ -302,17 +303,10 @@ def _stand_in(kind: inspect.Type) -> object:
     return "?"
 
 
-_DESCRIBED: dict[object, inspect.Type] = {}
+_describe = cache(inspect.type_info)
 
 
-def _describe(wire_type: type[Any]) -> inspect.Type:
-    kind = _DESCRIBED.get(wire_type)
-    if kind is None:
-        kind = _DESCRIBED[wire_type] = inspect.type_info(wire_type)
-    return kind
-
-
-def examine(document: object, wire_type: type[Any]) -> Examined:
+def examine(document: object, wire_type: type[msgspec.Struct]) -> Examined:
     """List every structural fault of a document.
 
     Parameters

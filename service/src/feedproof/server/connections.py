@@ -45,7 +45,7 @@ _ABSOLUTE = re.compile(rb"https?://[^/]*(/.*)?", re.IGNORECASE)
 
 def _encode_problem(status: int) -> bytes:
     problem = problems.make_problem(status, DETAILS[status], "")
-    return problems.encode(msgspec.structs.replace(problem, instance="about:blank"))
+    return msgspec.json.encode(msgspec.structs.replace(problem, instance="about:blank"))
 
 
 class Limits(Struct, frozen=True, kw_only=True):

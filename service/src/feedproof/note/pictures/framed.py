@@ -4,7 +4,7 @@ import msgspec
 
 from feedproof.contract.assessment import Assessment
 from feedproof.note.scene import SMALL, TEXT, WIDTH, Scene, Shape, Text, rectangle, scene, shifted, wrapped
-from feedproof.note.signs import SIZE, shapes_at, sign
+from feedproof.note.signs import SIZE, sign
 from feedproof.note.words import dangers
 
 _LINE = 14.6
@@ -37,7 +37,8 @@ def framed(pictures: list[Scene], assessment: Assessment, *, whole: bool) -> Sce
     warned = dangers(assessment) if whole else dangers(assessment)[:1]
     above = [(assessment.headline, True)] + ([(assessment.next_action, False)] if whole else [])
     beneath = [(f"{caution.severity.upper()}: {caution.title}", True, "danger") for caution in warned]
-    beneath.append((f"Model version {assessment.model.version}. Reference: {_reference(assessment)}", False, "muted"))
+    reference = assessment.reference or "none given"
+    beneath.append((f"Model version {assessment.model.version}. Reference: {reference}", False, "muted"))
     shapes: list[Shape] = []
     y = _band(shapes, assessment.disposition)
     for words, bold in above:
@@ -56,13 +57,9 @@ def framed(pictures: list[Scene], assessment: Assessment, *, whole: bool) -> Sce
     return scene(first.name, first.title, ". ".join(described), y + 8.0, [*shapes, *border])
 
 
-def _reference(assessment: Assessment) -> str:
-    return assessment.reference or "none given"
-
-
 def _band(shapes: list[Shape], disposition: str) -> float:
     shown = sign(disposition)
-    shapes += [rectangle(0.0, 0.0, WIDTH, SIZE + 10.0, shown.ink), *shapes_at(disposition, 8.0, 5.0)]
+    shapes += [rectangle(0.0, 0.0, WIDTH, SIZE + 10.0, shown.ink), *shifted(shown.shapes, 8.0, 5.0)]
     shapes.append(Text(x=SIZE + 18.0, y=22.0, text=shown.word, size=TEXT + 1.0, bold=True, fill="paper"))
     return SIZE + 12.0
 

@@ -24,4 +24,4 @@ def leg_mark(conductor: str, x: float, y: float, *, gone: bool) -> Iterator[Shap
     else:
         yield rectangle(x - _RADIUS, y - _RADIUS, 2.0 * _RADIUS, 2.0 * _RADIUS, fill, role)
     if gone:
-        yield from cross(x, y, _RADIUS + 2.0, "danger")
+        yield from cross(x, y, _RADIUS + 2.0)

@@ -64,9 +64,10 @@ def draw(assessment: Assessment) -> Scene | None:
 
 
 def _words(conductor: str, entry: ConductorResistance | None, limit: DetectionLimit | None) -> str:
-    parts = [] if entry is not None else [f"{sentence(short_conductor(conductor))}: not told."]
-    if entry is not None:
-        parts.append(f"{entry.title}: {resistance_words(entry)}.")
+    if entry is None:
+        parts = [f"{sentence(short_conductor(conductor))}: not told."]
+    else:
+        parts = [f"{entry.title}: {resistance_words(entry)}."]
         if entry.sound is not None:
             sound = f"{quantity(entry.sound.low, 'ohm')} to {quantity(entry.sound.high, 'ohm')}"
             parts.append(f"Sound would be {sound}.")
@@ -139,19 +140,11 @@ def _row(
 def _value(entry: ConductorResistance | None) -> str:
     if entry is None:
         return "not told"
-    return f"{_resistance(entry)}{_heat(entry)}"
-
-
-def _heat(entry: ConductorResistance) -> str:
+    bounds = {"at_least": f"≥ {quantity(entry.low, 'ohm')}", "at_most": f"≤ {quantity(entry.high, 'ohm')}"}
+    told = bounds.get(entry.bound) or quantity(entry.value, "ohm")
     if entry.heat is None or entry.heat.value < WORTH_WATTS:
-        return ""
-    return f", {quantity(entry.heat.value, 'W')} heat"
-
-
-def _resistance(entry: ConductorResistance) -> str:
-    if entry.bound == "at_least":
-        return f"≥ {quantity(entry.low, 'ohm')}"
-    return f"≤ {quantity(entry.high, 'ohm')}" if entry.bound == "at_most" else quantity(entry.value, "ohm")
+        return told
+    return f"{told}, {quantity(entry.heat.value, 'W')} heat"
 
 
 def _sound(entry: ConductorResistance, y: float) -> Iterator[Shape]:

@@ -5,7 +5,7 @@ from collections.abc import Iterator
 from msgspec import Struct
 
 from feedproof.advice.places import IN_CORD, is_either_leg, title
-from feedproof.advice.wording import percent
+from feedproof.advice.wording import percent, point_name
 from feedproof.contract.assessment import Assessment
 from feedproof.note.pictures.framed import is_calm
 from feedproof.note.pictures.marks import leg_role
@@ -18,13 +18,6 @@ TITLE = "Where along the run"
 _LEAST = 0.05
 
 _STATIONS = ("service", "panel", "sub_panel", "outlet", "appliance")
-_LABELS = {
-    "service": "service",
-    "panel": "panel",
-    "sub_panel": "sub-panel",
-    "outlet": "outlet",
-    "appliance": "appliance",
-}
 _LEFT, _RIGHT = 34.0, WIDTH - 38.0
 _WIRES = {"L1": 40.0, "L2": 56.0, "N": 72.0, "G": 88.0}
 _BOTTOM = 100.0
@@ -127,7 +120,7 @@ def draw(assessment: Assessment) -> Scene:
         for line in wrapped(words, WIDTH - 12.0, SMALL):
             shapes.append(Text(x=6.0, y=y, text=line, size=SMALL, fill="muted"))
             y += 15.0
-    return scene(NAME, TITLE, f"From {', '.join(_LABELS[name] for name in at)}. {'; '.join(told)}.", y - 6.0, shapes)
+    return scene(NAME, TITLE, f"From {', '.join(point_name(name) for name in at)}. {'; '.join(told)}.", y - 6.0, shapes)
 
 
 def _unmarked(assessment: Assessment) -> str:
@@ -154,15 +147,10 @@ def _line(at: dict[str, float], *, calm: bool) -> Iterator[Shape]:
         yield Line(x1=x1, y1=y, x2=at["appliance"], y2=y, stroke=role, width=2.2, dash=not calm)
         yield Text(x=4.0, y=y + 4.0, text=name, size=SMALL, bold=True, fill=role if name.startswith("L") else "ink")
     for index, (name, x) in enumerate(at.items()):
-        yield from _station(x)
+        yield rectangle(x - 4.0, 24.0, 8.0, _BOTTOM - 26.0, "panel", "rule")
         anchor = "end" if index == len(at) - 1 else "middle"
         edge = WIDTH - 4.0 if anchor == "end" else x
-        yield Text(x=edge, y=16.0, text=_LABELS[name], size=SMALL, anchor=anchor, fill="muted")
-
-
-def _station(x: float) -> Iterator[Shape]:
-    box = rectangle(x - 4.0, 24.0, 8.0, _BOTTOM - 26.0, "panel", "rule")
-    yield box
+        yield Text(x=edge, y=16.0, text=point_name(name), size=SMALL, anchor=anchor, fill="muted")
 
 
 def _location(suspect: Suspect, assessment: Assessment) -> str | None:
@@ -195,7 +183,7 @@ def _mark(
         yield rectangle(x - 9.0, y - 4.0, 18.0, 8.0, "paper")
     if sure:
         for y in levels:
-            yield from cross(x, y, 6.0, "danger", 3.2)
+            yield from cross(x, y, 6.0, 3.2)
     else:
         for y in levels:
             yield Text(x=x, y=y + 4.5, text="?", size=SMALL, bold=True, anchor="middle", fill="danger")
