@@ -308,15 +308,16 @@ class Circuit:
                 z = p.least_side_resistance + cmath.rect(self.lognormal(*side, "side", leg, self.state), angle)
                 found.append(impedance(self.contact(leg), self.contact("N"), z.real, z.imag))
         if not self.one_leg and not state.loads:
-            ohms = p.least_across_resistance + self.lognormal(*across, "across", self.state)
-            beyond = max(self.z("across", self.state) - 1.28, 0.0)
-            if running:
-                # An element that does not draw.
-                ohms += self.lognormal(*across, "across", self.state) * (
-                    (p.unconnected_resistance / across[0]) ** (1.0 - 1.0 / (1.0 + (beyond / 0.3) ** 2)) - 1.0
-                )
+            ohms = p.least_across_resistance + self.lognormal(*across, "across", self.state) * self._undrawn(across[0])
             found.append(resistor(self.contact("L1"), self.contact("L2"), ohms))
         return found
+
+    def _undrawn(self, median: float) -> float:
+        """How many times as much an element has that may not draw while the appliance runs [1]."""
+        if self.kind not in {"running", "test_load"}:
+            return 1.0
+        square = (max(self.z("across", self.state) - 1.28, 0.0) / 0.3) ** 2
+        return float((PRIORS.unconnected_resistance / median) ** (square / (1.0 + square)))
 
     def level(self) -> float:
         """Leg to midpoint at the source [V]."""

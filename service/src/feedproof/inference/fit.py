@@ -113,10 +113,10 @@ def _starts(keys: tuple[str, ...], severities: int, position: int) -> tuple[Floa
     tasks = [*([k, k, 2, 4, 1] for k in range(m)), [-1, m, 1, 20, 1], [m, m + 1, 0, 20, 1]]
     if not severities and "feeder" in keys:
         # The feeder's neutral carries much or little, one way or the other: from little, nothing tells that it may.
-        for row, current in ((m + 2, _MUCH), (m + 4, -_MUCH)):
+        for k, current in ((m + 2, _MUCH), (m + 4, -_MUCH)):
             starts = np.vstack((starts, starts[:1], starts[:1]))
             starts[-2, keys.index("feeder")] = current
-            tasks += [row, row, 1, 20, 1], [row, row + 1, 0, 20, 1]
+            tasks += [k, k, 1, 20, 1], [k, k + 1, 0, 20, 1]
     return starts, np.array(tasks)
 
 
