@@ -177,7 +177,7 @@ def appliance(d: Draft) -> None:
                     complex(-math.log(side[0])),
                     (u, -side[1]),
                     (angle, turn * p.load_angle),
-                    least=p.least_side_resistance,
+                    least=p.running_least_side_resistance if running else p.least_side_resistance,
                 )
         if not supply.one_leg and not known:
             u = d.unknown(f"across {state}")
