@@ -130,7 +130,8 @@ def found_checks(ruling: Ruling, outcome: Outcome, reading_set: ReadingSet) -> l
     """Every check of the answer: what the finding does not explain, what no sound supply gives, what does not agree."""
     agreeing = {index for three in shown.agreements(reading_set) for index in three}
     return [
-        *unexplained.checks(outcome, reading_set, agreeing),
+        # Load current on the ground is no misread: it has a check of its own.
+        *(c for c in unexplained.checks(outcome, reading_set, agreeing) if not {*c.readings} & {*ruling.on_ground}),
         *checks.load_on_ground(ruling, reading_set),
         *checks.find(reading_set),
     ]

@@ -204,7 +204,8 @@ def _carrying(ruling: Ruling, reading_set: ReadingSet) -> list[Reason]:
         fooled = "Only a proximity detector speaks for it, and that can be fooled: measure by contact."
         found.append(reason("proximity_alone", fooled))
     elif not outside and len(ruling.speaking) != 1:
-        found.append(reason("none_alone", "No single reading speaks clearly for it."))
+        alone = "Several readings say the same, and together they speak for it."
+        found.append(reason("none_alone", alone if ruling.together else "No single reading speaks clearly for it."))
     return found
 
 

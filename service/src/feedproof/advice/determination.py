@@ -5,8 +5,8 @@ where the readings tell that a leg is bad and not which, without its conductor.
 It is *established* when
 
 1. its probability is at least 0.97, or 0.95 where no fault was found, and
-2. at least one contact reading (voltage, current, resistance) speaks for it, not by zeros of a tester alone that has
-   shown nothing else and was not proven, and
+2. at least one contact reading (voltage, current, resistance) speaks for it, or all together where several say the
+   same; not by zeros of a tester alone that has shown nothing else and was not proven, and
 3. where the finding is that no fault was found: a series resistance of 5 Ω in any conductor of the branch
    circuit, both legs and the neutral, would have shown.
 
@@ -53,6 +53,9 @@ PROBABLE = 0.75
 #: Factors, JASA 90 (1995), read in a secondary copy [bit].
 SPEAKS_BITS = math.log2(3.0)
 
+#: Readings of which none speaks by itself, since others say the same, do together from a factor of 20, "strong" [nat].
+_TOGETHER = math.log(20.0)
+
 #: Two findings explain the readings alike below the same factor, "not worth more than a bare mention" [nat].
 ALIKE_NATS = math.log(3.0)
 
@@ -95,6 +98,8 @@ class Ruling(Struct, frozen=True, kw_only=True):
     """Of the place, the share where the same second fault is there too; 0 where the finding has none [1]."""
     speaking: tuple[ReadingEvidence, ...]
     """Contact readings that speak for the finding, the strongest first."""
+    together: bool
+    """Whether the readings speak for it together where none does by itself: each says what others say."""
     proximity_speaks: bool
     """Whether a proximity reading speaks for it."""
     alike: tuple[Candidate, ...]
@@ -175,11 +180,12 @@ def rule(outcome: Outcome, reading_set: ReadingSet) -> Ruling:
     finding = next(c for c in candidates if is_at(c, place))
     live = against(finding, readings, outcome.evidence)
     wrong, on_ground = shown.at_outlet(reading_set), shown.on_ground(reading_set)
+    together = not for_it and silent is None and _exceeds_sound(place, candidates) >= _TOGETHER
     if place.name == "none":
         certain, likely = not coarse, not hidden
     else:
-        certain = any(readings[entry.reading].meter != silent for entry in speaking)
-        likely = bool(speaking)
+        certain = together or any(readings[entry.reading].meter != silent for entry in speaking)
+        likely = together or bool(speaking)
     undecided = (
         sure is None
         or place.name in NEVER_ESTABLISHED
@@ -195,6 +201,7 @@ def rule(outcome: Outcome, reading_set: ReadingSet) -> Ruling:
         support=place.probability,
         paired=_paired(place, finding, candidates),
         speaking=tuple(sorted(speaking, key=lambda entry: -entry.bits)),
+        together=together,
         proximity_speaks=len(for_it) > len(speaking),
         alike=alike,
         hidden=hidden,
@@ -244,6 +251,12 @@ def _alike(place: Place, candidates: Sequence[Candidate], aside: frozenset[str])
         if sum(c.probability for c in own) >= RIVAL_PROBABILITY and ours - joint_evidence(own) < ALIKE_NATS:
             found.append(own[0])
     return tuple(found)
+
+
+def _exceeds_sound(place: Place, candidates: Sequence[Candidate]) -> float:
+    """Logarithm of the Bayes factor of a place against a sound supply [nat]."""
+    own = [c for c in candidates if is_at(c, place)]
+    return joint_evidence(own) - joint_evidence([c for c in candidates if c.place == "none"])
 
 
 def _determination(place: Place, *, certain: bool, likely: bool) -> Determination:

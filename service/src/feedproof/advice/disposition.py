@@ -73,7 +73,7 @@ def decide(ruling: Ruling, outcome: Outcome, reading_set: ReadingSet) -> Disposi
     if ruling.determination != "undetermined" and parties(candidates, ruling.place, source) == ["technician"]:
         return "repair_and_retest"
     faulty = sum(c.probability for c in candidates if c.place not in NO_FAULT_PLACES | restated)
-    if ruling.speaking and faulty >= PROBABLE:
+    if (ruling.speaking or ruling.together) and faulty >= PROBABLE:
         return "stop_and_refer"
     hazards = outcome.hazards
     if outcome.evidence and max(hazards.frame_live, hazards.heat_above_30_watts) >= STOP_HAZARD:

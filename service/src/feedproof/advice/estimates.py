@@ -124,7 +124,7 @@ def neutral_to_earth(entry: EarthVoltage, job: ReadingSet) -> wire.NeutralToEart
     """Neutral, and the frames bonded to it, to the transformer's grounded point."""
     return wire.NeutralToEarth(
         **_figures(entry.interval, "V", entry.told_by if job.readings else "prior"),
-        title=f"Neutral and grounded frames to earth, {_state(entry.load_state, job)}",
+        title=f"Neutral and grounded frames to earth at the service panel, {_state(entry.load_state, job)}",
         load_state=entry.load_state,
     )
 
@@ -238,15 +238,17 @@ def _path(entry: PathResistance) -> str:
 def neutral_angle(neutral: NeutralVoltage, readings: Sequence[object], supply: wire.AssessedSupply) -> float | None:
     """Phase of the neutral against L1 [deg], None where nothing tells it.
 
-    The side of the leg that reads lower to the neutral: during a reading the leg that the meter was on; with no meter
-    the two leg readings of the same load state and point.
+    The side of the leg that reads lower to the neutral: during a reading of a leg to it that leg, or the other where
+    the leg reads higher than it should; with no meter the two leg readings of the same load state and point.
     """
     angles: dict[str, float] = {leg.conductor: leg.angle for leg in supply.legs}
     if neutral.during_reading is not None:
         reading = readings[neutral.during_reading]
         pair = {*reading.between} if isinstance(reading, VoltageReading) else set()
         legs = pair & angles.keys()
-        return angles[legs.pop()] if "N" in pair and len(legs) == 1 else None
+        if not isinstance(reading, VoltageReading) or "N" not in pair or len(legs) != 1:
+            return None
+        return _nearer({legs.pop(): reading.value}, angles, supply)
     values: dict[str, float] = {}
     for reading in readings:
         if isinstance(reading, VoltageReading) and (reading.load_state, reading.point) == (

@@ -44,6 +44,9 @@ _DRAWS = ((0.1, 96, 150.0, 960), (0.02, 48, 30.0, 192), (0.004, 24, 12.0, 48))
 #: Fewer effective draws mean that one lies at a mode that no climb has found [1].
 _TOO_FEW_EFFECTIVE = 3.0
 
+#: No joint drops more [V]; a clamp shows less than this without a load [A].
+_MOST_VOLTS, _LOAD_CURRENT = 254.0, 0.5
+
 _Identity = tuple[str, Conductor | None, str | None, tuple[Part, ...], str]
 
 
@@ -307,4 +310,22 @@ def _limits(sound: Fit, at: Canonical, bare: Scene) -> tuple[Limit, ...]:
     read = any("G" in r.conductors for r in at.scene.readings) and supply.equipment_ground != "absent"
     conductors: tuple[Conductor, ...] = (*supply.carrying, "G") if read else supply.carrying
     limits = detection_limits(sound, bare, [at.turned(c) for c in conductors])
-    return tuple(Limit(conductor=c, resistance=x.resistance) for c, x in zip(conductors, limits, strict=True))
+    return tuple(
+        Limit(conductor=c, resistance=_least(x.resistance, _carried(at.scene, x.conductor)))
+        for c, x in zip(conductors, limits, strict=True)
+    )
+
+
+def _least(*ohms: float | None) -> float | None:
+    return min((x for x in ohms if x is not None), default=None)
+
+
+def _carried(scene: Scene, conductor: Conductor) -> float | None:
+    """What no joint in a conductor has more of, given the current read in it: by Ohm's law, the legs' voltage over it.
+
+    None where no such current was read [ohm].
+    """
+    amperes = max(
+        (r.value or 0.0 for r in scene.readings if r.kind == "current" and r.conductors == (conductor,)), default=0.0
+    )
+    return _MOST_VOLTS / amperes if amperes >= _LOAD_CURRENT else None

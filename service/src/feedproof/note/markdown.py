@@ -13,6 +13,7 @@ from feedproof.note.words import (
     Row,
     assumptions,
     caution_words,
+    ended,
     for_customer,
     heads,
     more_dangers,
@@ -116,7 +117,7 @@ def _next(assessment: Assessment) -> list[str]:
     items = []
     for index, reading in enumerate(ahead(assessment)):
         # Not in bold: emphasis around text from outside may not close.
-        told = f"{index + 1}. {_t(reading.title)}. {_t(reading.why)}"
+        told = f"{index + 1}. {_t(ended(reading.title))} {_t(reading.why)}"
         if index == 0:
             told = "\n".join([told, _points((_t(step) for step in reading.steps), "   ")])
         hazards = _points((_t(hazard) for hazard in hazards_words(assessment.next_readings, index)), "   ")

@@ -8,7 +8,16 @@ from feedproof.advice.summary import ahead, figure_rows, finding_words, hazards_
 from feedproof.advice.wording import percent
 from feedproof.contract.assessment import Assessment
 from feedproof.note.signs import sign
-from feedproof.note.words import assumptions, caution_words, for_customer, heads, more_dangers, rows, warned_first
+from feedproof.note.words import (
+    assumptions,
+    caution_words,
+    ended,
+    for_customer,
+    heads,
+    more_dangers,
+    rows,
+    warned_first,
+)
 
 #: Columns where nobody says how wide it is to be, and the fewest and most that a line takes.
 WIDTH, NARROWEST, WIDEST = 100, 40, 120
@@ -99,7 +108,7 @@ def _candidates(wrap: _Wrap, assessment: Assessment) -> list[str]:
 def _next(wrap: _Wrap, assessment: Assessment) -> list[str]:
     lines: list[str] = []
     for index, reading in enumerate(ahead(assessment)):
-        lines += [*wrap(f"{reading.title}.", "     ", f"  {index + 1}. "), *wrap(reading.why, "     ")]
+        lines += [*wrap(ended(reading.title), "     ", f"  {index + 1}. "), *wrap(reading.why, "     ")]
         for step in reading.steps if index == 0 else ():
             lines += wrap(step, "       ", "     - ")
         for hazard in hazards_words(assessment.next_readings, index):

@@ -97,9 +97,15 @@ def more_dangers(assessment: Assessment) -> str:
     return f"and {left} more under Cautions" if left > 0 else ""
 
 
+def ended(title: str) -> str:
+    """A title as a sentence of its own: a question has its mark."""
+    return title if title.endswith("?") else f"{title}."
+
+
 def caution_words(assessment: Assessment, caution: Caution) -> str:
     """A caution in full; with its title where that does not stand at the top of the note."""
     untitled = caution.severity == "danger" and caution not in warned_first(assessment)
+    untitled = untitled and not caution.text.startswith(caution.title)
     return f"{caution.title}. {caution.text}" if untitled else caution.text
 
 
