@@ -305,7 +305,8 @@ class Circuit:
         for leg, turn in (("L1", -1.0), ("L2", 1.0)):
             if self.supply.neutral and not (self.one_leg and leg == "L2"):
                 angle = turn * p.load_angle * self.z("angle", self.state)
-                least = p.running_least_side_resistance if running else p.least_side_resistance
+                alone = running and self.one_leg and not state.loads
+                least = p.running_alone_least if alone else p.least_side_resistance
                 z = least + cmath.rect(self.lognormal(*side, "side", leg, self.state), angle)
                 found.append(impedance(self.contact(leg), self.contact("N"), z.real, z.imag))
         if not self.one_leg and not state.loads:

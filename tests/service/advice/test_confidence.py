@@ -63,7 +63,9 @@ def fault(probability: float, bits: tuple[float, ...]) -> tuple[ReadingSet, Outc
         (0.80, (5.0, 5.0), (), "moderate"),
         (0.80, (5.0, 5.0), (CONTRADICTION,), "low"),
         (0.60, (5.0, 5.0), (), "low"),
-        (0.99, (0.1, 0.1), (), "low"),
+        # Each says what the other says: none speaks by itself, and together they do.
+        (0.99, (0.1, 0.1), (), "high"),
+        (0.99, (0.1,), (), "low"),
     ],
 )
 def test_the_level_of_a_fault(

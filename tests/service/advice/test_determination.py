@@ -56,6 +56,13 @@ def test_a_fault_needs_probability_and_a_contact_reading(
     assert ruling.determination == expected
 
 
+def test_readings_that_say_the_same_speak_together() -> None:
+    twice = (speaking(0, 0.2), speaking(1, 0.2))
+    taken = (volts("L1", "N", 96.0), volts("L1", "N", 96.0))
+    assert ruled(neutral_and_rest(0.98), taken, twice).determination == "established"
+    assert ruled(neutral_and_rest(0.98), taken[:1], twice[:1]).determination == "undetermined"
+
+
 def test_the_bits_that_speak_are_a_bayes_factor_of_three() -> None:
     # Kass and Raftery 1995: 3 to 20 is "positive" (read in a secondary copy).
     assert math.isclose(2.0**SPEAKS_BITS, 3.0)

@@ -55,6 +55,7 @@ SPEAKS_BITS = math.log2(3.0)
 
 #: Readings of which none speaks by itself, since others say the same, do together from a factor of 20, "strong" [nat].
 _TOGETHER = math.log(20.0)
+_SEVERAL = 2
 
 #: Two findings explain the readings alike below the same factor, "not worth more than a bare mention" [nat].
 ALIKE_NATS = math.log(3.0)
@@ -180,7 +181,8 @@ def rule(outcome: Outcome, reading_set: ReadingSet) -> Ruling:
     finding = next(c for c in candidates if is_at(c, place))
     live = against(finding, readings, outcome.evidence)
     wrong, on_ground = shown.at_outlet(reading_set), shown.on_ground(reading_set)
-    together = not for_it and silent is None and _exceeds_sound(place, candidates) >= _TOGETHER
+    several = sum(not isinstance(readings[entry.reading], ProximityReading) for entry in outcome.evidence) >= _SEVERAL
+    together = several and not for_it and silent is None and _exceeds_sound(place, candidates) >= _TOGETHER
     if place.name == "none":
         certain, likely = not coarse, not hidden
     else:

@@ -235,9 +235,9 @@ class Priors(Struct, frozen=True, kw_only=True, cache_hash=True):
     unconnected_resistance: float = 2.0e7
     """A thermostat or a limit is open, or the element burnt: then there is as much as this and more [ohm]."""
     least_side_resistance: float = 10.0
-    """Nothing that was not started has less from leg to neutral: 12 A at 120 V [ohm]."""
-    running_least_side_resistance: float = 2.4
-    """Nor anything that runs less than this: 50 A at 120 V [ohm]."""
+    """No appliance of two legs has less from leg to neutral, started or not: 12 A at 120 V [ohm]."""
+    running_alone_least: float = 2.4
+    """What runs on one leg has no less: 50 A at 120 V [ohm]."""
     least_across_resistance: float = 4.8
     """Nor less from leg to leg [ohm]: a 12 kW range, 50 A at 240 V."""
     load_angle: float = 0.25

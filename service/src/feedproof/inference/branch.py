@@ -153,34 +153,29 @@ def appliance(d: Draft) -> None:
             )
         if condition.kind == "test_load" and condition.loads:
             continue
-        running, known = condition.loaded, bool(condition.loads)
-        across = (
-            (p.running_resistance, p.running_spread) if running else (p.idle_across_resistance, p.idle_across_spread)
-        )
-        side = (p.idle_resistance, p.idle_spread)
+        _unknown_loads(d, state, mask)
+
+
+def _unknown_loads(d: Draft, state: int, mask: int) -> None:
+    """What an appliance has beside the loads that are stated, from each leg to neutral and across the legs."""
+    p, supply, condition = d.p, d.scene.supply, d.scene.states[state]
+    running, known = condition.loaded, bool(condition.loads)
+    across = (p.running_resistance, p.running_spread) if running else (p.idle_across_resistance, p.idle_across_spread)
+    side, least = (p.idle_resistance, p.idle_spread), p.least_side_resistance
+    if running and known:
+        side = (p.running_beside_resistance, p.running_beside_spread)
+    elif running and supply.one_leg:
+        side, least = (p.running_alone_resistance, p.running_alone_spread), p.running_alone_least
+    elif running:
+        side = (p.running_auxiliary_resistance, p.running_auxiliary_spread)
+    if supply.neutral:
+        angle = d.unknown(f"angle {state}")
+        for leg, turn in zip(supply.legs, (1j, -1j), strict=False):
+            u = d.unknown(f"side {leg} {state}")
+            log, turned = complex(-math.log(side[0])), (angle, turn * p.load_angle)
+            d.load(leg, "N", mask, log, (u, -side[1]), turned, least=least)
+    if not supply.one_leg and not known:
+        u = d.unknown(f"across {state}")
         if running:
-            side = (
-                (p.running_beside_resistance, p.running_beside_spread)
-                if known
-                else (p.running_alone_resistance, p.running_alone_spread)
-                if supply.one_leg
-                else (p.running_auxiliary_resistance, p.running_auxiliary_spread)
-            )
-        if supply.neutral:
-            angle = d.unknown(f"angle {state}")
-            for leg, turn in zip(supply.legs, (1j, -1j), strict=False):
-                u = d.unknown(f"side {leg} {state}")
-                d.load(
-                    leg,
-                    "N",
-                    mask,
-                    complex(-math.log(side[0])),
-                    (u, -side[1]),
-                    (angle, turn * p.load_angle),
-                    least=p.running_least_side_resistance if running else p.least_side_resistance,
-                )
-        if not supply.one_leg and not known:
-            u = d.unknown(f"across {state}")
-            if running:
-                d.bends[u] = math.log(p.unconnected_resistance / across[0]) / across[1]
-            d.load("L1", "L2", mask, complex(-math.log(across[0])), (u, -across[1]), least=p.least_across_resistance)
+            d.bends[u] = math.log(p.unconnected_resistance / across[0]) / across[1]
+        d.load("L1", "L2", mask, complex(-math.log(across[0])), (u, -across[1]), least=p.least_across_resistance)

@@ -86,21 +86,16 @@ def blur(o: Observations) -> Readings:
     return (o, wider(0.02, 2.0, 0.0), wider(0.15, 17.0, -1.0))
 
 
-#: Severities to start from, by how many there are [1].
-_FIRST: dict[int, list[tuple[float, ...]]] = {
-    0: [()],
-    1: [(-0.9,), (0.0,), (0.9,)],
-    2: [(-0.7, -0.7), (0.7, 0.7), (-0.7, 0.7), (0.7, -0.7)],
-}
-#: Of the current in the feeder's neutral, where it moves the panel by volts [1].
-_MUCH = 2.5
-
-
 @lru_cache(maxsize=4096)
 def _starts(keys: tuple[str, ...], severities: int, position: int) -> tuple[FloatArray, IntArray]:
     """Where to start, and the climbs that find the peak."""
     size = len(keys)
-    places = _FIRST[severities]
+    by_count: dict[int, list[tuple[float, ...]]] = {
+        0: [()],
+        1: [(-0.9,), (0.0,), (0.9,)],
+        2: [(-0.7, -0.7), (0.7, 0.7), (-0.7, 0.7), (0.7, -0.7)],
+    }
+    places = by_count[severities]
     starts = np.zeros((len(places), size + severities))
     # Legs that are loaded just alike let a neutral read 0, from where nothing tells which way to go.
     starts[:, :size] = [_ASIDE * (("L1" in k.split()) - ("L2" in k.split()) + k.startswith("angle")) for k in keys]
@@ -111,12 +106,6 @@ def _starts(keys: tuple[str, ...], severities: int, position: int) -> tuple[Floa
         starts[-1, position] = -1.6
     m = len(places)
     tasks = [*([k, k, 2, 4, 1] for k in range(m)), [-1, m, 1, 20, 1], [m, m + 1, 0, 20, 1]]
-    if not severities and "feeder" in keys:
-        # The feeder's neutral carries much or little, one way or the other: from little, nothing tells that it may.
-        for k, current in ((m + 2, _MUCH), (m + 4, -_MUCH)):
-            starts = np.vstack((starts, starts[:1], starts[:1]))
-            starts[-2, keys.index("feeder")] = current
-            tasks += [k, k, 1, 20, 1], [k, k + 1, 0, 20, 1]
     return starts, np.array(tasks)
 
 
@@ -141,18 +130,16 @@ def locate(site: Site, built: Built, readings: Readings, stop: float = -math.inf
     """
     size, severities = int(built.program.size), len(site.spans)
     starts, tasks = _starts(built.keys, severities, built.program.position)
-    m, n = len(_FIRST[severities]), starts.shape[1]
-    rows = len(starts) + 2
-    x = np.zeros((rows, n))
-    x[:m], x[m + 2 :] = starts[:m], starts[m:]
-    value, mass = np.full(rows, -np.inf), np.full(rows, -np.inf)
-    factor = np.zeros((rows, n, n))
+    m, n = starts.shape
+    x = np.zeros((m + 2, n))
+    x[:m] = starts
+    value, mass = np.full(m + 2, -np.inf), np.full(m + 2, -np.inf)
+    factor = np.zeros((m + 2, n, n))
     search(built.program, readings, tasks, x, value, mass, factor, 0.02, stop)
     wide = float(value[:m].max()) + math.log(site.rate)
-    best = int(mass.argmax())
-    if mass[best] == -np.inf:
+    if mass[m + 1] == -np.inf:
         return Fit(site, built, readings, x[0], 0.0, -math.inf, {site.fault: -math.inf}, wide=wide)
-    peak, rough = x[best], float(mass[best])
+    peak, rough = x[m + 1], float(mass[m + 1])
     log_mass = rough + math.log(site.rate)
     if severities:
         at = []
@@ -162,7 +149,7 @@ def locate(site: Site, built: Built, readings: Readings, stop: float = -math.inf
             # The working prior of the severity out, its own in.
             log_mass += 0.5 * u * u + math.log(scale) + 0.5 * math.log(2.0 * math.pi)
         log_mass += log_density(site.spans, at)
-    spread = 1.0 / float(factor[best][-1, -1])
+    spread = 1.0 / float(factor[m + 1][-1, -1])
     degrees = {site.fault: log_mass}
     if severities == 1 and spread > 0.999 and abs(peak[-1]) < 1e-3:
         # Nothing that was read depends on the severity: the mass is the prior's over all of it.
