@@ -53,7 +53,7 @@ def test_a_drop_under_a_heavy_load_on_one_leg_is_the_neutrals() -> None:
 
 def test_what_an_ohmmeter_shows_as_nothing_is_answered() -> None:
     """Between conductors that are joined or exchanged nothing at all is expected."""
-    taken = (ohms("L1", "L2", 12.8), ohms("L1", "G", 0.0))
-    taken = tuple(msgspec.structs.replace(r, load_state="idle", point="appliance_terminals") for r in taken)
+    bare = (ohms("L1", "L2", 12.8), ohms("L1", "G", 0.0))
+    taken = tuple(msgspec.structs.replace(r, load_state="idle", point="appliance_terminals") for r in bare)
     answer = assess(visit(*taken, supply=WATER_HEATER))
     assert sum(c.probability for c in answer.candidates) > 0.99
