@@ -16,7 +16,7 @@ import msgspec
 from feedproof.circuit.conductors import resistance_per_metre
 from feedproof.faults.priors import PRIORS
 from feedproof.inference import Candidate, Circuits, Name
-from feedproof.readings import CONDUCTORS, ReadingSet, Run
+from feedproof.readings import CONDUCTORS, CurrentReading, ReadingSet, Run
 from support.network import Branch, FixedVoltage, Network, Node, capacitor, impedance, resistor
 
 NOMINAL = 120.0
@@ -92,6 +92,7 @@ class Circuit:
         self.site, self.circuits, self.visit, self.values, self.state = site, circuits, visit, values, state
         self.supply, self.kind = visit.supply, visit.load_states[state].kind
         self.connected = self.kind != "disconnected"
+        self.current_read = any(r.load_state == state and isinstance(r, CurrentReading) for r in visit.readings)
         self.one_leg = self.supply.system == "single_phase_120"
         self.series = series_of(site, values, circuits.share, ("L1",) if self.one_leg else ("L1", "L2"))
         self.landing: dict[str, str] = {c: c for c in CONDUCTORS}
@@ -287,9 +288,10 @@ class Circuit:
         state = self.visit.load_states[self.state]
         for number, load in enumerate(state.loads):
             tolerance = max(load.tolerance_percent, 0.01) / 100.0 / math.sqrt(3.0)
-            z = complex(load.resistance, load.reactance) * self.lognormal(
-                1.0, tolerance, "load", self.state, str(number)
-            )
+            stated, name = complex(load.resistance, load.reactance), ("load", self.state, str(number))
+            z = stated * self.lognormal(1.0, tolerance, *name)
+            if self.kind == "running" and self.current_read:
+                z *= self._undrawn(abs(stated), *name)
             found.append(impedance(self.contact(load.between[0]), self.contact(load.between[1]), z.real, z.imag))
         if self.kind == "test_load" and state.loads:
             return found
@@ -310,15 +312,15 @@ class Circuit:
                 z = least + cmath.rect(self.lognormal(*side, "side", leg, self.state), angle)
                 found.append(impedance(self.contact(leg), self.contact("N"), z.real, z.imag))
         if not self.one_leg and not state.loads:
-            ohms = p.least_across_resistance + self.lognormal(*across, "across", self.state) * self._undrawn(across[0])
+            ohms = p.least_across_resistance + self.lognormal(*across, "across", self.state) * (
+                self._undrawn(across[0], "across", self.state) if running else 1.0
+            )
             found.append(resistor(self.contact("L1"), self.contact("L2"), ohms))
         return found
 
-    def _undrawn(self, median: float) -> float:
+    def _undrawn(self, median: float, *name: str) -> float:
         """How many times as much an element has that may not draw while the appliance runs [1]."""
-        if self.kind not in {"running", "test_load"}:
-            return 1.0
-        square = (max(self.z("across", self.state) - 1.28, 0.0) / 0.3) ** 2
+        square = (max(self.z(*name) - 1.28, 0.0) / 0.3) ** 2
         return float((PRIORS.unconnected_resistance / median) ** (square / (1.0 + square)))
 
     def level(self) -> float:

@@ -3,7 +3,7 @@
 import msgspec
 
 from feedproof.assess import assess
-from feedproof.readings import ReadingSet, Supply
+from feedproof.readings import Load, Reading, ReadingSet, Supply
 from support.outcomes import amps, ohms, volts
 from support.proof_cases import visit
 
@@ -57,3 +57,40 @@ def test_what_an_ohmmeter_shows_as_nothing_is_answered() -> None:
     taken = tuple(msgspec.structs.replace(r, load_state="idle", point="appliance_terminals") for r in bare)
     answer = assess(visit(*taken, supply=WATER_HEATER))
     assert sum(c.probability for c in answer.candidates) > 0.99
+
+
+STATED = (Load(between=("L1", "L2"), resistance=12.0, tolerance_percent=10.0),)
+
+
+def stated(*taken: Reading) -> ReadingSet:
+    """Give a visit to an appliance whose element is stated: 20 A while it runs."""
+    found = visit(*taken)
+    state = msgspec.structs.replace(found.load_states["running"], loads=STATED)
+    return msgspec.structs.replace(found, load_states=found.load_states | {"running": state})
+
+
+SOUND = (
+    volts("L1", "L2", 241.0, state="running"),
+    volts("L1", "N", 120.5, state="running"),
+    volts("L2", "N", 120.5, state="running"),
+)
+
+
+def test_a_stated_element_that_draws_nothing_is_no_bad_leg() -> None:
+    """What draws nothing proves no leg under load: a load in its place is asked for."""
+    answer = assess(stated(*SOUND, amps("L1", 0.0, state="running"), amps("L2", 0.0, state="running")))
+    assert answer.finding.place == "none"
+    assert answer.disposition == "take_more_readings"
+    state = answer.next_readings[0].load_state
+    assert state is not None
+    assert state.kind == "test_load"
+
+
+def test_a_stated_element_that_draws_is_what_proves_the_supply() -> None:
+    assert place(stated(*SOUND, amps("L1", 20.0, state="running"))) == ("none", "no_supply_fault_found")
+    drop = (
+        volts("L1", "L2", 200.0, state="running"),
+        volts("L1", "N", 80.5, state="running"),
+        volts("L2", "N", 119.5, state="running"),
+    )
+    assert place(stated(*drop, amps("L1", 16.0, state="running"))) == ("leg", "stop_and_refer")

@@ -42,6 +42,8 @@ class Program(NamedTuple):
     """What an unknown adds to the logarithm."""
     term_bend: FloatArray
     """How much further the unknown goes where the load may not be connected; 0: not [1]; (T,)."""
+    bend_law: FloatArray
+    """Beyond which value it does, and over how much it goes half of that [1]; (2,)."""
     position: int
     """Unknown of the floating share of the run; -1: none."""
     position_spread: float
@@ -151,12 +153,8 @@ def magnitude_of(z: complex) -> float:
     return math.sqrt(z.real * z.real + z.imag * z.imag)
 
 
-#: One load in ten does not draw: beyond this value of its unknown, over so much [1]. Common practice, no source.
-_BEND_FROM, _BEND_WITHIN = 1.28, 0.3
-
-
 @compiled
-def bent(value: float, bend: float) -> tuple[float, float]:
+def bent(value: float, bend: float, law: FloatArray) -> tuple[float, float]:
     """Value of an unknown with what it goes further where the load may not be connected, and the derivative [1].
 
     Parameters
@@ -165,12 +163,15 @@ def bent(value: float, bend: float) -> tuple[float, float]:
         [1].
     bend : float
         How much further at most [1].
+    law : ndarray, shape (2,)
+        Beyond which value, and over how much it goes half of that [1].
     """
-    if bend == 0.0 or value <= _BEND_FROM:
+    beyond = value - law[0]
+    if bend == 0.0 or beyond <= 0.0:
         return value, 1.0
-    square, within = (value - _BEND_FROM) ** 2, _BEND_WITHIN**2
+    square, within = beyond**2, law[1] ** 2
     share = square / (within + square)
-    return value + bend * share, 1.0 + 2.0 * bend * (value - _BEND_FROM) * within / (within + square) ** 2
+    return value + bend * share, 1.0 + 2.0 * bend * beyond * within / (within + square) ** 2
 
 
 @compiled
@@ -200,7 +201,7 @@ def elements(p: Program, x: FloatArray, w: Work) -> float:
     for e in range(logs.size):
         log = logs[e]
         for t in range(term_start[e], term_start[e + 1]):
-            log += term_factor[t] * bent(x[term_unknown[t]], p.term_bend[t])[0]
+            log += term_factor[t] * bent(x[term_unknown[t]], p.term_bend[t], p.bend_law)[0]
         size = math.exp(-log.real)
         z = complex(size, 0.0) if log.imag == 0.0 else complex(size * math.cos(log.imag), -size * math.sin(log.imag))
         y = inverse_of(least[e] + z)
@@ -410,6 +411,6 @@ def predict(p: Program, x: FloatArray, w: Work, shown: FloatArray, jacobian: Flo
                 for k in range(p.term_start[e], p.term_start[e + 1]):
                     d = p.term_unknown[k]
                     if d < size:
-                        _add(jacobian, r, across, d, by_log * p.term_factor[k] * bent(x[d], p.term_bend[k])[1])
+                        _add(jacobian, r, across, d, by_log * p.term_factor[k] * bent(x[d], p.term_bend[k], p.bend_law)[1])
                 if p.element_scaled[e]:
                     _add(jacobian, r, across, p.position, unit * by_y * w.y[e] * share_slope)

@@ -234,6 +234,10 @@ class Priors(Struct, frozen=True, kw_only=True, cache_hash=True):
     running_alone_spread: float = 0.9
     unconnected_resistance: float = 2.0e7
     """A thermostat or a limit is open, or the element burnt: then there is as much as this and more [ohm]."""
+    unconnected_from: float = 1.28
+    """So are one in ten of what runs: of a standard normal, those beyond [1]. Common practice, no source."""
+    unconnected_within: float = 0.3
+    """And over so much of it half of them are wholly open [1]; the others in part, as one element of two."""
     least_side_resistance: float = 10.0
     """No appliance of two legs has less from leg to neutral, started or not: 12 A at 120 V [ohm]."""
     running_alone_least: float = 2.4

@@ -234,6 +234,7 @@ def _assembled(d: Draft, supply: list[float], asymmetry: dict[int, int], inject:
         term_unknown=np.array([index(t[0]) for t in terms], ints),
         term_factor=np.array([t[1] for t in terms], cplx),
         term_bend=np.array([d.bends.get(t[0], 0.0) for t in terms], float),
+        bend_law=np.array([d.p.unconnected_from, d.p.unconnected_within]),
         position=d.position,
         position_spread=d.p.position_spread,
         nodes=np.array([len(n) for n in kept], ints),
