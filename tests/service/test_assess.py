@@ -9,8 +9,9 @@ import pytest
 
 from feedproof.assess import assess
 from feedproof.contract.assessment import Assessment
-from feedproof.readings import Conductor, Presence, Reading, ReadingSet, Supply
+from feedproof.readings import Conductor, Presence, Reading, ReadingSet, Run, Supply
 from support.answers import neutral, probability
+from support.contradictions import contradictions
 from support.outcomes import amps, volts
 from support.proof_cases import FOUR_WIRE, near, visit
 
@@ -194,3 +195,47 @@ def test_a_leak_to_a_ground_that_leads_nowhere_is_both_and_the_frame_is_live(gro
     assert found.refer_to == ["electrician", "technician"]
     assert "The appliance leaks as well" in found.next_action
     assert {"frame_as_live", "current_on_ground"} <= {caution.code for caution in found.cautions}
+
+
+LONG = Supply(
+    equipment_ground="present",
+    neutral=False,
+    receptacle="hardwired",
+    fed_from="service_panel",
+    run=Run(size="12 AWG", material="copper", length=400.0),
+)
+
+
+def pump(volts_running: float, amperes: float) -> Assessment:
+    """A motor at the end of a long run of thin wire, read while it runs."""
+    half = volts_running / 2.0
+    taken = (volts("L1", "L2", volts_running), volts("L1", "G", half), volts("L2", "G", half), amps("L1", amperes))
+    at = tuple(msgspec.structs.replace(r, load_state="running", point="appliance_terminals") for r in taken)
+    return assess(visit(*at, supply=LONG))
+
+
+def test_a_sound_run_that_drops_too_much_is_not_passed() -> None:
+    """190 V of 240 V: what the wire takes by its size, 4.2 ohm at 12 A, and no motor runs on the rest (ANSI C84.1)."""
+    found = pump(190.0, 12.0)
+    assert found.finding.place == "none"
+    assert found.disposition == "stop_and_refer"
+    assert found.refer_to == ["electrician"]
+    assert found.headline.startswith("190 V L1 to L2 (appliance running): too low to run on.")
+    assert [check.readings for check in found.checks if check.code == "too_low_to_run"] == [[0]]
+    assert "appliance next" not in found.next_action
+    assert contradictions(found) == []
+
+
+def test_a_drop_that_an_appliance_is_made_for_is_passed() -> None:
+    found = pump(216.0, 6.0)
+    assert found.disposition == "no_supply_fault_found"
+    assert "too_low_to_run" not in {check.code for check in found.checks}
+
+
+def test_too_low_a_reading_that_does_not_fit_is_taken_again_first() -> None:
+    """What no wire explains may be a slip: it is not what stops the job."""
+    legs = (volts("L1", "L2", 150.0), volts("L1", "G", 119.0), volts("L2", "G", 120.0), amps("L1", 6.0))
+    taken = tuple(msgspec.structs.replace(r, load_state="running") for r in legs)
+    found = assess(visit(*taken, supply=msgspec.structs.replace(LONG, run=Run())))
+    assert "too_low_to_run" not in {check.code for check in found.checks}
+    assert found.disposition == "take_more_readings"

@@ -123,7 +123,8 @@ def _finding(ruling: Ruling, outcome: Outcome, reading_set: ReadingSet) -> wire.
 def _headline(finding: wire.Finding, ruling: Ruling, outcome: Outcome, reading_set: ReadingSet) -> str:
     not_sound = shown.words((*ruling.wrong, *ruling.on_ground), reading_set)
     unlike = unexplained.words(outcome, reading_set)
-    return headline(finding, ruling, unlike, not_sound, read=bool(reading_set.readings))
+    low = shown.words(ruling.too_low, reading_set)
+    return headline(finding, ruling, unlike, not_sound, low, read=bool(reading_set.readings))
 
 
 def found_checks(ruling: Ruling, outcome: Outcome, reading_set: ReadingSet) -> list[wire.Check]:
@@ -133,6 +134,7 @@ def found_checks(ruling: Ruling, outcome: Outcome, reading_set: ReadingSet) -> l
         # Load current on the ground is no misread: it has a check of its own.
         *(c for c in unexplained.checks(outcome, reading_set, agreeing) if not {*c.readings} & {*ruling.on_ground}),
         *checks.load_on_ground(ruling, reading_set),
+        *checks.too_low_to_run(ruling, reading_set),
         *checks.find(reading_set),
     ]
 

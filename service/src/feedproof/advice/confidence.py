@@ -154,7 +154,7 @@ def _once(entries: Iterable[ReadingEvidence], reading_set: ReadingSet) -> list[t
 
 
 def _contradictions(outcome: Outcome, checks: Sequence[Check]) -> list[Reason]:
-    checks = [check for check in checks if check.code not in {"not_explained", "current_on_ground"}]
+    checks = [check for check in checks if check.code not in {"not_explained", "current_on_ground", "too_low_to_run"}]
     if not checks:
         return []
     code = "contradiction"

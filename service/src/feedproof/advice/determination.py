@@ -119,6 +119,8 @@ class Ruling(Struct, frozen=True, kw_only=True):
     """Readings of an unplugged outlet that no sound outlet gives."""
     on_ground: tuple[int, ...] = ()
     """Readings of load current on the ground."""
+    too_low: tuple[int, ...] = ()
+    """Readings across what runs that are too low for it, where no fault is found that explains them."""
     dead: bool = False
     """Whether the outlet's contacts show no voltage at all, so that nothing runs there."""
 
@@ -213,8 +215,15 @@ def rule(outcome: Outcome, reading_set: ReadingSet) -> Ruling:
         leaders=_leaders(candidates),
         wrong=wrong,
         on_ground=on_ground,
+        too_low=_too_low(place, outcome, reading_set),
         dead=shown.dead(reading_set),
     )
+
+
+def _too_low(place: Place, outcome: Outcome, reading_set: ReadingSet) -> tuple[int, ...]:
+    """What is not as the finding has it is taken again first."""
+    low = shown.too_low_to_run(reading_set) if place.name == "none" else ()
+    return tuple(index for index in low if index not in outcome.unexplained)
 
 
 def _leaders(candidates: Sequence[Candidate]) -> tuple[Place, ...]:

@@ -44,8 +44,8 @@ _RESTATE = frozenset({"other_supply_system"})
 def decide(ruling: Ruling, outcome: Outcome, reading_set: ReadingSet) -> Disposition:
     """Disposition of the job. It does not hang on which further readings are on offer.
 
-    *Stop and refer* where the contacts of an unplugged outlet stand at a voltage that no sound outlet gives; where a
-    supply fault is established or probable; where the readings make some supply fault
+    *Stop and refer* where the contacts of an unplugged outlet stand at a voltage that no sound outlet gives; where what
+    runs has too little voltage to run on, whatever takes it; where a supply fault is established or probable; where the readings make some supply fault
     probable though not which; and where a live frame or a joint hotter than 30 W is more likely than not. *Repair and
     retest* where the fault sits in the technician's own part: cord, plug, terminal block, appliance. *No supply fault
     found* only where that finding is established or probable, some fault was weighed at all, and none of
@@ -65,7 +65,7 @@ def decide(ruling: Ruling, outcome: Outcome, reading_set: ReadingSet) -> Disposi
     Disposition
         One of the contract's four.
     """
-    if ruling.wrong:
+    if ruling.wrong or ruling.too_low:
         return "stop_and_refer"
     # Where a leg reads far above 120 V to neutral, another supply system than the stated one is no wrong word.
     restated = frozenset() if stands_too_high(reading_set.readings) else _RESTATE
@@ -114,7 +114,7 @@ def refer(ruling: Ruling, disposition: Disposition, outcome: Outcome, reading_se
     own = {*parties(candidates, ruling.place, source), *_upstream(outcome, source)}
     if ruling.paired >= DEGREE_TOLD:
         own |= {party for place in narrow_places(ruling.finding) for party in acting(place[0])}
-    if ruling.wrong:
+    if ruling.wrong or ruling.too_low:
         own.add("electrician")
     if disposition == "stop_and_refer" and ruling.determination == "undetermined":
         held = places(candidates)
@@ -170,7 +170,15 @@ _ORDERS = {
 _HAIR = 1e-6
 
 
-def headline(finding: Finding, ruling: Ruling, unexplained: Sequence[str], shown: Sequence[str], *, read: bool) -> str:
+def headline(
+    finding: Finding,
+    ruling: Ruling,
+    unexplained: Sequence[str],
+    shown: Sequence[str],
+    low: Sequence[str] = (),
+    *,
+    read: bool,
+) -> str:
     """What was found, with how probable it is; on readings that decide nothing, that, and what could hide.
 
     Parameters
@@ -183,6 +191,8 @@ def headline(finding: Finding, ruling: Ruling, unexplained: Sequence[str], shown
         Readings, in words, that the finding itself does not explain: they stand first.
     shown : sequence of str
         Readings, in words, that no sound supply gives.
+    low : sequence of str, optional
+        Readings, in words, that are too low for what runs.
     read : bool
         Whether there are any readings.
     """
@@ -191,6 +201,8 @@ def headline(finding: Finding, ruling: Ruling, unexplained: Sequence[str], shown
     if shown and finding.place in {"none", "readings"}:
         return f"{_first(shown)}: no sound supply gives that. Not decided which fault does."
     told = _found(finding, ruling)
+    if low:
+        return f"{_first(low)}: too low to run on. {told}"
     # A finding that the readings are inconsistent says it itself.
     if not unexplained or finding.place == "readings":
         return told
@@ -206,6 +218,8 @@ def _first(told: Sequence[str]) -> str:
 def _found(finding: Finding, ruling: Ruling) -> str:
     if ruling.determination == "undetermined":
         return _undecided(finding, ruling)
+    if finding.place == "none" and ruling.too_low:
+        return f"No bad joint found: {percent(finding.probability)}"
     if finding.place == "none":
         return f"No supply fault found in these readings: {percent(finding.probability)}"
     words = f"{without_degree(finding)}{_beside(finding, ruling)}"

@@ -16,6 +16,7 @@ from feedproof.advice.wording import conductors_of, identity_of, reading_words
 from feedproof.contract.assessment import Observed
 from feedproof.readings import (
     NOMINAL_BETWEEN_LEGS,
+    NOMINAL_TO_NEUTRAL,
     PANELS,
     CurrentReading,
     Reading,
@@ -28,6 +29,10 @@ from feedproof.readings import (
 #: Current that leakage and strays may carry, on the ground or with nothing connected [A]. 100 ft of cable couples
 #: 0.1 mA and a sound appliance leaks milliamperes, so this is generous; common practice, no source.
 STRAY_CURRENT = 0.05
+
+#: Least voltage at an appliance that runs, as a share of nominal: 104 V on 120 V (ANSI C84.1, range B, utilization, from
+#: memory). Motors are made for 10 % less than their rating, often 230 V (NEMA MG 1, from memory).
+_LEAST_TO_RUN = 104.0 / 120.0
 
 #: Systems that leg to leg tells apart, and how near it must come to nominal [1]: ANSI C84.1, range A, from memory.
 _BY_LEGS: tuple[SystemName, ...] = ("split_phase_120_240", "wye_120_208")
@@ -85,6 +90,32 @@ def on_ground(reading_set: ReadingSet) -> tuple[int, ...]:
         if isinstance(reading, CurrentReading)
         and reading.through == "G"
         and reading.value > of_sum([(1.0, reading)], reading_set.meters) + STRAY_CURRENT
+    )
+
+
+def too_low_to_run(reading_set: ReadingSet) -> tuple[int, ...]:
+    """Voltages across an appliance that runs, below what appliances are made for: the run drops too much, if sound.
+
+    Parameters
+    ----------
+    reading_set : ReadingSet
+        The visit.
+
+    Returns
+    -------
+    tuple of int
+        Indices of the readings: leg to leg, or leg to neutral where there is one leg.
+    """
+    supply = reading_set.supply
+    pair = {"L1", "N"} if supply.one_leg else {"L1", "L2"}
+    least = _LEAST_TO_RUN * (NOMINAL_TO_NEUTRAL if supply.one_leg else NOMINAL_BETWEEN_LEGS[supply.system])
+    return tuple(
+        index
+        for index, reading in enumerate(reading_set.readings)
+        if isinstance(reading, VoltageReading)
+        and {*reading.between} == pair
+        and reading_set.load_states[reading.load_state].kind == "running"
+        and reading.value + of_sum([(1.0, reading)], reading_set.meters) < least
     )
 
 

@@ -48,7 +48,7 @@ ANSWER_WORDS: Mapping[str, WordList] = {
         (
             "sum_below_whole", "repeat_disagrees", "proximity_disagrees", "off_the_line", "currents_do_not_close",
             "current_with_nothing_connected", "resistance_on_live_conductor", "not_explained",
-            "current_on_ground",
+            "current_on_ground", "too_low_to_run",
         ),
     ),
     "SectionCode": _list("A section of the way from the source.", ("service", "feeder", "branch")),
