@@ -295,6 +295,8 @@ class Circuit:
             found.append(impedance(self.contact(load.between[0]), self.contact(load.between[1]), z.real, z.imag))
         if self.kind == "test_load" and state.loads:
             return found
+        if self.kind == "idle" and self.circuits.contacts_open:
+            return found
         running = self.kind in {"running", "test_load"}
         side, across = (p.idle_resistance, p.idle_spread), (p.idle_across_resistance, p.idle_across_spread)
         if running:

@@ -18,7 +18,7 @@ from support.proof_cases import FOUR_WIRE, near, visit
 def limits(readings: ReadingSet, *conductors: Conductor) -> list[float]:
     """Detection limits [ohm]; infinite where nothing would have shown."""
     sound = fitted(readings, "none_found")
-    found = detection_limits(sound.fit, sound.bare, conductors)
+    found = detection_limits([(sound.fit, 1.0)], sound.bare, conductors)
     assert [x.conductor for x in found] == list(conductors)
     return [math.inf if x.resistance is None else x.resistance for x in found]
 

@@ -112,6 +112,8 @@ class Site(Struct, frozen=True, kw_only=True, cache_hash=True):
     """The frame is bonded to the neutral where that is said; False: it is not, whatever is said."""
     idle_panel: bool = False
     """Nothing else is on behind the feeder: what floats there hangs on strays."""
+    contacts_open: bool = False
+    """While idle the appliance has nothing connected: a switch, timer or relay has opened it all."""
     dead_meter: int = -1
     intermittent: bool = False
     inconsistent: bool = False

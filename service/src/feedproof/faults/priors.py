@@ -232,6 +232,9 @@ class Priors(Struct, frozen=True, kw_only=True, cache_hash=True):
     running_alone_resistance: float = 15.0
     """Leg to neutral while running, of what has one leg: 8 A [ohm]."""
     running_alone_spread: float = 0.9
+    idle_open: float = 0.2
+    """Of idle appliances, those with nothing connected, by a mechanical switch or timer say [1]: a usual voltmeter then
+    sees no more of an open neutral than with nothing plugged in. Common practice, no source."""
     unconnected_resistance: float = 2.0e7
     """A thermostat or a limit is open, or the element burnt: then there is as much as this and more [ohm]."""
     unconnected_from: float = 1.28

@@ -45,6 +45,9 @@ ENTRIES: list[Callable[[Visit], Iterator[Site]]] = [
 """Weighed in each form of the stated supply system."""
 
 
+_SEEN_BY_CONTACTS = frozenset({"none", "branch_leg", "cord_leg", "branch_neutral", "cord_neutral", "breaker"})
+
+
 def _other_systems(visit: Visit) -> Iterator[Site]:
     """Legs that are not those of the stated system."""
     system = visit.supply.system
@@ -76,6 +79,17 @@ def _with_rates(site: Site, rate: dict[str, float]) -> Site:
     return replace(site, spans=(first, *rest))
 
 
+def _by_contacts(site: Site, visit: Visit) -> tuple[Site, ...]:
+    """A place with what the idle appliance has connected, and with its contacts open, where that may change the finding.
+
+    What is connected shows which conductor is lost: beside a sound supply, only of those is it told apart.
+    """
+    if not visit.idle or site.also or site.intermittent or site.place not in _SEEN_BY_CONTACTS:
+        return (site,)
+    share = PRIORS.idle_open
+    return times(site, 1.0 - share), replace(times(site, share), contacts_open=True)
+
+
 @lru_cache(maxsize=256)
 def sites(
     supply: Supply,
@@ -83,6 +97,8 @@ def sites(
     meters: tuple[tuple[int, bool], ...],
     edge: float,
     rates: tuple[tuple[str, float], ...] | None,
+    *,
+    idle: bool = False,
 ) -> tuple[Site, ...]:
     """All places to weigh for one arrangement; their masses sum to 1.
 
@@ -98,6 +114,8 @@ def sites(
         Extra resistance from which on a branch conductor counts as faulty [ohm].
     rates : tuple of (str, float), optional
         Base rates that take the place of the published ones [1].
+    idle : bool, optional
+        Whether some load state has an appliance that is connected and not started.
 
     Returns
     -------
@@ -107,12 +125,14 @@ def sites(
     rate = dict(BASE_RATES if rates is None else BASE_RATES | dict(rates))
     if supply.source == "generator":
         rate["neutral_not_bonded"] *= PRIORS.generator_unbonded
-    visit = Visit(supply=supply, rate=rate, at_terminals="appliance_terminals" in points, meters=meters, edge=edge)
+    at_terminals = "appliance_terminals" in points
+    visit = Visit(supply=supply, rate=rate, at_terminals=at_terminals, meters=meters, idle=idle, edge=edge)
     found = [
         replace(site, phasors=phasors, rate=site.rate * share)
         for phasors, share in SYSTEMS[supply.system]
         for entry in ENTRIES
-        for site in entry(visit)
+        for every in entry(visit)
+        for site in _by_contacts(every, visit)
     ]
     rated = [_with_rates(site, rate) for site in (*found, *_other_systems(visit))]
     there = [site for site in rated if mass(site) > 0.0]

@@ -16,6 +16,8 @@ class Visit(Struct, frozen=True, kw_only=True):
     """Something was read at the appliance's terminals."""
     meters: tuple[tuple[int, bool], ...]
     """Every voltmeter by its number, and whether it was proved."""
+    idle: bool
+    """Some load state has an appliance that is connected and not started."""
     edge: float
     """Extra resistance from which on a branch conductor counts as faulty [ohm]."""
 

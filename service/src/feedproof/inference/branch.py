@@ -158,6 +158,8 @@ def appliance(d: Draft) -> None:
 def _unknown_loads(d: Draft, state: int, mask: int) -> None:
     """What an appliance has beside the loads that are stated, from each leg to neutral and across the legs."""
     p, supply, condition = d.p, d.scene.supply, d.scene.states[state]
+    if condition.kind == "idle" and d.site.contacts_open:
+        return
     running, known = condition.loaded, bool(condition.loads)
     across = (p.running_resistance, p.running_spread) if running else (p.idle_across_resistance, p.idle_across_spread)
     side, least = (p.idle_resistance, p.idle_spread), p.least_side_resistance

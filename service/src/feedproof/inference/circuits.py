@@ -221,6 +221,7 @@ class _Circuits:
 
     def __init__(self, one: PlacedFault, share: float) -> None:
         self._one, self.share, self.phasors = one, share, one.place.phasors
+        self.contacts_open = one.place.contacts_open
         self.names = one.names(one.built)
         self._observations = observe(one.bare, one.given.scene.readings, one.built, one.place)
         self._shown, self._total = np.zeros((1, len(one.built.order))), np.zeros(1)

@@ -22,6 +22,8 @@ from feedproof.readings import Conductor
 
 _DRAWS, _FINE_DRAWS, _STEPS = 12, 96, 16
 _POWER = 0.9
+_MINOR = 0.02
+"""Forms of a sound supply that are less probable among all are left out [1]."""
 #: Beyond the prior odds, the price of the fault's own freedom to fit [nat].
 _OCCAM = 2.0
 _RANGE = (math.log(0.02), math.log(1e9))
@@ -58,10 +60,13 @@ def probe(conductor: Conductor, sound: Site) -> Site:
         breaks=(Break("branch", conductor, 0),),
         phasors=sound.phasors,
         strapped=sound.strapped,
+        contacts_open=sound.contacts_open,
     )
 
 
-def detection_limits(sound: Fit, scene: Scene, conductors: Sequence[Conductor]) -> tuple[Limit, ...]:
+def detection_limits(
+    sounds: Sequence[tuple[Fit, float]], scene: Scene, conductors: Sequence[Conductor]
+) -> tuple[Limit, ...]:
     """Smallest series resistances that, with every larger one, would have been detected with 90 % power.
 
     A resistance is detected where the likelihood ratio of a faulty against a sound supply exceeds the prior odds of
@@ -70,8 +75,8 @@ def detection_limits(sound: Fit, scene: Scene, conductors: Sequence[Conductor]) 
 
     Parameters
     ----------
-    sound : Fit
-        `none_found` with draws.
+    sounds : sequence of (Fit, float)
+        `none_found` with draws, in each form that the supply and the appliance may have, and how probable each is beside the others [1].
     scene : Scene
         The arrangement, without values.
     conductors : sequence of str
@@ -85,8 +90,9 @@ def detection_limits(sound: Fit, scene: Scene, conductors: Sequence[Conductor]) 
     contacts = tuple(r for r in scene.readings if r.kind != "proximity")
     if not contacts:
         return tuple(Limit(conductor=c, resistance=None) for c in conductors)
-    law = _sound_law(sound, scene, contacts)
-    return tuple(Limit(conductor=c, resistance=_limit(sound, scene, contacts, c, law)) for c in conductors)
+    whole = sum(p for _, p in sounds)
+    laws = [(fit, p / whole, _sound_law(fit, scene, contacts)) for fit, p in sounds if p > _MINOR * whole]
+    return tuple(Limit(conductor=c, resistance=_limit(laws, scene, contacts, c)) for c in conductors)
 
 
 def _sound_law(sound: Fit, scene: Scene, contacts: tuple[SceneReading, ...]) -> Law:
@@ -104,17 +110,24 @@ def _sound_law(sound: Fit, scene: Scene, contacts: tuple[SceneReading, ...]) -> 
 
 
 def _limit(
-    sound: Fit, scene: Scene, contacts: tuple[SceneReading, ...], conductor: Conductor, law: Law
+    sounds: Sequence[tuple[Fit, float, Law]], scene: Scene, contacts: tuple[SceneReading, ...], conductor: Conductor
 ) -> float | None:
-    site = probe(conductor, neutral_rate(sound.site))
-    built = build(site, scene, contacts)
-    few, many = (_placed(sound, built, count) for count in (_DRAWS, _FINE_DRAWS))
+    built = [build(probe(conductor, neutral_rate(fit.site)), scene, contacts) for fit, _, _ in sounds]
     threshold = math.log(BASE_RATES["none_found"] / BASE_RATES[_FAULT[conductor]]) + _OCCAM
-    rough = _powers(built, few, law, threshold, _SEVERITY)
+
+    def powers(count: int, severities: FloatArray) -> FloatArray:
+        return np.asarray(
+            sum(
+                p * _powers(own, _placed(fit, own, count), law, threshold, severities)
+                for own, (fit, p, law) in zip(built, sounds, strict=True)
+            )
+        )
+
+    rough = powers(_DRAWS, _SEVERITY)
 
     @cache
     def power(step: int) -> float:
-        return float(_powers(built, many, law, threshold, _SEVERITY[[step]])[0])
+        return float(powers(_FINE_DRAWS, _SEVERITY[[step]])[0])
 
     # Few draws tell about where; from there, many.
     k = _STEPS

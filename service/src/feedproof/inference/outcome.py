@@ -262,6 +262,10 @@ class Circuits(Protocol):
         """Voltages of L1 and L2 at the source, relative to the nominal leg voltage [1]."""
 
     @property
+    def contacts_open(self) -> bool:
+        """Whether the appliance has nothing connected while it is idle."""
+
+    @property
     def names(self) -> tuple[Name, ...]:
         """The unknowns, in the order of the coordinates."""
 

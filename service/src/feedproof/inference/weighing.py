@@ -114,7 +114,8 @@ def places_of(readings: ReadingSet, scene: Scene) -> tuple[Place, ...]:
     rates = None if readings.base_rates is None else tuple(sorted(readings.base_rates.items()))
     meters = tuple((k, m.proved) for k, m in enumerate(scene.meters) if isinstance(m, Voltmeter))
     points = frozenset(r.point for r in scene.readings)
-    return sites(scene.supply, points, meters, least_fault_resistance(readings), rates)
+    idle = any(state.kind == "idle" for state in scene.states)
+    return sites(scene.supply, points, meters, least_fault_resistance(readings), rates, idle=idle)
 
 
 def weigh(readings: ReadingSet, among: Collection[Site] | None = None) -> Weighing:
@@ -243,6 +244,7 @@ def outcome(weighing: Weighing) -> Outcome:
     members = [(fits[k], probability[k]) for k in _leading(fits, probability) if len(fits[k].x)]
     finding = max(members, key=lambda m: m[1])[0]
     sound = fits[_sound(fits)]
+    sounds = [(f, math.exp(f.log_mass - sound.log_mass)) for f in fits if f.site.place == "none" and len(f.x)]
     evidence = reading_evidence(at.scene, finding, sound, at.order)
     to_bar, to_earth = voltages(members, at, bare)
     return Outcome(
@@ -251,7 +253,7 @@ def outcome(weighing: Weighing) -> Outcome:
         earth_voltages=to_earth,
         resistances=path_resistances(members, at, bare),
         break_position=break_position(members, at),
-        limits=_limits(sound, at, bare),
+        limits=_limits(sounds, at, bare),
         evidence=evidence,
         prospects=(),
         hazards=hazards(fits, probability, at, bare),
@@ -304,12 +306,12 @@ def _candidates(fits: Sequence[Fit], at: Canonical) -> tuple[Candidate, ...]:
     return tuple(sorted(made, key=lambda c: (-c.probability, c.fault, c.conductor or "", c.location or "", c.place)))
 
 
-def _limits(sound: Fit, at: Canonical, bare: Scene) -> tuple[Limit, ...]:
+def _limits(sounds: Sequence[tuple[Fit, float]], at: Canonical, bare: Scene) -> tuple[Limit, ...]:
     """Detection limits of every branch conductor, in the request's conductors."""
     supply = at.scene.supply
     read = any("G" in r.conductors for r in at.scene.readings) and supply.equipment_ground != "absent"
     conductors: tuple[Conductor, ...] = (*supply.carrying, "G") if read else supply.carrying
-    limits = detection_limits(sound, bare, [at.turned(c) for c in conductors])
+    limits = detection_limits(sounds, bare, [at.turned(c) for c in conductors])
     return tuple(
         Limit(conductor=c, resistance=_least(x.resistance, _carried(at.scene, x.conductor)))
         for c, x in zip(conductors, limits, strict=True)

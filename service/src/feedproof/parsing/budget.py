@@ -31,6 +31,8 @@ _PLACES: dict[SystemName, tuple[int, int]] = {
     "single_phase_120": (30, 34),
     "high_leg_delta_120_240": (134, 155),
 }
+#: Of them, in each form, those that an idle appliance with nothing connected would hide, which are weighed both ways.
+_HIDDEN = (5, 8)
 #: Most unknowns of an open conductor and what floats behind it; of a neutral further upstream those of the building,
 #: and two for each load state in which it may take another load.
 _FLOATING, _BUILDING, _CHANGING = 11, 5, 2
@@ -98,12 +100,15 @@ def size_of(reading_set: ReadingSet) -> Size:
     faulted = max(floating, _BUILDING + _CHANGING * len(live))
     ohms = any(isinstance(reading, ResistanceReading) for reading in readings)
     insulation = _INSULATION if ohms else 0
+    # While idle the appliance may have nothing connected: what that would hide is weighed both ways.
+    idle = any(state.kind == "idle" for state in reading_set.load_states.values())
+    forms = len(SYSTEMS[system])
     return Size(
         readings=len(readings),
         states=len(read),
         loads=loads,
         unknowns=len(gains) + len(live) + loads + wires + faulted + insulation,
-        places=_PLACES[system][at_terminals] + len(SYSTEMS[system]) * voltmeters,
+        places=_PLACES[system][at_terminals] + forms * (voltmeters + idle * _HIDDEN[at_terminals]),
     )
 
 
