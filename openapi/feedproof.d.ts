@@ -5818,7 +5818,7 @@ export interface operations {
 export interface KnownWords {
     Bound: "two_sided" | "at_least" | "at_most";
     CautionCode: "heat_at_joint_urgent" | "service_neutral" | "grounded_frames_off_earth" | "feeder_neutral" | "outlet_voltage_wrong" | "frame_as_live" | "neutral_as_live" | "leak_in_appliance" | "current_on_ground" | "absence_not_proven" | "tripped_breaker" | "heat_at_joint" | "frame_unprotected" | "false_ground" | "never_substitute_neutral" | "prove_the_tester" | "live_contacts" | "resistance_isolated_only" | "silent_proximity_detector" | "licensed_work";
-    CheckCode: "sum_below_whole" | "repeat_disagrees" | "proximity_disagrees" | "off_the_line" | "currents_do_not_close" | "current_with_nothing_connected" | "resistance_on_live_conductor" | "not_explained" | "current_on_ground";
+    CheckCode: "sum_below_whole" | "repeat_disagrees" | "proximity_disagrees" | "off_the_line" | "currents_do_not_close" | "current_with_nothing_connected" | "resistance_on_live_conductor" | "not_explained" | "current_on_ground" | "too_low_to_run";
     ConductorCode: "L1" | "L2" | "N" | "G" | "metalwork";
     ConfidenceLevel: "high" | "moderate" | "low" | "none";
     DegreeCode: "open" | "high_resistance";

@@ -86,7 +86,8 @@ def test_a_reading_that_agrees_never_lowers_the_determination(request: dict[str,
 
 
 @pytest.mark.parametrize(
-    ("idle", "running"), [((245.3, 130.7, 114.7), 244.7), ((243.0, 128.0, 115.0), 242.4), ((243.0, 126.5, 116.5), 242.4)]
+    ("idle", "running"),
+    [((245.3, 130.7, 114.7), 244.7), ((243.0, 128.0, 115.0), 242.4), ((243.0, 126.5, 116.5), 242.4)],
 )
 @pytest.mark.parametrize("supply", [UNKNOWN, FOUR_WIRE])
 def test_leg_to_leg_while_running_takes_nothing_back(

@@ -295,8 +295,11 @@ class Circuit:
             found.append(impedance(self.contact(load.between[0]), self.contact(load.between[1]), z.real, z.imag))
         if self.kind == "test_load" and state.loads:
             return found
-        if self.kind == "idle" and self.circuits.contacts_open:
-            return found
+        return found if self.kind == "idle" and self.circuits.contacts_open else [*found, *self._unstated()]
+
+    def _unstated(self) -> list[Branch]:
+        """What the appliance has beside the loads that are stated."""
+        p, state, found = PRIORS, self.visit.load_states[self.state], list[Branch]()
         running = self.kind in {"running", "test_load"}
         side, across = (p.idle_resistance, p.idle_spread), (p.idle_across_resistance, p.idle_across_spread)
         if running:

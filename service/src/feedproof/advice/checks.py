@@ -132,8 +132,9 @@ def too_low_to_run(ruling: Ruling, reading_set: ReadingSet) -> list[Check]:
             code="too_low_to_run",
             readings=[index],
             text=f"{sentence(shown.told(index, reading_set))} is less than appliances are made to run on (ANSI C84.1,"
-            " range B at the appliance: 104 V on 120 V), and no bad joint explains it. Wires that are sound but too thin"
-            " or too long for this load do that: the run is to be sized for it. A motor that runs on so little burns.",
+            " range B at the appliance: 104 V on 120 V), and no bad joint explains it. Wires that are sound but too"
+            " thin or too long for this load do that: the run is to be sized for it. A motor that runs on so little"
+            " burns.",
         )
         for index in ruling.too_low
     ]

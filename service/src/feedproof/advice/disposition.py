@@ -44,12 +44,12 @@ _RESTATE = frozenset({"other_supply_system"})
 def decide(ruling: Ruling, outcome: Outcome, reading_set: ReadingSet) -> Disposition:
     """Disposition of the job. It does not hang on which further readings are on offer.
 
-    *Stop and refer* where the contacts of an unplugged outlet stand at a voltage that no sound outlet gives; where what
-    runs has too little voltage to run on, whatever takes it; where a supply fault is established or probable; where the readings make some supply fault
-    probable though not which; and where a live frame or a joint hotter than 30 W is more likely than not. *Repair and
-    retest* where the fault sits in the technician's own part: cord, plug, terminal block, appliance. *No supply fault
-    found* only where that finding is established or probable, some fault was weighed at all, and none of
-    the supply's hazards is likely. Else *take more readings*.
+    *Stop and refer* where the contacts of an unplugged outlet stand at a voltage that no sound outlet gives; where
+    what runs has too little voltage to run on, whatever takes it; where a supply fault is established or probable;
+    where the readings make some supply fault probable though not which; and where a live frame or a joint hotter than
+    30 W is more likely than not. *Repair and retest* where the fault sits in the technician's own part: cord, plug,
+    terminal block, appliance. *No supply fault found* only where that finding is established or probable, some fault
+    was weighed at all, and none of the supply's hazards is likely. Else *take more readings*.
 
     Parameters
     ----------

@@ -30,8 +30,8 @@ from feedproof.readings import (
 #: 0.1 mA and a sound appliance leaks milliamperes, so this is generous; common practice, no source.
 STRAY_CURRENT = 0.05
 
-#: Least voltage at an appliance that runs, as a share of nominal: 104 V on 120 V (ANSI C84.1, range B, utilization, from
-#: memory). Motors are made for 10 % less than their rating, often 230 V (NEMA MG 1, from memory).
+#: Least voltage at an appliance that runs, as a share of nominal: 104 V on 120 V (ANSI C84.1, range B, utilization,
+#: from memory). Motors are made for 10 % less than their rating, often 230 V (NEMA MG 1, from memory).
 _LEAST_TO_RUN = 104.0 / 120.0
 
 #: Systems that leg to leg tells apart, and how near it must come to nominal [1]: ANSI C84.1, range A, from memory.

@@ -45,9 +45,6 @@ ENTRIES: list[Callable[[Visit], Iterator[Site]]] = [
 """Weighed in each form of the stated supply system."""
 
 
-_SEEN_BY_CONTACTS = frozenset({"none", "branch_leg", "cord_leg", "branch_neutral", "cord_neutral", "breaker"})
-
-
 def _other_systems(visit: Visit) -> Iterator[Site]:
     """Legs that are not those of the stated system."""
     system = visit.supply.system
@@ -80,11 +77,12 @@ def _with_rates(site: Site, rate: dict[str, float]) -> Site:
 
 
 def _by_contacts(site: Site, visit: Visit) -> tuple[Site, ...]:
-    """A place with what the idle appliance has connected, and with its contacts open, where that may change the finding.
+    """A place with what an idle appliance has connected, and with its contacts open, where that may tell.
 
-    What is connected shows which conductor is lost: beside a sound supply, only of those is it told apart.
+    Single breaks and what they are told apart from: of all others, contacts are taken to be closed.
     """
-    if not visit.idle or site.also or site.intermittent or site.place not in _SEEN_BY_CONTACTS:
+    told = site.place.endswith(("_leg", "_neutral")) or site.place in {"none", "breaker", "readings"}
+    if not (visit.idle and told) or site.also or site.intermittent:
         return (site,)
     share = PRIORS.idle_open
     return times(site, 1.0 - share), replace(times(site, share), contacts_open=True)

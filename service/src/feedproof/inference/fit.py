@@ -110,9 +110,9 @@ def _starts(keys: tuple[str, ...], severities: int, position: int) -> tuple[Floa
     m = len(places)
     tasks = [*([k, k, 2, 4, 1] for k in range(m)), [-1, m, 1, 20, 1], [m, m + 1, 0, 20, 1]]
     more = [starts[:0], np.zeros((2, size + severities))]
-    if "feeder" in keys:
-        # Far from where the others end, and behind what explains the readings worse; blurred, they would hold nothing.
-        much = np.repeat(starts[m // 2][None], 2, axis=0)
+    if "feeder" in keys and not severities:
+        # Far from where the other ends, and behind what explains the readings worse; blurred, they would hold nothing.
+        much = np.repeat(starts, 2, axis=0)
         much[:, keys.index("feeder")] = -_CARRIES, _CARRIES
         more.append(much)
         tasks += [[k, k, 0, 20, 1] for k in (m + 2, m + 3)]

@@ -21,6 +21,7 @@ from feedproof.inference.scene import Scene, SceneReading
 from feedproof.readings import Conductor
 
 _DRAWS, _FINE_DRAWS, _STEPS = 12, 96, 16
+_LEAST_DRAWS = 3
 _POWER = 0.9
 _MINOR = 0.02
 """Forms of a sound supply that are less probable among all are left out [1]."""
@@ -76,7 +77,8 @@ def detection_limits(
     Parameters
     ----------
     sounds : sequence of (Fit, float)
-        `none_found` with draws, in each form that the supply and the appliance may have, and how probable each is beside the others [1].
+        `none_found` with draws, in each form that the supply and the appliance may have, and how probable each is
+        beside the others [1].
     scene : Scene
         The arrangement, without values.
     conductors : sequence of str
@@ -118,7 +120,7 @@ def _limit(
     def powers(count: int, severities: FloatArray) -> FloatArray:
         return np.asarray(
             sum(
-                p * _powers(own, _placed(fit, own, count), law, threshold, severities)
+                p * _powers(own, _placed(fit, own, max(round(p * count), _LEAST_DRAWS)), law, threshold, severities)
                 for own, (fit, p, law) in zip(built, sounds, strict=True)
             )
         )

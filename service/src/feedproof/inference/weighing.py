@@ -177,7 +177,7 @@ def _is_overlooked(fit: Fit, sound: Fit, best: float) -> bool:
 def _wanted(fits: Sequence[Fit], probability: Sequence[float]) -> set[tuple[int, int]]:
     """Fits to draw from, with the number of the entry of `_DRAWS` that says how many."""
     found = {
-        (k, next(t for t, entry in enumerate(_DRAWS) if p >= entry[0]))
+        (k, max(next(t for t, entry in enumerate(_DRAWS) if p >= entry[0]), int(fits[k].site.contacts_open)))
         for k, p in enumerate(probability)
         if p >= _DRAWS[-1][0]
     }

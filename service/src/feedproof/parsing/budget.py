@@ -32,7 +32,7 @@ _PLACES: dict[SystemName, tuple[int, int]] = {
     "high_leg_delta_120_240": (134, 155),
 }
 #: Of them, in each form, those that an idle appliance with nothing connected would hide, which are weighed both ways.
-_HIDDEN = (5, 8)
+_HIDDEN = (13, 16)
 #: Most unknowns of an open conductor and what floats behind it; of a neutral further upstream those of the building,
 #: and two for each load state in which it may take another load.
 _FLOATING, _BUILDING, _CHANGING = 11, 5, 2
