@@ -16,7 +16,7 @@ import msgspec
 from feedproof.circuit.conductors import resistance_per_metre
 from feedproof.faults.priors import PRIORS
 from feedproof.inference import Candidate, Circuits, Name
-from feedproof.readings import CONDUCTORS, CurrentReading, ReadingSet, Run
+from feedproof.readings import CONDUCTORS, CurrentReading, ReadingSet, Run, VoltageReading
 from support.network import Branch, FixedVoltage, Network, Node, capacitor, impedance, resistor
 
 NOMINAL = 120.0
@@ -92,7 +92,9 @@ class Circuit:
         self.site, self.circuits, self.visit, self.values, self.state = site, circuits, visit, values, state
         self.supply, self.kind = visit.supply, visit.load_states[state].kind
         self.connected = self.kind != "disconnected"
-        self.current_read = any(r.load_state == state and isinstance(r, CurrentReading) for r in visit.readings)
+        read = [r for r in visit.readings if r.load_state == state]
+        self.current_read = any(isinstance(r, CurrentReading) for r in read)
+        self.pairs_read = [{*r.between} for r in read if isinstance(r, VoltageReading)]
         self.one_leg = self.supply.system == "single_phase_120"
         self.series = series_of(site, values, circuits.share, ("L1",) if self.one_leg else ("L1", "L2"))
         self.landing: dict[str, str] = {c: c for c in CONDUCTORS}
@@ -290,7 +292,7 @@ class Circuit:
             tolerance = max(load.tolerance_percent, 0.01) / 100.0 / math.sqrt(3.0)
             stated, name = complex(load.resistance, load.reactance), ("load", self.state, str(number))
             z = stated * self.lognormal(1.0, tolerance, *name)
-            if self.kind == "running" and self.current_read:
+            if self.kind == "running" and self.current_read and {*load.between} in self.pairs_read:
                 z *= self._undrawn(abs(stated), *name)
             found.append(impedance(self.contact(load.between[0]), self.contact(load.between[1]), z.real, z.imag))
         if self.kind == "test_load" and state.loads:

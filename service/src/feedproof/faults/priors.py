@@ -162,9 +162,9 @@ class Priors(Struct, frozen=True, kw_only=True, cache_hash=True):
     """Voltage along the neutral of a feeder that is known to be there, from other loads: scale [V]; 8 A in 0.06 ohm."""
     feeder_steepness: float = 0.9
     """Of its law: scale times sinh(steepness times a standard normal) [1]. Most are below 3 V."""
-    unknown_feeder_drop: float = 0.2
+    unknown_feeder_drop: float = 0.1
     """The same where there may be none [V]: most houses have no sub-panel."""
-    unknown_feeder_steepness: float = 1.05
+    unknown_feeder_steepness: float = 1.3
     bonded_feeder_drop: float = 0.12
     """The same where the sub-panel's neutral is bonded, and earth carries a part [V]."""
 

@@ -141,13 +141,14 @@ def appliance(d: Draft) -> None:
         if condition.kind == "disconnected":
             continue
         mask = d.of_state(state)
-        # Without a current nothing tells whether what is stated draws: it is believed.
-        doubted = condition.kind == "running" and any(r.state == state and r.kind == "current" for r in d.readings)
+        # Voltage across what is stated and a current tell whether it draws; without both it is believed to.
+        read = [r for r in d.readings if r.state == state]
+        doubted = condition.kind == "running" and any(r.kind == "current" for r in read)
         for number, load in enumerate(condition.loads):
             u = d.unknown(f"load {state} {number}")
             tolerance = max(load.tolerance_percent, 0.01) / 100.0 / math.sqrt(3)
             impedance = complex(load.resistance, load.reactance)
-            if doubted:
+            if doubted and any(r.kind == "voltage" and {*r.conductors} == {*load.between} for r in read):
                 d.bends[u] = math.log(p.unconnected_resistance / abs(impedance)) / tolerance
             d.load(load.between[0], load.between[1], mask, -cmath.log(impedance), (u, -tolerance))
         if condition.kind == "test_load" and condition.loads:

@@ -109,7 +109,7 @@ def _starts(keys: tuple[str, ...], severities: int, position: int) -> tuple[Floa
         starts[-1, position] = -1.6
     m = len(places)
     tasks = [*([k, k, 2, 4, 1] for k in range(m)), [-1, m, 1, 20, 1], [m, m + 1, 0, 20, 1]]
-    more = [starts[:0], np.zeros((2, size + severities))]
+    more = [np.zeros((2, size + severities))]
     if "feeder" in keys and not severities:
         # Far from where the other ends, and behind what explains the readings worse; blurred, they would hold nothing.
         much = np.repeat(starts, 2, axis=0)

@@ -16,8 +16,8 @@ MOST_UNKNOWNS = 64
 """Unknowns of one place of a fault; the time grows with their square or cube."""
 MOST_SIMULATED = 256
 """The same of a simulation, which is worked out once and not weighed."""
-MOST_WORK = 310_000
-"""Readings times places times unknowns, the latter with an addition: up to five microseconds of a processor each."""
+MOST_WORK = 400_000
+"""Readings times places times unknowns, the latter with an addition: up to four microseconds of a processor each."""
 
 UNKNOWNS = "Unknowns of one reading set: meters, load states and loads that were read in, wires, the building."
 WORK = "Work of one reading set: readings times places times unknowns, the last with an addition of 10."
