@@ -123,7 +123,7 @@ def test_load_current_on_the_ground_stays_whatever_is_read_in_another_state() ->
     ruling = rule(inferred, job)
     assert ruling.determination == "undetermined"
     assert decide(ruling, inferred, job) == "take_more_readings"
-    assert [check.code for check in checks.load_on_ground(ruling, job)] == ["current_on_ground"]
+    assert [check.code for check in checks.shown_alone(ruling, job)] == ["current_on_ground"]
     (told,) = (c for c in cautions.find(job, inferred, SOUND, "en") if c.code == "current_on_ground")
     assert (told.severity, told.because_code) == ("danger", "shown")
     found = to_finding(ruling.place, ruling.finding, SOUND)

@@ -93,8 +93,22 @@ _ON_GROUND = frozenset(
 )
 
 
-def load_on_ground(ruling: Ruling, reading_set: ReadingSet) -> list[Check]:
-    """Load current read on the ground, where no finding is decided that puts it there.
+_PUT_THERE = (
+    ": no sound supply or appliance puts that there. A leak in the appliance does, a strap between neutral and ground,"
+    " exchanged wires or a lost neutral. It is no misread, and a reading without current in another load state does not"
+    " undo it."
+)
+_TOO_LITTLE = (
+    " is less than appliances are made to run on (ANSI C84.1, range B at the appliance: 104 V on 120 V), and no bad"
+    " joint explains it. Wires that are sound but too thin or too long for this load do that: the run is to be sized"
+    " for it. A motor that runs on so little burns."
+)
+
+
+def shown_alone(ruling: Ruling, reading_set: ReadingSet) -> list[Check]:
+    """What readings show by themselves: load current on the ground, and too little voltage across what runs.
+
+    The one where no finding is decided that puts it there, the other where no bad joint takes the rest.
 
     Parameters
     ----------
@@ -103,40 +117,12 @@ def load_on_ground(ruling: Ruling, reading_set: ReadingSet) -> list[Check]:
     reading_set : ReadingSet
         The visit.
     """
-    if ruling.determination != "undetermined" and ruling.place.name in _ON_GROUND:
-        return []
+    explained = ruling.determination != "undetermined" and ruling.place.name in _ON_GROUND
+    found = [("current_on_ground", index, _PUT_THERE) for index in ruling.on_ground if not explained]
+    found += [("too_low_to_run", index, _TOO_LITTLE) for index in ruling.too_low]
     return [
-        Check(
-            code="current_on_ground",
-            readings=[index],
-            text=f"{sentence(shown.told(index, reading_set))}: no sound supply or appliance puts that there. A leak in"
-            " the appliance does, a strap between neutral and ground, exchanged wires or a lost neutral. It is no"
-            " misread, and a reading without current in another load state does not undo it.",
-        )
-        for index in ruling.on_ground
-    ]
-
-
-def too_low_to_run(ruling: Ruling, reading_set: ReadingSet) -> list[Check]:
-    """Too little voltage across what runs, where no bad joint takes the rest.
-
-    Parameters
-    ----------
-    ruling : Ruling
-        The determination.
-    reading_set : ReadingSet
-        The visit.
-    """
-    return [
-        Check(
-            code="too_low_to_run",
-            readings=[index],
-            text=f"{sentence(shown.told(index, reading_set))} is less than appliances are made to run on (ANSI C84.1,"
-            " range B at the appliance: 104 V on 120 V), and no bad joint explains it. Wires that are sound but too"
-            " thin or too long for this load do that: the run is to be sized for it. A motor that runs on so little"
-            " burns.",
-        )
-        for index in ruling.too_low
+        Check(code=code, readings=[index], text=f"{sentence(shown.told(index, reading_set))}{text}")
+        for code, index, text in found
     ]
 
 

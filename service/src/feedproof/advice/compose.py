@@ -133,8 +133,7 @@ def found_checks(ruling: Ruling, outcome: Outcome, reading_set: ReadingSet) -> l
     return [
         # Load current on the ground is no misread: it has a check of its own.
         *(c for c in unexplained.checks(outcome, reading_set, agreeing) if not {*c.readings} & {*ruling.on_ground}),
-        *checks.load_on_ground(ruling, reading_set),
-        *checks.too_low_to_run(ruling, reading_set),
+        *checks.shown_alone(ruling, reading_set),
         *checks.find(reading_set),
     ]
 

@@ -411,12 +411,7 @@ def predict(p: Program, x: FloatArray, w: Work, shown: FloatArray, jacobian: Flo
                 for k in range(p.term_start[e], p.term_start[e + 1]):
                     d = p.term_unknown[k]
                     if d < size:
-                        _add(
-                            jacobian,
-                            r,
-                            across,
-                            d,
-                            by_log * p.term_factor[k] * bent(x[d], p.term_bend[k], p.bend_law)[1],
-                        )
+                        own = bent(x[d], p.term_bend[k], p.bend_law)[1]
+                        _add(jacobian, r, across, d, by_log * p.term_factor[k] * own)
                 if p.element_scaled[e]:
                     _add(jacobian, r, across, p.position, unit * by_y * w.y[e] * share_slope)

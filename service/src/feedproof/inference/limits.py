@@ -23,8 +23,6 @@ from feedproof.readings import Conductor
 _DRAWS, _FINE_DRAWS, _STEPS = 12, 96, 16
 _LEAST_DRAWS = 3
 _POWER = 0.9
-_MINOR = 0.02
-"""Forms of a sound supply that are so much less probable than the first are left out [1]."""
 #: Beyond the prior odds, the price of the fault's own freedom to fit [nat].
 _OCCAM = 2.0
 _RANGE = (math.log(0.02), math.log(1e9))
@@ -92,10 +90,8 @@ def detection_limits(
     contacts = tuple(r for r in scene.readings if r.kind != "proximity")
     if not contacts:
         return tuple(Limit(conductor=c, resistance=None) for c in conductors)
-    most = max(p for _, p in sounds)
-    weighed = [(fit, p) for fit, p in sounds if p > _MINOR * most]
-    whole = sum(p for _, p in weighed)
-    laws = [(fit, p / whole, _sound_law(fit, scene, contacts)) for fit, p in weighed]
+    whole = sum(p for _, p in sounds)
+    laws = [(fit, p / whole, _sound_law(fit, scene, contacts)) for fit, p in sounds]
     return tuple(Limit(conductor=c, resistance=_limit(laws, scene, contacts, c)) for c in conductors)
 
 
