@@ -118,11 +118,17 @@ def shown_alone(ruling: Ruling, reading_set: ReadingSet) -> list[Check]:
         The visit.
     """
     explained = ruling.determination != "undetermined" and ruling.place.name in _ON_GROUND
-    found = [("current_on_ground", index, _PUT_THERE) for index in ruling.on_ground if not explained]
-    found += [("too_low_to_run", index, _TOO_LITTLE) for index in ruling.too_low]
-    return [
-        Check(code=code, readings=[index], text=f"{sentence(shown.told(index, reading_set))}{text}")
-        for code, index, text in found
+
+    def told(index: int) -> str:
+        return sentence(shown.told(index, reading_set))
+
+    on_ground = [
+        Check(code="current_on_ground", readings=[index], text=told(index) + _PUT_THERE)
+        for index in ruling.on_ground
+        if not explained
+    ]
+    return on_ground + [
+        Check(code="too_low_to_run", readings=[index], text=told(index) + _TOO_LITTLE) for index in ruling.too_low
     ]
 
 
