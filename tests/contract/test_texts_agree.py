@@ -9,9 +9,12 @@ from hypothesis import HealthCheck, given, settings
 from feedproof.assess import assess
 from feedproof.contract.assessment import Assessment, Evidence, Reason
 from feedproof.parsing import read_request
+from feedproof.readings import Conductor, Supply
 from support.assessments import CASES, nothing_found, open_neutral
 from support.contradictions import PAIRS, contradictions
+from support.outcomes import volts
 from support.plausible import readings, requests, with_reading
+from support.proof_cases import FOUR_WIRE, UNKNOWN, visit
 
 EVERYDAY = settings(
     max_examples=40, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck), database=None
@@ -80,6 +83,23 @@ def test_no_two_texts_of_an_answer_contradict_at_length(request: dict[str, Any])
 @given(requests, readings)
 def test_a_reading_that_agrees_never_lowers_the_determination(request: dict[str, Any], reading: dict[str, Any]) -> None:
     agreeing_keeps(request, reading)
+
+
+@pytest.mark.parametrize(
+    ("idle", "running"),
+    [((245.3, 130.7, 114.7), 244.7), ((243.0, 128.0, 115.0), 242.4), ((243.0, 126.5, 116.5), 242.4)],
+)
+@pytest.mark.parametrize("supply", [UNKNOWN, FOUR_WIRE])
+def test_leg_to_leg_while_running_takes_nothing_back(
+    supply: Supply, idle: tuple[float, float, float], running: float
+) -> None:
+    """Legs apart speak of the neutral, whoever explains them; leg to leg says nothing of it."""
+    pairs: tuple[tuple[Conductor, Conductor], ...] = (("L1", "L2"), ("L1", "N"), ("L2", "N"))
+    taken = [volts(*pair, value, state="idle") for pair, value in zip(pairs, idle, strict=True)]
+    before = assess(visit(*taken, supply=supply)).finding
+    after = assess(visit(*taken, volts("L1", "L2", running, state="running"), supply=supply)).finding
+    assert before.place == after.place == "neutral"
+    assert after.probability > before.probability - 0.01
 
 
 @pytest.mark.slow

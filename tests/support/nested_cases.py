@@ -23,8 +23,13 @@ CLAIMED = 0.1
 SEEDS = (11, 12)
 #: Where the sampler with its usual settings disagrees with itself, or with plain draws from the prior (bad leg: -9.26
 #: by 5 slices and -9.39 by 12, where twelve million plain draws give -9.43; single phase: by 800 points the lower end
-#: of the resistance wanders by a tenth of the interval, by 1600 by a thirtieth): live points and slices that it needs.
-THOROUGH = {"single phase, bad neutral": (1600, 8), "bad leg while heating": (500, 12)}
+#: of the resistance wanders by a tenth of the interval, by 1600 by a thirtieth; floating between strays: by 500 points
+#: a lost leg and neutral have -13.2 to -13.9 in four runs): live points and slices that it needs.
+THOROUGH = {
+    "single phase, bad neutral": (1600, 8),
+    "bad leg while heating": (500, 12),
+    "neutral floating between strays": (1500, 5),
+}
 _ENDS = (0.05, 0.95)
 _SERIES = ("open_neutral", "high_resistance_neutral", "open_leg", "high_resistance_leg")
 

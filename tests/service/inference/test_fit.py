@@ -8,6 +8,7 @@ import pytest
 
 from feedproof.faults.places import Site
 from feedproof.faults.severities import pieces, working
+from feedproof.inference import draws
 from feedproof.inference.draws import draw, effective, spread_evenly
 from feedproof.inference.fit import Fit
 from feedproof.inference.laplace import STUDENT
@@ -66,12 +67,18 @@ def prior_draws(site: Site, size: int, count: int, seed: int) -> np.ndarray:
     return x
 
 
-def by_monte_carlo(fit: Fit, count: int = 400_000) -> tuple[float, float]:
-    """Logarithm of prior times evidence, and its standard error [nat]."""
+def by_monte_carlo(fit: Fit, count: int = 400_000, wide: str = "", times: float = 1.0) -> tuple[float, float]:
+    """Logarithm of prior times evidence, and its standard error [nat]; one unknown drawn so many times as wide."""
     x = prior_draws(fit.site, fit.size, count, 7)
     shown, log = np.zeros((count, len(fit.built.order))), np.zeros(count)
+    far = np.zeros(count)
+    if wide:
+        k = fit.built.keys.index(wide)
+        far = math.log(times) - 0.5 * (times**2 - 1.0) * x[:, k] ** 2
+        x[:, k] *= times
     shown_by(fit.built.program, x, shown)
     likelihoods(fit.readings[0], shown, log)
+    log += far
     weights = np.exp(log - log.max())
     mass = math.log(fit.site.rate) + sum(math.log(sum(s.share for s in spans)) for spans in fit.site.spans)
     return mass + float(log.max()) + math.log(weights.mean()), float(weights.std() / weights.mean() / math.sqrt(count))
@@ -85,6 +92,16 @@ def test_draws_are_unbiased(name: str) -> None:
     assert error < 0.02
     own = 1.0 / math.sqrt(effective(fit))
     assert fit.log_mass == pytest.approx(expected, abs=4.0 * math.hypot(error, own))
+
+
+def test_a_neutral_that_carries_much_is_found() -> None:
+    """Legs 13 V apart: of a sound supply only other loads' current in a feeder explains them, far from the median."""
+    meter = msgspec.structs.replace(ROUGH, accuracy_percent=1.0, accuracy_counts=1, resolution=0.1)
+    apart = (volts("L1", "L2", 243.0, "loz"), volts("L1", "N", 128.0, "loz"), volts("L2", "N", 115.0, "loz"))
+    fit = fitted(visit(*apart, supply=FOUR_WIRE, meters={"loz": meter}), "none_found", None, count=1000).fit
+    expected, error = by_monte_carlo(fit, 1_000_000, "feeder", 3.0)
+    assert error < 0.05
+    assert fit.log_mass == pytest.approx(expected, abs=4.0 * math.hypot(error, 1.0 / math.sqrt(effective(fit))))
 
 
 @pytest.mark.parametrize("name", SOME)
@@ -127,6 +144,20 @@ def test_more_draws_tell_the_same() -> None:
     few = fit.log_mass
     draw(fit, 4000)
     assert few == pytest.approx(fit.log_mass, abs=0.15)
+
+
+@pytest.mark.parametrize("name", SOME)
+def test_what_a_draw_weighs_is_its_own(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Whichever draw comes to a node first."""
+    fault, conductor, readings = SOME[name]
+    fit = fitted(readings, fault, conductor).fit
+    found = []
+    for step in (1, -1):
+        monkeypatch.setattr(draws, "spread_evenly", lambda *size, step=step: [a[::step] for a in spread_evenly(*size)])
+        fit.x, fit.log_weight = np.zeros((0, 0)), np.zeros(0)
+        draw(fit, 200)
+        found.append(fit.log_weight[::step])
+    assert found[0].tolist() == found[1].tolist()
 
 
 def test_numbers_are_spread_evenly() -> None:

@@ -9,7 +9,7 @@ import pytest
 from feedproof.faults.catalogue import FAULT_NAMES
 from feedproof.faults.priors import BASE_RATES
 from feedproof.inference import Outcome, Site, infer, weighing
-from feedproof.inference.draws import draw
+from feedproof.inference.draws import draw, effective
 from feedproof.inference.fit import Fit, locate
 from feedproof.inference.weighing import outcome, weigh
 from feedproof.readings import Reading, ReadingSet
@@ -179,3 +179,15 @@ def test_a_mass_that_is_no_number_is_an_error_and_no_answer(monkeypatch: pytest.
     monkeypatch.setattr(weighing, "locate", broken)
     with pytest.raises(ArithmeticError, match="no number"):
         weighing.weigh(CASES[SOME[0]])
+
+
+#: Where far fewer are, with how many were: two conductors between strays, loads on either side.
+HARD = {"neutral floating between strays": 29, "panel and terminals, heating": 58}
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_draws_stand_for_what_leads(name: str) -> None:
+    """So many are effective that an end of an interval lies within some percent of probability."""
+    weighed = weigh(CASES[name])
+    leads = weighed.fits[max(range(len(weighed.fits)), key=lambda k: weighed.probability[k])]
+    assert effective(leads) > (HARD[name] / 2 if name in HARD else 140)

@@ -160,12 +160,12 @@ class Priors(Struct, frozen=True, kw_only=True, cache_hash=True):
     """By how much the other loads of a building change from one load state to the next [1]."""
     feeder_drop: float = 0.5
     """Voltage along the neutral of a feeder that is known to be there, from other loads: scale [V]; 8 A in 0.06 ohm."""
-    feeder_steepness: float = 1.15
+    feeder_steepness: float = 0.9
     """Of its law: scale times sinh(steepness times a standard normal) [1]. Most are below 3 V."""
-    unknown_feeder_drop: float = 0.04
+    unknown_feeder_drop: float = 0.1
     """The same where there may be none [V]: most houses have no sub-panel."""
-    unknown_feeder_steepness: float = 2.0
-    bonded_feeder_drop: float = 0.1
+    unknown_feeder_steepness: float = 1.3
+    bonded_feeder_drop: float = 0.12
     """The same where the sub-panel's neutral is bonded, and earth carries a part [V]."""
 
     # --- strays ----------------------------------------------------------------------------------------------

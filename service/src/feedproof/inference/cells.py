@@ -9,6 +9,9 @@ from feedproof.faults.places import Site
 from feedproof.faults.severities import piece_array, working
 from feedproof.inference.importance import Cells
 
+_STEEPEST = 3.0
+"""Draws follow the rise of the mass across a cell up to this: beyond it the approximation is trusted less [nat]."""
+
 
 def cells(site: Site, nodes: FloatArray, whole: FloatArray) -> tuple[Cells, list[float]]:
     """Cells between the nodes, for draws, and the logarithm of each one's mass.
@@ -33,7 +36,7 @@ def cells(site: Site, nodes: FloatArray, whole: FloatArray) -> tuple[Cells, list
     if not site.spans:
         one = np.zeros(1, np.int64)
         return Cells(
-            np.ones(1), np.zeros((1, 0)), np.zeros((1, 0)), one, one, np.array([rate]), np.zeros((1, 0)), middle, scale
+            np.ones(1), *(np.zeros((1, 0)),) * 3, one, one, np.array([rate]), np.zeros((1, 0)), middle, scale
         ), [rate + float(whole[0])]
     axes = [np.unique(nodes[:, k]) for k in range(len(site.spans))]
     number = np.empty([len(a) for a in axes], np.int64)
@@ -55,13 +58,14 @@ def cells(site: Site, nodes: FloatArray, whole: FloatArray) -> tuple[Cells, list
         ends = np.stack([(high if c == slice(1, None) else low)[:, k] for k, c in enumerate(corner)], axis=-1)
         return np.asarray(whole[number[corner].ravel()] + constant + (slopes * ends).sum(axis=1))
 
-    width = high - low
-    if len(axes) == 1:
-        masses = _log_pieces(at(*upto), at(*after), width[:, 0])
-    else:
-        first = _log_pieces(at(upto[0], upto[1]), at(upto[0], after[1]), width[:, 1])
-        last = _log_pieces(at(after[0], upto[1]), at(after[0], after[1]), width[:, 1])
-        masses = _log_pieces(first, last, width[:, 0])
+    def along(*corner: slice) -> FloatArray:
+        return _log_pieces(at(*corner, upto[1]), at(*corner, after[1]), width[:, 1]) if len(axes) > 1 else at(*corner)
+
+    width, rise = high - low, np.empty_like(low)
+    first, last = along(upto[0]), along(after[0])
+    masses, rise[:, 0] = _log_pieces(first, last, width[:, 0]), last - first
+    if len(axes) > 1:
+        rise[:, 1] = 0.5 * sum(at(corner, after[1]) - at(corner, upto[1]) for corner in (upto[0], after[0]))
     share = np.exp(masses - masses.max())
     # A tenth of the draws go where the approximation sees less: weights then stay bounded.
     share = 0.9 * share / share.sum() + 0.1 * np.sqrt(share) / np.sqrt(share).sum()
@@ -70,6 +74,7 @@ def cells(site: Site, nodes: FloatArray, whole: FloatArray) -> tuple[Cells, list
         gathered / gathered[-1],
         low,
         high,
+        np.clip(rise, -_STEEPEST, _STEEPEST),
         number[tuple(upto)].ravel(),
         number[tuple(after)].ravel(),
         constant,

@@ -57,7 +57,7 @@ def draw(fit: Fit, count: int) -> None:
         np.zeros(count - done),
     )
     at = rows_of(fit)
-    z, share = fit.rows[at, :size], fit.mass[at] - fit.whole
+    z, share = fit.rows[at], fit.mass[at] - fit.whole
     importance(fit.built.program, fit.readings, found, z, share, u, eps, x, shown, log_weight)
     if done:
         x, log_weight = np.concatenate((fit.x, x)), np.concatenate((fit.log_weight, log_weight))

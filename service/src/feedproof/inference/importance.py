@@ -20,6 +20,8 @@ _UNLIKELY = 6.0
 """Where that explains the readings worse by this than the mode that it was turned from, no draw looks there [nat]."""
 _SPOT = 3.0
 """Where a meter shows less than so many of its floors, the ring that the phasor lies on is a spot [1]."""
+_STRAIGHT = 1e-6
+"""Less of a rise across a cell is none [nat]."""
 
 
 class Cells(NamedTuple):
@@ -30,6 +32,8 @@ class Cells(NamedTuple):
     low: FloatArray
     high: FloatArray
     """[ln ohm]; (C, S)."""
+    rise: FloatArray
+    """By how much the logarithm of the mass rises from the low to the high end [nat]; (C, S)."""
     first: IntArray
     last: IntArray
     """Nodes at two opposite corners; (C,)."""
@@ -60,7 +64,7 @@ def _prepared(
     The last entry of `shift` is the share of its draws that look where the phasor has turned round.
     """
     size, count, nothing = p.size, o.kind.size, np.zeros((0, 0))
-    for d in range(size):
+    for d in range(mode.size):
         now[d] = mode[d]
     predict(p, now, w, at.shown, jacobian)
     slopes(o, at.shown, at.slope, weight, at.curvature)
@@ -89,8 +93,8 @@ def _prepared(
 
 
 @compiled
-def _place(cells: Cells, u: FloatArray, x: FloatArray, now: FloatArray, size: int) -> tuple[int, float, float, float]:
-    """Put the severities of one draw in `x` and `now`.
+def _place(cells: Cells, u: FloatArray, x: FloatArray, size: int) -> tuple[int, float, float, float]:
+    """Put the severities of one draw in `x`.
 
     Gives the cell that they lie in, how far they are across it, and the logarithms of the density that they are drawn
     by and of their prior's.
@@ -100,17 +104,19 @@ def _place(cells: Cells, u: FloatArray, x: FloatArray, now: FloatArray, size: in
         c += 1
     upto = cells.upto[c - 1] if c > 0 else 0.0
     share = cells.upto[c] - upto
-    t = min(max((u[0] - upto) / share, 0.0), 1.0)
-    log_q, log_p, where = math.log(share), cells.log_prior[c], t
+    log_q, log_p, where = math.log(share), cells.log_prior[c], 0.0
     for s in range(x.size - size):
-        along = t if s == 0 else u[1]
-        low, high = cells.low[c, s], cells.high[c, s]
+        along = u[1] if s else min(max((u[0] - upto) / share, 0.0), 1.0)
+        low, high, rise = cells.low[c, s], cells.high[c, s], cells.rise[c, s]
+        if abs(rise) > _STRAIGHT:
+            grown = math.expm1(rise)
+            along = math.log1p(along * grown) / rise
+            log_q += math.log(rise / grown) + rise * along
         severity = low + along * (high - low)
         log_q -= math.log(high - low)
         log_p += cells.slope[c, s] * severity
-        x[size + s] = now[size + s] = (severity - cells.middle[s]) / cells.scale[s]
-        if s == 1:
-            where = 0.5 * (t + along)
+        x[size + s] = (severity - cells.middle[s]) / cells.scale[s]
+        where += along / (x.size - size)
     return c, where, log_q, log_p
 
 
@@ -184,9 +190,9 @@ def importance(
 ) -> None:
     """Draw from the nested approximation and weigh every draw against the model itself.
 
-    A cell of severities is drawn by its mass, a severity evenly in it, a mode by its share; the directions that no
-    reading decides there from their prior; the others, given all these, by Student's law with four degrees of freedom
-    round where the readings have them.
+    A cell of severities is drawn by its mass, a severity in it by a density whose logarithm runs straight, a mode by
+    its share; the directions that no reading decides there from their prior; the others, given all these, by Student's
+    law with four degrees of freedom round where the readings have them.
 
     Parameters
     ----------
@@ -196,8 +202,8 @@ def importance(
         In the program's order.
     cells : Cells
         Cells between neighbouring nodes.
-    z, log_share : ndarray, shapes (M, K, D), (M, K)
-        Modes [1], and logarithms of their shares of each node's mass.
+    z, log_share : ndarray, shapes (M, K, D + S), (M, K)
+        Modes, with the severities of their nodes [1], and logarithms of their shares of each node's mass.
     u : ndarray, shape (N, 3)
         Evenly spread numbers in (0, 1) [1].
     eps : ndarray, shape (N, 2 D)
@@ -214,7 +220,7 @@ def importance(
     start, now, beta, g = np.zeros(size), np.zeros(x.shape[1]), np.zeros(size), np.zeros((2 * count, size))
     rows, jacobian = np.zeros((2 * count, size)), np.zeros((2 * count, size))
     for i in range(x.shape[0]):
-        c, where, log_q, log_p = _place(cells, u[i], x[i], now, size)
+        c, where, log_q, log_p = _place(cells, u[i], x[i], size)
         a, b = cells.first[c], cells.last[c]
         near = a if where < 0.5 else b
         pick, before = _picked(u[i, 2], log_share, near)
@@ -238,7 +244,8 @@ def importance(
             k, basis = known[node], bases[node]
             for d in range(size):
                 start[d] = (1.0 - where) * z[m, a, d] + where * z[m, b, d] + (shift[node, d] if way % 2 else 0.0)
-                now[d] = eps[i, d] if turn < 0 else x[i, d]
+            for d in range(x.shape[1]):
+                now[d] = eps[i, d] if turn < 0 and d < size else x[i, d]
             settle(p, o, weights[node], basis, k, now, start, w, at, jacobian, g, beta)
             if turn < 0:
                 log_p = _step_drawn(at.h, k, basis, eps[i, size:], now, at.step, x[i, :size], log_p)

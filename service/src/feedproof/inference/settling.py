@@ -12,8 +12,9 @@ from feedproof.circuit.forward import FloatArray, Program, Work, predict
 from feedproof.inference.laplace import LONGEST, Scratch, cholesky, hessian, solve_lower, solve_upper
 from feedproof.inference.likelihood import Observations
 
-_DECIDED_PRECISION = 0.05
-"""Directions in which readings add less than this to the precision of the prior are drawn from the prior [1]."""
+_DECIDED_PRECISION = 0.3
+"""Directions in which readings add less than this to the precision of the prior are drawn from the prior [1]: where
+what is read bends along them, a straight law round a mode would leave out what lies far."""
 _SETTLED, _MOST_SETTLED = 0.25, 3
 """Steps that gain less than the one [nat] end it, and after so many it ends [1]. Where the readings decide a direction
 sharply a step of a given length leaves the draws far off, so what counts is the gain."""

@@ -15,7 +15,7 @@ from feedproof.inference.next_readings import Askable, askable
 from feedproof.inference.outcome import NEUTRAL_IN_DOUBT, Expectation, Limit, Prospect
 from feedproof.inference.queries import predicted, some_of
 from feedproof.inference.scene import Canonical, Scene, mirror_load
-from feedproof.readings import CONDUCTORS, PANELS, Conductor, meter_kind
+from feedproof.readings import CONDUCTORS, PANELS, Conductor, is_low_impedance, meter_kind
 
 #: Numbers of draws by a place's probability; none below the last.
 _DRAWS = ((0.3, 20), (0.05, 12), (0.004, 6))
@@ -31,7 +31,7 @@ _PROVEN = 5.0
 _MOST, _OF_ONE_SETUP, _OF_ONE_KIND, _FETCHED_AT = 8, 2, 4, 2
 #: Up to this many unexplained readings may be slips, which are taken again first.
 _SLIPS = 2
-#: Readings whose worth differs by less count as equal: the less hazardous comes first [1].
+#: Readings whose worth differs by less count as equal: the less hazardous comes first, then what no stray holds up [1].
 _NEAR = 0.1
 #: From this probability of a leak to ground on nothing is read with the appliance under voltage: an ohmmeter tells. The
 #: lower one is after something tripped; what holds may be read on until a leak is the most probable [1].
@@ -208,12 +208,13 @@ def _order(
         if best[0] > score.get(q, (0.0, 0.0))[0]:
             score[q] = best
 
-    def key(q: int) -> tuple[bool, bool, int, int, float, int]:
+    def key(q: int) -> tuple[bool, bool, int, int, bool, float, int]:
         question = ask.questions[q]
+        held_up = question.reading.kind == "voltage" and not is_low_impedance(ask.scene.meters[question.reading.meter])
         at_ease = wired or question.reading.state not in connected
         legs = legs_first and not (set(question.reading.conductors) <= _references(ask.scene) and at_ease)
         step = -round(math.log(max(score[q][0], 1e-9)) / math.log1p(_NEAR))
-        return (legs, bool(bare.meters) and not question.at_hand, step, question.hazard, -score[q][0], q)
+        return (legs, bool(bare.meters) and not question.at_hand, step, question.hazard, held_up, -score[q][0], q)
 
     # After many readings each further one has to promise more information.
     growth = _THRESHOLD_GROWTH ** max(0, len(bare.readings) - _GROWTH_AFTER)
