@@ -17,7 +17,7 @@ from feedproof.inference.refinement import refine
 from feedproof.readings import Conductor, ReadingSet, Voltmeter
 from support.internals.fits import fitted, place_of
 from support.outcomes import LOZ, volts
-from support.proof_cases import FOUR_WIRE, visit
+from support.proof_cases import CASES, FOUR_WIRE, visit
 
 #: Coarse, so that a million circuits drawn from the prior explain the readings well enough to be a measure.
 ROUGH = Voltmeter(name="loz", input_impedance=3e3, accuracy_percent=4.0, accuracy_counts=3, resolution=1.0)
@@ -144,6 +144,17 @@ def test_more_draws_tell_the_same() -> None:
     few = fit.log_mass
     draw(fit, 4000)
     assert few == pytest.approx(fit.log_mass, abs=0.15)
+
+
+def test_what_a_damp_run_carries_is_found() -> None:
+    """7 V through 3 kohm: a neutral of 50 kohm, or one in twenty times no neutral at all and a wet run."""
+    fit = fitted(CASES["low impedance, nothing behind the neutral"], "open_neutral", "N").fit
+    found = fit.log_mass
+    draw(fit, 4000)
+    assert found == pytest.approx(fit.log_mass, abs=0.1)
+    beyond = float(fit.weights()[fit.severities()[:, 0] > math.log(1e6)].sum())
+    assert beyond == pytest.approx(0.055, abs=0.02)
+    assert effective(fit) > 2000
 
 
 @pytest.mark.parametrize("name", SOME)

@@ -1,7 +1,7 @@
 """A place's mass over the severities, with every mode that is found, from where it explains the readings best."""
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from functools import lru_cache
 from typing import NamedTuple
 
@@ -20,6 +20,8 @@ _REVERSAL_REACH = 4.0
 """A reading whose phasor turns round within so much may do so [1]."""
 _STEPS_ROUND = np.array([-1.2, 1.2, -2.6, 2.6])
 _NONE = np.zeros((0, 0))
+_WET = -2.0
+"""Of the unknown of a run's insulation, where it is wet [1]."""
 _STEPS, _HALVINGS = 10, 3
 _CLOSE = 0.01
 """A climb ends where less than this is to be gained [nat]."""
@@ -80,15 +82,18 @@ def _climbs(fit: Fit) -> _Climbs:
     )
 
 
-def _other_modes(fit: Fit, c: _Climbs, count: int, origin: int) -> int:
-    """Look for other modes at the origin, and follow each over all nodes; gives how many there are with the first."""
-    modes, spare, size = 1, c.spare, fit.size
-    others = _other_starts(fit, c.rows[origin])[:MOST_STARTS]
+def _other_modes(
+    fit: Fit, c: _Climbs, count: int, origin: int, starts: Callable[[Fit, FloatArray], list[FloatArray]], modes: int
+) -> int:
+    """Look for other modes at one node, and follow each over all nodes; gives how many there are with those before."""
+    spare, size = c.spare, fit.size
+    others = starts(fit, c.rows[origin])[:MOST_STARTS]
     if not others:
         return modes
     last = spare + len(others)
     c.rows[spare:last, :size] = others
     c.rows[spare:last, size:] = c.rows[origin, size:]
+    c.value[spare:last] = -np.inf
     c.tasks[: len(others), 0] = c.tasks[: len(others), 1] = range(spare, last)
     c.climb(fit, len(others))
     for r in range(spare, last):
@@ -145,6 +150,14 @@ def _other_starts(fit: Fit, x: FloatArray) -> list[FloatArray]:
     return [other for other in found if size and np.abs(other - z).max() > APART]
 
 
+def _wet_starts(fit: Fit, x: FloatArray) -> list[FloatArray]:
+    """A damp run: behind an open conductor the insulation may be what carries, far from where dry strays do."""
+    z = x[: fit.size].copy()
+    damp = [d for d, key in enumerate(fit.built.keys) if key.startswith("damp")]
+    z[damp] = _WET
+    return [z] if damp else []
+
+
 @lru_cache(maxsize=2048)
 def _exchange(keys: tuple[str, ...]) -> IntArray:
     def other(key: str) -> str:
@@ -188,7 +201,9 @@ def refine(fit: Fit) -> None:
     c.hold(0, count)
     c.rows[c.spare, : fit.size] = fit.peak[: fit.size]
     c.climb(fit, outward(c.order, count, origin, 0, c.spare, c.tasks))
-    modes = _other_modes(fit, c, count, origin)
+    modes = _other_modes(fit, c, count, origin, _other_starts, 1)
+    if severities == 1:
+        modes = _other_modes(fit, c, count, int(c.order[count - 1]), _wet_starts, modes)
     whole = merge(c.rows, c.mass, fit.size, c.most, count, modes)
     if severities == 1:
         count, whole, fit.degrees = _over_one_severity(fit, c, own, count, modes, whole)
