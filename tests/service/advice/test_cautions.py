@@ -175,6 +175,12 @@ def test_two_faults_of_half_a_percent_make_one_hazard() -> None:
     assert "never_substitute_neutral" in given_codes(candidates=named)
 
 
+def test_no_neutral_is_put_in_place_of_where_none_belongs() -> None:
+    named = [candidate("none_found", 0.9), candidate("open_service_neutral", 0.1, "N")]
+    pump = readings(volts("L1", "L2", 240.0), supply=Supply(neutral=False))
+    assert "never_substitute_neutral" not in given_codes(reading_set=pump, candidates=named)
+
+
 @pytest.mark.parametrize("limit", [None, 1.001e3, 5.0e6])
 def test_an_unproven_neutral_counts_as_live(limit: float | None) -> None:
     assert "neutral_as_live" in given_codes(detection=limits(1.0, 1.0, limit))

@@ -177,6 +177,8 @@ def _leak(at: Circumstances) -> Ground | None:
 
 
 def _neutral_missing(at: Circumstances) -> Ground | None:
+    if not at.reading_set.supply.neutral:
+        return None
     hazards = at.outcome.hazards
     named = probability_of(NEUTRAL_FAULTS | SERVICE_NEUTRAL_FAULTS, at.candidates)
     return _figure(max(hazards.neutral_fault, hazards.service_neutral_fault, named))
