@@ -31,7 +31,7 @@ _PROVEN = 5.0
 _MOST, _OF_ONE_SETUP, _OF_ONE_KIND, _FETCHED_AT = 8, 2, 4, 2
 #: Up to this many unexplained readings may be slips, which are taken again first.
 _SLIPS = 2
-#: Readings whose worth differs by less count as equal: the less hazardous comes first, then what no stray holds up [1].
+#: Readings whose worth differs by less count as equal: the less hazardous comes first [1].
 _NEAR = 0.1
 #: From this probability of a leak to ground on nothing is read with the appliance under voltage: an ohmmeter tells. The
 #: lower one is after something tripped; what holds may be read on until a leak is the most probable [1].
@@ -210,7 +210,8 @@ def _order(
 
     def key(q: int) -> tuple[bool, bool, int, int, bool, float, int]:
         question = ask.questions[q]
-        held_up = question.reading.kind == "voltage" and not is_low_impedance(ask.scene.meters[question.reading.meter])
+        # What all else is held against comes from a meter that no stray holds up, if it tells as much.
+        held_up = legs_first and not is_low_impedance(ask.scene.meters[question.reading.meter])
         at_ease = wired or question.reading.state not in connected
         legs = legs_first and not (set(question.reading.conductors) <= _references(ask.scene) and at_ease)
         step = -round(math.log(max(score[q][0], 1e-9)) / math.log1p(_NEAR))
