@@ -9,7 +9,7 @@ import pytest
 
 from feedproof.assess import assess
 from feedproof.contract.assessment import Assessment
-from feedproof.readings import Conductor, Presence, Reading, ReadingSet, Run, Supply
+from feedproof.readings import Conductor, FedFrom, Presence, Reading, ReadingSet, Run, Supply
 from support.answers import neutral, probability
 from support.contradictions import contradictions
 from support.outcomes import amps, volts
@@ -80,6 +80,21 @@ def test_a_low_impedance_meter_finds_nothing_behind_the_neutral() -> None:
     for index in (1, 2):
         assert neutral(found, during=index).value == pytest.approx(120.0 - 7.0, abs=5.0)
         assert neutral(found, during=index).value == pytest.approx(247.0 / 2.0 - 7.0, abs=2.0)
+
+
+@pytest.mark.parametrize("fed_from", ["sub_panel", "unknown"])
+@pytest.mark.parametrize("stiff", [1.5, 2.0, 2.6])
+def test_two_volts_on_the_neutral_may_be_a_sound_feeder(fed_from: FedFrom, stiff: float) -> None:
+    """Other loads behind a sub-panel put them there, low impedance or not: a load parts that from a bad feeder neutral.
+
+    2.6 V beside 117 and 122 V; common practice, no source.
+    """
+    legs = (volts("L1", "L2", 239.0), volts("L1", "N", 117.0), volts("L2", "N", 122.0))
+    supply = msgspec.structs.replace(FOUR_WIRE, fed_from=fed_from)
+    found = assess(visit(*legs, volts("N", "G", stiff), volts("N", "G", stiff, "loz"), supply=supply))
+    assert (found.disposition, found.determination) == ("take_more_readings", "undetermined")
+    assert probability(found, "none_found") > 0.3
+    assert found.next_readings
 
 
 def test_the_legs_come_first() -> None:

@@ -358,12 +358,15 @@ class Circuit:
                 fixed.append(FixedVoltage(("source", leg), z * self.level() * factor))
             if ("feeder",) in self.values:
                 # Other loads behind the feeder return by its neutral.
-                volts, steep = {
-                    "unknown": (p.unknown_feeder_drop, p.unknown_feeder_steepness),
-                    "sub_panel_bonded": (p.bonded_feeder_drop, p.feeder_steepness),
-                }.get(self.supply.fed_from, (p.feeder_drop, p.feeder_steepness))
-                along = p.feeder_resistance + p.service_neutral_resistance
-                amperes = volts / along * math.sinh(steep * self.z("feeder"))
-                branches.append(resistor(("source", "others"), ("sub", "N"), FAR))
-                fixed.append(FixedVoltage(("source", "others"), complex(amperes * FAR)))
+                z = self.z("feeder")
+                least = p.unknown_feeder_near if self.supply.fed_from == "unknown" else p.feeder_near
+                far = z / math.hypot(z, p.feeder_bend)
+                amperes = p.feeder_most / p.feeder_resistance * (far**3 + least * far * (1.0 - far**2))
+                flows = {"sub": amperes}
+                if ("service", "N") in self.series:
+                    # The house's loads decide what becomes of it.
+                    flows["panel"] = -amperes
+                for node, current in flows.items():
+                    branches.append(resistor(("other loads", node), (node, "N"), FAR))
+                    fixed.append(FixedVoltage(("other loads", node), complex(current * FAR)))
         return Network(branches=tuple(branches), fixed=tuple(fixed))

@@ -80,10 +80,15 @@ def network_of(d: Draft, site: Site, built: Built, x: FloatArray, c: int) -> Net
         FixedVoltage(S2, leg * (1.0 - lean) * site.phasors[1]),
     ]
     if p.inject_node[c] >= 0:
-        # A current, as a distant source of it.
-        far, amperes = 1e8, p.inject[1] * math.sinh(p.inject[2] * x[int(p.inject[0])])
-        branches.append(Branch(("other", "loads"), ("Q", "N"), 1.0 / far))
-        fixed.append(FixedVoltage(("other", "loads"), complex(amperes * far)))
+        # A current, as distant sources of it.
+        far, (_, most, square, floor) = 1e8, p.inject
+        z = float(x[int(p.inject[0])])
+        amperes = most * z * (z**2 + floor) / (z**2 + square) ** 1.5
+        ends = {("Q", "N"): amperes} | ({("P", "N"): -amperes} if p.return_node[c] > 0 else {})
+        for node, current in ends.items():
+            away = ("other loads", node[0])
+            branches.append(Branch(away, node, 1.0 / far))
+            fixed.append(FixedVoltage(away, complex(current * far)))
     return Network(branches=tuple(branches), fixed=tuple(fixed))
 
 

@@ -1,5 +1,6 @@
 """From readings to an outcome: what holds whatever the readings."""
 
+import json
 import math
 from typing import Any
 
@@ -12,6 +13,7 @@ from feedproof.inference import Outcome, Site, infer, weighing
 from feedproof.inference.draws import draw, effective
 from feedproof.inference.fit import Fit, locate
 from feedproof.inference.weighing import outcome, weigh
+from feedproof.parsing import read_request
 from feedproof.readings import Reading, ReadingSet
 from support.outcomes import METERS, amps, volts
 from support.proof_cases import CASES, FOUR_WIRE, visit
@@ -191,3 +193,40 @@ def test_draws_stand_for_what_leads(name: str) -> None:
     weighed = weigh(CASES[name])
     leads = weighed.fits[max(range(len(weighed.fits)), key=lambda k: weighed.probability[k])]
     assert effective(leads) > (HARD[name] / 2 if name in HARD else 140)
+
+
+def test_the_heaviest_modes_are_kept() -> None:
+    """A dryer whose neutral's current is all on the ground: what else is on, and where, has many ways."""
+    read = {
+        ("disconnected", "receptacle"): [("L1", "L2", 242), ("L1", "N", 120), ("L2", "N", 122), ("N", "G", 0.4)],
+        ("running", "appliance_terminals"): [("L1", "L2", 238), ("L1", "N", 118), ("L2", "N", 120), ("N", "G", 0.2)],
+    }
+    taken: list[dict[str, Any]] = [
+        {"kind": "voltage", "meter": "dmm", "load_state": state, "point": at, "between": [a, b], "value": value}
+        for (state, at), values in read.items()
+        for a, b, value in values
+    ]
+    taken += [
+        {"kind": "current", "meter": "clamp", "load_state": "running", "through": c, "value": value}
+        for c, value in (("G", 3.45), ("N", 0.0), ("L1", 23.6))
+    ]
+    request = {
+        "supply": {"fed_from": "sub_panel", "equipment_ground": "present", "run": {"size": "6 AWG", "length": "11 m"}},
+        "meters": {
+            "dmm": {"kind": "voltmeter", "input_impedance": "10 Mohm", "accuracy_percent": 0.8, "accuracy_counts": 3},
+            "clamp": {"kind": "clamp_ammeter", "accuracy_percent": 2.0, "accuracy_counts": 5, "resolution": "0.01 A"},
+        },
+        "load_states": {"running": {"kind": "running"}},
+        "readings": taken,
+    }
+    fits = weigh(read_request(json.dumps(request).encode()).reading_set).fits
+    (cord,) = (
+        f
+        for f in fits
+        if f.site.fault == "neutral_ground_transposed"
+        and f.site.location == "between_receptacle_and_appliance_terminals"
+    )
+    found = cord.log_mass
+    assert effective(cord) > 100
+    draw(cord, 16000)
+    assert found == pytest.approx(cord.log_mass, abs=0.3)

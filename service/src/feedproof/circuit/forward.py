@@ -64,9 +64,10 @@ class Program(NamedTuple):
     """Unknown of each circuit's leg asymmetry; -1: none; (C,)."""
     asymmetry_scale: float
     inject_node: IntArray
-    """Node of each circuit that other loads' neutral current flows into; -1: none; (C,)."""
+    return_node: IntArray
+    """Nodes of each circuit that other loads' neutral current flows into, and out of again; -1: none; (C,)."""
     inject: FloatArray
-    """Unknown, scale [A] and steepness of that current."""
+    """Its unknown, and its law: `bounded` [A, 1, 1]."""
     reading_start: IntArray
     reading_kind: IntArray
     node_a: IntArray
@@ -172,6 +173,33 @@ def bent(value: float, bend: float, law: FloatArray) -> tuple[float, float]:
     square, within = beyond**2, law[1] ** 2
     share = square / (within + square)
     return value + bend * share, 1.0 + 2.0 * bend * beyond * within / (within + square) ** 2
+
+
+@compiled
+def bounded(value: float, most: float, square: float, floor: float) -> tuple[float, float]:
+    """What is mostly little and never more than so much, of a standard normal, and the derivative.
+
+    Parameters
+    ----------
+    value : float
+        Standard normal [1].
+    most : float
+        Its bound [A].
+    square : float
+        Square of where it bends [1].
+    floor : float
+        The same times the share of the slope that is left about 0 [1].
+
+    Returns
+    -------
+    tuple of float
+        Value and derivative [A].
+    """
+    own = value**2
+    q = own + square
+    whole = q * math.sqrt(q)
+    share = value * (own + floor) / whole
+    return most * share, most * ((3.0 * own + floor) / whole - 3.0 * value * share / q)
 
 
 @compiled
@@ -305,9 +333,8 @@ def predict(p: Program, x: FloatArray, w: Work, shown: FloatArray, jacobian: Flo
             v[k] = 0j
         j_node, j_slope = p.inject_node[c], 0.0
         if j_node >= 0:
-            q = p.inject[2] * x[int(p.inject[0])]
-            v[j_node] = p.inject[1] * math.sinh(q)
-            j_slope = p.inject[1] * p.inject[2] * math.cosh(q)
+            current, j_slope = bounded(x[int(p.inject[0])], p.inject[1], p.inject[2], p.inject[3])
+            v[j_node], v[p.return_node[c]] = current, -current
             for k in range(j_node, FIXED - 1, -1):
                 push = v[k] * inverse[k]
                 for i in range(FIXED, k):
@@ -394,7 +421,8 @@ def predict(p: Program, x: FloatArray, w: Work, shown: FloatArray, jacobian: Flo
                     moved = direct * (to_1 / (1.0 + asymmetry) - to_2 / (1.0 - asymmetry)) * p.asymmetry_scale
                     _add(jacobian, r, across, asymmetry_unknown, moved)
                 if j_node >= 0:
-                    _add(jacobian, r, across, int(p.inject[0]), direct * adj[j_node] * j_slope)
+                    along = adj[j_node] - adj[p.return_node[c]]
+                    _add(jacobian, r, across, int(p.inject[0]), direct * along * j_slope)
             for t in range(p.at_start[c], p.at_start[c + 1]):
                 e = p.at_element[t]
                 low, high = p.at_low[t], p.at_high[t]

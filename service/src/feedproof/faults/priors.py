@@ -158,15 +158,16 @@ class Priors(Struct, frozen=True, kw_only=True, cache_hash=True):
     """Nor leg to leg [ohm]: 60 A at 240 V."""
     load_change: float = 0.12
     """By how much the other loads of a building change from one load state to the next [1]."""
-    feeder_drop: float = 0.5
-    """Voltage along the neutral of a feeder that is known to be there, from other loads: scale [V]; 8 A in 0.06 ohm."""
-    feeder_steepness: float = 0.9
-    """Of its law: scale times sinh(steepness times a standard normal) [1]. Most are below 3 V."""
-    unknown_feeder_drop: float = 0.1
-    """The same where there may be none [V]: most houses have no sub-panel."""
-    unknown_feeder_steepness: float = 1.3
-    bonded_feeder_drop: float = 0.12
-    """The same where the sub-panel's neutral is bonded, and earth carries a part [V]."""
+    feeder_most: float = 6.5
+    """Most that other loads put along the neutral of a sound feeder [V], and between neutral and ground at every outlet
+    behind it. Good practice keeps a feeder's drop below 3 % (NEC 215.2(A), informational note, from memory): with all
+    of the load on one leg half of that, 1.8 V, stands along the neutral."""
+    feeder_bend: float = 3.8
+    """Where that law bends, of a standard normal [1]: one in three is above 0.3 V, one in twenty above 1 V."""
+    feeder_near: float = 0.15
+    """Its slope about 0, as a share of the most over the bend [1]: loads are mostly near balance."""
+    unknown_feeder_near: float = 0.005
+    """The same where there may be no feeder [1]: two houses of three have no sub-panel."""
 
     # --- strays ----------------------------------------------------------------------------------------------
     stray_capacitance: float = 69.0e-12

@@ -14,9 +14,6 @@ from feedproof.inference.likelihood import Observations, Readings
 from feedproof.inference.program import Built
 
 _ASIDE = 0.2
-_CARRIES = 3.0
-"""Where a feeder's neutral carries much: of its unknown [1]."""
-_FAR = 2
 _NONE = np.zeros((0, 0))
 
 
@@ -109,14 +106,7 @@ def _starts(keys: tuple[str, ...], severities: int, position: int) -> tuple[Floa
         starts[-1, position] = -1.6
     m = len(places)
     tasks = [*([k, k, 2, 4, 1] for k in range(m)), [-1, m, 1, 20, 1], [m, m + 1, 0, 20, 1]]
-    more = [np.zeros((2, size + severities))]
-    if "feeder" in keys and not severities:
-        # Far from where the other ends, and behind what explains the readings worse; blurred, they would hold nothing.
-        much = np.repeat(starts, 2, axis=0)
-        much[:, keys.index("feeder")] = -_CARRIES, _CARRIES
-        more.append(much)
-        tasks += [[k, k, 0, 20, 1] for k in (m + 2, m + 3)]
-    return np.concatenate((starts, *more)), np.array(tasks)
+    return starts, np.array(tasks)
 
 
 def locate(site: Site, built: Built, readings: Readings, stop: float = -math.inf) -> Fit:
@@ -140,16 +130,16 @@ def locate(site: Site, built: Built, readings: Readings, stop: float = -math.inf
     """
     size, severities = int(built.program.size), len(site.spans)
     starts, tasks = _starts(built.keys, severities, built.program.position)
-    x = starts.copy()
-    rows, n = x.shape
-    value, mass = np.full(rows, -np.inf), np.full(rows, -np.inf)
-    factor = np.zeros((rows, n, n))
+    m, n = starts.shape
+    x = np.zeros((m + 2, n))
+    x[:m] = starts
+    value, mass = np.full(m + 2, -np.inf), np.full(m + 2, -np.inf)
+    factor = np.zeros((m + 2, n, n))
     search(built.program, readings, tasks, x, value, mass, factor, 0.02, stop)
-    wide = float(value[tasks[tasks[:, 2] == _FAR, 1]].max()) + math.log(site.rate)
-    best = int(mass.argmax())
-    if mass[best] == -np.inf:
+    wide = float(value[:m].max()) + math.log(site.rate)
+    if mass[m + 1] == -np.inf:
         return Fit(site, built, readings, x[0], 0.0, -math.inf, {site.fault: -math.inf}, wide=wide)
-    peak, rough = x[best], float(mass[best])
+    peak, rough = x[m + 1], float(mass[m + 1])
     log_mass = rough + math.log(site.rate)
     if severities:
         at = []
@@ -159,7 +149,7 @@ def locate(site: Site, built: Built, readings: Readings, stop: float = -math.inf
             # The working prior of the severity out, its own in.
             log_mass += 0.5 * u * u + math.log(scale) + 0.5 * math.log(2.0 * math.pi)
         log_mass += log_density(site.spans, at)
-    spread = 1.0 / float(factor[best][-1, -1])
+    spread = 1.0 / float(factor[m + 1][-1, -1])
     degrees = {site.fault: log_mass}
     if severities == 1 and spread > 0.999 and abs(peak[-1]) < 1e-3:
         # Nothing that was read depends on the severity: the mass is the prior's over all of it.

@@ -19,6 +19,7 @@ from feedproof.circuit.forward import (
     SOUND,
     VOLTAGE,
     ComplexArray,
+    IntArray,
     Program,
 )
 from feedproof.faults.places import Site
@@ -68,20 +69,22 @@ def _supply(d: Draft) -> list[float]:
     return [SOUND, d.unknown("supply"), low, high, *p.supply_logit]
 
 
-def _injection(d: Draft) -> list[float]:
-    """Unknown of the current in the feeder's neutral, or -1; its law: volts over the neutrals [A], steepness [1]."""
-    p, fed_from = d.p, d.scene.supply.fed_from
-    broken = any(b.section == "feeder" for b in d.site.breaks)
-    if not d.has_feeder or broken or not any(set(r.conductors) & {"N", "G"} for r in d.readings):
-        return [-1.0, 0.0, 0.0]
-    volts, steep = p.feeder_drop, p.feeder_steepness
-    if fed_from == "unknown":
-        volts, steep = p.unknown_feeder_drop, p.unknown_feeder_steepness
-    elif fed_from == "sub_panel_bonded":
-        volts = p.bonded_feeder_drop
-    # Along the neutrals of feeder and service together.
-    along = p.feeder_resistance + p.service_neutral_resistance
-    return [float(d.unknown("feeder")), volts / along, steep]
+_Injection = tuple[list[float], tuple[Node, Node] | None]
+
+
+def _injection(d: Draft) -> _Injection:
+    """Unknown of the current in the feeder's neutral, or -1, and its law as `bounded` takes it [A, 1, 1]; its two ends.
+
+    It returns by the service's neutral as well. Where that is bad, what the whole house takes from either leg decides
+    what becomes of it, and the feeder's drop is left.
+    """
+    p, broken = d.p, {b.section for b in d.site.breaks if b.conductor == "N" or b.section == "feeder"}
+    read = any(set(r.conductors) & {"N", "G"} for r in d.readings)
+    if not d.has_feeder or "feeder" in broken or not read:
+        return [-1.0, 0.0, 0.0, 0.0], None
+    near = p.unknown_feeder_near if d.scene.supply.fed_from == "unknown" else p.feeder_near
+    law = [p.feeder_most / p.feeder_resistance, p.feeder_bend**2, near * p.feeder_bend**2]
+    return [float(d.unknown("feeder")), *law], (("Q", "N"), ("P", "N") if "service" in broken else X0)
 
 
 _MOST_KEPT = 48 * 2**20
@@ -208,14 +211,20 @@ def _networks(d: Draft, taken: Sequence[_RowSpec], extra: set[Node]) -> tuple[li
     return kept, base
 
 
-def _assembled(d: Draft, supply: list[float], asymmetry: dict[int, int], inject: list[float], rows: list[Row]) -> Built:
-    size, injected = len(d.keys), ("Q", "N") if inject[0] >= 0.0 else None
+def _nodes_of(d: Draft, node: Node | None, place: list[dict[Node, int]]) -> IntArray:
+    """Number of a node in each circuit that is on [1]; -1: there is none."""
+    on = [live and node is not None for _, live, _ in d.circuits]
+    return np.array([own[node] if live and node else -1 for own, live in zip(place, on, strict=True)], np.int64)
+
+
+def _assembled(d: Draft, supply: list[float], asymmetry: dict[int, int], inject: _Injection, rows: list[Row]) -> Built:
+    size, (law, ends) = len(d.keys), inject
 
     def index(u: int) -> int:
         return u if u >= 0 else size + (-1 - u)
 
     taken = [_row_spec(d, c, r) for c, _, r in rows]
-    kept, base = _networks(d, taken, {injected} if injected else set())
+    kept, base = _networks(d, taken, set(ends or ()))
     place = [{n: k for k, n in enumerate(nodes)} for nodes in kept]
     at = [
         (c, *sorted((place[c][a], place[c][b])), e)
@@ -247,10 +256,9 @@ def _assembled(d: Draft, supply: list[float], asymmetry: dict[int, int], inject:
         supply=np.array([supply[0], index(int(supply[1])), *supply[2:]], float),
         asymmetry=np.array([asymmetry.get(s, -1) if on else -1 for s, on, _ in d.circuits], ints),
         asymmetry_scale=d.p.leg_asymmetry,
-        inject_node=np.array(
-            [own[injected] if injected and on else -1 for own, (_, on, _) in zip(place, d.circuits, strict=True)], ints
-        ),
-        inject=np.array(inject, float),
+        inject_node=_nodes_of(d, ends and ends[0], place),
+        return_node=_nodes_of(d, ends and ends[1], place),
+        inject=np.array(law, float),
         reading_start=np.searchsorted([t.circuit for t in taken], range(len(kept) + 1)).astype(ints),
         reading_kind=np.array([t.kind for t in taken], ints),
         node_a=np.array([place[t.circuit][t.ends[0]] for t in taken], ints),

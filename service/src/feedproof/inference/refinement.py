@@ -96,7 +96,8 @@ def _other_modes(
     c.value[spare:last] = -np.inf
     c.tasks[: len(others), 0] = c.tasks[: len(others), 1] = range(spare, last)
     c.climb(fit, len(others))
-    for r in range(spare, last):
+    # There is room for few: those with most mass first.
+    for r in sorted(range(spare, last), key=lambda r: -c.mass[r]):
         apart = all(np.abs(c.rows[r, :size] - c.rows[m * c.most + origin, :size]).max() > APART for m in range(modes))
         if apart and modes < MOST_MODES and c.value[r] > c.value[origin] - 6.0:
             c.climb(fit, outward(c.order, count, origin, modes * c.most, r, c.tasks))
@@ -141,6 +142,11 @@ def _other_starts(fit: Fit, x: FloatArray) -> list[FloatArray]:
             pushed[a] += push
             pushed[b] -= push
             found.append(pushed)
+    if "feeder" in keys:
+        for much in (2.0, -2.0):
+            carried = z.copy()
+            carried[keys.index("feeder")] = much
+            found.append(carried)
     shown, jacobian = np.zeros(len(fit.built.order)), np.zeros((len(fit.built.order), size))
     linearized(fit.built.program, x, shown, jacobian)
     for own, row in zip(shown.tolist(), jacobian, strict=True):
