@@ -1,7 +1,7 @@
 """What a further reading is worth: expected information about what decides the action, hazard and walking beside it."""
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -31,7 +31,7 @@ _PROVEN = 5.0
 _MOST, _OF_ONE_SETUP, _OF_ONE_KIND, _FETCHED_AT = 8, 2, 4, 2
 #: Up to this many unexplained readings may be slips, which are taken again first.
 _SLIPS = 2
-#: Readings whose worth differs by less count as equal: the less hazardous comes first [1].
+#: Readings whose worth differs by less count as equal: what proves a supply comes first, then the less hazardous [1].
 _NEAR = 0.1
 #: From this probability of a leak to ground on nothing is read with the appliance under voltage: an ohmmeter tells. The
 #: lower one is after something tripped; what holds may be read on until a leak is the most probable [1].
@@ -171,7 +171,7 @@ def _order(
     single: FloatArray,
     joint: FloatArray,
     partner: IntArray,
-    proving: Iterable[int],
+    proving: Collection[int],
     against: frozenset[int],
     *,
     plug_in: bool,
@@ -179,7 +179,8 @@ def _order(
 ) -> list[tuple[int, float]]:
     """Numbers of the questions worth taking with their information, the best first.
 
-    Whatever is left to tell, no supply is passed without what proves it (`proving`): that is asked for last.
+    Whatever is left to tell, no supply is passed without what proves it (`proving`): that comes first where it tells as
+    much as others, and last where it tells nothing.
     """
     connected = {s for s, state in enumerate(ask.scene.states) if state.kind != "disconnected"}
     wired = bare.supply.receptacle == "hardwired"
@@ -208,14 +209,15 @@ def _order(
         if best[0] > score.get(q, (0.0, 0.0))[0]:
             score[q] = best
 
-    def key(q: int) -> tuple[bool, bool, int, int, bool, float, int]:
+    def key(q: int) -> tuple[bool, bool, int, bool, int, bool, float, int]:
         question = ask.questions[q]
         # What all else is held against comes from a meter that no stray holds up, if it tells as much.
         held_up = legs_first and not is_low_impedance(ask.scene.meters[question.reading.meter])
         at_ease = wired or question.reading.state not in connected
         legs = legs_first and not (set(question.reading.conductors) <= _references(ask.scene) and at_ease)
         step = -round(math.log(max(score[q][0], 1e-9)) / math.log1p(_NEAR))
-        return (legs, bool(bare.meters) and not question.at_hand, step, question.hazard, held_up, -score[q][0], q)
+        last = (q not in proving, question.hazard, held_up, -score[q][0], q)
+        return (legs, bool(bare.meters) and not question.at_hand, step, *last)
 
     # After many readings each further one has to promise more information.
     growth = _THRESHOLD_GROWTH ** max(0, len(bare.readings) - _GROWTH_AFTER)
