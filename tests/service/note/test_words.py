@@ -64,6 +64,9 @@ def test_the_customer_is_told_of_metal_that_may_be_live() -> None:
     assert "Metal frames" not in for_customer(own)
     live = msgspec.structs.replace(own.cautions[0], code="grounded_frames_off_earth", severity="danger")
     assert "Metal frames" in for_customer(msgspec.structs.replace(own, cautions=[live, *own.cautions]))
+    panel = msgspec.structs.replace(own.cautions[0], code="feeder_neutral", severity="danger")
+    told = for_customer(msgspec.structs.replace(own, cautions=[panel, *own.cautions]))
+    assert "Metal frames on the circuits of the same panel may be live" in told
 
 
 def test_who_must_act_is_named_to_the_customer() -> None:

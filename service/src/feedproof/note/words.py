@@ -151,7 +151,7 @@ def for_customer(assessment: Assessment) -> str:
     if "service_neutral" in codes:
         told += " Lights that brighten and dim call for the main breaker off."
     if "feeder_neutral" in codes:
-        told += " So may those on the circuits of the same panel."
+        told += " Metal frames on the circuits of the same panel may be live: touch none."
     return f"{told} This does not replace an inspection; local codes decide who may work on it."
 
 
